@@ -1,0 +1,64 @@
+"""Every error the planner expects, with the exit code that `cli` gives it.
+
+StraightenError
+|- BadInput       3  a file, a reading or an option makes no sense
+|- OutsideModel   4  the physics does not hold there
+|- NoPlan         5  no pass keeps the limits; names the limit that binds
+`- BookError      6  the book is missing, locked, damaged or newer than the program
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class StraightenError(Exception):
+    """An expected fault, told in three parts: where it is, what was found, what to do.
+
+    Args:
+        problem: what was found and what is allowed, one sentence.
+        where: file, key, reading or option at fault; empty when there is none.
+        fix: what the person can do about it, one sentence.
+    """
+
+    exit_code: ClassVar[int] = 1
+
+    def __init__(self, problem: str, *, where: str = "", fix: str = "") -> None:
+        super().__init__(problem)
+        self.problem = problem
+        self.where = where
+        self.fix = fix
+
+    def __str__(self) -> str:
+        place = f"{self.where}: " if self.where else ""
+        advice = f" {self.fix}" if self.fix else ""
+        return f"{place}{self.problem}{advice}"
+
+    def at(self, where: str) -> StraightenError:
+        """Return the same fault with its place told more precisely."""
+        place = f"{where}: {self.where}" if self.where else where
+        return type(self)(self.problem, where=place, fix=self.fix)
+
+
+class BadInput(StraightenError):
+    """A file, a reading or an option makes no sense."""
+
+    exit_code = 3
+
+
+class OutsideModel(StraightenError):
+    """The physics of the planner does not hold for what was asked."""
+
+    exit_code = 4
+
+
+class NoPlan(StraightenError):
+    """No pass keeps the limits; the message names the limit that binds."""
+
+    exit_code = 5
+
+
+class BookError(StraightenError):
+    """The book is missing, locked, damaged or newer than the program."""
+
+    exit_code = 6

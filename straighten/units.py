@@ -1,0 +1,267 @@
+"""Read quantities as people write them, and print them rounded to what a blade can tell.
+
+Inside the package everything is SI and degC. A person writes "8 thou", "0.2 mm", "75 ft-lb", "450 F";
+a bare number takes the unit of the file it stands in: millimetres and newton metres, or inches, thou and
+foot-pounds. Small gaps are their own kind of quantity, since in inch files they are counted in thou.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from straighten.errors import BadInput
+
+System = Literal["mm", "inch"]
+Kind = Literal[
+    "length", "gap", "mass", "torque", "temperature", "power", "duration", "stress", "force", "angle", "volume"
+]
+
+INCH = 0.0254
+THOU = INCH / 1000
+POUND_FORCE = 4.4482216152605
+POUND = 0.45359237
+
+_LENGTHS = {
+    "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "μm": 1e-6, "micron": 1e-6, "microns": 1e-6, "cm": 1e-2, "m": 1.0,
+    "thou": THOU, "mil": THOU, "in": INCH, "inch": INCH, "inches": INCH, '"': INCH,
+}  # fmt: skip
+
+# Exact by definition (international yard and pound, 1959); the temperature scales are handled in `_to_si`.
+_FACTORS: dict[Kind, dict[str, float]] = {
+    "length": _LENGTHS,
+    "gap": _LENGTHS,
+    "mass": {"kg": 1.0, "g": 1e-3, "lb": POUND, "lbs": POUND},
+    "torque": {
+        "nm": 1.0, "ft-lb": POUND_FORCE * 0.3048, "lb-ft": POUND_FORCE * 0.3048, "ftlb": POUND_FORCE * 0.3048,
+        "in-lb": POUND_FORCE * INCH, "lb-in": POUND_FORCE * INCH, "kgf-m": 9.80665, "kgm": 9.80665,
+    },
+    "temperature": {"c": 1.0, "degc": 1.0, "°c": 1.0, "f": 5 / 9, "degf": 5 / 9, "°f": 5 / 9, "k": 1.0},
+    "power": {"w": 1.0, "kw": 1e3},
+    "duration": {
+        "s": 1.0, "sec": 1.0, "seconds": 1.0, "min": 60.0, "minutes": 60.0, "h": 3600.0, "hour": 3600.0, "hours": 3600.0,
+    },
+    "stress": {"pa": 1.0, "mpa": 1e6, "gpa": 1e9, "n/mm2": 1e6, "ksi": 6.894757293168e6, "psi": 6.894757293168e3},
+    "force": {"n": 1.0, "kn": 1e3, "lbf": POUND_FORCE},
+    "angle": {"deg": math.pi / 180, "°": math.pi / 180, "rad": 1.0},
+    "volume": {"cm3": 1e-6, "cc": 1e-6, "ml": 1e-6, "mm3": 1e-9},
+}  # fmt: skip
+
+_BARE: dict[Kind, dict[System, str]] = {
+    "length": {"mm": "mm", "inch": "in"},
+    "gap": {"mm": "mm", "inch": "thou"},
+    "mass": {"mm": "kg", "inch": "lb"},
+    "torque": {"mm": "nm", "inch": "ft-lb"},
+    "temperature": {"mm": "c", "inch": "f"},
+    "power": {"mm": "w", "inch": "w"},
+    "duration": {"mm": "s", "inch": "s"},
+    "stress": {"mm": "mpa", "inch": "ksi"},
+    "force": {"mm": "n", "inch": "lbf"},
+    "angle": {"mm": "deg", "inch": "deg"},
+    "volume": {"mm": "cm3", "inch": "cm3"},
+}
+
+_QUANTITY = re.compile(r"^\s*([-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?|[0-9]+\s*/\s*[0-9]+)\s*(\D[^\s]*|)\s*$")
+LONGEST_QUANTITY = 40
+
+
+def parse(found: object, kind: Kind, system: System = "mm") -> float:
+    """Return a quantity in SI (temperatures in degC) from a number or a text such as "8 thou".
+
+    Args:
+        found: a number (takes the unit of `system`) or a text with or without a unit.
+        kind: what sort of quantity is meant.
+        system: unit system of the file the number stands in.
+
+    Raises:
+        BadInput: no number, an unknown unit, not finite, or a comma that could mean thousands.
+
+    Example:
+        >>> round(parse("8 thou", "gap") * 1e3, 4)
+        0.2032
+        >>> round(parse("450 F", "temperature"), 1)
+        232.2
+        >>> parse("0,10 mm", "gap")
+        0.0001
+    """
+    if isinstance(found, bool) or not isinstance(found, int | float | str):
+        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f'Write for example {_example(kind)}.')
+    if isinstance(found, int | float):
+        return _to_si(float(found), _BARE[kind][system], kind, found)
+    match = _QUANTITY.match(found) if len(found) <= LONGEST_QUANTITY else None
+    if match is None:
+        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
+    unit = match[2].lower().replace("·", "").replace("*", "").replace("n.m", "nm") or _BARE[kind][system]
+    return _to_si(_number(match[1], found), unit, kind, found)
+
+
+def _number(digits: str, found: str) -> float:
+    if "/" in digits:
+        top, bottom = digits.split("/")
+        if int(bottom) == 0:
+            raise BadInput(f"found {_short(found)}, a fraction with zero below the line")
+        return int(top) / int(bottom)
+    if re.fullmatch(r"[-+]?[1-9][0-9]{0,2},[0-9]{3}", digits):
+        raise BadInput(
+            f"found {_short(found)}: is the comma a decimal comma or thousands?", fix="Write it with a decimal point."
+        )
+    return float(digits.replace(",", "."))
+
+
+def _to_si(number: float, unit: str, kind: Kind, found: object) -> float:
+    factors = _FACTORS[kind]
+    if unit not in factors:
+        known = ", ".join(u for u in factors if u.isascii())
+        raise BadInput(f"found {_short(found)}: {unit!r} is no unit of {kind}", fix=f"Known units: {known}.")
+    if not math.isfinite(number):
+        raise BadInput(f"found {_short(found)}, a finite {kind} is due")
+    if kind != "temperature":
+        return number * factors[unit]
+    zero = {"f": 32.0, "k": 273.15}.get(unit.strip("°deg"), 0.0)
+    return (number - zero) * factors[unit]
+
+
+def _short(found: object) -> str:
+    text = repr(found)
+    return text if len(text) <= LONGEST_QUANTITY else text[: LONGEST_QUANTITY - 3] + "..."
+
+
+def _example(kind: Kind) -> str:
+    return {
+        "length": '"450 mm" or "17.7 in"',
+        "gap": '"0.20 mm" or "8 thou"',
+        "mass": '"11.5 kg" or "25 lb"',
+        "torque": '"40 Nm" or "30 ft-lb"',
+        "temperature": '"250 C" or "480 F"',
+        "power": '"1500 W"',
+        "duration": '"4 s", "45 min" or "3 h"',
+        "stress": '"185 MPa" or "27 ksi"',
+        "force": '"20 kN"',
+        "angle": '"15 deg"',
+        "volume": '"52 cm3"',
+    }[kind]
+
+
+def likely_slip(value: float, low: float, high: float) -> str:
+    """Name the unit slip that would bring a length into its plausible range, or return "".
+
+    A reading out of range by 25.4 was typed in inches for millimetres (or the reverse), by 1000 in thou for
+    inches or micrometres for millimetres.
+
+    Args:
+        value: the length as understood [m].
+        low: smallest plausible value [m].
+        high: largest plausible value [m].
+    """
+    if low <= value <= high:
+        return ""
+    slips = {25.4: "inches for mm", 1 / 25.4: "mm for inches", 1e3: "mm for metres, or inches for thou",
+             1e-3: "thou for inches, or um for mm", 25.4e-3: "thou for mm", 1 / 25.4e-3: "mm for thou"}  # fmt: skip
+    for factor, meaning in slips.items():
+        if low <= value * factor <= high:
+            return f"did you mean {show(value * factor, 'mm', big=high > 0.02)}? ({meaning})"
+    return ""
+
+
+def thou(value: float) -> float:
+    """Return a length [m] in thou."""
+    return value / THOU
+
+
+def mm(value: float) -> float:
+    """Return a length [m] in millimetres."""
+    return value * 1e3
+
+
+def _thou_text(value: float) -> str:
+    halves = round(thou(value) * 2) / 2 + 0.0
+    return f"{halves:g}"
+
+
+def _mm_text(value: float) -> str:
+    text = f"{mm(value):.2f}"
+    return "0.00" if text == "-0.00" else text
+
+
+def show(value: float, system: System = "mm", *, big: bool = False) -> str:
+    """Print a length in both unit systems, rounded to what a blade can tell (0.01 mm, half a thou).
+
+    Args:
+        value: the length [m].
+        system: the person's own system, printed first.
+        big: print whole dimensions (0.1 mm, 0.01 in) instead of gaps.
+
+    Example:
+        >>> show(0.0002032)
+        '0.20 mm (8 thou)'
+        >>> show(0.0002032, "inch")
+        '8 thou (0.20 mm)'
+    """
+    if big:
+        texts = (f"{mm(value):.1f} mm", f"{value / INCH:.2f} in")
+    else:
+        texts = (f"{_mm_text(value)} mm", f"{_thou_text(value)} thou")
+    first, second = texts if system == "mm" else texts[::-1]
+    return f"{first} ({second})"
+
+
+def show_range(low: float, high: float, system: System = "mm") -> str:
+    """Print a range of lengths [m] in both systems, rounded to what a blade can tell.
+
+    Example:
+        >>> show_range(0.0001, 0.0002)
+        '0.10 to 0.20 mm (4 to 8 thou)'
+    """
+    texts = (f"{_mm_text(low)} to {_mm_text(high)} mm", f"{_thou_text(low)} to {_thou_text(high)} thou")
+    first, second = texts if system == "mm" else texts[::-1]
+    return f"{first} ({second})"
+
+
+def show_torque(value: float, system: System = "mm") -> str:
+    """Print a torque [N m] to the newton metre and the foot-pound."""
+    texts = (f"{value:.0f} Nm", f"{value / (POUND_FORCE * 0.3048):.0f} ft-lb")
+    first, second = texts if system == "mm" else texts[::-1]
+    return f"{first} ({second})"
+
+
+def show_temperature(value: float, system: System = "mm") -> str:
+    """Print a temperature [degC] to five degrees: no crayon tells more."""
+    texts = (f"{5 * round(value / 5)} C", f"{5 * round((value * 9 / 5 + 32) / 5)} F")
+    first, second = texts if system == "mm" else texts[::-1]
+    return f"{first} ({second})"
+
+
+def show_duration(seconds: float) -> str:
+    """Print a wait as people say it: "40 s", "25 min", "3 h 10 min"."""
+    if seconds < 90:
+        return f"{5 * math.ceil(seconds / 5)} s"
+    minutes = math.ceil(seconds / 60)
+    if minutes < 90:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+@dataclass(frozen=True, slots=True)
+class Plausible:
+    """The range [SI] outside which a quantity is taken for a slip of the pen."""
+
+    low: float
+    high: float
+
+    def check(self, value: float, what: str) -> float:
+        """Return the value, or raise BadInput that names the likely slip.
+
+        Args:
+            value: the length [m].
+            what: name of the quantity as the person knows it.
+        """
+        if self.low <= value <= self.high:
+            return value
+        slip = likely_slip(value, self.low, self.high)
+        big = self.high > 0.02
+        raise BadInput(
+            f"{what} is {show(value, big=big)}; allowed is {show(self.low, big=big)} to {show(self.high, big=big)}",
+            fix=slip[:1].upper() + slip[1:] if slip else "",
+        )
