@@ -1,0 +1,53 @@
+"""The unknown factors of a head's response, one array per factor with the draws along it.
+
+Every factor is a multiplier of what the physics predicts, one where the physics is exactly right; the two
+scatters and the skew are plain quantities. `belief` learns them, `plan` uses them as weighted draws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Response:
+    """Draws of the unknown factors, each of shape `(draws,)`.
+
+    `stiffness` of the casting against its section estimate; `friction` coefficient of the clamp bolts [-];
+    `shrinkage` inherent strain volume of a spot; `kept` share of the imposed bend that a hot spot or a soak keeps;
+    `softening` hot volume and lost temper against the table; `cam_ratio` set of the cam line over the deck's;
+    `skew` lean of the set towards the front, as a share of the set [-]; `scatter` standard deviation of the log
+    of one pass's set against its prediction [-].
+    """
+
+    stiffness: NDArray[np.float64]
+    friction: NDArray[np.float64]
+    shrinkage: NDArray[np.float64]
+    kept: NDArray[np.float64]
+    softening: NDArray[np.float64]
+    cam_ratio: NDArray[np.float64]
+    skew: NDArray[np.float64]
+    scatter: NDArray[np.float64]
+
+    @property
+    def draws(self) -> int:
+        """Number of draws."""
+        return int(self.stiffness.size)
+
+    def take(self, which: NDArray[np.intp] | slice) -> Response:
+        """Return the response of some of the draws."""
+        return Response(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
+
+
+def nominal(draws: int = 1) -> Response:
+    """Return the response that takes the physics at its word: multipliers one, friction 0.14, no skew."""
+    one = np.ones(draws)
+    return Response(
+        stiffness=one, friction=0.14 * one, shrinkage=one, kept=one, softening=one, cam_ratio=one, skew=0 * one, scatter=0 * one
+    )
