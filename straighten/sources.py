@@ -17,14 +17,14 @@ Mark = Literal[
     "learned",  # from the shop's own book
 ]
 
-Value = TypeVar("Value", covariant=True)
+Value_co = TypeVar("Value_co", covariant=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Cited(Generic[Value]):
+class Cited(Generic[Value_co]):
     """A figure with its unit, its source and a mark that says how well it is known."""
 
-    value: Value
+    value: Value_co
     unit: str
     source: str
     mark: Mark

@@ -16,7 +16,17 @@ from straighten.errors import BadInput
 
 System = Literal["mm", "inch"]
 Kind = Literal[
-    "length", "gap", "mass", "torque", "temperature", "power", "duration", "stress", "force", "angle", "volume"
+    "length",
+    "gap",
+    "mass",
+    "torque",
+    "temperature",
+    "power",
+    "duration",
+    "stress",
+    "force",
+    "angle",
+    "volume",
 ]
 
 INCH = 0.0254
@@ -63,7 +73,9 @@ _BARE: dict[Kind, dict[System, str]] = {
     "volume": {"mm": "cm3", "inch": "cm3"},
 }
 
-_QUANTITY = re.compile(r"^\s*([-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?|[0-9]+\s*/\s*[0-9]+)\s*(\D[^\s]*|)\s*$")
+_QUANTITY = re.compile(
+    r"^\s*([-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?|[0-9]+\s*/\s*[0-9]+)\s*(\D[^\s]*|)\s*$"
+)
 LONGEST_QUANTITY = 40
 
 
@@ -87,7 +99,7 @@ def parse(found: object, kind: Kind, system: System = "mm") -> float:
         0.0001
     """
     if isinstance(found, bool) or not isinstance(found, int | float | str):
-        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f'Write for example {_example(kind)}.')
+        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
     if isinstance(found, int | float):
         return _to_si(float(found), _BARE[kind][system], kind, found)
     match = _QUANTITY.match(found) if len(found) <= LONGEST_QUANTITY else None
@@ -105,7 +117,8 @@ def _number(digits: str, found: str) -> float:
         return int(top) / int(bottom)
     if re.fullmatch(r"[-+]?[1-9][0-9]{0,2},[0-9]{3}", digits):
         raise BadInput(
-            f"found {_short(found)}: is the comma a decimal comma or thousands?", fix="Write it with a decimal point."
+            f"found {_short(found)}: is the comma a decimal comma or thousands?",
+            fix="Write it with a decimal point.",
         )
     return float(digits.replace(",", "."))
 

@@ -36,7 +36,7 @@ INDEX = {name: number for number, name in enumerate(STATE)}
 DECK = slice(0, 7)
 CAM = slice(7, 11)
 
-_SKEW_TOP = np.sqrt(3) / 18  # largest value of xi (1 - xi) (1 - 2 xi)
+_SKEW_TOP = float(np.sqrt(3)) / 18  # largest value of xi (1 - xi) (1 - 2 xi)
 
 
 def bow_mode(xi: ArrayLike) -> NDArray[np.float64]:

@@ -1,0 +1,193 @@
+"""Read a person's TOML file into a checked model, and turn every fault into one clear sentence.
+
+The ground for the files of `head`, `readings` and the set-ups to try: quantities with units as annotated
+types, unknown keys that name their nearest neighbour, and a wall against files no bench ever wrote.
+"""
+
+import difflib
+import math
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any, TypeVar, get_args
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, ValidationInfo
+from pydantic_core import ErrorDetails, PydanticCustomError
+
+from straighten.errors import BadInput
+from straighten.units import Kind, System, parse
+
+LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
+DEEPEST = 12  # nested tables; ours need four
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+class Table(BaseModel):
+    """A table of a person's file: no unknown keys, no change after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+
+
+def _quantity(kind: Kind) -> Callable[[object, ValidationInfo], float]:
+    def read(found: object, info: ValidationInfo) -> float:
+        system: System = (info.context or {}).get("system", "mm")
+        try:
+            return parse(found, kind, system)
+        except BadInput as fault:
+            raise PydanticCustomError(
+                "quantity", "{text}", {"text": f"{fault.problem}. {fault.fix}".strip()}
+            ) from None
+
+    return read
+
+
+Length = Annotated[float, BeforeValidator(_quantity("length"))]
+Gap = Annotated[float, BeforeValidator(_quantity("gap"))]
+Mass = Annotated[float, BeforeValidator(_quantity("mass"))]
+Torque = Annotated[float, BeforeValidator(_quantity("torque"))]
+Temperature = Annotated[float, BeforeValidator(_quantity("temperature"))]
+Power = Annotated[float, BeforeValidator(_quantity("power"))]
+Duration = Annotated[float, BeforeValidator(_quantity("duration"))]
+Stress = Annotated[float, BeforeValidator(_quantity("stress"))]
+Force = Annotated[float, BeforeValidator(_quantity("force"))]
+Angle = Annotated[float, BeforeValidator(_quantity("angle"))]
+Volume = Annotated[float, BeforeValidator(_quantity("volume"))]
+
+
+def load_text(path: Path) -> str:
+    """Return the text of a person's file.
+
+    Raises:
+        BadInput: the file is missing, unreadable, too large or not UTF-8 text.
+    """
+    where = str(path)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise BadInput(
+                f"the file has {path.stat().st_size} bytes; at most {LARGEST_FILE} are read", where=where
+            )
+        if not path.is_file():
+            raise BadInput("this is a folder or a device, a text file is due", where=where)
+        return path.read_bytes().decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        raise BadInput(
+            f"byte {fault.start} is not UTF-8 text", where=where, fix="Save the file as plain text (UTF-8)."
+        ) from None
+    except FileNotFoundError:
+        raise BadInput("no such file", where=where, fix="Check the name and the folder.") from None
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or str(fault)
+        raise BadInput(f"cannot be read: {reason}", where=where) from None
+
+
+def parse_toml(text: str, where: str) -> dict[str, Any]:
+    """Return the tables of a TOML text.
+
+    Raises:
+        BadInput: not TOML (line and column told), or nested deeper than any file of ours.
+    """
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        raise BadInput(
+            f"not readable as TOML: {fault}", where=where, fix='Texts stand in quotes: mass = "11.5 kg".'
+        ) from None
+    except (RecursionError, ValueError) as fault:
+        raise BadInput(f"not readable as TOML: {str(fault)[:80]}", where=where) from None
+    if _depth(data) > DEEPEST:
+        raise BadInput(f"tables nested deeper than {DEEPEST}", where=where)
+    return data
+
+
+def _depth(data: object, level: int = 0) -> int:
+    if level > DEEPEST or not isinstance(data, dict | list):
+        return level
+    inner = data.values() if isinstance(data, dict) else data
+    return max((_depth(item, level + 1) for item in inner), default=level)
+
+
+def system_of(data: dict[str, Any], where: str, default: System = "mm") -> System:
+    """Return the unit system that a file names under `units`: "mm", or "inch" (also written "thou").
+
+    Raises:
+        BadInput: another word stands there.
+    """
+    named = data.get("units", default)
+    if named in ("mm", "inch"):
+        return "mm" if named == "mm" else "inch"
+    if named in ("thou", "in"):
+        return "inch"
+    raise BadInput(f"found {str(named)[:40]!r}", where=f"{where}: units", fix='Allowed: "mm" or "inch".')
+
+
+def checked(model: type[Model], data: object, *, where: str, system: System) -> Model:
+    """Return the data as a checked model.
+
+    Args:
+        model: the pydantic model to fill.
+        data: plain tables as read from TOML or JSON.
+        where: name of the file, for messages.
+        system: unit system of bare numbers.
+
+    Raises:
+        BadInput: the first fault, with file and key, what was found, what is allowed.
+    """
+    try:
+        return model.model_validate(data, context={"system": system})
+    except ValidationError as fault:
+        raise _sentence(fault.errors()[0], model, where) from None
+    except RecursionError:
+        raise BadInput("tables nested too deep", where=where) from None
+
+
+def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:
+    place = [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
+    key = ".".join(str(part + 1) if isinstance(part, int) else part for part in place)
+    spot = f"{where}: {key}" if key else where
+    kind = error["type"]
+    if kind == "extra_forbidden":
+        return _unknown_key(spot, str(place[-1]), _fields_at(model, place[:-1]))
+    if kind == "missing":
+        return BadInput("this key is missing", where=spot)
+    if kind == "quantity":
+        problem, _, fix = error["msg"].partition(". ")
+        return BadInput(problem, where=spot, fix=fix)
+    found = repr(error["input"])
+    found = found if len(found) <= 60 else found[:57] + "..."
+    message = error["msg"].removeprefix("Value error, ")
+    if kind == "value_error":
+        return BadInput(message, where=spot)
+    return BadInput(f"found {found}; {message[:1].lower()}{message[1:]}", where=spot)
+
+
+def _unknown_key(spot: str, key: str, known: list[str]) -> BadInput:
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
+    fix = f"Did you mean {near[0]!r}?" if near else f"Known keys here: {', '.join(sorted(known))}."
+    return BadInput("unknown key", where=spot, fix=fix)
+
+
+def _fields_at(model: type[BaseModel], place: list[str | int]) -> list[str]:
+    """Return the keys allowed at a place of the model, following nested tables and lists."""
+    current: list[type[BaseModel]] = [model]
+    for part in place:
+        if isinstance(part, int):
+            continue
+        found = [m.model_fields[part].annotation for m in current if part in m.model_fields]
+        if found:
+            current = [inner for annotation in found for inner in _models_in(annotation)]
+    return [(field.alias or name) for m in current for name, field in m.model_fields.items()]
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return [annotation]
+    return [inner for argument in get_args(annotation) for inner in _models_in(argument)]
+
+
+def finite(number: float) -> float:
+    """Return a number that is neither NaN nor infinite, for use as a validator."""
+    if not math.isfinite(number):
+        message = "a finite number is due"
+        raise ValueError(message)
+    return number

@@ -1,0 +1,381 @@
+"""From the checked tables of a head file to a `Head` in SI: defaults named, impossible geometry refused."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import TYPE_CHECKING
+
+from straighten.errors import BadInput
+from straighten.head import practice
+from straighten.head.alloys import alloy_named
+from straighten.head.own_alloy import own_alloy
+from straighten.head.records import (
+    SIDES,
+    Alloy,
+    Base,
+    Casting,
+    CrayonTime,
+    Engine,
+    Head,
+    HeadBolt,
+    KeepOff,
+    Limits,
+    Oven,
+    Plates,
+    Prices,
+    ShimBlade,
+    Side,
+    Thresholds,
+    Torch,
+    Web,
+)
+from straighten.sources import Cited
+from straighten.units import Plausible, show
+
+if TYPE_CHECKING:
+    from straighten.head import file as tables
+    from straighten.units import System
+
+_LENGTH = Plausible(0.15, 1.2)
+_WIDTH = Plausible(0.03, 0.5)
+_HEIGHT = Plausible(0.03, 0.3)
+_WALL = Plausible(1.5e-3, 0.05)
+_LIMIT = Plausible(0.01e-3, 0.6e-3)
+_REMOVAL = Plausible(0.0, 2.0e-3)
+_BLADE = Plausible(0.01e-3, 5e-3)
+_FLAME = Plausible(3e-3, 60e-3)
+_BASE = Plausible(8e-3, 0.6)
+
+
+def head_of(file: tables.HeadFile, system: System) -> Head:
+    """Return the head that a checked file describes.
+
+    Raises:
+        BadInput: impossible geometry, a size no head has, a table that contradicts another; key named.
+    """
+    assumed: list[str] = []
+    casting = _casting(file.casting, assumed)
+    front, rear = _shim_stations(file.shims, casting, assumed)
+    return Head(
+        name=file.name,
+        system=system,
+        casting=casting,
+        alloy=_alloy(file),
+        limits=_limits(file.limits, casting, assumed),
+        thresholds=_thresholds(file.thresholds),
+        towers=_stations(file.cam.towers, casting.length, "cam.towers"),
+        cam_lines=file.cam.lines,
+        cam_height=casting.height if file.cam.height is None else file.cam.height,
+        bolts=_bolts(file.bolts, casting),
+        base=_base(file.base, casting),
+        front_shim=front,
+        rear_shim=rear,
+        shim_blades=_shim_blades(file.shims),
+        gauge_blades=tuple(
+            sorted({_BLADE.check(b, f"gauge.blades: blade {i + 1}") for i, b in enumerate(file.gauge.blades)})
+        ),
+        torch=_torch(file.torch),
+        oven=_oven(file.oven),
+        spot_rows=_spot_rows(file, casting, assumed),
+        keep_off=_keep_off(file.spots),
+        magnesium=file.casting.magnesium,
+        engine=_engine(file.engine),
+        prices=_prices(file.prices),
+        assumed=tuple(assumed),
+    )
+
+
+def _at(key: str, fault: BadInput) -> BadInput:
+    return BadInput(fault.problem, where=key, fix=fault.fix)
+
+
+def _within(limits: Plausible, value: float, key: str) -> float:
+    try:
+        return limits.check(value, key.rpartition(".")[2].replace("_", " "))
+    except BadInput as fault:
+        raise _at(key, fault) from None
+
+
+def _casting(table: tables.CastingTable, assumed: list[str]) -> Casting:
+    length = _within(_LENGTH, table.length, "casting.length")
+    width = _within(_WIDTH, table.width, "casting.width")
+    height = _within(_HEIGHT, table.height, "casting.height")
+    if length < 1.5 * width:
+        raise BadInput(
+            f"length {show(length, big=True)} is under 1.5 times the width {show(width, big=True)}",
+            where="casting.length",
+            fix="Length runs along the cam line; are the two swapped?",
+        )
+    webs = tuple(Web(station=w.station, thickness=w.thickness) for w in table.webs)
+    _stations([w.station for w in webs], length, "casting.webs")
+    plates = None if table.plates is None else _plates(table.plates, (width, height), webs)
+    roof, roof_assumed = _wall(
+        table.roof_thickness,
+        None if plates is None else plates.roof,
+        practice.ROOF,
+        "roof thickness",
+        assumed,
+    )
+    deck, _ = _wall(
+        table.deck_thickness,
+        None if plates is None else plates.deck,
+        practice.DECK,
+        "deck thickness",
+        assumed,
+    )
+    if plates is not None and plates.solid:
+        roof, roof_assumed = height, False
+    elif roof + deck >= 0.8 * height:
+        raise BadInput(
+            f"roof {show(roof, big=True)} and deck {show(deck, big=True)} fill the height {show(height, big=True)}",
+            where="casting.roof_thickness",
+        )
+    if table.mass is None and plates is None:
+        raise BadInput(
+            "neither mass nor plates are given",
+            where="casting",
+            fix='Weigh the stripped head: mass = "11.5 kg".',
+        )
+    if table.mass is not None:
+        _check_mass(table.mass, length * width * height)
+    return Casting(
+        length=length, width=width, height=height, mass=table.mass, plates=plates,
+        roof=roof, roof_assumed=roof_assumed, deck=deck, webs=webs,
+    )  # fmt: skip
+
+
+def _wall(
+    given: float | None, of_plates: float | None, default: Cited[float], name: str, assumed: list[str]
+) -> tuple[float, bool]:
+    if given is not None:
+        return _within(_WALL, given, f"casting.{name.replace(' ', '_')}"), False
+    if of_plates:
+        return of_plates, False
+    if of_plates is None:
+        assumed.append(f"{name} {show(default.value, big=True)} ({default.source}; {default.mark})")
+    return default.value, True
+
+
+def _plates(table: tables.PlatesTable, outline: tuple[float, float], webs: tuple[Web, ...]) -> Plates:
+    if table.solid:
+        return Plates(solid=True)
+    for key in ("deck", "roof", "side_walls"):
+        _within(_WALL, getattr(table, key), f"casting.plates.{key}")
+    width, height = outline
+    if table.deck + table.roof >= height or 2 * table.side_walls >= width:
+        raise BadInput(
+            "the plates fill more than the outline",
+            where="casting.plates",
+            fix="Use solid = true for a full bar.",
+        )
+    return Plates(
+        deck=table.deck, roof=table.roof, side_walls=table.side_walls, end_walls=table.end_walls, webs=webs
+    )
+
+
+# A hollow casting of aluminium fills 12 to 90 % of its outline; magnesium and iron fall outside with the same sizes.
+_SOLID_FRACTION = (0.12, 1.0)
+_DENSITY = 2700.0
+
+
+def _check_mass(mass: float, outline: float) -> None:
+    fraction = mass / (_DENSITY * outline)
+    low, high = _SOLID_FRACTION
+    if not low <= fraction <= high:
+        slip = "Is it in pounds?" if low <= fraction * 0.4536 <= high else ""
+        raise BadInput(
+            f"a mass of {mass:.1f} kg fills {100 * fraction:.0f} % of the outline with aluminium; allowed is 12 to 100 %",
+            where="casting.mass",
+            fix=slip or "Check length, width, height and the stripped mass.",
+        )
+
+
+def _stations(found: list[float], length: float, key: str) -> tuple[float, ...]:
+    for number, station in enumerate(found, start=1):
+        if not 0 <= station <= length:
+            raise BadInput(
+                f"station {number} is {show(station, big=True)}; the head runs from 0 to {show(length, big=True)}",
+                where=key,
+                fix="Stations are measured from the front end.",
+            )
+    if len(set(found)) != len(found):
+        raise BadInput("the same station stands twice", where=key)
+    return tuple(sorted(found))
+
+
+def _alloy(file: tables.HeadFile) -> Alloy:
+    return alloy_named(file.casting.alloy) if file.alloy is None else own_alloy(file.alloy)
+
+
+def _shim_stations(table: tables.ShimsTable, casting: Casting, assumed: list[str]) -> tuple[float, float]:
+    inset = 0.010
+    front = inset if table.front_station is None else table.front_station
+    rear = casting.length - inset if table.rear_station is None else table.rear_station
+    if table.front_station is None or table.rear_station is None:
+        assumed.append(f"shims {show(inset, big=True)} from the ends, under the end walls (assumed)")
+    _stations([front, rear], casting.length, "shims")
+    if front > 0.25 * casting.length or rear < 0.75 * casting.length:
+        raise BadInput("the shims belong under the end quarters of the head", where="shims.front_station")
+    return front, rear
+
+
+def _shim_blades(table: tables.ShimsTable) -> tuple[ShimBlade, ...]:
+    return tuple(
+        ShimBlade(
+            thickness=_BLADE.check(b.thickness, f"shims.blades: blade {n}"),
+            count=b.count,
+            material=b.material,
+        )
+        for n, b in enumerate(table.blades, start=1)
+    )
+
+
+def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, ...]:
+    bolts = [
+        HeadBolt(
+            station=station, side=side, thread=row.thread, grade=row.grade, stretch=row.stretch,
+            lubricated=row.lubricated, engagement=row.engagement, washer=row.washer,
+        )
+        for row in rows
+        for station in _stations(row.stations, casting.length, "bolts.stations")
+        for side in _sides(row.side)
+    ]  # fmt: skip
+    places = [(b.station, b.side) for b in bolts]
+    if len(set(places)) != len(places):
+        raise BadInput("two bolts stand in the same place", where="bolts")
+    return tuple(sorted(bolts, key=lambda b: (b.station, b.side)))
+
+
+def _sides(name: str) -> tuple[Side, ...]:
+    return SIDES if name == "both" else tuple(side for side in SIDES if side == name)
+
+
+def _base(table: tables.BaseTable, casting: Casting) -> Base:
+    if table.kind != "rigid" and table.thickness is None:
+        raise BadInput(f"a {table.kind} needs its thickness", where="base.thickness")
+    thickness = 1.0 if table.thickness is None else _within(_BASE, table.thickness, "base.thickness")
+    return Base(
+        kind=table.kind,
+        thickness=thickness,
+        width=casting.width if table.width is None else table.width,
+        length=casting.length if table.length is None else table.length,
+        material=table.material,
+        dome=table.dome,
+    )
+
+
+def _torch(table: tables.TorchTable | None) -> Torch | None:
+    if table is None:
+        return None
+    if (table.crayon is None) != (table.crayon_after is None):
+        raise BadInput("crayon and crayon_after belong together", where="torch.crayon")
+    trial = None
+    if table.crayon is not None and table.crayon_after is not None:
+        trial = CrayonTime(temperature=table.crayon, seconds=table.crayon_after)
+    if not 0.3 <= table.dwell <= 600:
+        raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
+    if not 150 <= table.peak <= 600:
+        raise BadInput(
+            f"a peak of {table.peak:.0f} C; allowed is 150 to 600 C", where="torch.peak",
+            fix="Is it in Fahrenheit? Write \"840 F\".",
+        )  # fmt: skip
+    return Torch(
+        radius=_within(_FLAME, table.flame_radius, "torch.flame_radius"), dwell=table.dwell, peak=table.peak,
+        power=table.absorbed_power, trial=trial,
+    )  # fmt: skip
+
+
+def _oven(table: tables.OvenTable | None) -> Oven | None:
+    if table is None:
+        return None
+    if not 100 <= table.hottest <= 400:
+        raise BadInput(
+            f"hottest setting {table.hottest:.0f} C; allowed is 100 to 400 C", where="oven.hottest"
+        )
+    if not 600 <= table.longest <= 200 * 3600:
+        raise BadInput(
+            f"longest soak {table.longest / 3600:g} h; allowed is 10 min to 200 h", where="oven.longest"
+        )
+    return Oven(hottest=table.hottest, longest=table.longest, error=table.error_K)
+
+
+def _spot_rows(file: tables.HeadFile, casting: Casting, assumed: list[str]) -> float:
+    if file.spots is None:
+        if file.torch is not None:
+            assumed.append("heat-spot rows a fifth of the width from the middle (assumed)")
+        return 0.2 * casting.width
+    if not 0 <= file.spots.rows <= 0.5 * casting.width:
+        raise BadInput(
+            f"rows {show(file.spots.rows, big=True)} from the middle; the head ends at {show(casting.width / 2, big=True)}",
+            where="spots.rows",
+        )
+    return file.spots.rows
+
+
+def _keep_off(table: tables.SpotsTable | None) -> tuple[KeepOff, ...]:
+    return tuple(
+        KeepOff(station=place.station, side=side, radius=place.radius, reason=place.reason)
+        for place in (table.keep_off if table else ())
+        for side in _sides(place.side)
+    )
+
+
+def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> Limits:
+    def pick(key: str, default: Cited[float], source: str | None, range_: Plausible) -> Cited[float]:
+        given = getattr(table, key)
+        if given is None:
+            assumed.append(
+                f"{key.replace('_', ' ')} {show(default.value)} ({default.source}; {default.mark})"
+            )
+            return default
+        return Cited(_within(range_, given, f"limits.{key}"), "m", source or table.source, "given")
+
+    least = table.least_height
+    if least is not None and not 0.5 * casting.height <= least <= 1.1 * casting.height:
+        raise BadInput(
+            f"least height {show(least, big=True)} does not fit a head {show(casting.height, big=True)} high",
+            where="limits.least_height",
+        )
+    return Limits(
+        deck_overall=pick("deck_overall", practice.DECK_OVERALL, table.deck_source, _LIMIT),
+        deck_local=pick("deck_local", practice.DECK_LOCAL, table.deck_source, _LIMIT),
+        deck_local_length=table.deck_local_length or practice.DECK_LOCAL_LENGTH,
+        cam_line=pick("cam_line", practice.CAM_LINE, table.cam_source, _LIMIT),
+        tower_step=pick("tower_step", practice.TOWER_STEP, table.cam_source, _LIMIT),
+        least_height=None
+        if least is None
+        else Cited(least, "m", table.removal_source or table.source, "given"),
+        largest_removal=pick("largest_removal", practice.LARGEST_REMOVAL, table.removal_source, _REMOVAL),
+        removed_before=_within(_REMOVAL, table.removed_before, "limits.removed_before"),
+    )
+
+
+def _thresholds(table: tables.ThresholdsTable) -> Thresholds:
+    given = {key: value for key in type(table).model_fields if (value := getattr(table, key)) is not None}
+    return replace(
+        practice.THRESHOLDS,
+        **{
+            key: Cited(value, getattr(practice.THRESHOLDS, key).unit, "given in the head file", "given")
+            for key, value in given.items()
+        },
+    )
+
+
+def _engine(table: tables.EngineTable) -> Engine:
+    def half(diameter: float | None) -> float | None:
+        return None if diameter is None else diameter / 2
+
+    return Engine(
+        cylinders=table.cylinders, bore=table.bore, stroke=table.stroke, chamber=table.chamber,
+        ratio=table.compression_ratio, opening=table.chamber_opening, drive=table.drive,
+        cam_pitch_radius=half(table.cam_pitch_diameter), crank_pitch_radius=half(table.crank_pitch_diameter),
+        centre_distance=table.centre_distance, valve_angles=tuple(table.valve_angles),
+        valve_clearances=tuple(table.valve_clearances), gasket=table.gasket, gasket_options=tuple(table.gasket_options),
+    )  # fmt: skip
+
+
+def _prices(table: tables.PricesTable) -> Prices:
+    given = {key: value for key in type(table).model_fields if (value := getattr(table, key)) is not None}
+    return Prices(
+        **given, assumed=tuple(f.name for f in fields(Prices) if f.name not in given and f.name != "assumed")
+    )
