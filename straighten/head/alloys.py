@@ -1,0 +1,161 @@
+"""The table of casting alloys: a name as a person writes it gives an `Alloy`.
+
+The figures stand in `alloy_table.toml` beside this file, each with its source and mark. "unknown casting" is a
+spread over the whole table with the lowest solidus in it.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+from straighten.errors import BadInput
+from straighten.head.records import Alloy
+from straighten.sources import Cited
+
+UNKNOWN: Final = "unknown casting"
+HARDENING: Final = Cited(
+    1.0e9, "Pa", "tangent modulus after yield of a cast Al-Si-Mg T6 bar, about 1 GPa", "from memory"
+)
+POISSON: Final = Cited(0.33, "", "open material-property pages, all alloys of the table", "seen")
+
+Curve = tuple[tuple[float, float], ...]
+_SPREAD_OF_HARDNESS: Final = (65.0, 110.0)
+_WORDS_FOR_UNKNOWN: Final = {"unknown", "aluminium", "aluminum", "cast aluminium", "cast aluminum", "?", ""}
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads((files("straighten.head") / "alloy_table.toml").read_text(encoding="utf-8"))
+
+
+def alloy_names() -> tuple[str, ...]:
+    """Return the names of the table, "unknown casting" last.
+
+    Source: the table's own rows, each figure with its source (seen / from memory / assumed as marked there).
+    Valid: casting alloys of cylinder heads.
+    """
+    return (*_table()["alloy"], UNKNOWN)
+
+
+@cache
+def _aliases() -> dict[str, str]:
+    found = {name.casefold(): name for name in _table()["alloy"]}
+    for name, row in _table()["alloy"].items():
+        found.update({alias.casefold(): name for alias in row["aliases"]})
+    return found | dict.fromkeys(_WORDS_FOR_UNKNOWN | {UNKNOWN}, UNKNOWN)
+
+
+@cache
+def alloy_named(name: str) -> Alloy:
+    """Return the alloy of that name or alias; "unknown" gives the spread over the table.
+
+    Args:
+        name: as a person writes it, capitals do not matter: "A356-T6", "LM25", "unknown".
+
+    Raises:
+        BadInput: no such name; the nearest one is offered.
+
+    Source: as marked at each figure; `Alloy.sources` lists them.
+    Valid: 20 degC to the alloy's solidus.
+
+    Example:
+        >>> alloy_named("lm25").name
+        'AlSi7Mg-T6'
+    """
+    known = _aliases()
+    wanted = " ".join(name.split()).casefold()
+    if wanted not in known:
+        near = get_close_matches(wanted, known, n=1, cutoff=0.4)
+        hint = f"Did you mean {known[near[0]]!r}? " if near else ""
+        raise BadInput(f"no alloy {name!r} in the table", fix=f'{hint}Write "unknown" where nobody knows.')
+    return _unknown() if known[wanted] == UNKNOWN else _alloy(known[wanted])
+
+
+def _alloy(name: str) -> Alloy:
+    row = _table()["alloy"][name]
+    proof, modulus = row["proof_mpa"][0] * 1e6, row["modulus_gpa"][0] * 1e9
+    return Alloy(
+        name=name,
+        family=row["family"],
+        temper=name.rpartition("-")[2],
+        modulus=_scaled("modulus", modulus),
+        yield_short=_scaled(row["short"], proof),
+        yield_soaked=_scaled(row["soaked"], proof),
+        expansion=_points(row["expansion"], "per_kelvin"),
+        conductivity=((20.0, float(row["conductivity"][0])),),
+        heat_capacity=_points("heat_capacity", "joule_per_kg_kelvin"),
+        density=float(row["density"][0]),
+        hardening=HARDENING.value,
+        poisson=POISSON.value,
+        solidus=float(row["solidus_c"][0]),
+        hardness=(float(row["hardness_hb"][0]), float(row["hardness_hb"][1])),
+        spread=float(row["spread"]),
+        sources=_source_lines(row),
+    )
+
+
+def _points(curve: str, key: str) -> Curve:
+    return tuple((float(t), float(v)) for t, v in _table()["curve"][curve][key])
+
+
+def _scaled(curve: str, at_20: float) -> Curve:
+    return tuple((t, ratio * at_20) for t, ratio in _points(curve, "points"))
+
+
+def _source_lines(row: dict[str, Any]) -> tuple[str, ...]:
+    sources = _table()["source"]
+    figures = ("proof_mpa", "modulus_gpa", "conductivity", "density", "solidus_c", "hardness_hb")
+    units = ("MPa", "GPa", "W/(m K)", "kg/m3", "degC", "HB")
+    lines = []
+    for key, unit in zip(figures, units, strict=True):
+        *values, source, mark = row[key]
+        value = " to ".join(f"{v:g}" for v in values)
+        lines.append(f"{key.rpartition('_')[0] or key}: {Cited(value, unit, sources[source], mark)}")
+    shapes = {"short": "yield on short exposure", "soaked": "yield after a soak", "expansion": "expansion"}
+    lines += [_curve_line(what, row[key]) for key, what in shapes.items()]
+    lines += [
+        _curve_line("modulus against temperature", "modulus"),
+        _curve_line("heat capacity", "heat_capacity"),
+    ]
+    return (*lines, f"hardening: {HARDENING}", f"Poisson's ratio: {POISSON}")
+
+
+def _curve_line(what: str, curve: str) -> str:
+    row = _table()["curve"][curve]
+    return f"{what}: {_table()['source'][row['source']]} ({row['mark']}); {row['note']}"
+
+
+def _unknown() -> Alloy:
+    """Return the alloy nobody knows: geometric means over the table, the lowest solidus, a wide spread."""
+    rows = [_alloy(name) for name in _table()["alloy"]]
+    logs = [math.log(a.yield_short[0][1]) for a in rows]
+    mean = sum(logs) / len(logs)
+    spread = math.sqrt(sum((v - mean) ** 2 for v in logs) / (len(logs) - 1))
+    middle = _alloy("A356-T6")
+    size = math.exp(mean) / middle.yield_short[0][1]
+    return Alloy(
+        name=UNKNOWN,
+        family="unknown",
+        temper="unknown",
+        modulus=tuple((t, v * 71.0 / 72.4) for t, v in middle.modulus),
+        yield_short=tuple((t, v * size) for t, v in middle.yield_short),
+        yield_soaked=tuple((t, v * size) for t, v in middle.yield_soaked),
+        expansion=middle.expansion,
+        conductivity=((20.0, sum(a.conductivity[0][1] for a in rows) / len(rows)),),
+        heat_capacity=middle.heat_capacity,
+        density=sum(a.density for a in rows) / len(rows),
+        hardening=HARDENING.value,
+        poisson=POISSON.value,
+        solidus=min(a.solidus for a in rows),
+        hardness=_SPREAD_OF_HARDNESS,
+        spread=spread,
+        sources=(
+            f"proof stress: geometric mean of {len(rows)} alloys and tempers of the table, log spread {spread:.2f} (derived)",
+            "solidus: the lowest of the table (derived); modulus 71 +/- 2 GPa (derived from the pages); shapes as A356-T6",
+        ),
+    )
