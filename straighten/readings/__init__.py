@@ -1,1 +1,67 @@
 """Room `readings`: takes a survey file or typed answers and a head, gives `Readings`; does not know shape."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from straighten.errors import BadInput
+from straighten.readings.plain import from_plain, to_plain
+from straighten.readings.records import Readings
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from straighten.head.records import Head
+
+_QUOTED_OR_POINT = re.compile(r"""("(?:[^"\\\n]|\\.)*"|'[^'\n]*'|\#.*)|(?<![\w.])\.(?=\d)""")
+
+__all__ = ["Readings", "from_plain", "read_survey", "survey_from_text", "to_plain"]
+
+
+def read_survey(path: Path, head: Head) -> Readings:
+    """Return the readings of a survey file, TOML or (by its name) CSV.
+
+    Args:
+        path: the file.
+        head: the head that was measured.
+
+    Raises:
+        BadInput: the file cannot be read or a reading makes no sense; file, key and reading named.
+    """
+    from straighten.filecheck import load_text
+
+    return survey_from_text(
+        load_text(path), head, str(path), csv=path.suffix.lower() in (".csv", ".tsv", ".txt")
+    )
+
+
+def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) -> Readings:
+    """Return the readings that the text of a survey file holds.
+
+    Args:
+        text: TOML text, or CSV with a heading line.
+        head: the head that was measured.
+        where: name of the file, for messages.
+        csv: read the text as CSV.
+
+    Raises:
+        BadInput: the first fault found, with file and key.
+    """
+    from straighten.filecheck import checked, parse_toml, system_of
+    from straighten.readings.file import SurveyFile
+    from straighten.readings.survey import readings_of
+    from straighten.readings.table import tables_of_csv
+
+    data = tables_of_csv(text, where) if csv else parse_toml(_with_noughts(text), where)
+    system = system_of(data, where, head.system)
+    file = checked(SurveyFile, data, where=where, system=system)
+    try:
+        return readings_of(file, head, system, where)
+    except BadInput as fault:
+        raise fault.at(where) from None
+
+
+def _with_noughts(text: str) -> str:
+    """Return the text with .15 written as 0.15: TOML wants the nought, hands at the bench leave it out."""
+    return _QUOTED_OR_POINT.sub(lambda match: match[1] or "0.", text)

@@ -1,0 +1,107 @@
+"""How far blades, straightedge and plate may be trusted, combined by the rules of the GUM."""
+
+from __future__ import annotations
+
+import math
+
+from straighten.readings.records import Gauges
+from straighten.sources import Cited
+
+BLADE = Cited(
+    5e-6, "m", "half-width of a feeler blade's thickness tolerance; wear and bends included", "assumed"
+)
+FEEL = Cited(3e-6, "m", "standard deviation of what one hand calls 'goes'", "assumed")
+UNEVENNESS = Cited(
+    8e-6, "m", "standard deviation of a cleaned face about its smooth shape, place to place", "assumed"
+)
+LEVELLING = Cited(10e-6, "m", "how equal 'the same blade at both ends' is, standard deviation", "assumed")
+PIVOT = Cited(
+    0.06,
+    "of the gap",
+    "a rocked edge lies on the middle within 3 % of its length, standard deviation",
+    "assumed",
+)
+DIAL = Cited(4e-6, "m", "standard uncertainty of an indicator on a stand over a short sweep", "assumed")
+EDGE_FIXED = Cited(
+    2e-6, "m", "flat straightedge of grade 0, DIN 874-1: 2 um + length / 100 000", "from memory"
+)
+EDGE_SLOPE = Cited(
+    1e-5, "m/m", "flat straightedge of grade 0, DIN 874-1: 2 um + length / 100 000", "from memory"
+)
+PLATE_FIXED = Cited(10e-6, "m", "surface plate of grade 1, DIN 876: 10 um + length / 100 000", "seen")
+PLATE_SLOPE = Cited(1e-5, "m/m", "surface plate of grade 1, DIN 876: 10 um + length / 100 000", "seen")
+
+
+def rectangular(half_width: float) -> float:
+    r"""Return the standard uncertainty of anything within +/- half_width, all places alike.
+
+    .. math:: u = a / \sqrt 3
+
+    Args:
+        half_width: a, in any unit.
+
+    Source:
+        JCGM 100:2008 (GUM), 4.3.7 -- seen in public pages that quote it.
+    """
+    return half_width / math.sqrt(3)
+
+
+def resolution(step: float) -> float:
+    r"""Return the standard uncertainty that a step between neighbouring readings leaves.
+
+    .. math:: u = d / \sqrt{12}
+
+    Args:
+        step: d, in any unit.
+
+    Source:
+        JCGM 100:2008 (GUM), F.2.2.1 -- seen in public pages that quote it.
+    """
+    return step / math.sqrt(12)
+
+
+def bracket_uncertainty(low: float, high: float, blade: float, edge: float) -> tuple[float, float]:
+    """Return the estimate of one bracketed gap and its combined standard uncertainty.
+
+    Middle of the bracket; step, blade and straightedge (rectangular) combined as the root of the sum of squares.
+
+    Args:
+        low: largest blade that goes [m].
+        high: smallest blade that does not [m].
+        blade: half-width of the blade's tolerance [m].
+        edge: half-width of the straightedge's tolerance [m].
+
+    Source:
+        JCGM 100:2008 (GUM), 4.3.7, 5.1.2 and F.2.2.1 -- seen in public pages that quote it.
+    """
+    spread = math.hypot(resolution(high - low), rectangular(blade), rectangular(edge))
+    return (low + high) / 2, spread
+
+
+def blade_noise(gauges: Gauges) -> float:
+    """Return the standard uncertainty of a blade in the hand [m]: its tolerance and the feel of "goes"."""
+    half = BLADE.value if gauges.blade is None else gauges.blade
+    return math.hypot(rectangular(half), FEEL.value)
+
+
+def edge_noise(gauges: Gauges, length: float) -> float:
+    """Return the standard uncertainty of the straightedge's straightness [m], shared by all readings with it.
+
+    Args:
+        gauges: the tools; a measured error counts with its own uncertainty, else the tolerance is taken.
+        length: length of the line [m], for the standard's tolerance.
+    """
+    if gauges.edge_error is not None and gauges.edge_uncertainty is not None:
+        return gauges.edge_uncertainty
+    if gauges.edge_tolerance is not None:
+        return rectangular(gauges.edge_tolerance)
+    span = gauges.edge_length or length
+    return rectangular(EDGE_FIXED.value + EDGE_SLOPE.value * span)
+
+
+def plate_noise(gauges: Gauges, length: float) -> float:
+    """Return the standard uncertainty of the surface plate's flatness under the head [m]."""
+    if gauges.plate_error is not None and gauges.plate_uncertainty is not None:
+        return gauges.plate_uncertainty
+    span = gauges.plate_length or length
+    return rectangular(PLATE_FIXED.value + PLATE_SLOPE.value * span)

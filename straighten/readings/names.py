@@ -1,0 +1,76 @@
+"""Names of the lines, as people write them, to the names of the house."""
+
+from __future__ import annotations
+
+import difflib
+import re
+
+from straighten.errors import BadInput
+from straighten.readings.records import CAM_LINES, DECK_LINES, PLATE_PLACES
+
+_SAME = {
+    "exhaust": "exhaust edge",
+    "exhaust side": "exhaust edge",
+    "edge exhaust": "exhaust edge",
+    "inlet": "inlet edge",
+    "intake": "inlet edge",
+    "intake edge": "inlet edge",
+    "inlet side": "inlet edge",
+    "edge inlet": "inlet edge",
+    "middle": "centre",
+    "centre line": "centre",
+    "middle line": "centre",
+    "rear inlet to front exhaust": "front exhaust to rear inlet",
+    "rear exhaust to front inlet": "front inlet to rear exhaust",
+    "crosswise": "across",
+    "cross": "across",
+}
+_CAM_SAME = {"": "single", "cam": "single", "only": "single", "intake": "inlet"}
+
+
+def _plain(text: str) -> str:
+    words = re.sub(r"[^a-z0-9]+", " ", text.lower().replace("center", "centre")).split()
+    return " ".join(word for word in words if word not in ("diagonal", "line", "the", "deck", "from"))
+
+
+def deck_line(text: str) -> str:
+    """Return the name of a deck line, one of `DECK_LINES`.
+
+    Raises:
+        BadInput: no such line; the nearest is named.
+
+    Example:
+        >>> deck_line("Diagonal front-exhaust to rear-inlet")
+        'front exhaust to rear inlet'
+    """
+    plain = _plain(text)
+    return _known(_SAME.get(plain, plain), text, DECK_LINES)
+
+
+def cam_line(text: str, cam_lines: int) -> str:
+    """Return the name of a cam line: "single" on a head with one, "inlet" or "exhaust" on a head with two.
+
+    Raises:
+        BadInput: no such line on this head.
+    """
+    plain = _plain(text).replace(" cam", "").replace("cam ", "")
+    allowed = CAM_LINES[:1] if cam_lines == 1 else CAM_LINES[1:]
+    return _known(_CAM_SAME.get(plain, plain), text, allowed)
+
+
+def plate_place(text: str) -> str:
+    """Return the name of a place on the plate, one of `PLATE_PLACES`.
+
+    Raises:
+        BadInput: no such place; the nearest is named.
+    """
+    plain = _plain(text).replace("intake", "inlet")
+    return _known(plain, text, PLATE_PLACES)
+
+
+def _known(name: str, found: str, allowed: tuple[str, ...]) -> str:
+    if name in allowed:
+        return name
+    near = difflib.get_close_matches(name, allowed, n=1, cutoff=0.5)
+    fix = f"Did you mean {near[0]!r}?" if near else "Allowed: " + ", ".join(allowed) + "."
+    raise BadInput(f"no line or place is called {found[:60]!r}", fix=fix)

@@ -1,0 +1,453 @@
+"""From the checked tables of a survey file to `Readings` in SI: lines, brackets, missing halves filled in."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Literal
+
+from straighten.errors import BadInput
+from straighten.readings.gaps import GapWords, bracket_of, read_gap
+from straighten.readings.names import cam_line, deck_line, plate_place
+from straighten.readings.records import (
+    Answer,
+    Bracket,
+    Gauges,
+    Hardness,
+    Height,
+    Intake,
+    Line,
+    Mode,
+    OnPlate,
+    PlateReading,
+    Readings,
+)
+from straighten.units import Plausible, parse, show
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from straighten.head.records import Head
+    from straighten.readings import file as tables
+    from straighten.units import System
+
+    _Reader = Callable[[Any, float, GapWords], Bracket]
+
+TOWER_REACH = 10e-3  # a station this near to a tower means that tower [m]
+DIVISION = 0.01e-3  # of a common indicator [m]
+_HARDNESS = (20.0, 200.0)
+_ROOM = (-10.0, 60.0)
+_DIAL = Plausible(-5e-3, 5e-3)
+_GAUGE = Plausible(-0.2e-3, 0.2e-3)
+
+
+def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str) -> Readings:
+    """Return the readings that a checked survey file holds.
+
+    Args:
+        file: the tables.
+        head: the head that was measured: its stations, towers and blades.
+        system: unit system of the file.
+        source: name of the file, kept with the readings.
+
+    Raises:
+        BadInput: a reading that cannot be; key and reading named.
+    """
+    caveats: list[str] = []
+    lines = [_deck(t, n, file, _Bench(head, system)) for n, t in enumerate(file.deck, 1)]
+    lines += [_cam(t, n, file, _Bench(head, system)) for n, t in enumerate(file.cam, 1)]
+    _no_twins(lines)
+    return Readings(
+        source=source,
+        date=str(file.date),
+        who=file.who,
+        room=_room(file.room),
+        system=system,
+        intake=_intake(file.intake),
+        gauges=_gauges(file.gauges),
+        lines=tuple(lines),
+        plate=_plate(file.plate, _Bench(head, system)) if file.plate else None,
+        hardness=_hardness(file.hardness, head),
+        heights=_heights(file.heights, head),
+        agreed=file.cam_and_deck_disagree_is_right,
+        caveats=tuple(caveats),
+    )
+
+
+class _Bench:
+    """What every reading needs to be understood: head, unit system, blades."""
+
+    __slots__ = ("head", "system")
+
+    def __init__(self, head: Head, system: System) -> None:
+        self.head = head
+        self.system = system
+
+    def words(self, mode: Mode) -> GapWords:
+        return GapWords(system=self.system, blades=tuple(sorted(self.head.gauge_blades)), mode=mode)
+
+
+def _deck(table: tables.DeckTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
+    where = f"deck.{number}"
+    try:
+        name = deck_line(table.line)
+    except BadInput as fault:
+        raise fault.at(f"{where}.line") from None
+    where = f"{where} ({name})"
+    mode = table.mode or file.mode
+    if mode is None:
+        raise BadInput(
+            "how did the straightedge sit?",
+            where=f"{where}: mode",
+            fix='Write mode = "bridged" (rests on both ends), "rocked", "balanced" or "dial".',
+        )
+    length = bench.head.casting.width if name == "across" else bench.head.casting.length
+    try:
+        at = _across_at(table, name, bench.head)
+        stations = _stations(table, name, file, length)
+        brackets = _brackets(table, stations, mode, bench)
+        _inside(brackets, length, name)
+        _touch(table, name)
+    except BadInput as fault:
+        raise fault.at(where) from None
+    return Line(
+        part="deck",
+        name=name,
+        mode=mode,
+        brackets=brackets,
+        across_at=at,
+        touching="end" if table.touching in ("rear", "inlet") else "start",
+        lies_on=table.lies_on,
+        sure=table.sure,
+    )
+
+
+def _across_at(table: tables.DeckTable, name: str, head: Head) -> float | None:
+    if name != "across":
+        if table.at is not None:
+            raise BadInput("`at` belongs to an across line only")
+        return None
+    if table.at is None:
+        raise BadInput("an across line needs its station", fix="Write at = 210 (from the front end).")
+    if not 0 <= table.at <= head.casting.length:
+        raise BadInput(
+            f"`at` is {show(table.at, big=True)}; allowed is 0 to {show(head.casting.length, big=True)}"
+        )
+    return table.at
+
+
+def _touch(table: tables.TraceTable, name: str) -> None:
+    wrong = ("front", "rear") if name == "across" else ("exhaust", "inlet")
+    if table.touching in wrong:
+        right = '"exhaust" or "inlet"' if name == "across" else '"front" or "rear"'
+        raise BadInput(
+            f"touching = {table.touching!r} does not name an end of this line", fix=f"Allowed: {right}."
+        )
+
+
+def _stations(
+    table: tables.DeckTable, name: str, file: tables.SurveyFile, length: float
+) -> Sequence[float] | None:
+    """Return the stations of a line [m]: its own, the file's, or the usual ones by how many were read."""
+    if table.stations is not None or table.readings is not None:
+        return table.stations
+    count = max(len(cells or []) for cells in (table.gaps, table.goes, table.stops, table.values))
+    if file.stations is not None and name != "across" and len(file.stations) == count:
+        return file.stations
+    if count == 1:
+        return [length / 2]
+    raise BadInput(
+        f"{count} readings without stations", fix="Write stations = [...] beside them, from the front end."
+    )
+
+
+def _cam(table: tables.CamTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
+    where = f"cam.{number}"
+    try:
+        name = cam_line(table.line, bench.head.cam_lines)
+        mode = _cam_mode(table.mode or file.mode)
+        brackets = _bar(table, bench) if mode == "bar" else _towers(table, mode, bench)
+        _touch(table, name)
+    except BadInput as fault:
+        raise fault.at(where) from None
+    return Line(
+        part="cam",
+        name=name,
+        mode=mode,
+        brackets=brackets,
+        touching="end" if table.touching == "rear" else "start",
+        lies_on=table.lies_on,
+        over=table.over,
+        sure=table.sure,
+    )
+
+
+def _cam_mode(found: Mode | None) -> Mode:
+    if found is None:
+        raise BadInput(
+            "how was the cam line read?",
+            where="mode",
+            fix='Write mode = "bridged", "rocked", "balanced", "dial", "height" or "bar".',
+        )
+    return found
+
+
+def _towers(table: tables.CamTable, mode: Mode, bench: _Bench) -> tuple[Bracket, ...]:
+    """Return one bracket per tower; readings that name a station are put to the tower they mean."""
+    towers = bench.head.towers
+    stations = table.stations if table.stations is not None else towers
+    brackets = _brackets(table, stations, mode, bench)
+    return tuple(replace(b, station=_tower(b.station, towers, bench.system)) for b in brackets)
+
+
+def _tower(station: float, towers: Sequence[float], system: System) -> float:
+    nearest = min(towers, key=lambda t: abs(t - station))
+    if abs(nearest - station) > TOWER_REACH:
+        raise BadInput(
+            f"no cam tower stands at {show(station, system, big=True)}",
+            fix="Towers: " + ", ".join(show(t, system, big=True) for t in towers) + ".",
+        )
+    return nearest
+
+
+def _bar(table: tables.CamTable, bench: _Bench) -> tuple[Bracket, ...]:
+    """Return the one bracket of a ground bar: the undersize that sticks, the undersize that passes."""
+    words = bench.words("bar")
+    sticks = read_gap(table.sticks, 0.0, words).low
+    passes = read_gap(table.passes, 0.0, words).low
+    if sticks is None and passes is None:
+        return (Bracket(station=0.0),)
+    low, high = sticks or 0.0, math.inf if passes is None else passes
+    if low >= high:
+        raise BadInput(
+            f"a bar {show(high)} under size passes but one {show(low)} under sticks",
+            where="passes",
+            fix="The bar that passes is the thinner one: more under size.",
+        )
+    return (Bracket(station=0.0, low=low, high=high),)
+
+
+def _brackets(
+    table: tables.TraceTable, stations: Sequence[float] | None, mode: Mode, bench: _Bench
+) -> tuple[Bracket, ...]:
+    """Return the brackets of a line from whichever of the ways of writing was used."""
+    used = [k for k in ("gaps", "goes", "values", "readings") if getattr(table, k) is not None]
+    if table.stops is not None and table.goes is None:
+        used.append("stops")
+    if len(used) > 1:
+        raise BadInput(f"{' and '.join(used)} both say what was read", fix="Keep one of them.")
+    if mode in ("dial", "height"):
+        return _dial(table, stations or (), mode, bench)
+    if table.values is not None:
+        raise BadInput(f"`values` belong to a dial; this line was {mode}", fix="Write gaps = [...].")
+    words = bench.words(mode)
+    if table.readings is not None:
+        return tuple(_one(r, words) for r in table.readings)
+    if table.gaps is not None:
+        _same_count(table.gaps, stations)
+        return tuple(
+            _at(n, read_gap, cell, station, words)
+            for n, (cell, station) in enumerate(zip(table.gaps, stations or (), strict=True), 1)
+        )
+    goes: Sequence[object] = table.goes or [""] * len(table.stops or [])
+    stops: Sequence[object] = table.stops or [""] * len(goes)
+    _same_count(goes, stations)
+    _same_count(stops, stations)
+    return tuple(
+        _at(n, _pair, cells, station, words)
+        for n, (cells, station) in enumerate(
+            zip(zip(goes, stops, strict=True), stations or (), strict=True), 1
+        )
+    )
+
+
+def _at(number: int, reader: _Reader, cell: Any, station: float, words: GapWords) -> Bracket:
+    try:
+        return reader(cell, station, words)
+    except BadInput as fault:
+        raise fault.at(f"reading {number} at {show(station, words.system, big=True)}") from None
+
+
+def _pair(cells: tuple[object, object], station: float, words: GapWords) -> Bracket:
+    goes, stops = (read_gap(c, station, words).low for c in cells)
+    return bracket_of(goes, stops, station, words)
+
+
+def _one(row: tables.ReadingTable, words: GapWords) -> Bracket:
+    try:
+        if row.gap != "":
+            return read_gap(row.gap, row.station, words)
+        return _pair((row.goes, row.stops), row.station, words)
+    except BadInput as fault:
+        raise fault.at(f"reading at {show(row.station, words.system, big=True)}") from None
+
+
+def _same_count(cells: Sequence[object], stations: Sequence[float] | None) -> None:
+    expected = len(stations or ())
+    if len(cells) != expected:
+        raise BadInput(
+            f"{len(cells)} readings for {expected} places",
+            fix='One reading per place; leave a blank as "" where nothing was read.',
+        )
+
+
+def _dial(
+    table: tables.TraceTable, stations: Sequence[float], mode: Mode, bench: _Bench
+) -> tuple[Bracket, ...]:
+    """Return dial or height readings as brackets of half a division on either side."""
+    cells = table.values
+    if cells is None:
+        raise BadInput(f"a {mode} line gives heights", fix="Write values = [...], plus = stands proud.")
+    _same_count(cells, stations)
+    half = (table.division or DIVISION) / 2
+    kind: Literal["gap", "length"] = "gap" if mode == "dial" else "length"
+    return tuple(_dial_value(c, s, half, kind, bench) for c, s in zip(cells, stations, strict=True))
+
+
+def _dial_value(
+    cell: object, station: float, half: float, kind: Literal["gap", "length"], bench: _Bench
+) -> Bracket:
+    if isinstance(cell, str) and cell.strip() in ("", "-", "?"):
+        return Bracket(station=station)
+    value = parse(cell, kind, bench.system)
+    if kind == "gap":
+        _DIAL.check(value, "dial reading")
+    elif not 0.01 <= value <= 0.4:
+        raise BadInput(f"height {show(value, bench.system, big=True)}; allowed is 10 to 400 mm")
+    return Bracket(station=station, low=value - half, high=value + half)
+
+
+def _inside(brackets: Sequence[Bracket], length: float, name: str) -> None:
+    for b in brackets:
+        if not -1e-9 <= b.station <= length + 1e-9:
+            side = "width" if name == "across" else "length"
+            raise BadInput(
+                f"station {show(b.station, big=True)} lies off the head; its {side} is {show(length, big=True)}"
+            )
+    stations = [b.station for b in brackets]
+    if len(set(stations)) < len(stations):
+        raise BadInput("the same station stands twice on one line", fix="Keep the better reading.")
+
+
+def _no_twins(lines: Sequence[Line]) -> None:
+    seen: set[tuple[object, ...]] = set()
+    for line in lines:
+        key = (line.part, line.name, line.across_at, line.mode, line.touching)
+        if key in seen:
+            raise BadInput(
+                f"{line.title} is there twice, {line.mode} both times", fix="Keep the better set of readings."
+            )
+        seen.add(key)
+
+
+def _plate(table: tables.PlateTable, bench: _Bench) -> OnPlate:
+    words = bench.words("rocked")
+    places = []
+    for place in _PLATE_KEYS:
+        cell = getattr(table, place.replace(" ", "_"))
+        try:
+            reading = (
+                read_gap(cell, 0.0, words)
+                if table.mode == "feeler"
+                else _dial_value(cell, 0.0, (table.division or DIVISION) / 2, "gap", bench)
+            )
+        except BadInput as fault:
+            raise fault.at(f"plate.{place.replace(' ', '_')}") from None
+        places.append(PlateReading(place=place, reading=reading))
+    stands = tuple(plate_place(s) for s in table.stands_on)
+    return OnPlate(mode=table.mode, places=tuple(places), stands_on=stands, sure=table.sure)
+
+
+_PLATE_KEYS = (
+    "front exhaust", "front inlet", "rear exhaust", "rear inlet", "middle exhaust", "middle inlet", "middle",
+)  # fmt: skip
+
+
+def _hardness(rows: Sequence[tables.HardnessTable], head: Head) -> tuple[Hardness, ...]:
+    found = []
+    for number, row in enumerate(rows, 1):
+        values = [row.value] if row.value is not None else []
+        if row.station is not None and not 0 <= row.station <= head.casting.length:
+            raise BadInput(
+                f"station {show(row.station, big=True)} lies off the head", where=f"hardness.{number}"
+            )
+        for value in [*values, *row.values]:
+            if not _HARDNESS[0] <= value <= _HARDNESS[1]:
+                raise BadInput(
+                    f"found {value:g}; allowed is {_HARDNESS[0]:g} to {_HARDNESS[1]:g} HB",
+                    where=f"hardness.{number}",
+                    fix="Aluminium castings lie between 50 and 130 HB: is this another scale?",
+                )
+            found.append(
+                Hardness(
+                    place=row.place,
+                    side=None if row.side == "centre" else row.side,
+                    station=row.station,
+                    value=float(value),
+                )
+            )
+    return tuple(found)
+
+
+def _heights(table: tables.HeightsTable, head: Head) -> tuple[Height, ...]:
+    found = []
+    for key in type(table).model_fields:
+        value = getattr(table, key)
+        if value is None:
+            continue
+        if abs(value - head.casting.height) > 0.05 * head.casting.height:
+            raise BadInput(
+                f"found {show(value, big=True)}; the head file says {show(head.casting.height, big=True)}",
+                where=f"heights.{key}",
+                fix="Measure from the deck face to the cam face, or correct the head file.",
+            )
+        found.append(Height(place=key.replace("_", " "), value=value))
+    return tuple(found)
+
+
+def _intake(table: tables.IntakeTable) -> Intake:
+    return Intake(
+        cracks=table.cracks,
+        magnesium=_answer(table.magnesium),
+        skimmed=_answer(table.skimmed),
+        welded=_answer(table.welded),
+        removed=table.removed,
+        history=table.history,
+    )
+
+
+def _answer(found: Answer | bool) -> Answer:
+    if isinstance(found, bool):
+        return "yes" if found else "no"
+    return found
+
+
+def _gauges(table: tables.GaugesTable) -> Gauges:
+    for key in ("blade_tolerance", "straightedge_tolerance", "straightedge_middle_proud", "straightedge_uncertainty",
+                "plate_middle_proud", "plate_uncertainty"):  # fmt: skip
+        value = getattr(table, key)
+        if value is not None:
+            try:
+                _GAUGE.check(value, "a gauge's own error")
+            except BadInput as fault:
+                raise fault.at(f"gauges.{key}") from None
+    return Gauges(
+        blade=table.blade_tolerance,
+        edge_tolerance=table.straightedge_tolerance,
+        edge_error=table.straightedge_middle_proud,
+        edge_uncertainty=table.straightedge_uncertainty,
+        edge_length=table.straightedge_length,
+        plate_error=table.plate_middle_proud,
+        plate_uncertainty=table.plate_uncertainty,
+        plate_length=table.plate_length,
+    )
+
+
+def _room(room: float | None) -> float | None:
+    if room is not None and not _ROOM[0] <= room <= _ROOM[1]:
+        raise BadInput(
+            f"found {room:.0f} C; allowed is {_ROOM[0]:.0f} to {_ROOM[1]:.0f} C",
+            where="room",
+            fix="Is it in F?",
+        )
+    return room
