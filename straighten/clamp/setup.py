@@ -6,7 +6,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 Corner = Literal["front exhaust", "front inlet", "rear exhaust", "rear inlet"]
-CORNERS: tuple[Corner, Corner, Corner, Corner] = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
+CORNERS: tuple[Corner, Corner, Corner, Corner] = (
+    "front exhaust",
+    "front inlet",
+    "rear exhaust",
+    "rear inlet",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,226 @@
+r"""Unilateral contact solved exactly, many parameter draws at once.
+
+Every point i pushes with a force v_i >= 0 or is open by g_i >= 0, never both:
+
+.. math:: g = M v + R q + d \ge 0,\quad v \ge 0,\quad v^T g = 0,\quad R^T v = e
+
+M is the flexibility of the two beams and of the points' own give, q the rigid movement of the head (front end, rear
+end, roll), e the load that the points must carry. These are the optimality conditions of a convex quadratic
+programme. Points are swapped in blocks between pushing and open; where a block swap stops helping, one at a time.
+No stiffness is invented: each set of pushing points is solved as a linear system.
+
+All draws share M = H / s + B up to their stiffness s, so draws with the same set of pushing points are solved
+together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.errors import OutsideModel
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+
+OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as nought below this
+SLACK = 1e-9
+PATIENCE = 5  # block swaps without progress before going one at a time (Judice and Pires)
+MOST_SWAPS = 400
+LOOSE = 1e3  # N/m: holds a head that stands on fewer than three points, only while sets are tried
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flexibility:
+    """What all draws share, for p points, and the stiffness in which they differ.
+
+    `head` H and `base` B [m/N], shape `(p, p)`, signs of the points already in; `rigid` R, shape `(p, 3)`;
+    `stiffness` s of each draw, shape `(n,)`.
+    """
+
+    head: Floats
+    base: Floats
+    rigid: Floats
+    stiffness: Floats
+
+    def of(self, draws: NDArray[np.intp], points: NDArray[np.intp]) -> Floats:
+        """Return M of some draws among some points, shape `(draws, points, points)`."""
+        block = np.ix_(points, points)
+        return np.asarray(self.head[block] / self.stiffness[draws, None, None] + self.base[block])
+
+    def times(self, draws: NDArray[np.intp], points: NDArray[np.intp], forces: Floats) -> Floats:
+        """Return M v at all points, v given at `points`; forces and result `(draws, points or p, ...)`."""
+        each = (slice(None), None) + (None,) * (forces.ndim - 2)
+        head = np.einsum("pq,nq...->np...", self.head[:, points], forces)
+        base = np.einsum("pq,nq...->np...", self.base[:, points], forces)
+        return np.asarray(head / self.stiffness[draws][each] + base)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loads:
+    """Offsets and loads of each draw: `gaps` d [m], shape `(n, p)`; `carried` e [N, N, N m], shape `(n, 3)`."""
+
+    gaps: Floats
+    carried: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Touching:
+    """The solved contact: `forces` v [N] and `gaps` g [m], shape `(n, p)`; `rigid` q, shape `(n, 3)`; `pushing`."""
+
+    forces: Floats
+    gaps: Floats
+    rigid: Floats
+    pushing: Mask
+
+
+def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touching:
+    """Return the contact forces and gaps of every draw.
+
+    Args:
+        flexibility: M and R.
+        loads: d and e.
+        pushing: first guess of the pushing points, shape `(n, p)`; any guess will do.
+
+    Raises:
+        OutsideModel: the head cannot stand on these points under this load.
+
+    Source:
+        Block principal pivoting with Murty's rule as fallback: Judice and Pires, Computers & Operations Research
+        21 (1994) 587 (from memory).
+
+    Valid:
+        M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
+    """
+    state = _Swapping.start(pushing)
+    answer = _empty(pushing)
+    for _ in range(MOST_SWAPS):
+        todo = np.flatnonzero(~state.done)
+        if todo.size == 0:
+            return answer
+        for members, points in sets_of(state.pushing, todo):
+            _store(answer, members, _solve_set(flexibility, loads, members, points))
+        state.swap(todo, _wrong(answer, state.pushing, todo))
+    raise OutsideModel(
+        "the contact of head and shims did not settle", fix="Check shims, bolts and base of the set-up."
+    )
+
+
+def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Return the draws grouped by their set of pushing points: (draws, points) of each group."""
+    packed = np.packbits(pushing[draws], axis=1)
+    _, first, group = np.unique(packed, axis=0, return_index=True, return_inverse=True)
+    group = group.reshape(-1)
+    return [(draws[group == k], np.flatnonzero(pushing[draws[f]])) for k, f in enumerate(first)]
+
+
+def linear_set(
+    flexibility: Flexibility,
+    members: NDArray[np.intp],
+    points: NDArray[np.intp],
+    right: tuple[Floats, Floats],
+) -> tuple[Floats, Floats, Floats]:
+    """Return forces, gaps and rigid movement when exactly `points` touch, for one or more right-hand sides.
+
+    Args:
+        flexibility: M and R.
+        members: the draws.
+        points: the touching points.
+        right: d of shape `(members, p, k)` and e of shape `(members, 3, k)`.
+
+    Returns:
+        v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.
+
+    Source: Karush-Kuhn-Tucker system of the programme above.
+    Valid: as `solve_contact`.
+    """
+    gaps, carried = right
+    count, size = points.size, points.size + 3
+    matrix = np.zeros((members.size, size, size))
+    matrix[:, :count, :count] = flexibility.of(members, points)
+    rows = flexibility.rigid[points]
+    matrix[:, :count, count:] = rows
+    matrix[:, count:, :count] = rows.T
+    if np.linalg.matrix_rank(rows / np.maximum(np.abs(flexibility.rigid).max(axis=0), 1e-300)) < 3:
+        matrix[:, count:, count:] = -LOOSE * np.diag(np.abs(flexibility.rigid).max(axis=0) ** 2)
+    found = np.linalg.solve(matrix, np.concatenate([-gaps[:, points], carried], axis=1))
+    forces = np.zeros_like(gaps)
+    forces[:, points] = found[:, :count]
+    rigid = found[:, count:]
+    opened = flexibility.times(members, points, found[:, :count]) + np.einsum(
+        "pr,nr...->np...", flexibility.rigid, rigid
+    )
+    opened = opened + gaps
+    opened[:, points] = 0.0
+    return forces, opened, rigid
+
+
+def _solve_set(
+    flexibility: Flexibility, loads: Loads, members: NDArray[np.intp], points: NDArray[np.intp]
+) -> tuple[Floats, Floats, Floats]:
+    right = loads.gaps[members][..., None], loads.carried[members][..., None]
+    forces, gaps, rigid = linear_set(flexibility, members, points, right)
+    return forces[..., 0], gaps[..., 0], rigid[..., 0]
+
+
+def _empty(pushing: Mask) -> Touching:
+    count, points = pushing.shape
+    return Touching(
+        forces=np.zeros((count, points)),
+        gaps=np.zeros((count, points)),
+        rigid=np.zeros((count, 3)),
+        pushing=pushing.copy(),
+    )
+
+
+def _store(answer: Touching, members: NDArray[np.intp], found: tuple[Floats, Floats, Floats]) -> None:
+    answer.forces[members], answer.gaps[members], answer.rigid[members] = found
+
+
+def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:
+    answer.pushing[draws] = pushing[draws]
+    return wrong_points(answer.forces[draws], answer.gaps[draws], pushing[draws])
+
+
+def wrong_points(forces: Floats, gaps: Floats, pushing: Mask) -> Mask:
+    """Return the points that pull where they should push, or overlap where they should be open."""
+    least = -SLACK * np.maximum(np.abs(forces).max(axis=1, keepdims=True), 1.0)
+    return np.where(pushing, forces < least, gaps < -OPEN)
+
+
+@dataclass(slots=True)
+class _Swapping:
+    """Who pushes now, who is done, and how patient the block swaps still are."""
+
+    pushing: Mask
+    done: Mask
+    best: NDArray[np.intp]
+    patience: NDArray[np.intp]
+
+    @classmethod
+    def start(cls, pushing: Mask) -> _Swapping:
+        count, points = pushing.shape
+        return cls(
+            pushing=pushing.copy(),
+            done=np.zeros(count, dtype=np.bool_),
+            best=np.full(count, points + 1),
+            patience=np.full(count, PATIENCE),
+        )
+
+    def swap(self, draws: NDArray[np.intp], wrong: Mask) -> None:
+        """Swap the wrong points of the draws: all of them while that helps, else only the last one."""
+        count = wrong.sum(axis=1)
+        better = count < self.best[draws]
+        self.best[draws] = np.where(better, count, self.best[draws])
+        self.patience[draws] = np.where(better, PATIENCE, self.patience[draws] - 1)
+        single = self.patience[draws] < 0
+        last = wrong.shape[1] - 1 - np.argmax(wrong[:, ::-1], axis=1)
+        only = np.zeros_like(wrong)
+        only[np.arange(draws.size), last] = True
+        self.pushing[draws] ^= np.where(single[:, None], only & wrong, wrong)
+        self.done[draws] = count == 0

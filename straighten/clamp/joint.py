@@ -1,0 +1,167 @@
+"""Head and base put together: the points where they meet, their flexibility, and the free gaps between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.clamp import beams
+from straighten.clamp.section import cowper, rectangle_torsion
+from straighten.errors import BadInput
+from straighten.head.records import side_sign
+from straighten.shape.modes import bow_mode, deck_rows
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.clamp.section import Section
+    from straighten.clamp.setup import ClampSetup
+    from straighten.head.records import Base, Head
+
+    Floats = NDArray[np.float64]
+
+BOLT_FROM_EDGE: Final = Cited(
+    9e-3, "m", "a bolt boss stands at the side wall; half a boss from the edge", "assumed"
+)
+SAME_PLACE: Final = Cited(3e-3, "m", "a shim covers the base this close to it", "assumed")
+REVERSE_SHIMS: Final = Cited(
+    0.05, "", "shims under the middle stand this share of the length before and behind it", "assumed"
+)
+BLOCK_FILL: Final = Cited(
+    0.4, "", "share of a solid block's stiffness that an engine block has about its deck", "assumed"
+)
+MODULI: Final = {
+    "steel": (Cited(210e9, "Pa", "EN 1993-1-1, 3.2.6", "from memory"), 0.30),
+    "aluminium": (Cited(70e9, "Pa", "EN 1999-1-1, 3.2.5", "from memory"), 0.33),
+    "iron": (Cited(110e9, "Pa", "grey cast iron GJL-250, EN 1561 annex", "from memory"), 0.26),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """Where head and base meet.
+
+    Points: four shim corners, then the base under every bolt station on both edges, then the head's bolts.
+    `x`, `y` of the points [m]; `stations` of the base contacts [m]; `contacts` how many points can push (shims and
+    base); `head`, `base` beams (base None: rigid) and `overhang` of the base at the front [m]; `flex_head`,
+    `flex_base` rise per upward force among all points [m/N], local give in the first; `rigid` rows `(p, 3)`;
+    `shim_stations` front and rear [m].
+    """
+
+    x: Floats
+    y: Floats
+    stations: Floats
+    contacts: int
+    head: beams.Beam
+    base: beams.Beam | None
+    overhang: float
+    flex_head: Floats
+    flex_base: Floats
+    rigid: Floats
+    shim_stations: tuple[float, float]
+
+    def under(self, station: int) -> slice:
+        """Return the two base contacts (exhaust, inlet) under one of `stations`."""
+        return slice(4 + 2 * station, 6 + 2 * station)
+
+
+def joint_of(head: Head, section: Section, setup: ClampSetup) -> Joint:
+    """Return the points of the set-up and their flexibility.
+
+    Raises:
+        BadInput: a bolt number or a shim that the head or its base does not have.
+
+    Source: closed forms of `beams`; local give of `section`.
+    Valid: bolts stand near the edges; a shim hides the base within 3 mm of it.
+    """
+    shims = shim_stations(head, reverse=setup.reverse)
+    half = head.casting.width / 2
+    stations = np.array(sorted({b.station for b in head.bolts if _clear(b.station, shims)}))
+    bolt_y = half - BOLT_FROM_EDGE.value if head.casting.width > 4 * BOLT_FROM_EDGE.value else 0.6 * half
+    x = np.concatenate([np.repeat(shims, 2), np.repeat(stations, 2), [b.station for b in head.bolts]])
+    y = np.concatenate(
+        [np.tile([-half, half], 2 + stations.size), [bolt_y * side_sign(b.side) for b in head.bolts]]
+    )
+    beam = beams.Beam(length=head.casting.length, EI=section.EI, kGA=section.kGA, GJ=section.GJ)
+    base, overhang = base_beam(head.base), (head.base.length - head.casting.length) / 2
+    _check_base(overhang, shims)
+    flex_base = np.zeros((x.size, x.size))
+    if base is not None:
+        flex_base = beams.flexibility(base, x + overhang, y, (x + overhang, y))
+    return Joint(
+        x=x,
+        y=y,
+        stations=stations,
+        contacts=4 + 2 * stations.size,
+        head=beam,
+        base=base,
+        overhang=overhang,
+        flex_head=beams.flexibility(beam, x, y, (x, y)) + _give(x, y, section),
+        flex_base=flex_base,
+        rigid=beams.rigid(beam, x, y),
+        shim_stations=shims,
+    )
+
+
+def shim_stations(head: Head, *, reverse: bool) -> tuple[float, float]:
+    """Return the stations of the shims [m]: near the ends, or either side of the middle for a crowned deck.
+
+    Source: common practice.
+    Valid: any head.
+    """
+    if not reverse:
+        return head.front_shim, head.rear_shim
+    middle, off = head.casting.length / 2, REVERSE_SHIMS.value * head.casting.length
+    return middle - off, middle + off
+
+
+def _clear(station: float, shims: tuple[float, float]) -> bool:
+    return all(abs(station - s) > SAME_PLACE.value for s in shims)
+
+
+def _check_base(overhang: float, shims: tuple[float, float]) -> None:
+    if overhang + shims[0] < -1e-9:
+        raise BadInput(
+            "the base is shorter than the distance between the shims",
+            where="base.length",
+            fix="Use a longer base, or move the shims inward.",
+        )
+
+
+def _give(x: Floats, y: Floats, section: Section) -> Floats:
+    """Return the local give: own to each shim, shared by bolt and base contact of one station and side."""
+    shim = np.arange(x.size) < 4
+    same = (np.abs(x[:, None] - x[None, :]) < 1e-9) & (y[:, None] * y[None, :] > 0)
+    both = same & ~shim[:, None] & ~shim[None, :]
+    return section.give_pull * both + section.give_shim * np.diag(shim)
+
+
+def base_beam(base: Base) -> beams.Beam | None:
+    """Return the base as a beam on its own two ends, or None for a rigid one.
+
+    Source: solid rectangle; an engine block counts with a share of it (assumed).
+    Valid: the base lies on the bench; its own sag is in its measured dome.
+    """
+    if base.kind == "rigid":
+        return None
+    (modulus, poisson), fill = MODULI[base.material], BLOCK_FILL.value if base.kind == "block" else 1.0
+    shear = modulus.value / (2 * (1 + poisson))
+    return beams.Beam(
+        length=max(base.length, 1e-3),
+        EI=fill * modulus.value * base.width * base.thickness**3 / 12,
+        kGA=fill * cowper(poisson) * shear * base.width * base.thickness,
+        GJ=fill * shear * rectangle_torsion(base.width, base.thickness),
+    )
+
+
+def free_heights(joint: Joint, head: Head, states: Floats) -> Floats:
+    """Return how high the free head's deck stands over the base without shims at every point [m], shape `(n, p)`.
+
+    Source: the shape modes of the deck at its edges; a domed base as a parabola under the head.
+    Valid: shims, base contacts and bolts all meet the deck at its edges.
+    """
+    xi = joint.x / head.casting.length
+    return np.asarray(states @ deck_rows(xi, np.sign(joint.y)).T - head.base.dome * bow_mode(xi))

@@ -1,0 +1,216 @@
+"""How hard the bolts must pull until the wanted blade just goes: the tension that brings a gap, solved exactly.
+
+With the set of touching points known, forces and gaps are straight lines in the tension, so the tension follows
+from one equation; sets are swapped as in `contact` with the tension as one more unknown. Draws that do not settle
+that way are solved by bracketing the tension, with the exact contact at every trial.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.clamp.contact import (
+    Flexibility,
+    Loads,
+    Touching,
+    linear_set,
+    sets_of,
+    solve_contact,
+    wrong_points,
+)
+from straighten.errors import OutsideModel
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Mask = NDArray[np.bool_]
+
+QUICK_SWAPS = 25
+MOST_TRIALS = 120
+CLOSE = 1e-11  # m: the bracketed gap is as near to the wanted one as this
+STRONGEST = 1e7  # N: no clamp bolt pulls harder; a gap that is still open then cannot be closed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pull:
+    """A pull on the head.
+
+    `unit` what one newton per bolt does to gaps and carried load; `measured` the points whose mean gap is gauged,
+    shape `(k,)`; `wanted` that gap [m], shape `(n,)`.
+    """
+
+    unit: Loads
+    measured: NDArray[np.intp]
+    wanted: Floats
+
+
+def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:
+    """Return the tension per bolt that brings the mean gap to the wanted one, and the contact there.
+
+    A gap that is smaller already without any pull leaves the tension at nought.
+
+    Args:
+        flexibility: M and R of the contact.
+        loads: d and e without pull.
+        pull: what is pulled and gauged.
+        pushing: first guess of the touching points, shape `(n, p)`.
+
+    Returns:
+        Tension [N], shape `(n,)`, and the contact.
+
+    Raises:
+        OutsideModel: pulling there does not close the gap.
+
+    Source: the gap falls with the tension, as the contact problem is convex; derived.
+    Valid: equal tension in all bolts that pull.
+    """
+    tension, answer, settled = _quick(flexibility, loads, pull, pushing)
+    rest = np.flatnonzero(~settled | (tension < 0))
+    if rest.size:
+        part = _take(flexibility, rest), _rows(loads, rest), _pull_rows(pull, rest)
+        tension[rest], slow = _bracketed(*part, pushing[rest])
+        for mine, theirs in (
+            (answer.forces, slow.forces),
+            (answer.gaps, slow.gaps),
+            (answer.rigid, slow.rigid),
+        ):
+            mine[rest] = theirs
+        answer.pushing[rest] = slow.pushing
+    return tension, answer
+
+
+def _quick(
+    flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask
+) -> tuple[Floats, Touching, Mask]:
+    count, points = pushing.shape
+    pushing, done, tension = pushing.copy(), np.zeros(count, dtype=np.bool_), np.zeros(count)
+    answer = Touching(
+        forces=np.zeros((count, points)),
+        gaps=np.zeros((count, points)),
+        rigid=np.zeros((count, 3)),
+        pushing=pushing,
+    )
+    for _ in range(QUICK_SWAPS):
+        todo = np.flatnonzero(~done)
+        if todo.size == 0:
+            break
+        gauged = np.ix_(todo, pull.measured)
+        pushing[gauged] &= ~np.all(pushing[gauged], axis=1, keepdims=True)
+        for members, touching in sets_of(pushing, todo):
+            tension[members], closing = _pulled_set(flexibility, loads, pull, (members, touching), answer)
+            done[members] = closing
+        wrong = wrong_points(answer.forces[todo], answer.gaps[todo], pushing[todo])
+        fits = done[todo] & ~wrong.any(axis=1)
+        done[todo] = fits
+        pushing[todo] ^= wrong & ~fits[:, None]
+    return tension, answer, done
+
+
+def _pulled_set(
+    flexibility: Flexibility,
+    loads: Loads,
+    pull: Pull,
+    group: tuple[NDArray[np.intp], NDArray[np.intp]],
+    answer: Touching,
+) -> tuple[Floats, Mask]:
+    """Solve one set of touching points with the tension as an unknown; store it, return tension and "closing"."""
+    members = group[0]
+    right = (
+        np.stack([loads.gaps[members], pull.unit.gaps[members]], axis=-1),
+        np.stack([loads.carried[members], pull.unit.carried[members]], axis=-1),
+    )
+    forces, gaps, rigid = linear_set(flexibility, *group, right)
+    at_rest, per_newton = np.moveaxis(gaps[:, pull.measured].mean(axis=1), -1, 0)
+    closing = per_newton < 0
+    tension = (pull.wanted[members] - at_rest) / np.where(closing, per_newton, -1.0)
+    for store, line in ((answer.forces, forces), (answer.gaps, gaps), (answer.rigid, rigid)):
+        store[members] = line[..., 0] + tension[:, None] * line[..., 1]
+    return tension, closing
+
+
+def _bracketed(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:
+    """Return tension and contact by bracketing; regula falsi of the Illinois kind, halving when it stalls."""
+    low = np.zeros(pushing.shape[0])
+    too_open, answer = _excess(flexibility, loads, pull, (low, pushing))
+    high, excess_high = low + 1e3, too_open
+    while np.any(still := (excess_high > 0) & (too_open > CLOSE)):
+        if high[still].max() > STRONGEST:
+            raise OutsideModel(
+                "pulling at these bolts does not close the gap", fix="Choose bolts between the shims."
+            )
+        high = np.where(still, 2 * high, high)
+        excess_high, answer = _excess(flexibility, loads, pull, (high, answer.pushing))
+    tension = np.where(too_open <= CLOSE, 0.0, high)
+    bracket = (
+        low,
+        np.where(too_open <= CLOSE, 0.0, high),
+        too_open,
+        np.where(too_open <= CLOSE, too_open, excess_high),
+    )
+    excess, answer = _excess(flexibility, loads, pull, (tension, answer.pushing))
+    for trial in range(MOST_TRIALS):
+        open_still = (np.abs(excess) > CLOSE) & (bracket[1] > bracket[0])
+        if not open_still.any():
+            break
+        tension = np.where(open_still, _next_trial(bracket, halve=trial % 3 == 2), tension)
+        excess, answer = _excess(flexibility, loads, pull, (tension, answer.pushing))
+        bracket = _narrowed(bracket, tension, excess)
+    return tension, answer
+
+
+Bracket = tuple["Floats", "Floats", "Floats", "Floats"]
+
+
+def _next_trial(bracket: Bracket, *, halve: bool) -> Floats:
+    low, high, at_low, at_high = bracket
+    if halve:
+        return (low + high) / 2
+    drop = at_low - at_high
+    return np.where(drop > 0, low + (high - low) * at_low / np.where(drop > 0, drop, 1.0), (low + high) / 2)
+
+
+def _narrowed(bracket: Bracket, tension: Floats, excess: Floats) -> Bracket:
+    low, high, at_low, at_high = bracket
+    above = excess > 0
+    return (
+        np.where(above, tension, low),
+        np.where(above, high, tension),
+        np.where(above, excess, at_low),
+        np.where(above, at_high, excess),
+    )
+
+
+def _excess(
+    flexibility: Flexibility, loads: Loads, pull: Pull, trial: tuple[Floats, Mask]
+) -> tuple[Floats, Touching]:
+    """Return gap minus wanted gap at a tension; goes on below nought as contact force where all measured points touch."""
+    tension, pushing = trial
+    at = Loads(
+        gaps=loads.gaps + tension[:, None] * pull.unit.gaps,
+        carried=loads.carried + tension[:, None] * pull.unit.carried,
+    )
+    answer = solve_contact(flexibility, at, pushing)
+    give = np.diag(flexibility.head)[pull.measured].max() / flexibility.stiffness
+    beyond = give * answer.forces[:, pull.measured].min(axis=1)
+    return answer.gaps[:, pull.measured].mean(axis=1) - pull.wanted - beyond, answer
+
+
+def _take(flexibility: Flexibility, rows: NDArray[np.intp]) -> Flexibility:
+    return Flexibility(
+        head=flexibility.head,
+        base=flexibility.base,
+        rigid=flexibility.rigid,
+        stiffness=flexibility.stiffness[rows],
+    )
+
+
+def _rows(loads: Loads, rows: NDArray[np.intp]) -> Loads:
+    return Loads(gaps=loads.gaps[rows], carried=loads.carried[rows])
+
+
+def _pull_rows(pull: Pull, rows: NDArray[np.intp]) -> Pull:
+    return Pull(unit=_rows(pull.unit, rows), measured=pull.measured, wanted=pull.wanted[rows])
