@@ -1,0 +1,219 @@
+r"""Mean and covariance of a shape from its brackets, by expectation propagation.
+
+Each bracket is replaced by the Gaussian that leaves the same mean and variance when it joins the others; the
+replacement is repeated until nothing moves. For interval readings of linear quantities, whose probability is
+log-concave, this settles in a few rounds and is far nearer to the truth than a parabola laid at the mode: inside a
+wide bracket the likelihood is flat.
+
+Source: T. Minka, "Expectation propagation for approximate Bayesian inference", 2001 -- from memory; the moments of
+an interval are derived below and checked against sampling.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.shape.likelihood import log_interval
+from straighten.shape.modes import STATE
+from straighten.shape.prior import prior_sd
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.shape.equations import Equations
+
+    Array = NDArray[np.float64]
+
+ROUNDS = 40
+STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
+DAMPING = 0.85
+_ROOT_TAU = math.log(math.sqrt(2 * math.pi))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posterior:
+    """What the readings say.
+
+    `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`,
+    `spread`, `off` `(k,)`: what all the OTHER readings say each reading should be [m], how well they know it with its
+    own noise [m], and how far outside its bracket that lies in those standard deviations.
+    """
+
+    mean: Array
+    covariance: Array
+    evidence: float
+    expected: Array
+    spread: Array
+    off: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sites:
+    """Bracketed readings as linear functions of state, straightedge error and rests, with bounds and noise."""
+
+    rows: Array
+    low: Array
+    high: Array
+    noise: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Gauss:
+    """A Gaussian by precision and precision times mean."""
+
+    precision: Array
+    shift: Array
+
+
+def posterior_of(equations: Equations, start: Array | None = None) -> Posterior:
+    """Return mean, covariance and evidence of the state given the equations and the prior.
+
+    Contacts that depend on the shape are re-found at the mean until they stay where they are.
+
+    Args:
+        equations: the measurement equations.
+        start: state at which contacts are first found [m], `(11,)`.
+    """
+    state = np.zeros(len(STATE)) if start is None else start
+    found = _propagate(*_linear(equations, state))
+    if all(block.contact is None for block in equations.blocks):
+        return found
+    for _ in range(6):
+        state, before = found.mean, state
+        if _same_contacts(equations, state, before):
+            break
+        found = _propagate(*_linear(equations, state))
+    return found
+
+
+def _same_contacts(equations: Equations, state: Array, before: Array) -> bool:
+    return all(
+        np.array_equal(block.at(state)[0], block.at(before)[0])
+        for block in equations.blocks
+        if block.contact is not None
+    )
+
+
+def _linear(equations: Equations, state: Array) -> tuple[_Sites, _Gauss, float]:
+    """Return sites, prior with dial sweeps worked in, and their log-normaliser, for the contacts of one state."""
+    blocks = equations.blocks
+    size = len(STATE) + 1 + 2 * len(blocks)
+    count = sum(block.sd.size for block in blocks)
+    rows = np.zeros((count, size))
+    low, high, noise = np.empty(count), np.empty(count), np.empty(count)
+    place = 0
+    for number, block in enumerate(blocks):
+        span = slice(place, place + block.sd.size)
+        own, offset = block.at(state)
+        rows[span, : len(STATE)] = own
+        rows[span, len(STATE)] = block.edge
+        rows[span, len(STATE) + 1 + 2 * number : len(STATE) + 3 + 2 * number] = block.rests
+        low[span], high[span], noise[span] = block.low - offset, block.high - offset, block.sd
+        place = span.stop
+    prior, log_scale = _prior(equations, size)
+    return _Sites(rows=rows, low=low, high=high, noise=noise), prior, log_scale
+
+
+def _prior(equations: Equations, size: int) -> tuple[_Gauss, float]:
+    precision = np.ones(size)
+    precision[: len(STATE)] = 1 / prior_sd() ** 2
+    matrix = np.diag(precision)
+    shift = np.zeros(size)
+    constant = 0.5 * float(np.sum(np.log(precision)))
+    for sweep in equations.swept:
+        rows = sweep.rows / sweep.sd
+        values = sweep.values / sweep.sd
+        matrix[: len(STATE), : len(STATE)] += rows.T @ rows
+        shift[: len(STATE)] += rows.T @ values
+        constant -= 0.5 * float(values @ values) + values.size * (_ROOT_TAU + math.log(sweep.sd))
+    return _Gauss(precision=matrix, shift=shift), constant
+
+
+def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Posterior:
+    count = sites.noise.size
+    tau, nu = np.zeros(count), np.zeros(count)
+    covariance = _inverse(prior.precision)
+    mean = covariance @ prior.shift
+    for _ in range(ROUNDS):
+        centre, variance = _marginals(sites.rows, mean, covariance)
+        cavity, width = _without(centre, variance, tau, nu)
+        _, slope, bend = tilted(cavity, width + sites.noise**2, sites.low, sites.high)
+        keep = np.maximum(1 - width * bend, 1e-9)
+        tau = (1 - DAMPING) * tau + DAMPING * np.maximum(bend, 0) / keep
+        nu = (1 - DAMPING) * nu + DAMPING * (slope + cavity * bend) / keep
+        covariance = _inverse(prior.precision + (sites.rows.T * tau) @ sites.rows)
+        mean = covariance @ (prior.shift + sites.rows.T @ nu)
+        moved = np.abs(sites.rows @ mean - centre)
+        if np.all(moved < STILL * sites.noise):
+            break
+    return _summary(sites, _Gauss(precision=tau, shift=nu), (mean, covariance), constant)
+
+
+def _inverse(matrix: Array) -> Array:
+    return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
+
+
+def _marginals(rows: Array, mean: Array, covariance: Array) -> tuple[Array, Array]:
+    return rows @ mean, np.maximum(np.einsum("ij,ij->i", rows @ covariance, rows), 1e-24)
+
+
+def _without(centre: Array, variance: Array, tau: Array, nu: Array) -> tuple[Array, Array]:
+    """Return mean and variance of each reading's gap as the others alone know it."""
+    width = 1 / np.maximum(1 / variance - tau, 1e-9 / variance)
+    return width * (centre / variance - nu), width
+
+
+def tilted(mean: Array, variance: Array, low: Array, high: Array) -> tuple[Array, Array, Array]:
+    r"""Return log Z of an interval under N(mean, variance) and its first and minus its second derivative by the mean.
+
+    .. math:: Z = \Phi(\beta) - \Phi(\alpha), \quad
+              g = \frac{\varphi(\alpha) - \varphi(\beta)}{Z \sigma}, \quad
+              h = g^2 + \frac{\beta \varphi(\beta) - \alpha \varphi(\alpha)}{Z \sigma^2}
+
+    Args:
+        mean: `(k,)` [m].
+        variance: `(k,)` [m2].
+        low: lower bounds [m], may be -inf.
+        high: upper bounds [m], may be +inf.
+    """
+    sigma = np.sqrt(variance)
+    alpha, beta = (low - mean) / sigma, (high - mean) / sigma
+    log_z = log_interval(alpha, beta)
+    at_low, at_high = (np.exp(-0.5 * x**2 - _ROOT_TAU - log_z) for x in (alpha, beta))
+    slope = (at_low - at_high) / sigma
+    inner = np.where(np.isfinite(beta), beta, 0) * at_high - np.where(np.isfinite(alpha), alpha, 0) * at_low
+    return log_z, slope, slope**2 + inner / variance
+
+
+def _summary(sites: _Sites, site: _Gauss, joint: tuple[Array, Array], constant: float) -> Posterior:
+    mean, covariance = joint
+    centre, variance = _marginals(sites.rows, mean, covariance)
+    cavity, width = _without(centre, variance, site.precision, site.shift)
+    log_z, _, _ = tilted(cavity, width + sites.noise**2, sites.low, sites.high)
+    spread = np.sqrt(width + sites.noise**2)
+    off = np.maximum(np.maximum(sites.low - cavity, cavity - sites.high), 0) / spread
+    joined = 1 / (1 / width + site.precision)
+    both = joined * (cavity / width + site.shift)
+    scale = np.sum(log_z - _log_part(both, joined) + _log_part(cavity, width))
+    _, log_det = np.linalg.slogdet(covariance)
+    evidence = (
+        constant + 0.5 * float(mean @ np.linalg.solve(covariance, mean)) + 0.5 * float(log_det) + float(scale)
+    )
+    size = len(STATE)
+    return Posterior(
+        mean=mean[:size],
+        covariance=(covariance[:size, :size] + covariance[:size, :size].T) / 2,
+        evidence=evidence,
+        expected=cavity,
+        spread=spread,
+        off=off,
+    )
+
+
+def _log_part(mean: Array, variance: Array) -> Array:
+    part: Array = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
+    return part
