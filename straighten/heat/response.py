@@ -49,5 +49,12 @@ def nominal(draws: int = 1) -> Response:
     """Return the response that takes the physics at its word: multipliers one, friction 0.14, no skew."""
     one = np.ones(draws)
     return Response(
-        stiffness=one, friction=0.14 * one, shrinkage=one, kept=one, softening=one, cam_ratio=one, skew=0 * one, scatter=0 * one
+        stiffness=one,
+        friction=0.14 * one,
+        shrinkage=one,
+        kept=one,
+        softening=one,
+        cam_ratio=one,
+        skew=0 * one,
+        scatter=0 * one,
     )

@@ -1,0 +1,36 @@
+"""What the heat leaves behind, as every later room takes it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relaxed:
+    """Result of one heat, draws on the leading axis.
+
+    `set_state` (n, 11): shape after = shape before - set_state; `spots_part`, `kept_part` (n, 11) its two shares:
+    what the spots' own shrinkage does, and what the clamp's bend leaves; `kinks` (n, spots) [rad], > 0 lowers the
+    middle; `kept_share` (n,) kept deck bow over the bend imposed; `hardness_before`, `hardness_after` (n, 2) lowest
+    and highest [HB] at the heated place; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
+    `peaks` (spots,) surface temperatures reached [degC]; `caveats` in words.
+    """
+
+    set_state: Floats
+    spots_part: Floats
+    kept_part: Floats
+    kinks: Floats
+    kept_share: Floats
+    hardness_before: Floats
+    hardness_after: Floats
+    heat: float
+    warm: float
+    peaks: tuple[float, ...]
+    caveats: tuple[str, ...] = ()
