@@ -18,10 +18,10 @@ from straighten.shape.modes import deck_rows
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
+    from straighten.clamp.factors import Factors
     from straighten.clamp.section import Section
     from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
-    from straighten.heat.response import Response
 
     Floats = NDArray[np.float64]
 
@@ -81,7 +81,7 @@ def between(station: Floats, values: Floats, x: ArrayLike) -> Floats:
     return np.asarray(values[:, right - 1] * (1 - share) + values[:, right] * share)
 
 
-def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Response) -> Clamped:
+def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Clamped:
     """Return the head as the clamp holds it.
 
     Two Timoshenko beams, head and base, joined by the bolts' pull and by unilateral contacts at the four shims and
