@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from straighten.shape.assess import assess
+from straighten.shape.assessment import Assessment, Finding
 from straighten.shape.fit import fit_shape
 from straighten.shape.likelihood import log_likelihood
-from straighten.shape.records import Shape
+from straighten.shape.records import Misfit, Shape, Suspect
 
-__all__ = ["Shape", "fit_shape", "log_likelihood"]
+__all__ = ["Assessment", "Finding", "Misfit", "Shape", "Suspect", "assess", "fit_shape", "log_likelihood"]

@@ -139,7 +139,7 @@ def equations_of(readings: Readings, head: Head) -> Equations:
     swept: list[Swept] = []
     for line in readings.lines:
         if line.mode in ("dial", "height"):
-            swept.extend(_swept_line(line, head))
+            swept.extend(seen_line(line, head))
         else:
             blocks.extend(line_block(line, head, readings.gauges))
     if readings.plate is not None:
@@ -286,7 +286,7 @@ def _bar(line: Line, run: Track, places: tuple[int, ...]) -> Block:
     )
 
 
-def _swept_line(line: Line, head: Head) -> list[Swept]:
+def seen_line(line: Line, head: Head) -> list[Swept]:
     """Return a dial or height sweep with its unknown setting and tilt taken out."""
     kept = [b for b in line.brackets if not b.blank]
     run = track_of(line, head)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -13,18 +13,84 @@ from straighten.shape.modes import INDEX
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.shape.flatness import Flatness
+    from straighten.shape.limits import LimitCheck
+    from straighten.shape.straightness import Straightness
+
+Slip = Literal[
+    "rocked",
+    "bridged",
+    "balanced",
+    "swapped ends",
+    "thou for mm",
+    "inches for mm",
+    "mm for thou",
+    "inches for thou",
+    "rocked gap in the middle",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """A line or a reading that another way of reading explains far better than what was entered.
+
+    `title` of the line; `place` number of the reading in its line from 0, None = the whole line; `kind` of slip;
+    `weight` log of how many times better it explains the survey; `sentence` for the reader.
+    """
+
+    title: str
+    place: int | None
+    kind: Slip
+    weight: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misfit:
+    """A reading that does not fit the others: a local dip, a swelling, or a slip without a name.
+
+    `title`, `place` as in `Suspect`; `xi`, `eta` where it is (eta 0 for cams); `off` how far outside its bracket the
+    others put it, > 0 where the gap is larger than they say [m]; `deviations` the same in standard deviations.
+    """
+
+    title: str
+    place: int
+    part: Literal["deck", "cam"]
+    xi: float
+    eta: float
+    off: float
+    deviations: float
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineShape:
+    """One line of the believed shape: straightness by three definitions [m], stations along the line [m]."""
+
+    title: str
+    straightness: Straightness
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shape:
     """The shape of a head as the survey knows it.
 
     `mean` `(11,)` and `covariance` `(11, 11)` in the order of `STATE` [m, m2]; `evidence` log-probability of the
-    readings; `caveats` sentences for the reader.
+    readings; `deck` flatness and `lines` straightness of the mean shape [m]; `limits` every limit judged;
+    `suspects`, `misfits` readings that were left out, with why; `deck_readings`, `cam_readings` how many count;
+    `caveats` sentences for the reader.
     """
 
     mean: NDArray[np.float64]
     covariance: NDArray[np.float64]
     evidence: float
+    deck: Flatness
+    lines: tuple[LineShape, ...]
+    limits: tuple[LimitCheck, ...]
+    suspects: tuple[Suspect, ...] = ()
+    misfits: tuple[Misfit, ...] = ()
+    deck_readings: int = 0
+    cam_readings: int = 0
     caveats: tuple[str, ...] = ()
 
     def value(self, name: str) -> float:
@@ -39,3 +105,7 @@ class Shape:
         """Return the central interval [m] that holds one of `STATE` with the probability `share`."""
         reach = NormalDist().inv_cdf(0.5 + share / 2) * self.sd(name)
         return self.value(name) - reach, self.value(name) + reach
+
+    def limit(self, name: str) -> LimitCheck:
+        """Return one limit check by its name."""
+        return next(check for check in self.limits if check.name == name)

@@ -1,0 +1,205 @@
+"""Deck and cam line together: what kind of bend it is, which way it goes back, and what stands in the way."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.shape.assessment import Direction, Finding, Pattern
+from straighten.sources import Cited
+from straighten.units import show, show_range
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from straighten.head.records import Head
+    from straighten.readings.records import Readings
+    from straighten.shape.records import Shape
+
+DIRECTION_WORDS: dict[Direction, str] = {
+    "middle down": "Deck hollow in the middle, cam line high: shims under the ENDS, pull the MIDDLE down.",
+    "ends down": "Deck crowned in the middle, cam line low: shims under the MIDDLE, pull the ENDS down.",
+    "none": "Nothing is to be bent.",
+}
+SKIMMED_WORDS: dict[Direction, str] = {
+    "middle down": "Cam line high in the middle, deck already cut flat: shims under the ENDS, pull the MIDDLE down.",
+    "ends down": "Cam line low in the middle, deck already cut flat: shims under the MIDDLE, pull the ENDS down.",
+    "none": "Nothing is to be bent.",
+}
+VAGUE = Cited(
+    0.08e-3,
+    "m",
+    "a bow not known to within the border between facing and straightening decides nothing",
+    "assumed",
+)
+FLAT_SHARE = Cited(
+    0.4, "of the cam's bow", "a deck with less bow than this has been cut while bent", "assumed"
+)
+
+
+def pattern_of(head: Head, shape: Shape) -> Pattern:
+    """Return what deck and cam line are together.
+
+    Deck hollow and cam line high, or both the other way: the whole casting is bent. A flat deck under a bent cam
+    line was skimmed while bent. A bent deck under a straight cam line sank locally, or the cams were bored since.
+    """
+    deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
+    if shape.cam_readings == 0 or shape.deck_readings == 0:
+        return "not known"
+    bent = head.thresholds.stop_bending.value
+    if max(abs(deck), abs(cam)) < head.thresholds.straighten_from.value:
+        return "straight"
+    if deck * cam < 0 and min(abs(deck), abs(cam)) > bent / 2 and _sure_signs(shape):
+        return "opposite bows"
+    if abs(deck) < FLAT_SHARE.value * abs(cam):
+        return "skimmed while bent"
+    if abs(cam) <= min(head.limits.cam_line.value, bent):
+        return "local collapse"
+    return "whole-body bow" if cam > 0 else "reverse bow"
+
+
+def _sure_signs(shape: Shape) -> bool:
+    return all(abs(shape.value(n)) > 2 * shape.sd(n) for n in ("deck_bow", "cam_bow"))
+
+
+def direction_of(pattern: Pattern, shape: Shape) -> Direction:
+    """Return which way the head is to be bent, by its cam line."""
+    if pattern in ("whole-body bow", "reverse bow", "skimmed while bent"):
+        return "middle down" if shape.value("cam_bow") > 0 else "ends down"
+    return "none"
+
+
+def crown_of(shape: Shape) -> float:
+    """Return how far the deck will stand past flat once the cam line is straight [m]; 0 where it will not.
+
+    The whole casting bends, so the deck moves by the cam line's bow: what is left is cam bow less deck bow.
+    """
+    deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
+    past = (cam - deck) if cam > 0 else (deck - cam)
+    return max(0.0, past)
+
+
+def twist_finding(head: Head, shape: Shape) -> Finding:
+    """Return whether the head is twisted further than bending can help.
+
+    Twist is told as it shows on a plate: the gap under either free corner while the head lies balanced on the other
+    two, which is also the flatness that twist alone leaves: twice the lift of a corner.
+    """
+    twist, limit = 2 * abs(shape.value("twist")), head.thresholds.largest_twist
+    low, high = sorted((2 * abs(v) for v in shape.range("twist")))
+    if shape.range("twist")[0] * shape.range("twist")[1] < 0:
+        low = 0.0
+    text = f"Twist {show(twist, head.system)} (range {show_range(low, high, head.system)}) under the free corners"
+    if twist > limit.value:
+        return Finding(
+            kind="twist",
+            weight="hand it on",
+            sentence=f"{text}: more than {show(limit.value, head.system)}, it seldom comes out.",
+            value=twist,
+            unit="m",
+            threshold=limit,
+        )
+    return Finding(kind="twist", weight="fine", sentence=f"{text}.", value=twist, unit="m", threshold=limit)
+
+
+def size_finding(head: Head, shape: Shape) -> Finding:
+    """Return whether the bow is too large for the bench, or too small to be bent."""
+    name = max(("deck_bow", "cam_bow"), key=lambda n: abs(shape.value(n)))
+    bow = abs(shape.value(name))
+    what = "Deck" if name == "deck_bow" else "Cam line"
+    text = f"{what} bow {show(bow, head.system)}"
+    limits = head.thresholds
+    if bow > limits.largest_bow.value:
+        return Finding(
+            kind="bow too large",
+            weight="hand it on",
+            sentence=f"{text}: more than {show(limits.largest_bow.value, head.system)}, a matter for a specialist.",
+            value=bow,
+            unit="m",
+            threshold=limits.largest_bow,
+        )
+    if bow < limits.straighten_from.value:
+        return Finding(
+            kind="bow small",
+            weight="sand only",
+            sentence=f"{text}: less than {show(limits.straighten_from.value, head.system)}, face it without bending.",
+            value=bow,
+            unit="m",
+            threshold=limits.straighten_from,
+        )
+    return Finding(
+        kind="bow",
+        weight="fine",
+        sentence=f"{text}: worth bending.",
+        value=bow,
+        unit="m",
+        threshold=limits.straighten_from,
+    )
+
+
+def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:
+    """Yield what must be measured (again) before anything is decided."""
+    if shape.deck_readings == 0:
+        yield _again("deck not measured", "The deck has no readings that tell its bow.")
+    if shape.cam_readings == 0:
+        yield _again(
+            "cam line not measured",
+            "The cam line has no readings: the deck alone may have been skimmed flat.",
+        )
+    for suspect in shape.suspects:
+        yield _again("suspect reading", suspect.sentence)
+    for misfit in shape.misfits:
+        yield Finding(
+            kind="reading off", weight="doubt", sentence=misfit.sentence, value=misfit.off, unit="m"
+        )
+    for name, what, count in (
+        ("deck_bow", "Deck", shape.deck_readings),
+        ("cam_bow", "Cam line", shape.cam_readings),
+    ):
+        low, high = shape.range(name)
+        if count and (high - low) / 2 > VAGUE.value:
+            yield _again(
+                "bow too vague",
+                f"{what} bow lies anywhere from {show_range(low, high, head.system)}: read more places.",
+                (high - low) / 2,
+                VAGUE,
+            )
+    yield from _disagreement(head, readings, shape)
+
+
+def _again(
+    kind: str, sentence: str, value: float | None = None, limit: Cited[float] | None = None
+) -> Finding:
+    return Finding(
+        kind=kind,
+        weight="measure again",
+        sentence=sentence,
+        value=value,
+        unit="m" if limit else "",
+        threshold=limit,
+    )
+
+
+def _disagreement(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:
+    if pattern_of(head, shape) != "opposite bows":
+        return
+    deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
+    hollow, high = ("hollow", "high") if deck > 0 else ("crowned", "high")
+    high = "high" if cam > 0 else "low"
+    text = (
+        f"Deck {hollow} by {show(abs(deck), head.system)} but cam line {high} by {show(abs(cam), head.system)} in the "
+        "middle: a bent casting shows both the same way"
+    )
+    if readings.agreed:
+        yield Finding(
+            kind="opposite bows",
+            weight="hand it on",
+            sentence=f"{text}. Bending would mend one and spoil the other: line boring and facing are the road.",
+            value=deck - cam,
+            unit="m",
+        )
+    else:
+        yield _again(
+            "opposite bows",
+            f"{text}. Did the straightedge rock, or is a sign turned? If it is right, say so in the survey "
+            "(cam_and_deck_disagree_is_right = true).",
+        )

@@ -1,0 +1,170 @@
+"""Is the head inside its limits? Deck overall and per length, cam line overall and tower to tower, each by name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.shape.draws import shape_draws
+from straighten.shape.flatness import flatness
+from straighten.shape.lines import Track, track
+from straighten.shape.modes import deck_rows
+from straighten.units import show, show_range
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Head
+    from straighten.sources import Cited
+
+    Array = NDArray[np.float64]
+
+DRAWS = 128
+_IN_WINDOW = 7  # points in a stretch: a minimum zone of seven is exact for them
+_STARTS = 9  # stretches along a line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitCheck:
+    """One limit against what the survey says.
+
+    `name`; `value` as the middle of what is believed, `low`, `high` its 80 % range [m]; `limit` with its source;
+    `holds`; `chance` to be inside; `over` length the limit is for [m] or None.
+    """
+
+    name: str
+    value: float
+    low: float
+    high: float
+    limit: Cited[float]
+    holds: bool
+    chance: float
+    over: float | None = None
+
+    def sentence(self, head: Head) -> str:
+        """Say value, range, limit, verdict and where the limit comes from."""
+        word = "holds" if self.holds else "fails"
+        stretch = f" within {show(self.over, head.system, big=True)}" if self.over else ""
+        return (
+            f"{self.name}{stretch}: {show(self.value, head.system)}, range "
+            f"{show_range(self.low, self.high, head.system)}; limit {show(self.limit.value, head.system)}: {word} "
+            f"({self.limit.source}; {self.limit.mark})"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dip:
+    """A place that stands off the smooth shape: station over length, 2 y / width, height off it [m]."""
+
+    xi: float
+    eta: float
+    height: float
+
+
+def check_limits(
+    head: Head, mean: Array, covariance: Array, dips: Sequence[Dip] = ()
+) -> tuple[LimitCheck, ...]:
+    """Return every limit of the head against a believed shape.
+
+    Args:
+        head: its limits and towers.
+        mean: `(11,)` [m].
+        covariance: `(11, 11)` [m2].
+        dips: places off the smooth shape.
+
+    Source:
+        Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
+    """
+    states = shape_draws(mean, covariance, DRAWS)
+    limits = head.limits
+    window = min(limits.deck_local_length, head.casting.length)
+    checks = [
+        _check("deck overall", _deck_overall(states, dips), limits.deck_overall),
+        _check("deck per length", _deck_local(head, states, window, dips), limits.deck_local, window),
+    ]
+    for name in ("single",) if head.cam_lines == 1 else ("exhaust", "inlet"):
+        run = track("cam", name, head)
+        title = "cam line" if name == "single" else f"{name} cam line"
+        heights = states @ run.rows(run.supports).T
+        checks.append(_check(f"{title} overall", zones(run.supports, heights), limits.cam_line))
+        checks.append(_check(f"{title} tower to tower", _steps(run, heights), limits.tower_step))
+    return tuple(checks)
+
+
+def _check(name: str, values: Array, limit: Cited[float], over: float | None = None) -> LimitCheck:
+    low, middle, high = np.quantile(values, [0.1, 0.5, 0.9])
+    return LimitCheck(
+        name=name,
+        value=float(middle),
+        low=float(low),
+        high=float(high),
+        limit=limit,
+        holds=bool(middle <= limit.value),
+        chance=float(np.mean(values <= limit.value)),
+        over=over,
+    )
+
+
+def zones(station: Array, heights: Array) -> Array:
+    """Return the minimum zones of many short profiles at once.
+
+    The zone of a profile is the largest distance of a point from the chord of two others around it: the best line
+    is held by three points (Chebyshev), and no three give more than all together.
+
+    Args:
+        station: in rising order, `(m,)`, m <= 12 or so.
+        heights: `(..., m)`.
+    """
+    triples = np.array(list(combinations(range(station.size), 3)), dtype=np.intp)
+    if triples.size == 0:
+        return np.zeros(heights.shape[:-1])
+    left, middle, right = triples.T
+    share = (station[middle] - station[left]) / (station[right] - station[left])
+    off = heights[..., middle] - (1 - share) * heights[..., left] - share * heights[..., right]
+    widest: Array = np.abs(off).max(axis=-1)
+    return widest
+
+
+def _deck_overall(states: Array, dips: Sequence[Dip]) -> Array:
+    """Return the flatness of the whole deck for every draw: least squares range, scaled to the minimum zone."""
+    xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 9), np.linspace(-1, 1, 5), indexing="ij"))
+    xi = np.concatenate([xi, [d.xi for d in dips]])
+    eta = np.concatenate([eta, [d.eta for d in dips]])
+    heights = states @ deck_rows(xi, eta).T
+    if dips:
+        heights[:, -len(dips) :] += [d.height for d in dips]
+    plane = np.stack([np.ones_like(xi), xi, eta], axis=1)
+    rest = heights - (heights @ plane) @ np.linalg.inv(plane.T @ plane) @ plane.T
+    ranges: Array = np.ptp(rest, axis=1)
+    if ranges[0] > 0:
+        ranges *= flatness(xi, eta, heights[0]).minimum_zone / ranges[0]
+    return ranges
+
+
+def _deck_local(head: Head, states: Array, window: float, dips: Sequence[Dip]) -> Array:
+    share = window / head.casting.length
+    starts = np.linspace(0.0, 1.0 - share, _STARTS) if share < 1 else np.zeros(1)
+    inside = np.linspace(0.0, share, _IN_WINDOW)
+    runs = [track("deck", name, head) for name in ("exhaust edge", "centre", "inlet edge")]
+    worst = np.full(len(states), max((abs(d.height) for d in dips), default=0.0))
+    for run in runs:
+        heights = states @ run.rows((starts[:, None] + inside).ravel()).T
+        shaped = heights.reshape(len(states), starts.size, inside.size)
+        worst = np.maximum(worst, zones(inside, shaped).max(axis=1))
+    return worst
+
+
+def _steps(run: Track, heights: Array) -> Array:
+    """Return the largest step from one tower to the next over the least squares line."""
+    x = run.supports - run.supports.mean()
+    slope = heights @ x / (x @ x)
+    level = heights - slope[:, None] * x
+    if x.size < 2:
+        return np.zeros(len(heights))
+    steps: Array = np.abs(np.diff(level, axis=1)).max(axis=1)
+    return steps
