@@ -1,0 +1,263 @@
+r"""Draws from a posterior over standard normal unknowns, given a vectorised log likelihood.
+
+The unknowns u have the prior N(0, I); whoever calls turns them into stiffness, bow and so on. Three steps:
+
+1. the mode by Newton steps, the curvature there by differences: a Gaussian that resembles the posterior;
+2. Sobol draws from that Gaussian, widened a little, each weighted by exact prior times exact likelihood over the
+   Gaussian; refitted to the weighted draws where too few of them carry the weight;
+3. where the weights still collapse, the draws walk from the Gaussian to the posterior in small steps of heat,
+   resampled and moved at each (sequential Monte Carlo).
+
+So what comes out is exact but for the number of draws; `effective` says how many they are worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.belief.sobol import sobol_normal
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
+
+WIDEN = 1.10  # the Gaussian's sd over the fitted one: tails of the weights stay short
+ENOUGH = 0.15  # share of the draws that must carry the weight
+WALK_FROM = 1.6  # the Gaussian's sd over the fitted one where the draws must walk
+_STEP = 1e-3  # difference step in prior standard deviations
+_NEWTON = 30
+_SMALLEST_HEAT = 0.01  # a hundred steps at the most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posterior:
+    """Weighted draws of the unknowns.
+
+    `draws` `(n, d)`; `weights` `(n,)`, sum one; `effective` number of draws they are worth; `moved` true where the
+    draws had to be resampled and moved; `log_evidence` of the readings.
+    """
+
+    draws: NDArray[np.float64]
+    weights: NDArray[np.float64]
+    effective: float
+    moved: bool
+    log_evidence: float
+
+
+def sample_posterior(
+    log_likelihood: Likelihood, start: NDArray[np.float64], count: int, seed: int
+) -> Posterior:
+    """Return draws of the posterior of standard normal unknowns.
+
+    Args:
+        log_likelihood: takes draws `(n, d)`, gives `(n,)`.
+        start: where to look for the mode first, shape `(d,)`.
+        count: number of draws, a power of two.
+        seed: fixes every random number.
+
+    Returns:
+        Weighted draws; equal weights where they had to be moved.
+
+    Source:
+        Importance sampling around the mode: Geweke, Econometrica 57 (1989) 1317 (from memory).
+
+    Valid:
+        One mode; d up to about 90. `effective` is checked by the caller.
+    """
+    mode, scale = _gaussian_at_mode(log_likelihood, start)
+    for attempt in range(3):
+        posterior = _weigh(log_likelihood, mode, scale * WIDEN, count, seed + attempt)
+        if posterior.effective >= ENOUGH * count:
+            return posterior
+        mode, scale = _refit(posterior, mode, scale)
+    return _move(log_likelihood, mode, scale * WALK_FROM, count, seed)
+
+
+def effective_draws(weights: NDArray[np.float64]) -> float:
+    """Return how many equal draws the weights are worth: one over the sum of their squares (Kish)."""
+    return float(1.0 / np.sum(weights**2))
+
+
+def weighted_quantiles(
+    values: NDArray[np.float64], weights: NDArray[np.float64], at: tuple[float, ...]
+) -> NDArray[np.float64]:
+    """Return quantiles of weighted draws, linear between the draws' middle weights.
+
+    Args:
+        values: shape `(n,)`.
+        weights: shape `(n,)`, sum one.
+        at: probabilities in 0 to 1.
+    """
+    order = np.argsort(values)
+    ranks = np.cumsum(weights[order]) - weights[order] / 2
+    quantiles: NDArray[np.float64] = np.interp(at, ranks, values[order])
+    return quantiles
+
+
+def _log_posterior(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArray[np.float64]:
+    return log_likelihood(u) - 0.5 * np.sum(u * u, axis=1)
+
+
+def _gaussian_at_mode(
+    log_likelihood: Likelihood, start: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the mode and a square root of the covariance there, by damped Newton steps."""
+    u = start.astype(np.float64)
+    value = float(_log_posterior(log_likelihood, u[None, :])[0])
+    root = np.eye(u.size)
+    for _ in range(_NEWTON):
+        gradient, hessian = _differences(log_likelihood, u)
+        eigenvalues, vectors = np.linalg.eigh(np.eye(u.size) - hessian)
+        eigenvalues = np.maximum(
+            eigenvalues, 1.0
+        )  # the likelihood never widens the prior: flat brackets at most
+        root = vectors / np.sqrt(eigenvalues)
+        step = root @ (root.T @ (gradient - u))
+        lengths = 0.5 ** np.arange(0, 12)
+        tried = _log_posterior(log_likelihood, u + lengths[:, None] * step)
+        best = int(np.argmax(tried))
+        if not tried[best] > value:
+            break
+        gain = float(tried[best]) - value
+        u, value = u + lengths[best] * step, float(tried[best])
+        if gain < 1e-4:
+            break
+    return u, root
+
+
+def _differences(
+    log_likelihood: Likelihood, u: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return gradient and Hessian of the log likelihood by central differences, in one vectorised call."""
+    d = u.size
+    eye = _STEP * np.eye(d)
+    first, second = np.triu_indices(d, k=1)
+    points = np.concatenate([u[None, :], u + eye, u - eye, u + eye[first] + eye[second]])
+    values = log_likelihood(points)
+    middle, up, down, both = values[0], values[1 : d + 1], values[d + 1 : 2 * d + 1], values[2 * d + 1 :]
+    gradient = (up - down) / (2 * _STEP)
+    hessian = np.diag((up - 2 * middle + down) / _STEP**2)
+    # f(+i,+j) - f(+i) - f(+j) + f(0) carries the cross derivative
+    cross = (both - up[first] - up[second] + middle) / _STEP**2
+    hessian[first, second] = cross
+    hessian[second, first] = cross
+    return gradient, hessian
+
+
+def _weigh(
+    log_likelihood: Likelihood, mode: NDArray[np.float64], scale: NDArray[np.float64], count: int, seed: int
+) -> Posterior:
+    z = sobol_normal(count, mode.size, seed)
+    draws = mode + z @ scale.T
+    log_target = _log_posterior(log_likelihood, draws)
+    _, log_volume = np.linalg.slogdet(scale)
+    log_weights = log_target + 0.5 * np.sum(z * z, axis=1) + log_volume
+    top = float(np.max(log_weights))
+    raw = np.exp(log_weights - top)
+    weights = raw / raw.sum()
+    return Posterior(
+        draws=draws,
+        weights=weights,
+        effective=effective_draws(weights),
+        moved=False,
+        log_evidence=top + float(np.log(raw.mean())),
+    )
+
+
+def _refit(
+    posterior: Posterior, mode: NDArray[np.float64], scale: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return mean and covariance root of the weighted draws, leaning on the old ones where draws are few."""
+    trust = posterior.effective / (posterior.effective + mode.size)
+    mean = trust * (posterior.weights @ posterior.draws) + (1 - trust) * mode
+    apart = posterior.draws - mean
+    covariance = trust * (apart.T * posterior.weights) @ apart + (1 - trust) * scale @ scale.T
+    return mean, np.linalg.cholesky(covariance + 1e-12 * np.eye(mode.size))
+
+
+@dataclass(slots=True)
+class _Crowd:
+    """Draws on their way from the Gaussian to the posterior: place, log posterior, log density of the Gaussian."""
+
+    draws: NDArray[np.float64]
+    target: NDArray[np.float64]
+    gaussian: NDArray[np.float64]
+
+    def keep(self, which: NDArray[np.intp]) -> None:
+        self.draws, self.target, self.gaussian = self.draws[which], self.target[which], self.gaussian[which]
+
+
+def _move(
+    log_likelihood: Likelihood, mode: NDArray[np.float64], scale: NDArray[np.float64], count: int, seed: int
+) -> Posterior:
+    """Walk the draws from the Gaussian to the posterior in small steps of heat: weigh, resample, move.
+
+    Source:
+        Del Moral, Doucet, Jasra, J. R. Statist. Soc. B 68 (2006) 411, with the step chosen by the effective
+        number of draws (from memory).
+    """
+    rng = np.random.default_rng(seed)
+    z = sobol_normal(count, mode.size, seed)
+    draws = mode + z @ scale.T
+    crowd = _Crowd(draws, _log_posterior(log_likelihood, draws), -0.5 * np.sum(z * z, axis=1))
+    heat, stride, evidence = 0.0, 0.6, float(np.linalg.slogdet(scale)[1])
+    while heat < 1.0:
+        gap = crowd.target - crowd.gaussian
+        step = _next_step(gap, 1.0 - heat)
+        heat += step
+        evidence += float(np.log(np.mean(np.exp(step * (gap - gap.max()))))) + step * float(gap.max())
+        weights = np.exp(step * (gap - gap.max()))
+        places = (np.arange(count) + rng.random()) / count
+        crowd.keep(np.searchsorted(np.cumsum(weights / weights.sum()), places).clip(0, count - 1))
+        for _ in range(8 if heat < 1.0 else 24):
+            stride = _walk(crowd, log_likelihood, (mode, scale, heat, stride), rng)
+    return Posterior(
+        draws=crowd.draws,
+        weights=np.full(count, 1.0 / count),
+        effective=float(len(np.unique(crowd.draws[:, 0]))),
+        moved=True,
+        log_evidence=evidence,
+    )
+
+
+def _next_step(gap: NDArray[np.float64], most: float) -> float:
+    """Return the largest step of heat that leaves half of the draws effective."""
+
+    def leaves_enough(step: float) -> bool:
+        raw = np.exp(step * (gap - gap.max()))
+        return effective_draws(raw / raw.sum()) >= 0.5 * gap.size
+
+    step = most
+    while step > _SMALLEST_HEAT and not leaves_enough(step):
+        step *= 0.7
+    return min(max(step, _SMALLEST_HEAT), most)
+
+
+def _walk(
+    crowd: _Crowd,
+    log_likelihood: Likelihood,
+    way: tuple[NDArray[np.float64], NDArray[np.float64], float, float],
+    rng: np.random.Generator,
+) -> float:
+    """Move every draw once, along half of the other draws' spread, and return the stride for the next move."""
+    mode, scale, heat, stride = way
+    inverse = np.linalg.inv(scale)
+    spread = np.linalg.cholesky(
+        np.cov(crowd.draws.T).reshape(mode.size, mode.size) + 1e-14 * np.eye(mode.size)
+    )
+    tried = crowd.draws + stride * rng.standard_normal(crowd.draws.shape) @ spread.T * 2.38 / np.sqrt(
+        mode.size
+    )
+    target = _log_posterior(log_likelihood, tried)
+    gaussian = -0.5 * np.sum(((tried - mode) @ inverse.T) ** 2, axis=1)
+    rise = heat * (target - crowd.target) + (1 - heat) * (gaussian - crowd.gaussian)
+    accepted = np.log(rng.random(target.size)) < rise
+    crowd.draws[accepted], crowd.target[accepted] = tried[accepted], target[accepted]
+    crowd.gaussian[accepted] = gaussian[accepted]
+    rate = float(accepted.mean())
+    return float(np.clip(stride * (1.2 if rate > 0.25 else 0.85), 0.02, 2.0))

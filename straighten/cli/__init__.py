@@ -1,0 +1,19 @@
+"""Room `cli`: reads the words typed, calls one function of `desk`, prints; no arithmetic.
+
+`main` is the only boundary where an expected fault becomes a message and an exit code.
+"""
+
+import sys
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line and return its exit code: 0 done, 1 a bug, 2 usage, 3 to 6 as in `errors`."""
+    words = sys.argv[1:] if arguments is None else arguments
+    if words == ["--version"]:
+        from straighten import __version__
+
+        sys.stdout.write(f"straighten {__version__}\n")
+        return 0
+    from straighten.cli.boundary import run
+
+    return run(words)

@@ -1,0 +1,28 @@
+"""The draws are the Sobol points of Joe and Kuo, shifted by a seed."""
+
+import numpy as np
+from scipy.stats import qmc
+
+from straighten.belief.sobol import MOST_DIMENSIONS, sobol_normal, sobol_points
+
+
+def test_points_equal_those_of_scipy_bit_for_bit():
+    # source: scipy.stats.qmc.Sobol, unscrambled (Joe and Kuo 2008)
+    ours = sobol_points(1024, MOST_DIMENSIONS, None)
+    theirs = qmc.Sobol(MOST_DIMENSIONS, scramble=False).random(1024)
+    assert np.array_equal(ours, theirs)
+
+
+def test_a_shift_keeps_the_balance_and_the_seed_repeats_it():
+    points = sobol_points(256, 8, seed=3)
+    # every dyadic sixteenth of every axis holds the same number of points: the property of a (t, m, s) net
+    counts = np.array([np.bincount((points[:, k] * 16).astype(int), minlength=16) for k in range(8)])
+    assert (counts == 16).all()
+    assert np.array_equal(points, sobol_points(256, 8, seed=3))
+    assert not np.array_equal(points, sobol_points(256, 8, seed=4))
+
+
+def test_normal_draws_have_the_moments_of_the_standard_normal():
+    z = sobol_normal(4096, 12, seed=1)
+    assert np.abs(z.mean(axis=0)).max() < 2e-3
+    assert np.abs(z.std(axis=0) - 1).max() < 2e-3

@@ -1,0 +1,51 @@
+"""The derivations themselves: what they give, against closed forms of the trade's own arithmetic."""
+
+import pytest
+import sympy as sp
+
+from straighten.theory.beam import derive_pulled_beam
+from straighten.theory.influence import derive_influence, kinked_line
+from straighten.theory.release import derive_release, repeated
+
+
+def test_reciprocity_gives_the_same_line_as_the_geometry_of_a_kink():
+    law = derive_influence()
+    bent = kinked_line(law.x, law.a, law.L, law.kink)
+    for x, a in ((2, 5), (7, 5), (5, 5), (1, 9)):
+        apart = (bent - law.line).subs({law.L: 10, law.x: x, law.a: a})
+        assert sp.simplify(apart) == 0
+
+
+@pytest.mark.parametrize(
+    ("share", "ratio"),
+    [(sp.Rational(2, 3), sp.Rational(1, 2)), (sp.Rational(1, 2), 1), (sp.Rational(2, 5), sp.Rational(3, 2)),
+     (sp.Rational(3, 10), sp.Rational(7, 3))],
+)  # fmt: skip
+def test_shim_over_bow_for_a_straight_head(share, ratio):
+    # source: kinematics of the release, shim/bow = 1/f - 1 (derived); f = 2/3 is the half-bow rule of the trade
+    law = derive_release()
+    assert sp.simplify(law.shim.subs({law.f: share}) / law.h) == ratio
+
+
+@pytest.mark.parametrize(
+    ("share", "bows"),
+    [("2/5", ("1", "2/5", "4/25", "8/125", "16/625")), ("4/5", ("1", "-1/5", "1/25", "-1/125"))],
+)
+def test_repeated_half_bow_shims(share, bows):
+    # source: b(n+1) = b(n) (1 - 1.5 f) (derived)
+    ours = repeated(sp.Rational(share), len(bows) - 1, sp.Integer(1))
+    assert ours == [sp.Rational(bow) for bow in bows]
+
+
+def test_no_heat_leaves_the_bow_and_full_relaxation_leaves_the_shim():
+    law = derive_release()
+    assert law.after.subs({law.f: 0, law.s: 0}) == law.h
+    assert sp.simplify(law.after.subs({law.f: 1, law.s: 0, law.g: 0}) + law.t) == 0
+
+
+def test_centre_load_is_the_handbook_case():
+    # source: Roark, simply supported beam, centre load: P L^3 / 48 EI and P L / 4 kGA (from memory)
+    beam = derive_pulled_beam()
+    middle = beam.middle.subs(beam.a, beam.L / 2)
+    handbook = beam.P * beam.L**3 / (48 * beam.EI) + beam.P * beam.L / (4 * beam.kGA)
+    assert sp.simplify(middle - handbook) == 0
