@@ -1,0 +1,233 @@
+"""Heads leave and enter a book: as plain objects, or straight from another book. Both ways take the same checks."""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from straighten import __version__
+from straighten.book import opening, place, rows
+from straighten.book.faults import told
+from straighten.book.outcomes import check_outcome
+from straighten.book.plain import checked_name, checked_stamp, stamp, text_of, utc_now
+from straighten.book.records import MergeReport
+from straighten.book.seals import HeadRow, Sealed
+from straighten.errors import BadInput
+
+SCHEMA = "straighten/head-record/1"
+_SEAL = re.compile(r"[0-9a-f]{64}")
+_UID = re.compile(r"[0-9a-f]{16}")
+_HEAD = {"uid": str, "name": str, "opened_at": str}
+_ENTRY = {
+    "number": int, "kind": str, "schema": int, "at": str, "clock_back": bool, "version": str,
+    "previous": list, "inputs": list, "record": dict, "digest": str,
+}  # fmt: skip
+_WHOLE = {"schema": str, "head": dict, "entries": list, "lost": list}
+_PATIENCE = 15.0  # [s]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parcel:
+    """A head on its way in: its row, its entries with their numbers there, and the seals known to be lost there."""
+
+    head: HeadRow
+    entries: tuple[tuple[int, Sealed], ...]
+    lost: frozenset[str]
+
+
+def export_head(connection: sqlite3.Connection, name: str) -> dict[str, Any]:
+    """Return a head with all its entries as one plain object, ready for JSON."""
+    return _packed(connection, rows.uid_of(connection, name))
+
+
+def _packed(connection: sqlite3.Connection, uid: str) -> dict[str, Any]:
+    head = rows.head_of(connection, uid)
+    return {
+        "schema": SCHEMA,
+        "program": __version__,
+        "head": {"uid": head.uid, "name": head.given, "opened_at": head.opened_at},
+        "entries": [_packed_entry(number, sealed) for number, sealed in rows.sealed_in(connection, uid)],
+        "lost": sorted(_lost_by(connection, uid)),
+    }
+
+
+def _packed_entry(number: int, sealed: Sealed) -> dict[str, Any]:
+    return {
+        "number": number,
+        "kind": sealed.kind,
+        "schema": sealed.schema,
+        "at": sealed.at,
+        "clock_back": sealed.clock_back,
+        "version": sealed.version,
+        "previous": list(sealed.previous),
+        "inputs": list(sealed.inputs),
+        "record": json.loads(sealed.record),
+        "digest": sealed.digest,
+    }
+
+
+def _lost_by(connection: sqlite3.Connection, uid: str) -> set[str]:
+    """Return the seals that entries of a head name and that a rescue noted as lost."""
+    noted = {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
+    return {
+        seal for _, sealed in rows.sealed_in(connection, uid) for seal in (*sealed.previous, *sealed.inputs)
+    } & noted
+
+
+def unpack(data: object) -> Parcel:
+    """Return a head out of the plain object that `export_head` gives, which may come from anywhere.
+
+    Raises:
+        BadInput: it has not that form, or an entry does not match its seal.
+    """
+    whole = _fields(data, _WHOLE, "")
+    if whole["schema"] != SCHEMA:
+        raise BadInput(f"{whole['schema']!r:.60} is not the form {SCHEMA}.", where="schema")
+    head = _head(_fields(whole["head"], _HEAD, "head"))
+    entries = tuple(
+        _entry(item, head.uid, f"entries[{place}]") for place, item in enumerate(whole["entries"])
+    )
+    if not entries:
+        raise BadInput("a head without entries.", where="entries")
+    return Parcel(head=head, entries=entries, lost=frozenset(_seals(whole["lost"], "lost")))
+
+
+def _fields(data: object, form: Mapping[str, type], where: str) -> dict[str, Any]:
+    if not isinstance(data, Mapping):
+        raise BadInput("an object is needed here.", where=where or "file")
+    for key, kind in form.items():
+        if type(data.get(key)) is not kind:
+            raise BadInput(f"the key {key!r} is missing or no {kind.__name__}.", where=where or "file")
+    return {key: data[key] for key in form}
+
+
+def _head(fields: Mapping[str, Any]) -> HeadRow:
+    _demand(_UID.fullmatch(fields["uid"]), "the uid is not 16 hexadecimal digits.", "head")
+    name = checked_name(fields["name"])
+    return HeadRow(uid=fields["uid"], given=name, opened_at=checked_stamp(fields["opened_at"]))
+
+
+def _entry(item: object, uid: str, where: str) -> tuple[int, Sealed]:
+    fields = _fields(item, _ENTRY, where)
+    number, schema = fields["number"], fields["schema"]
+    _demand(0 < number < 2**62 and 0 < schema < 2**31, "a number is out of range.", where)
+    _demand(
+        fields["kind"].isidentifier() and fields["version"].isprintable(),
+        "kind or version is no word.",
+        where,
+    )
+    check_outcome(fields["record"], f"{where}.record.outcome")
+    sealed = Sealed(
+        head=uid,
+        kind=fields["kind"],
+        schema=schema,
+        at=checked_stamp(fields["at"]),
+        clock_back=fields["clock_back"],
+        version=fields["version"],
+        previous=_seals(fields["previous"], where),
+        inputs=_seals(fields["inputs"], where),
+        record=text_of(fields["record"], f"{where}.record"),
+        digest=fields["digest"],
+    )
+    _demand(sealed.sound, "the entry does not match its seal: it was changed after it was exported.", where)
+    return number, sealed
+
+
+def _seals(items: list[object], where: str) -> tuple[str, ...]:
+    seals = tuple(item for item in items if isinstance(item, str) and _SEAL.fullmatch(item))
+    _demand(len(seals) == len(items), "a seal is not 64 hexadecimal digits.", where)
+    return seals
+
+
+def _demand(holds: object, problem: str, where: str) -> None:
+    if not holds:
+        raise BadInput(problem, where=where)
+
+
+@contextmanager
+def opened_to_read(other: Path, own: Path) -> Iterator[sqlite3.Connection]:
+    """Open another book without the right to change it.
+
+    Raises:
+        BookError: it is no book, or newer than the program.
+        BadInput: it is the same book.
+    """
+    real = place.place_for(other, create=False)
+    if real == own:
+        raise BadInput("a book cannot be merged into itself.", where=str(other))
+    opening.refuse_newer(real)
+    with told(real), closing(place.connect(real, patience=_PATIENCE, mode="ro")) as connection:
+        connection.execute("PRAGMA trusted_schema = OFF")  # a view of a stranger's file may call no function
+        opening.refuse_foreign(connection, real)
+        yield connection
+
+
+def parcels(connection: sqlite3.Connection, path: Path) -> Iterator[Parcel]:
+    """Give the heads of another book one by one, all from one state of it."""
+    with told(path):
+        connection.execute("BEGIN")
+        for head in rows.heads_in(connection):
+            yield unpack(_packed(connection, head.uid))
+
+
+def take_in(connection: sqlite3.Connection, arriving: Iterable[Parcel], where: str) -> MergeReport:
+    """Add what is not here yet; entries that came from one copy and were lost here get their place back.
+
+    Raises:
+        BadInput: an entry follows one that is neither there nor here nor known as lost.
+    """
+    known = {row["uid"]: row["name"] for row in connection.execute("SELECT uid, name FROM head")}
+    before, heads_before, forked = _count(connection), len(known), []
+    renamed = []
+    for parcel in arriving:
+        if parcel.head.uid not in known:
+            known[parcel.head.uid] = rows.add_head(connection, parcel.head)
+            if known[parcel.head.uid] != parcel.head.given:
+                renamed.append((parcel.head.given, known[parcel.head.uid]))
+        if _add_missing(connection, parcel, where) and len(rows.tips(connection, parcel.head.uid)) > 1:
+            forked.append(known[parcel.head.uid])
+    return MergeReport(
+        heads=len(known) - heads_before,
+        entries=_count(connection) - before,
+        renamed=tuple(renamed),
+        forked=tuple(forked),
+    )
+
+
+def _count(connection: sqlite3.Connection) -> int:
+    return int(connection.execute("SELECT count(*) FROM entry").fetchone()[0])
+
+
+def _add_missing(connection: sqlite3.Connection, parcel: Parcel, where: str) -> int:
+    """Add the entries of a parcel that are not here; return how many."""
+    numbers = rows.numbers_of(connection, parcel.head.uid)
+    roots = {parcel.head.root}
+    missing = [(number, sealed) for number, sealed in parcel.entries if sealed.digest not in numbers]
+    for number, sealed in missing:
+        named = {*sealed.previous, *sealed.inputs} - numbers.keys() - roots
+        _demand(named <= parcel.lost, "an entry is missing from the chain.", f"{where}: entry {number}")
+        place_here = _place_lost(connection, number, sealed, numbers)
+        numbers[sealed.digest] = rows.add_entry(connection, sealed, place_here)
+        connection.execute("DELETE FROM lost WHERE number = ? OR digest = ?", (place_here, sealed.digest))
+        rows.note_lost(connection, (), named, stamp(utc_now()))
+    return len(missing)
+
+
+def _place_lost(
+    connection: sqlite3.Connection, number: int, sealed: Sealed, numbers: Mapping[str, int]
+) -> int | None:
+    """Return the number an entry had, where a rescue noted it as lost and its neighbours agree; else None."""
+    lost = connection.execute("SELECT 1 FROM lost WHERE number = ?", (number,)).fetchone()
+    after = max((numbers.get(digest, 0) for digest in (*sealed.previous, *sealed.inputs)), default=0)
+    before = connection.execute(
+        "SELECT min(number) FROM entry WHERE head = ? AND (instr(previous, ?) OR instr(inputs, ?))",
+        (sealed.head, sealed.digest, sealed.digest),
+    ).fetchone()[0]
+    fits = lost is not None and after < number < (before or number + 1)
+    return number if fits else None

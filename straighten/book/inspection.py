@@ -1,0 +1,130 @@
+"""Is the book sound? The file, its tables, every seal and every chain, one line for each fault."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from straighten.book import migrations, rows
+from straighten.book.faults import from_sqlite, told
+from straighten.book.seals import HeadRow, Sealed
+from straighten.errors import BookError
+
+_STRUCK = """
+    SELECT DISTINCT t.number FROM entry AS s
+    JOIN entry AS t ON t.head = s.head AND t.digest = json_extract(s.record, '$.struck_sha256')
+    WHERE s.kind = 'strike'
+"""
+_LEARNED = """
+    SELECT o.head, o.heat_source, f.key, o.alloy_family,
+           json_extract(f.value, '$[0]'), json_extract(f.value, '$[1]'), max(o.entry)
+    FROM outcome AS o, json_each(o.factors) AS f GROUP BY o.head, o.heat_source, f.key
+"""
+
+Question = Callable[[sqlite3.Connection], Iterator[str]]
+
+
+def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
+    """Return every fault of the open book, one line each; a part that cannot be read is a fault too."""
+    found = []
+    for question in (
+        _file_is_whole,
+        _tables_are_ours,
+        _nothing_is_orphaned,
+        _numbers_are_complete,
+        _seals_hold,
+        _copies_agree,
+    ):
+        try:
+            found += list(question(connection))
+        except sqlite3.Error as error:
+            found.append(from_sqlite(error, path).problem)
+    with told(path):
+        others = path.stat().st_mode & 0o077
+    if others:
+        found.append("other users may open the file; set its mode to 600.")
+    return list(dict.fromkeys(found))
+
+
+def _file_is_whole(connection: sqlite3.Connection) -> Iterator[str]:
+    for row in connection.execute("PRAGMA integrity_check"):
+        if row[0] != "ok":
+            yield f"the file is damaged: {row[0]}"
+
+
+def _tables_are_ours(connection: sqlite3.Connection) -> Iterator[str]:
+    expected, found = migrations.expected_tables(), migrations.tables_of(connection)
+    for name in sorted(expected.keys() | found.keys()):
+        if name not in found:
+            yield f"{name} is missing from the tables."
+        elif name not in expected:
+            yield f"{name} is none of this program's tables."
+        elif expected[name] != found[name]:
+            yield f"the definition of {name} was changed."
+
+
+def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
+    for row in connection.execute("PRAGMA foreign_key_check"):
+        yield f"row {row['rowid']} of {row['table']} belongs to a row of {row['parent']} that is missing."
+    for row in connection.execute("SELECT name FROM head WHERE uid NOT IN (SELECT head FROM entry)"):
+        yield f"head {row['name']} has no entries."
+
+
+def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
+    """Entries are numbered without a gap, and SQLite keeps the highest number ever given."""
+    row = connection.execute("SELECT seq FROM sqlite_sequence WHERE name = 'entry'").fetchone()
+    there = {row["number"] for row in connection.execute("SELECT number FROM entry")}
+    noted = {row["number"] for row in connection.execute("SELECT number FROM lost WHERE number IS NOT NULL")}
+    last = 0
+    for number in sorted(there | noted | {(row["seq"] if row else 0) + 1}):
+        if number == last + 2:
+            yield f"entry {number - 1} is missing."
+        elif number > last + 2:
+            yield f"entries {last + 1} to {number - 1} are missing."
+        last = number
+
+
+def _seals_hold(connection: sqlite3.Connection) -> Iterator[str]:
+    noted = {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
+    for head in rows.heads_in(connection):
+        yield from _chain_holds(connection, head, noted)
+
+
+def _chain_holds(connection: sqlite3.Connection, head: HeadRow, noted: set[str]) -> Iterator[str]:
+    known = {head.root: 0, **dict.fromkeys(noted, 0), **rows.numbers_of(connection, head.uid)}
+    for row in connection.execute("SELECT * FROM entry WHERE head = ? ORDER BY number", (head.uid,)):
+        try:
+            sealed = rows.sealed_of(row)
+        except BookError as error:
+            yield str(BookError(error.problem, where=error.where))
+            continue
+        yield from _entry_follows(row["number"], sealed, known)
+
+
+def _entry_follows(number: int, sealed: Sealed, known: dict[str, int]) -> Iterator[str]:
+    if not sealed.previous:
+        yield f"entry {number} follows nothing."
+    for word, seals in (("follows", sealed.previous), ("was computed from", sealed.inputs)):
+        for seal in seals:
+            if seal not in known:
+                yield f"entry {number} {word} an entry that is missing."
+            elif known[seal] >= number:
+                yield f"entry {number} {word} entry {known[seal]}, which came later."
+
+
+def _copies_agree(connection: sqlite3.Connection) -> Iterator[str]:
+    """What is kept twice for speed must say what the entries say."""
+    for table, from_entries, kept in (
+        ("strikes", _STRUCK, "SELECT number FROM struck"),
+        ("outcomes", migrations.OUTCOMES_OF_ENTRIES, "SELECT * FROM outcome"),
+        (
+            "learned factors",
+            _LEARNED,
+            "SELECT head, heat_source, factor, alloy_family, mean, sd, entry FROM learned",
+        ),
+    ):
+        there = {tuple(row) for row in connection.execute(from_entries)}
+        copied = {tuple(row) for row in connection.execute(kept)}
+        if there != copied:
+            yield f"the table of {table} differs from the entries in {len(there ^ copied)} rows."

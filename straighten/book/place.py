@@ -1,0 +1,125 @@
+"""Where a book lies: its file is found, made private, and looked at before SQLite may touch it."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import stat
+from pathlib import Path
+
+from straighten.book.faults import foreign, told
+from straighten.errors import BookError
+
+APPLICATION_ID = 0x53747274  # "Strt", at byte 68 of the file (SQLite file format, section 1.3)
+_MAGIC = b"SQLite format 3\x00"
+PAGE = 4096
+
+
+def place_for(path: Path, *, create: bool) -> Path:
+    """Return the real path of a book's file, made private and empty where it may be created.
+
+    Raises:
+        BookError: it is missing and may not be created, it is no regular file, a link leads nowhere.
+    """
+    if "\0" in str(path):
+        raise BookError("no file can have this name.", where=repr(str(path)), fix="Check the path.")
+    with told(path):
+        if create and not os.path.lexists(path):
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            create_private(path, exist_ok=True)
+        real = _regular(path)
+        if not create and real.stat().st_size == 0:
+            raise _missing(path)
+        return real
+
+
+def _regular(path: Path) -> Path:
+    if not path.exists():
+        raise _missing(path)
+    real = path.resolve(strict=True)
+    mode = real.stat().st_mode
+    if not stat.S_ISREG(mode):
+        kind = "a folder" if stat.S_ISDIR(mode) else "a device, pipe or socket"
+        raise BookError(f"this is {kind}, not a book.", where=str(path), fix="Name a regular file.")
+    return real
+
+
+def _missing(path: Path) -> BookError:
+    if path.is_symlink():
+        return BookError("the link leads to no file.", where=str(path), fix="Remove or correct the link.")
+    return BookError(
+        "there is no book here.", where=str(path), fix="Check the path, or begin with `straighten new`."
+    )
+
+
+def create_private(path: Path, *, exist_ok: bool = False) -> None:
+    """Make an empty file that only its owner can open; never follow or replace what is there."""
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    except FileExistsError:
+        if not exist_ok:
+            raise
+
+
+def free_name(path: Path, word: str) -> Path:
+    """Return a path beside `path` that is not taken: `book.db.word`, `book.db.word-2`, ..."""
+    candidate, count = path.with_name(f"{path.name}.{word}"), 1
+    while os.path.lexists(candidate):
+        count += 1
+        candidate = path.with_name(f"{path.name}.{word}-{count}")
+    return candidate
+
+
+def version_on_disk(real: Path) -> int:
+    """Return the version that the file's header tells, 0 for an empty file, without SQLite.
+
+    SQLite would finish or undo what another program left behind; a book that is refused must not be touched.
+
+    Raises:
+        BookError: the file is no book.
+    """
+    header = _header(real)
+    unfinished = journal_of(real).exists()
+    if not header or (unfinished and header[68:72] in (b"", bytes(4))):  # stopped while it was being made
+        return 0
+    if not _is_book(header):
+        raise foreign(real)
+    return int.from_bytes(header[60:64], "big")
+
+
+def is_book_on_disk(real: Path) -> bool:
+    """Return whether the file's header is that of a book."""
+    return _is_book(_header(real))
+
+
+def _header(real: Path) -> bytes:
+    with told(real), real.open("rb") as file:
+        return file.read(100)
+
+
+def _is_book(header: bytes) -> bool:
+    return header[:16] == _MAGIC and int.from_bytes(header[68:72], "big") == APPLICATION_ID
+
+
+def journal_of(real: Path) -> Path:
+    """Return the path of the file in which SQLite keeps what a running transaction may have to restore."""
+    return real.with_name(f"{real.name}-journal")
+
+
+def connect(real: Path, *, patience: float, mode: str = "rw") -> sqlite3.Connection:
+    """Return a connection that commits only when told, waits `patience` [s] for others."""
+    connection = sqlite3.connect(
+        f"{real.as_uri()}?mode={mode}", uri=True, timeout=patience, isolation_level=None
+    )
+    connection.row_factory = sqlite3.Row
+    try:
+        connection.execute(f"PRAGMA page_size = {PAGE}")
+        connection.execute("PRAGMA foreign_keys = ON")
+        # FULL, and the folder is synced as well once the journal is gone: what was acknowledged outlives a power cut.
+        connection.execute("PRAGMA synchronous = EXTRA")
+        connection.execute("PRAGMA cell_size_check = ON")
+        connection.execute("PRAGMA temp_store = MEMORY")
+    except BaseException:
+        connection.close()
+        raise
+    return connection

@@ -1,0 +1,158 @@
+"""What the book gives back, as plain frozen records. Times are UTC, as ISO 8601 text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One entry of a head's chain.
+
+    `number` in this book: it alone decides the order; `schema` number of the record's form; `at` when it was
+    written, with `clock_back` true where the clock then stood before the entry it follows; `version` of the
+    program; `inputs` numbers of the entries it was computed from and `inputs_sha256` over their seals;
+    `previous` seals of the entries it follows (more than one where copies of a book were merged); `digest` its
+    own seal; `struck_by` number of the entry that struck it, or None.
+    """
+
+    number: int
+    head: str
+    kind: str
+    schema: int
+    at: str
+    clock_back: bool
+    version: str
+    inputs: tuple[int, ...]
+    inputs_sha256: str
+    previous: tuple[str, ...]
+    digest: str
+    struck_by: int | None
+    record: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadLine:
+    """One head in the list of heads; struck entries do not count.
+
+    `state` in one word ("opened", "measured", "planned", ...); `passes` logged; `last` number of its last
+    entry, with that entry's `last_kind` and `last_at`.
+    """
+
+    name: str
+    opened_at: str
+    state: str
+    passes: int
+    last: int
+    last_kind: str
+    last_at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What one pass taught, in the form that is pooled over the heads of the book.
+
+    It enters the book inside a record, under the key "outcome" (see `to_plain`). `pass_number` from 1;
+    `predicted_set_mm` and `measured_set_mm` in the middle [mm]; `factors` what was learned of each factor up
+    to this pass: (mean, standard deviation), on the scale the caller chose. `head` and `entry` are filled in
+    by the book.
+    """
+
+    alloy_family: str
+    heat_source: str
+    pass_number: int
+    predicted_set_mm: float
+    measured_set_mm: float
+    factors: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    head: str = ""
+    entry: int = 0
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return the form to put under a record's key "outcome"."""
+        return {
+            "alloy_family": self.alloy_family,
+            "heat_source": self.heat_source,
+            "pass": self.pass_number,
+            "predicted_set_mm": self.predicted_set_mm,
+            "measured_set_mm": self.measured_set_mm,
+            "factors": {name: list(pair) for name, pair in self.factors.items()},
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactorPool:
+    """One learned factor over the heads of one alloy family and heat source, from each head's last word on it.
+
+    `heads` that taught it; `median`, `lower_quartile`, `upper_quartile` of the heads' means, which one odd head
+    cannot move far; `mean` and `spread` (standard deviation) of the same; `own_sd` root mean square of the
+    heads' own standard deviations.
+    """
+
+    factor: str
+    heads: int
+    median: float
+    lower_quartile: float
+    upper_quartile: float
+    mean: float
+    spread: float
+    own_sd: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupLine:
+    """The passes of one alloy family and heat source: how many, on how many heads, and their mean set [mm]."""
+
+    alloy_family: str
+    heat_source: str
+    heads: int
+    passes: int
+    mean_predicted_set_mm: float
+    mean_measured_set_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MergeReport:
+    """What came in from outside.
+
+    `heads` and `entries` added; `renamed` (name there, name here) where the name was taken by another head;
+    `forked` heads that were carried on in both places, so that their entries now follow two lines.
+    """
+
+    heads: int = 0
+    entries: int = 0
+    renamed: tuple[tuple[str, str], ...] = ()
+    forked: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubtful:
+    """An entry that could be read but does not match its seal: shown, never taken over."""
+
+    number: int
+    kind: str
+    record: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RescueReport:
+    """What was read out of a damaged book and what was not.
+
+    `heads` and `entries` kept; `lost` numbers of entries that are gone; `doubtful` entries left out because
+    they were altered; `nameless` heads whose own row is gone, by the names they were given instead; `empty` names
+    of heads of which no entry is left; `bad_pages` of the file that could not be read or made no sense.
+    """
+
+    heads: int
+    entries: int
+    lost: tuple[int, ...]
+    doubtful: tuple[Doubtful, ...]
+    nameless: tuple[str, ...]
+    empty: tuple[str, ...]
+    bad_pages: int
+
+    @property
+    def complete(self) -> bool:
+        """Whether nothing was lost."""
+        return not (self.lost or self.doubtful or self.nameless or self.empty)
