@@ -50,7 +50,12 @@ class Posterior:
 
 
 def sample_posterior(
-    log_likelihood: Likelihood, start: NDArray[np.float64], count: int, seed: int
+    log_likelihood: Likelihood,
+    start: NDArray[np.float64],
+    count: int,
+    seed: int,
+    *,
+    residuals: Likelihood | None = None,
 ) -> Posterior:
     """Return draws of the posterior of standard normal unknowns.
 
@@ -59,6 +64,8 @@ def sample_posterior(
         start: where to look for the mode first, shape `(d,)`.
         count: number of draws, a power of two.
         seed: fixes every random number.
+        residuals: takes `(n, d)`, gives `(n, r)` with the log likelihood near minus half their sum of squares; saves
+            the second differences.
 
     Returns:
         Weighted draws; equal weights where they had to be moved.
@@ -69,7 +76,10 @@ def sample_posterior(
     Valid:
         One mode; d up to about 90. `effective` is checked by the caller.
     """
-    mode, scale = _gaussian_at_mode(log_likelihood, start)
+    if residuals is None:
+        mode, scale = _gaussian_at_mode(log_likelihood, start)
+    else:
+        mode, scale = _gauss_newton(residuals, start)
     for attempt in range(3):
         posterior = _weigh(log_likelihood, mode, scale * WIDEN, count, seed + attempt)
         if posterior.effective >= ENOUGH * count:
@@ -126,6 +136,33 @@ def _gaussian_at_mode(
         gain = float(tried[best]) - value
         u, value = u + lengths[best] * step, float(tried[best])
         if gain < 1e-4:
+            break
+    return u, root
+
+
+def _gauss_newton(
+    residuals: Likelihood, start: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the mode and covariance root for residuals, by Gauss-Newton steps on forward differences."""
+
+    def cost(u: NDArray[np.float64]) -> NDArray[np.float64]:
+        return 0.5 * np.sum(residuals(u) ** 2, axis=1) + 0.5 * np.sum(u * u, axis=1)
+
+    u, root = start.astype(np.float64), np.eye(start.size)
+    value = float(cost(u[None, :])[0])
+    for _ in range(_NEWTON):
+        found = residuals(np.concatenate([u[None, :], u + _STEP * np.eye(u.size)]))
+        slope = (found[1:] - found[0]) / _STEP  # (d, r)
+        root = np.linalg.inv(np.linalg.cholesky(np.eye(u.size) + slope @ slope.T)).T
+        step = -root @ (root.T @ (slope @ found[0] + u))
+        lengths = 0.5 ** np.arange(0, 10)
+        tried = cost(u + lengths[:, None] * step)
+        best = int(np.argmin(tried))
+        if not tried[best] < value:
+            break
+        gain = value - float(tried[best])
+        u, value = u + lengths[best] * step, float(tried[best])
+        if gain < 1e-3:
             break
     return u, root
 

@@ -1,0 +1,159 @@
+"""What is believed of one head after its surveys and passes: weighted draws of shape and response."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
+from straighten.belief.priors import Prior, priors_for
+from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
+from straighten.clamp import section_of
+from straighten.plan.records import Draws
+from straighten.shape.likelihood import log_probability
+from straighten.shape.prior import prior_sd
+from straighten.shape.suspects import examine
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Head
+    from straighten.plan.records import PassSetup
+    from straighten.readings import Readings
+    from straighten.shape.suspects import Examined
+
+    Floats = NDArray[np.float64]
+
+DRAWS: Final = 4096
+SEED: Final = 20
+FACTOR_QUANTILES: Final = (0.1, 0.5, 0.9)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Belief:
+    """Weighted draws and how they came about.
+
+    `draws` latest shape and response; `priors` of the factors; `factors` name -> 10, 50, 90 % quantiles; `effective`
+    number of draws the weights are worth; `moved` true where they had to walk; `history` shapes at every stage
+    `(stages, n, 11)`; `caveats` in words.
+    """
+
+    draws: Draws
+    priors: tuple[Prior, ...]
+    factors: dict[str, tuple[float, float, float]]
+    effective: float
+    moved: bool
+    history: tuple[Floats, ...]
+    caveats: tuple[str, ...] = ()
+
+
+def learn(
+    head: Head,
+    surveys: Sequence[Readings | None],
+    passes: Sequence[PassSetup],
+    *,
+    count: int = DRAWS,
+    seed: int = SEED,
+) -> Belief:
+    """Return what is believed after the surveys and the passes between them.
+
+    Args:
+        head: the head.
+        surveys: one more than passes; None where a pass was not measured after.
+        passes: what was done, in order; beyond the last six the older ones are left out with their surveys.
+        count: number of draws.
+        seed: fixes them.
+
+    Source:
+        Bayes' rule with the exact probability of every bracket (derived).
+
+    Valid:
+        As the forward model; one casting, not cracked between the surveys.
+    """
+    surveys, passes = (
+        surveys[max(0, len(passes) - MOST_PASSES) :],
+        passes[max(0, len(passes) - MOST_PASSES) :],
+    )
+    section = section_of(head)
+    priors = priors_for(section.bending_spread, head.alloy.spread)
+    unknowns = Unknowns(head=head, priors=priors, passes=tuple(passes))
+    seen = [None if survey is None else examine(survey, head) for survey in surveys]
+    posterior = sample_posterior(
+        _exact(unknowns, seen), _start(unknowns, seen), count, seed, residuals=_residuals(unknowns, seen)
+    )
+    return _belief(unknowns, posterior)
+
+
+def _exact(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Callable[[Floats], Floats]:
+    def log_likelihood(u: Floats) -> Floats:
+        total = np.zeros(len(u))
+        for survey, shape in zip(seen, unknowns.shapes(u), strict=True):
+            if survey is not None:
+                total += log_probability(survey.equations, shape)
+        return total
+
+    return log_likelihood
+
+
+def _residuals(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Callable[[Floats], Floats]:
+    """Return the surveys as Gaussians: whitened distances whose half square is nearly minus the log likelihood."""
+    sites = [None if survey is None else _site(survey) for survey in seen]
+
+    def distance(u: Floats) -> Floats:
+        parts = [
+            (shape - site[0]) @ site[1]
+            for site, shape in zip(sites, unknowns.shapes(u), strict=True)
+            if site is not None
+        ]
+        return np.concatenate(parts, axis=1) if parts else np.zeros((len(u), 0))
+
+    return distance
+
+
+def _site(survey: Examined) -> tuple[Floats, Floats]:
+    """Return mean and precision root of what a survey alone says: its posterior with the prior taken out."""
+    precision = np.linalg.inv(survey.posterior.covariance)
+    alone = precision - np.diag(prior_sd() ** -2.0)
+    values, vectors = np.linalg.eigh((alone + alone.T) / 2)
+    values = np.maximum(values, 1e-6 * values[-1])
+    centre = vectors @ ((vectors.T @ (precision @ survey.posterior.mean)) / values)
+    return centre, vectors * np.sqrt(values)
+
+
+def _start(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Floats:
+    means = [np.zeros(len(prior_sd())) if survey is None else survey.posterior.mean for survey in seen]
+    return unknowns.start(means)
+
+
+def _belief(unknowns: Unknowns, posterior: Posterior) -> Belief:
+    u, weights = posterior.draws, posterior.weights
+    response = unknowns.response(u)
+    shapes = unknowns.shapes(u)
+    factors = {
+        prior.name: _triple(prior.value(u[:, column]), weights)
+        for column, prior in enumerate(unknowns.priors[:FACTORS])
+    }
+    return Belief(
+        draws=Draws(states=shapes[-1], response=response, weights=weights),
+        priors=unknowns.priors,
+        factors=factors,
+        effective=posterior.effective,
+        moved=posterior.moved,
+        history=tuple(shapes),
+    )
+
+
+def _triple(values: Floats, weights: Floats) -> tuple[float, float, float]:
+    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, FACTOR_QUANTILES))
+    return low, middle, high
+
+
+def prior_factors(priors: Sequence[Prior]) -> dict[str, tuple[float, float, float]]:
+    """Return the 10, 50 and 90 % quantiles of every factor before anything is measured."""
+    z = 1.2815515655446004
+    at = np.array([-z, 0.0, z])
+    return {prior.name: tuple(map(float, prior.value(at))) for prior in priors}  # type: ignore[misc]

@@ -1,0 +1,131 @@
+"""The forward model of one pass: from weighted draws before it to weighted draws after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.clamp import Clamped, clamp_head, section_of
+from straighten.heat import Relaxed, relax_spots
+from straighten.shape.modes import CAM, INDEX, STATE
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.clamp import Section
+    from straighten.head.records import Head
+    from straighten.heat import Response
+    from straighten.plan.records import Draws, PassSetup
+
+    Floats = NDArray[np.float64]
+
+# What one pass does to each shape number beside the model: castings are not beams, and hands are not machines.
+MODEL_ERROR: Final[dict[str, Cited[float]]] = {
+    name: Cited(value, "m", "one pass beside the beam model; a third of a blade step", "assumed")
+    for name, value in zip(
+        STATE, (6e-6, 6e-6, 8e-6, 6e-6, 10e-6, 6e-6, 6e-6, 6e-6, 6e-6, 8e-6, 6e-6), strict=True
+    )
+}
+NOISE_SIZE: Final = 1 + len(STATE)  # one factor for the pass, one shift a shape number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """A pass as the draws see it.
+
+    `before`, `after` `(n, 11)` [m]; `weights` `(n,)`; `clamped` the head in the clamp, None where it lies free;
+    `relaxed` what the heat leaves.
+    """
+
+    before: Floats
+    after: Floats
+    weights: Floats
+    clamped: Clamped | None
+    relaxed: Relaxed
+
+    def column(self, name: str) -> Floats:
+        """Return the draws of one shape number after the pass [m]."""
+        return self.after[:, INDEX[name]]
+
+
+def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats) -> Forecast:
+    """Return what a pass does to every draw: after = before - set * scatter + what the model misses.
+
+    Args:
+        head: the head.
+        draws: shape and response before the pass.
+        setup: clamp and heat.
+        noise: standard normal numbers `(n, 12)`; noughts for the bare physics.
+
+    Raises:
+        BadInput: a set-up that cannot be built.
+        OutsideModel: the pull cannot close the gap.
+
+    Source:
+        Superposition of the spots' kinks and of the kept share of the clamp's bend (derived).
+
+    Valid:
+        Small deflections; spots apart by more than their hot zones.
+    """
+    clamped, relaxed = run_pass(head, section_of(head), draws.states, draws.response, setup)
+    after = left_after(draws.states, relaxed.set_state, draws.response, noise)
+    return Forecast(before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed)
+
+
+def run_pass(
+    head: Head, section: Section, states: Floats, response: Response, setup: PassSetup
+) -> tuple[Clamped | None, Relaxed]:
+    """Return the clamped head and what the heat leaves of it, without scatter.
+
+    Args:
+        head: the head.
+        section: its section.
+        states: shapes before the pass [m], `(n, 11)`.
+        response: factors, `(n,)` each.
+        setup: clamp and heat.
+
+    Raises:
+        BadInput: a set-up that cannot be built.
+
+    Source:
+        Rooms `clamp` and `heat`.
+
+    Valid:
+        As those rooms.
+    """
+    clamped = None if setup.clamp is None else clamp_head(head, states, setup.clamp, response)
+    if setup.soak is not None and clamped is not None:
+        from straighten.heat import relax_soak
+
+        return clamped, relax_soak(head, section, clamped, setup.soak, response)
+    return clamped, relax_spots(head, section, clamped, setup.spots, response)
+
+
+def left_after(states: Floats, set_state: Floats, response: Response, noise: Floats) -> Floats:
+    """Return the shapes after a pass [m], `(n, 11)`, scatter and model error put in.
+
+    Args:
+        states: shapes before [m], `(n, 11)`.
+        set_state: what the physics takes off [m], `(n, 11)`.
+        response: its `scatter` sizes the pass's own factor.
+        noise: standard normal numbers, `(n, 12)`.
+
+    Source:
+        Log-normal scatter of single heats (assumed form).
+
+    Valid:
+        Any.
+    """
+    factor = np.exp(response.scatter * noise[:, 0])[:, None]
+    error = np.array([MODEL_ERROR[name].value for name in STATE])
+    left: Floats = states - set_state * factor + error * noise[:, 1:]
+    return left
+
+
+def cam_after(after: Floats) -> Floats:
+    """Return the largest cam-line bow of each draw [m]: the mean line's bow with the side difference put on."""
+    bow, side = after[:, CAM.start], after[:, INDEX["cam_side"]]
+    return np.where(bow >= 0, bow + np.abs(side), bow - np.abs(side))
