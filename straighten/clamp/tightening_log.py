@@ -1,0 +1,326 @@
+"""What a tightening log tells: torque and blade step by step against the draws, and what to do next.
+
+Torque and gap alone tell stiffness times friction, never the two apart: a stiff head on slippery bolts and a soft one
+on sticky bolts close alike. They tell the torque that brings the gap, which is what the bench needs. A load that was
+weighed or jacked parts them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from straighten.clamp.bolts import FRICTION_RANGE, PROOF_MARGIN, clamp_thread, lever, proof_load
+from straighten.clamp.springs import at_rest
+from straighten.clamp.tightening import torque_to_close, turn_round, wrench_of
+from straighten.errors import BadInput
+from straighten.sources import Cited
+from straighten.units import show, show_torque
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from straighten.clamp.factors import Factors
+    from straighten.clamp.setup import ClampSetup
+    from straighten.head.records import Head
+
+    Floats = NDArray[np.float64]
+
+BLADE_DOUBT: Final = Cited(
+    6e-6, "m", "feel of a blade; wear and tolerance of feeler steel", "common practice, no source"
+)
+MODEL_DOUBT: Final = Cited(
+    0.03, "", "share of the way travelled by which model and wrench may be off", "assumed"
+)
+STRIDE: Final = Cited(0.6, "", "of the way to the torque expected to bring the gap, in one step", "assumed")
+NEARLY: Final = Cited(0.12, "", "when that torque is this near it is given outright", "assumed")
+UNLIKELY: Final = Cited(
+    0.005, "", "a gap that the draws before gave less than this chance means something is wrong", "assumed"
+)
+
+CLOSE_ENOUGH: Final = Cited(12e-6, "m", "half a thou: no blade tells less", "common practice, no source")
+
+Verdict = Literal["go on", "hold: gap reached", "stop: bolt near proof", "stop: something is wrong"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One round and what the blade found after it.
+
+    `torque` every bolt was brought to [N m]; the largest blade that `goes` in the middle and the smallest that
+    `does_not` [m], None where every blade owned goes.
+    """
+
+    torque: float
+    goes: float
+    does_not: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replay:
+    """The log played through the draws.
+
+    `gap` after each reading's round [m], `(n, k)`; `free_gap` before the first [m], `(n,)`; `tension` of the hardest
+    pulled bolt after the last round [N]; `closing` torque of one more round that brings the wanted gap [N m];
+    `load` all bolts together after the last round [N]; all `(n,)`.
+    """
+
+    gap: Floats
+    free_gap: Floats
+    tension: Floats
+    closing: Floats
+    load: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextStep:
+    """What to do.
+
+    `verdict`; `torque` of the next round [N m] or None; `closing` torque expected to bring the gap, 10, 50 and 90 %
+    [N m]; `words` for the bench.
+    """
+
+    verdict: Verdict
+    torque: float | None
+    closing: tuple[float, float, float]
+    words: str
+
+
+def replay(
+    head: Head,
+    states: Floats,
+    setup: ClampSetup,
+    response: Factors,
+    readings: Sequence[Reading],
+    scatter: Floats | None = None,
+) -> Replay:  # fmt: skip
+    """Play a log through every draw: one round of all bolts for each reading, middle pair first.
+
+    Args:
+        head: the head.
+        states: free shapes `(n, 11)` or `(1, 11)`.
+        setup: shims, bolts that pull and the gap wanted.
+        response: draws of stiffness and friction.
+        readings: the log, torques rising.
+        scatter: as in `simulate_tightening`.
+
+    Raises:
+        BadInput: torques that do not rise, a bracket the wrong way round, or a set-up without a gap.
+
+    Source: `tightening`.
+    Valid: every bolt was brought to the torque once in each round.
+    """
+    check_log(readings)
+    if setup.gap is None:
+        raise BadInput("a tightening log needs the gap to stop at", where="setup.gap")
+    wrench = wrench_of(head, states, setup, response, scatter)
+    held = at_rest(wrench.bench)
+    free, gaps = wrench.gap(held), []
+    for reading in readings:
+        held = turn_round(wrench, held, np.full(wrench.bench.draws, reading.torque))
+        gaps.append(wrench.gap(held))
+    pulls = held.push[:, wrench.bench.contacts :]
+    return Replay(
+        gap=np.stack(gaps, axis=1) if gaps else np.zeros((free.size, 0)),
+        free_gap=free,
+        tension=pulls.max(axis=1),
+        closing=torque_to_close(wrench, held, setup.gap),
+        load=pulls.sum(axis=1),
+    )
+
+
+def check_log(readings: Sequence[Reading]) -> None:
+    """Refuse a log that cannot be.
+
+    Raises:
+        BadInput: a torque that is not above the one before, or a bracket the wrong way round.
+
+    Source: common practice.
+    Valid: any log.
+    """
+    last = 0.0
+    for number, reading in enumerate(readings, start=1):
+        if not last < reading.torque < 1e3:
+            raise BadInput(
+                f"torque {reading.torque:g} Nm after {last:g} Nm; every round must be harder than the one before",
+                where=f"reading {number}",
+            )
+        if reading.goes < 0 or (reading.does_not is not None and reading.does_not <= reading.goes):
+            raise BadInput(
+                "the blade that goes must be thinner than the one that does not", where=f"reading {number}"
+            )
+        last = reading.torque
+
+
+def log_likelihood(played: Replay, readings: Sequence[Reading]) -> Floats:
+    r"""Return the log-probability of the blades found, for every draw, shape `(n,)`.
+
+    .. math:: \Phi\left(\frac{b - g}{s}\right) - \Phi\left(\frac{a - g}{s}\right)
+
+    for a gap g between blades a and b; s from the feel of a blade and a share of the way travelled.
+
+    Source: probability of an interval-censored normal reading, derived.
+    Valid: readings of one log; the share of the way is common to them, so a long log is believed a little too much.
+    """
+    chance = [_chance(played.gap[:, k], played.free_gap, r) for k, r in enumerate(readings)]
+    return (
+        np.asarray(np.sum(np.log(np.maximum(chance, 1e-300)), axis=0))
+        if chance
+        else np.zeros(played.load.size)
+    )
+
+
+def _chance(gap: Floats, free: Floats, reading: Reading) -> Floats:
+    from scipy.special import ndtr
+
+    doubt = np.hypot(BLADE_DOUBT.value, MODEL_DOUBT.value * (free - gap))
+    upper = np.inf if reading.does_not is None else reading.does_not
+    below = -np.inf if reading.goes == 0 else reading.goes
+    high, low = (upper - gap) / doubt, (below - gap) / doubt
+    swap = low > 0  # take the difference in the tail where it is exact
+    return np.asarray(np.where(swap, ndtr(-low) - ndtr(-high), ndtr(high) - ndtr(low)))
+
+
+def load_log_likelihood(played: Replay, load: float, doubt: float) -> Floats:
+    """Return the log-density of a clamp load that was weighed or jacked [N] after the last round, shape `(n,)`.
+
+    Args:
+        played: the log played through.
+        load: all bolts together [N].
+        doubt: log standard deviation of that figure.
+
+    Source: log-normal reading, derived.
+    Valid: parts stiffness from friction, which torque and gap do not.
+    """
+    return np.asarray(-0.5 * (np.log(np.maximum(played.load, 1.0) / load) / doubt) ** 2)
+
+
+def weights_of(log_weights: ArrayLike) -> Floats:
+    """Return normalised weights of log weights.
+
+    Source: arithmetic.
+    Valid: at least one finite log weight.
+    """
+    logs = np.asarray(log_weights, dtype=np.float64)
+    raw = np.exp(logs - logs.max())
+    return np.asarray(raw / raw.sum())
+
+
+def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float]) -> Floats:
+    """Return quantiles of weighted draws, straight between the middles of their weights.
+
+    Source: arithmetic.
+    Valid: more than one draw with weight.
+    """
+    order = np.argsort(values)
+    heap = np.cumsum(weights[order])
+    return np.interp(shares, (heap - weights[order] / 2) / heap[-1], values[order])
+
+
+def most_torque(head: Head, setup: ClampSetup) -> float:
+    """Return the torque [N m] at which the most slippery bolt still stays under three quarters of its proof load.
+
+    Source: ISO 898-1, VDI 2230 (from memory); margin common practice.
+    Valid: the weakest of the bolts that pull, friction 0.10.
+    """
+    caps = []
+    for bolt in setup.bolts:
+        thread, grade = clamp_thread(head.bolts[bolt])
+        caps.append(PROOF_MARGIN.value * proof_load(thread, grade) * lever(thread, FRICTION_RANGE.value[0]))
+    return min(caps)
+
+
+def next_step(
+    head: Head, setup: ClampSetup, played: Replay, readings: Sequence[Reading], prior: Floats
+) -> NextStep:
+    """Return whether to go on, hold or stop, and the torque of the next round.
+
+    Args:
+        head: the head.
+        setup: shims, bolts, wanted gap.
+        played: the log played through the draws.
+        readings: the log so far.
+        prior: weights of the draws before the log, shape `(n,)`.
+
+    Source: weighted draws; steps of 60 % of the way, common practice of small steps.
+    Valid: the person stops at the gap, not at the torque.
+    """
+    before = weights_of(np.log(prior + 1e-300) + _logs_before_last(played, readings))
+    logs = np.log(prior + 1e-300) + log_likelihood(played, readings)
+    weights = weights_of(logs)
+    closing = tuple(float(q) for q in weighted_quantiles(played.closing, weights, (0.1, 0.5, 0.9)))
+    low, middle, high = closing
+    limits = low, middle, high
+    wanted, last = setup.gap or 0.0, readings[-1] if readings else None
+    if last is not None and _reached(played, weights, last, wanted):
+        return NextStep(
+            verdict="hold: gap reached", torque=None, closing=limits, words=_hold_words(last, head)
+        )
+    if last is not None and (wrong := _odd(played, before, last)):
+        return NextStep(verdict="stop: something is wrong", torque=None, closing=limits, words=wrong)
+    cap, now = most_torque(head, setup), last.torque if last else 0.0
+    if now + 1.0 > cap:
+        words = f"{show_torque(now, head.system)} is as much as these bolts may have; use more bolts, or stronger ones."
+        return NextStep(verdict="stop: bolt near proof", torque=None, closing=limits, words=words)
+    torque = min(max(now + 1.0, _stride(now, middle)), cap)
+    return NextStep(verdict="go on", torque=torque, closing=limits, words=_go_words(torque, limits, head))
+
+
+def _logs_before_last(played: Replay, readings: Sequence[Reading]) -> Floats:
+    earlier = Replay(
+        gap=played.gap[:, : max(len(readings) - 1, 0)],
+        free_gap=played.free_gap,
+        tension=played.tension,
+        closing=played.closing,
+        load=played.load,
+    )
+    return log_likelihood(earlier, readings[:-1])
+
+
+def _reached(played: Replay, weights: Floats, last: Reading, wanted: float) -> bool:
+    """Tell whether the gap is as small as wanted: by the blade, or by what blade and draws say together."""
+    if last.does_not is None or last.goes > wanted + BLADE_DOUBT.value:
+        return False
+    likely = float(weighted_quantiles(played.gap[:, -1], weights, (0.5,))[0])
+    return last.does_not <= wanted + BLADE_DOUBT.value or likely <= wanted + CLOSE_ENOUGH.value
+
+
+def _stride(now: float, closing: float) -> float:
+    if closing - now <= NEARLY.value * closing:
+        return closing
+    return now + STRIDE.value * (closing - now)
+
+
+def _odd(played: Replay, before: Floats, last: Reading) -> str:
+    """Say what is odd about the last reading, or nothing."""
+    chance = float(before @ _chance(played.gap[:, -1], played.free_gap, last))
+    if chance >= UNLIKELY.value:
+        return ""
+    expected = float(weighted_quantiles(played.gap[:, -1], before, (0.5,))[0])
+    if last.goes > expected:
+        return (
+            f"The gap should be near {show(expected)} and is wider: something does not give. Look for a bolt that bottoms "
+            "out or binds, a thread that pulls, a head caught on a dowel, a base that lifts."
+        )
+    return (
+        f"The gap should be near {show(expected)} and is smaller: something gives too easily. Look for a shim out of place or "
+        "crushed, a crack, the wrong bolts turned."
+    )
+
+
+def _hold_words(last: Reading, head: Head) -> str:
+    return (
+        f"Gap reached at {show_torque(last.torque, head.system)}: stop turning, whatever torque was planned."
+    )
+
+
+def _go_words(torque: float, closing: tuple[float, float, float], head: Head) -> str:
+    low, _, high = (show_torque(t, head.system) for t in closing)
+    return (
+        f"Next round {show_torque(torque, head.system)}, middle pair first. The gap should be reached between {low} and "
+        f"{high}; stop at the gap, not at the torque. Torque and gap tell stiffness times friction, not the two apart."
+    )
