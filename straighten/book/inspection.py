@@ -69,6 +69,9 @@ def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
         yield f"row {row['rowid']} of {row['table']} belongs to a row of {row['parent']} that is missing."
     for row in connection.execute("SELECT name FROM head WHERE uid NOT IN (SELECT head FROM entry)"):
         yield f"head {row['name']} has no entries."
+    for row in connection.execute("SELECT name, given FROM head WHERE name <> given"):
+        if not row["name"].startswith(f"{row['given']} ("):
+            yield f"head {row['name']} was opened as {row['given']}."
 
 
 def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:

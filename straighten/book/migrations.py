@@ -12,6 +12,7 @@ from contextlib import closing
 from pathlib import Path
 
 from straighten import __version__
+from straighten.book.changes import transaction
 from straighten.book.faults import told
 from straighten.book.place import APPLICATION_ID, connect, create_private, free_name
 from straighten.book.plain import stamp, utc_now
@@ -222,15 +223,10 @@ def bring_up_to_date(
     while (found := version_of(connection)) != len(steps):
         if found > len(steps):
             raise newer(path, found)
-        connection.execute("BEGIN IMMEDIATE")
-        try:
+        with transaction(connection, path):
             if version_of(connection) == found:  # else another program took the step while this one waited
                 copy = copy or (_copied(path, found) if found and _holds_heads(connection) else None)
                 _take(connection, steps[found], found + 1)
-            connection.execute("COMMIT")
-        except BaseException:
-            connection.rollback()
-            raise
     return copy
 
 

@@ -1,17 +1,12 @@
-"""From a path to an open, up-to-date connection; and the one way in which changes are made through it."""
+"""From a path to an open, up-to-date connection."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from straighten.book import migrations, place
 from straighten.book.faults import foreign, told
-
-_WHOLE = ("BEGIN IMMEDIATE", "COMMIT", ("ROLLBACK",))
-_PART = ("SAVEPOINT part", "RELEASE part", ("ROLLBACK TO part", "RELEASE part"))
 
 
 def opened(path: Path, *, create: bool, patience: float) -> tuple[sqlite3.Connection, Path, Path | None]:
@@ -46,23 +41,3 @@ def refuse_foreign(connection: sqlite3.Connection, real: Path) -> None:
     mark = connection.execute("PRAGMA application_id").fetchone()[0]
     if mark != place.APPLICATION_ID and connection.execute("PRAGMA page_count").fetchone()[0]:
         raise foreign(real)
-
-
-@contextmanager
-def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
-    """Keep all that is changed inside, or nothing; inside another transaction, a part of that one.
-
-    Raises:
-        BookError: another program holds the book too long, or the disk refuses.
-    """
-    begin, end, undo = _PART if connection.in_transaction else _WHOLE
-    with told(path):
-        connection.execute(begin)
-        try:
-            yield
-            connection.execute(end)
-        except BaseException:
-            with suppress(sqlite3.Error):  # a full disk has rolled back already
-                for statement in undo:
-                    connection.execute(statement)
-            raise

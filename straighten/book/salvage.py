@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from itertools import chain
 from pathlib import Path
 
-from straighten.book import opening, place, rows
+from straighten.book import changes, opening, place, rows
 from straighten.book.faults import told
 from straighten.book.leaves import Row, opened_leaves
 from straighten.book.plain import checked_name, stamp, utc_now
@@ -126,7 +126,7 @@ def _sort_entry(number: int, columns: tuple[object, ...], finds: _Finds) -> None
 def _written(finds: _Finds, fresh: Path) -> RescueReport:
     connection, real, _ = opening.opened(fresh, create=True, patience=0)
     try:
-        with closing(connection), opening.transaction(connection, real):
+        with closing(connection), changes.transaction(connection, real):
             return _fill(connection, finds)
     except BaseException:
         with suppress(OSError):

@@ -12,9 +12,10 @@ from typing import Any
 
 from straighten import __version__
 from straighten.book import exchange, inspection, outcomes, rows
+from straighten.book.changes import transaction
 from straighten.book.faults import ASK_RESCUE, told
 from straighten.book.kinds import KINDS, OPENED, STATES
-from straighten.book.opening import opened, transaction
+from straighten.book.opening import opened
 from straighten.book.plain import checked_name, checked_stamp, stamp, text_of, utc_now
 from straighten.book.records import Entry, FactorPool, GroupLine, HeadLine, MergeReport, Outcome
 from straighten.book.seals import Sealed
@@ -136,9 +137,10 @@ class Book:
             raise ValueError(kind)
         text = text_of(record)
         outcomes.check_outcome(record)
-        when = stamp(self._clock()) if at is None else checked_stamp(at)
+        name = checked_name(head)
         with self.together():
-            name = checked_name(head)
+            # Only now, behind those that were waited for; else their clock would seem to run ahead.
+            when = stamp(self._clock()) if at is None else checked_stamp(at)
             uid = self._uid_to_append(name, kind, when)
             numbers = rows.numbers_of(self._connection, uid)
             _refuse_stale(name, numbers, after)
