@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -15,6 +14,7 @@ from straighten.plan.forecast import Forecast, forecast
 from straighten.plan.loss import Chances, chances, direction_of, shape_loss
 from straighten.plan.records import Draws, PassSetup
 from straighten.plan.spots import spot_sets
+from straighten.plan.stacks import stacks
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
@@ -33,7 +33,6 @@ FIRST_PASS_SHARE: Final = 0.75  # of the cam bow that a first pass may be expect
 MOST_OVERSHOOT: Final = 0.05
 TIME_LOSS: Final = 0.004  # per spot, and per tenth of an hour of soak: breaks ties towards less heat
 OVEN_STEP: Final = 10.0
-LAYERS: Final = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,23 +130,12 @@ def middle_bolts(head: Head) -> tuple[int, ...]:
     return tuple(number for distance, number in usable if distance <= nearest + 2e-3)
 
 
-def stack_heights(head: Head) -> tuple[float, ...]:
-    """Return the shim heights [m] that can be stacked alike at four corners, at most three blades each."""
-    owned = [blade for blade in head.shim_blades if blade.material == "steel"] or list(head.shim_blades)
-    heights = {0.0}
-    for layers in range(1, LAYERS + 1):
-        for stack in combinations_with_replacement(range(len(owned)), layers):
-            if all(4 * stack.count(k) <= owned[k].count for k in set(stack)):
-                heights.add(round(sum(owned[k].thickness for k in stack), 7))
-    return tuple(sorted(heights))
-
-
 def _clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[ClampSetup]:
     """Return the clamp set-ups worth trying: over-bends as shares of the bow, nearest stacks, middle to the base."""
     bow = abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
     cam = abs(float(draws.weights @ draws.states[:, INDEX["cam_bow"]]))
     most = FIRST_PASS_OVER_BEND if passes_done == 0 else OVER_BENDS[-1]
-    heights = np.array(stack_heights(head))
+    heights = np.array(list(stacks(head)))
     wanted = {
         float(heights[np.argmin(np.abs(heights - share * max(bow, cam)))])
         for share in OVER_BENDS

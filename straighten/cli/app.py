@@ -1,0 +1,39 @@
+"""The application: one module per command, gathered here; nothing heavy is imported before a command runs."""
+
+import os
+
+import typer
+
+from straighten.cli import heads, passes
+
+app = typer.Typer(
+    name="straighten",
+    help="Plan the straightening of a bowed aluminium cylinder head, pass by pass.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+@app.callback(invoke_without_command=True)
+def begin(
+    context: typer.Context,
+    version: bool = typer.Option(False, "--version", help="Print the version and leave."),
+    debug: bool = typer.Option(False, "--debug", help="Show the trace where the program itself fails."),
+) -> None:
+    """Plan the straightening of a bowed aluminium cylinder head, pass by pass."""
+    del debug  # read by the boundary
+    if os.environ.get("NO_COLOR"):
+        context.color = False
+    if version:
+        from straighten import __version__
+
+        typer.echo(f"straighten {__version__}")
+        raise typer.Exit
+
+
+for command in (heads.new, heads.measure, heads.check, heads.where):
+    app.command()(command)
+app.command("plan")(passes.plan)
+app.command("log")(passes.log)

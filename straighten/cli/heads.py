@@ -1,0 +1,86 @@
+"""Commands about a head before any pass: new, measure, check, where."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.errors import BadInput
+
+
+def new(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="Name of the head, also of its folder.")],
+    force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+) -> None:
+    """Write a commented head file and survey file to fill in: NAME/head.toml and NAME/survey.toml."""
+    from straighten.head import head_from_text, template_head
+    from straighten.readings import template_survey
+
+    folder = Path(name)
+    if not name.strip() or folder.is_absolute() or ".." in folder.parts or len(folder.parts) != 1:
+        raise BadInput(
+            f"{name[:60]!r} is no name for a head", where="NAME", fix="For example: straighten new pump-four"
+        )
+    text = template_head(name)
+    files = {
+        folder / "head.toml": text,
+        folder / "survey.toml": template_survey(head_from_text(text, "template")),
+    }
+    there = [path for path in files if path.exists()]
+    if there and not force:
+        raise BadInput(
+            "already there, nothing written", where=str(there[0]), fix="Use --force to write over it."
+        )
+    try:
+        folder.mkdir(exist_ok=True)
+        for path, content in files.items():
+            path.write_text(content, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(f"cannot be written: {fault.strerror}", where=str(folder)) from None
+    answer({}, "\n".join(f"wrote {path}" for path in files), as_json=False)
+    note(f"Fill them in, then: straighten measure {name} survey.toml")
+
+
+def measure(
+    name: Name,
+    survey: Annotated[Path, typer.Argument(metavar="SURVEY", help="Survey file, TOML or CSV.")],
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Record a survey of the head and say what it shows."""
+    from straighten.cli.opened import beside, desk_for
+    from straighten.desk.checking import check_report, survey_of
+    from straighten.desk.recording import record_survey, reread
+    from straighten.sheet.check_text import check_text
+
+    path = beside(name, survey)
+    with desk_for(name, book) as (opened, dossier):
+        readings = survey_of(path, dossier.head)
+        report = check_report(dossier, readings)
+        entry = record_survey(opened, reread(opened, dossier), readings)
+    answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
+    note(f"Recorded as entry {entry.number}. Next: straighten plan {name}")
+
+
+def check(name: Name, book: BookOption = None, as_json: Json = False) -> None:
+    """Say go or no-go for the last survey, with every number that was looked at."""
+    from straighten.cli.opened import desk_for
+    from straighten.desk.checking import check_report
+    from straighten.sheet.check_text import check_text
+
+    with desk_for(name, book) as (_, dossier):
+        report = check_report(dossier, dossier.survey)
+    answer(report.to_plain(), check_text(report), as_json=as_json)
+
+
+def where(book: BookOption = None, as_json: Json = False) -> None:
+    """Print which files the program uses."""
+    from straighten.cli.paths import book_path
+
+    path = book_path(book).absolute()
+    answer(
+        {"schema": "straighten/where/1", "book": str(path), "book_exists": path.exists()},
+        f"book  {path}{'' if path.exists() else '  (made with the first entry)'}",
+        as_json=as_json,
+    )

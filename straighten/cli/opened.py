@@ -1,0 +1,45 @@
+"""From the name typed to the head's dossier, with the book open."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from straighten.cli.paths import book_path, head_file
+from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from straighten.book import Book
+    from straighten.desk.dossier import Dossier
+
+
+@contextmanager
+def desk_for(name: str, book: Path | None) -> "Iterator[tuple[Book, Dossier]]":
+    """Open the book and give it with the dossier of a head.
+
+    Raises:
+        BadInput: nobody knows the head.
+        BookError: the book cannot be opened.
+    """
+    from straighten.book import open_book
+    from straighten.desk.dossier import read_dossier
+    from straighten.filecheck import load_text
+
+    path = head_file(name)
+    text = None if path is None else load_text(path)
+    with open_book(book_path(book)) as opened:
+        yield opened, read_dossier(opened, name, text, str(path))
+
+
+def beside(name: str, given: Path) -> Path:
+    """Return a survey file where it was typed, or beside the head file.
+
+    Raises:
+        BadInput: it is in neither place.
+    """
+    if given.exists():
+        return given
+    head = head_file(name)
+    if head is not None and (head.parent / given).exists():
+        return head.parent / given
+    raise BadInput("no such file", where=str(given), fix="Check the name and the folder.")

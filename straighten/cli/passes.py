@@ -1,0 +1,88 @@
+"""Commands about the passes: plan, log."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from straighten.cli.options import BookOption, Json, answer, note
+from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from straighten.desk.dossier import Dossier
+
+MaybeName = Annotated[
+    str | None,
+    typer.Argument(metavar="[NAME]", help="Head; left out: an invented one that comes with the program."),
+]
+
+
+def plan(
+    name: MaybeName = None,
+    survey: Annotated[
+        Path | None, typer.Option("--survey", help="Plan from this file, record nothing.")
+    ] = None,
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Plan although the verdict is against it.")
+    ] = False,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Print the card of the next pass."""
+    from straighten.desk.planning import plan_card
+    from straighten.desk.recording import record_card
+
+    now = datetime.now().astimezone()
+    if name is None or survey is not None:
+        planned = plan_card(_unbooked(name, survey), now, anyway=anyway)
+    else:
+        from straighten.cli.opened import desk_for
+
+        with desk_for(name, book) as (opened, dossier):
+            planned = plan_card(dossier, now, anyway=anyway)
+            record_card(opened, dossier, planned)
+    from straighten.sheet.card_text import printed_text
+
+    answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
+
+
+def _unbooked(name: str | None, survey: Path | None) -> "Dossier":
+    """Return a dossier from files alone: the program's own example, or a head file with a survey."""
+    from straighten.cli.opened import beside
+    from straighten.cli.paths import head_file
+    from straighten.desk.dossier import default_dossier, loose_dossier
+    from straighten.filecheck import load_text
+
+    if name is None and survey is None:
+        return default_dossier()
+    path = None if name is None else head_file(name)
+    if name is None or path is None or survey is None:
+        raise BadInput(
+            f"no head file for {name!r} here", where="NAME", fix="A survey file goes with a head file."
+        )
+    return loose_dossier(load_text(path), str(path), beside(name, survey))
+
+
+def log(
+    name: MaybeName,
+    survey: Annotated[
+        Path | None, typer.Argument(metavar="[SURVEY]", help="Readings after the pass.")
+    ] = None,
+    done: Annotated[Path | None, typer.Option("--done", help="Set-up file of what was really done.")] = None,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Record what was done and the readings after it; the next plan learns from it."""
+    from straighten.cli.opened import beside, desk_for
+    from straighten.desk.logging import log_pass
+    from straighten.sheet.log_text import log_text
+
+    if name is None:
+        raise BadInput("a head is due", where="NAME")
+    path = None if survey is None else beside(name, survey)
+    done_path = None if done is None else beside(name, done)
+    with desk_for(name, book) as (opened, dossier):
+        report = log_pass(opened, dossier, path, done_path)
+    answer(report.to_plain(), log_text(report), as_json=as_json)
+    note(f"Next: straighten plan {name}, or straighten decide {name}")

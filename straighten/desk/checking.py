@@ -1,0 +1,64 @@
+"""Go or no-go as a report: verdict, shape, limits, findings, and what does not fit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.desk import words
+from straighten.readings import Readings, read_survey
+from straighten.shape import assess, fit_shape
+from straighten.sheet.check import CheckReport, ShapeLine
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+
+
+def survey_of(path: Path, head: Head) -> Readings:
+    """Return the readings of a survey file for a head.
+
+    Raises:
+        BadInput: the file makes no sense.
+    """
+    return read_survey(path, head)
+
+
+_SHAPE_WORDS = {
+    "deck_bow": "deck bow, middle over the ends",
+    "cam_bow": "cam line bow, middle over the ends",
+    "deck_skew": "deck lean of the bow towards the front",
+    "deck_side": "inlet edge bow less exhaust edge bow, half",
+    "twist": "twist, half",
+    "dish": "crosswise dish",
+}
+
+
+def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
+    """Return the go / no-go report of a survey."""
+    head = dossier.head
+    shape = fit_shape(readings, head)
+    earlier = [s for s in dossier.surveys if s is not None and s is not readings]
+    verdict = assess(head, readings, shape, earlier)
+    return CheckReport(
+        name=dossier.name,
+        system=head.system,
+        verdict=verdict.verdict,
+        reason=verdict.reason,
+        decided_by=words.decided_by(verdict.decided),
+        direction=verdict.direction_words,
+        pattern=verdict.pattern,
+        shape=tuple(
+            ShapeLine(
+                key=key, words=text, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
+            )
+            for key, text in _SHAPE_WORDS.items()
+        ),
+        limits=tuple(limit.sentence(head) for limit in verdict.limits),
+        findings=tuple(f"{f.weight}: {f.sentence}" for f in verdict.findings),
+        suspects=tuple(s.sentence for s in (*shape.suspects, *shape.misfits)),
+        caveats=(*readings.caveats, *shape.caveats),
+        crown=verdict.crown,
+        height_left=verdict.height_left,
+    )

@@ -1,0 +1,144 @@
+"""A head as the book and its file know it: everything a plan needs, read back into the records of the rooms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from straighten.errors import BadInput
+from straighten.head import head_from_text, template_head
+from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.readings import Readings, from_plain, read_survey, survey_from_text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from straighten.book import Book, Entry
+    from straighten.head.records import Head
+    from straighten.heat import HeatSpot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dossier:
+    """One head with its history.
+
+    `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
+    `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
+    head's last entry, or None where the book does not know it yet.
+    """
+
+    name: str
+    head: Head
+    text: str
+    surveys: tuple[Readings | None, ...]
+    passes: tuple[PassSetup, ...]
+    inputs: tuple[int, ...] = ()
+    planned: Entry | None = None
+    last: int | None = None
+
+    @property
+    def survey(self) -> Readings:
+        """The last survey.
+
+        Raises:
+            BadInput: the head has not been measured.
+        """
+        found = next((survey for survey in reversed(self.surveys) if survey is not None), None)
+        if found is None:
+            raise BadInput(
+                f"{self.name!r} has not been measured yet",
+                where="book",
+                fix=f"Record a survey first: straighten measure {self.name} survey.toml",
+            )
+        return found
+
+    @property
+    def measured_after_last_pass(self) -> bool:
+        """Whether the last pass was measured."""
+        return self.surveys[-1] is not None
+
+    @property
+    def used_spots(self) -> tuple[HeatSpot, ...]:
+        """Spots of all passes so far."""
+        return tuple(spot for done in self.passes for spot in done.spots)
+
+
+def loose_dossier(text: str, where: str, survey: Path) -> Dossier:
+    """Return the dossier of a head file and a survey file alone, with nothing in a book.
+
+    Raises:
+        BadInput: a file makes no sense.
+    """
+    head = head_from_text(text, where)
+    return Dossier(name=head.name, head=head, text=text, surveys=(read_survey(survey, head),), passes=())
+
+
+def default_dossier() -> Dossier:
+    """Return the dossier of the invented pump head that comes with the program, measured once."""
+    text = template_head()
+    head = head_from_text(text, "the program's own head file")
+    survey = files("straighten.desk").joinpath("example_survey.toml").read_text(encoding="utf-8")
+    readings = survey_from_text(survey, head, "the program's own survey")
+    return Dossier(name=head.name, head=head, text=text, surveys=(readings,), passes=())
+
+
+def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier:
+    """Return a head's dossier from the book, its file's text first where there is one.
+
+    Args:
+        book: the shop's book.
+        name: the head as typed or as its file names it.
+        text: text of the head file, or None where only the book may know it.
+        where: the head file's name, for messages.
+
+    Raises:
+        BadInput: neither the folder nor the book knows the head.
+    """
+    head = None if text is None else head_from_text(text, where)
+    known = {line.name for line in book.heads()}
+    title = name if head is None else head.name
+    if title not in known:
+        if head is None or text is None:
+            raise BadInput(
+                f"no head file {name}/head.toml or {name}.toml here, and the book knows no {name!r}",
+                where="NAME",
+                fix=f"Begin with: straighten new {name}",
+            )
+        return Dossier(name=title, head=head, text=text, surveys=(None,), passes=())
+    entries = book.entries(title)
+    if head is None or text is None:
+        text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
+        head = head_from_text(text, f"{title} in the book")
+    return _gathered(title, head, text, entries)
+
+
+def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier:
+    surveys: list[Readings | None] = [None]
+    passes: list[PassSetup] = []
+    inputs: list[int] = []
+    planned = None
+    for entry in entries:
+        if entry.kind == "survey":
+            surveys[-1] = _survey(entry.record["readings"])
+        elif entry.kind == "pass":
+            passes.append(setup_from_plain(entry.record["done"]))
+            after = entry.record.get("readings")
+            surveys.append(None if after is None else _survey(after))
+        if entry.kind in ("survey", "pass", "head", "tighten"):
+            inputs.append(entry.number)
+        planned = entry if entry.kind == "plan" else planned
+    return Dossier(
+        name=name,
+        head=head,
+        text=text,
+        surveys=tuple(surveys),
+        passes=tuple(passes),
+        inputs=tuple(inputs),
+        planned=planned,
+        last=entries[-1].number if entries else None,
+    )
+
+
+def _survey(plain: dict[str, Any]) -> Readings:
+    return from_plain(plain)

@@ -1,0 +1,136 @@
+"""After a pass: what was done and measured goes into the book, and what it taught is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from straighten.belief.learn import Belief, learn
+from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.sobol import sobol_normal
+from straighten.book import Outcome
+from straighten.desk.recording import record_pass
+from straighten.desk.setup_file import setup_file, setup_of
+from straighten.errors import BadInput
+from straighten.filecheck import load_text, parse_toml, system_of
+from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.readings import Readings, read_survey
+from straighten.shape.modes import INDEX
+from straighten.sheet.log import LineChange, LogReport
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from straighten.book import Book
+    from straighten.desk.dossier import Dossier
+
+    Floats = NDArray[np.float64]
+
+NOISE_SEED = 43
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Learned:
+    """Belief before and after the pass, with the forecast of the first."""
+
+    before: Belief
+    expected: Floats
+    after: Belief
+
+
+def log_pass(book: Book, dossier: Dossier, survey: Path | None, done: Path | None) -> LogReport:
+    """Record a pass and return what it taught.
+
+    Args:
+        book: the shop's book.
+        dossier: the head before the entry.
+        survey: readings after the pass, or None.
+        done: set-up file of what was done, or None for the last card's.
+
+    Raises:
+        BadInput: a file makes no sense, or there is no card to take the set-up from; nothing is recorded.
+    """
+    setup = _what_was_done(dossier, done)
+    readings = None if survey is None else read_survey(survey, dossier.head)
+    learned = _learned(dossier, setup, readings)
+    entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, readings))
+    return LogReport(
+        name=dossier.name,
+        system=dossier.head.system,
+        pass_number=len(dossier.passes) + 1,
+        entry=entry.number,
+        measured=readings is not None,
+        lines=_lines(learned),
+        factors={
+            name: (learned.before.factors[name], learned.after.factors[name])
+            for name in learned.after.factors
+        },
+        effective=learned.after.effective,
+    )
+
+
+def _what_was_done(dossier: Dossier, done: Path | None) -> PassSetup:
+    if done is not None:
+        data = parse_toml(load_text(done), str(done))
+        system = system_of(data, str(done), dossier.head.system)
+        return setup_of(setup_file(data, where=str(done), system=system), dossier.head, str(done))
+    if dossier.planned is None:
+        raise BadInput(
+            "no card was printed for this head, so what was done is not known",
+            where="log",
+            fix="Give it with --done SETUP.toml.",
+        )
+    return setup_from_plain(dossier.planned.record["setup"])
+
+
+def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
+    before = learn(dossier.head, dossier.surveys, dossier.passes)
+    noise = sobol_normal(before.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+    expected = forecast(dossier.head, before.draws, setup, noise)
+    after = learn(dossier.head, (*dossier.surveys, readings), (*dossier.passes, setup))
+    return _Learned(before=before, expected=expected.after, after=after)
+
+
+def _lines(learned: _Learned) -> tuple[LineChange, ...]:
+    def triple(states: Floats, weights: Floats, name: str) -> tuple[float, float, float]:
+        low, middle, high = (
+            float(q) for q in weighted_quantiles(states[:, INDEX[name]], weights, (0.1, 0.5, 0.9))
+        )
+        return low, middle, high
+
+    before, after = learned.before.draws, learned.after.draws
+    return tuple(
+        LineChange(
+            line=line,
+            before=triple(before.states, before.weights, name),
+            expected=triple(learned.expected, before.weights, name),
+            now=triple(after.states, after.weights, name),
+        )
+        for line, name in (("deck", "deck_bow"), ("cam line", "cam_bow"))
+    )
+
+
+def _outcome(dossier: Dossier, learned: _Learned, readings: Readings | None) -> dict[str, Any] | None:
+    """Return what the pass taught in the form that is pooled over heads; factors as mean and sd of the logs."""
+    if readings is None:
+        return None
+    deck = _lines(learned)[0]
+    draws, weights = learned.after.draws, learned.after.draws.weights
+    factors = {}
+    for name in ("stiffness", "shrinkage", "kept", "cam_ratio"):
+        logs = np.log(getattr(draws.response, name))
+        mean = float(weights @ logs)
+        factors[name] = (mean, float(np.sqrt(weights @ (logs - mean) ** 2)))
+    return Outcome(
+        alloy_family=dossier.head.alloy.family,
+        heat_source="torch" if dossier.head.torch is not None else "oven",
+        pass_number=len(dossier.passes) + 1,
+        predicted_set_mm=1e3 * (deck.before[1] - deck.expected[1]),
+        measured_set_mm=1e3 * (deck.before[1] - deck.now[1]),
+        factors=factors,
+    ).to_plain()

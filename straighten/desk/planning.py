@@ -1,0 +1,246 @@
+"""From a dossier to the next pass card: belief, search, tightening, waits, chances, words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from straighten.belief.learn import Belief, learn, prior_factors
+from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.sobol import sobol_normal
+from straighten.clamp.bolts import grade_of, thread_of
+from straighten.clamp.tightening import closing_torque, simulate_tightening, turning_order, turns_for
+from straighten.desk import words
+from straighten.plan.forecast import NOISE_SIZE
+from straighten.plan.search import PassPlan, choose_pass
+from straighten.plan.stacks import stack_for
+from straighten.shape import Assessment, assess, fit_shape
+from straighten.shape.modes import INDEX
+from straighten.sheet.card import (
+    Alternative,
+    BoltLine,
+    Card,
+    Range,
+    Refusal,
+    Round,
+    SoakLine,
+    SpotLine,
+    Stack,
+)
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from numpy.typing import NDArray
+
+    from straighten.clamp import ClampSetup
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.plan.records import PassSetup
+
+    Floats = NDArray[np.float64]
+
+NOISE_SEED = 41
+SIMULATED = 512  # draws for the tightening rounds
+
+
+def judged(dossier: Dossier) -> Assessment:
+    """Return the go / no-go for the last survey, earlier ones as its history."""
+    readings = dossier.survey
+    earlier = [s for s in dossier.surveys if s is not None and s is not readings]
+    return assess(dossier.head, readings, fit_shape(readings, dossier.head), earlier)
+
+
+def believed(dossier: Dossier) -> Belief:
+    """Return what is believed of the head now."""
+    return learn(dossier.head, dossier.surveys, dossier.passes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """What to print, and the set-up it stands for; None where no pass is planned."""
+
+    printed: Card | Refusal
+    setup: PassSetup | None
+
+
+def plan_card(dossier: Dossier, now: datetime, *, anyway: bool = False) -> Planned:
+    """Return the next pass card, or the refusal where the head should not be heated.
+
+    Args:
+        dossier: the head with its history.
+        now: the bench clock.
+        anyway: plan although the verdict is against it; the verdict still stands on the card.
+
+    Raises:
+        NoPlan: no set-up keeps the limits.
+    """
+    verdict = judged(dossier)
+    if verdict.verdict != "straighten" and not anyway:
+        return Planned(printed=_refusal(dossier, verdict), setup=None)
+    belief = believed(dossier)
+    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+    plan = choose_pass(
+        dossier.head, belief.draws, noise, passes_done=len(dossier.passes), used=dossier.used_spots
+    )
+    return Planned(printed=_card(dossier, verdict, belief, plan, now), setup=plan.setup)
+
+
+def _refusal(dossier: Dossier, verdict: Assessment) -> Refusal:
+    return Refusal(
+        name=dossier.name,
+        verdict=verdict.verdict,
+        reason=verdict.reason,
+        decided_by=words.decided_by(verdict.decided),
+        findings=tuple(f.sentence for f in verdict.findings),
+    )
+
+
+def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan, now: datetime) -> Card:
+    head, forecast = dossier.head, plan.forecast
+    clamp, clamped = plan.setup.clamp, forecast.clamped
+    assert clamp is not None  # noqa: S101 - the search always clamps
+    assert clamped is not None  # noqa: S101
+    weights = forecast.weights
+
+    def spread(values: Floats) -> Range:
+        low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
+        return Range(low=low, middle=middle, high=high)
+
+    wait, unclamp = _waits(head, plan)
+    return Card(
+        name=dossier.name,
+        pass_number=len(dossier.passes) + 1,
+        made_at=now.isoformat(timespec="minutes"),
+        system=head.system,
+        verdict=verdict.verdict,
+        reason=verdict.reason,
+        decided_by=words.decided_by(verdict.decided),
+        direction=words.direction(clamp.reverse),
+        reverse=clamp.reverse,
+        bow_now=spread(forecast.before[:, INDEX["deck_bow"]]),
+        cam_now=spread(forecast.before[:, INDEX["cam_bow"]]),
+        stacks=_stacks(head, clamp),
+        shim_stations=(head.front_shim, head.rear_shim),
+        bolts=_bolt_lines(head, clamp),
+        rounds=_rounds(head, belief, clamp),
+        gap=clamp.gap or 0.0,
+        over_bend=spread(clamped.over_bend),
+        clamp_force=spread(clamped.total_force),
+        spots=tuple(
+            SpotLine(
+                order=n,
+                station=s.station,
+                side=s.side,
+                dwell=s.dwell,
+                peak=float(forecast.relaxed.peaks[n - 1]),
+            )
+            for n, s in enumerate(plan.setup.spots, start=1)
+        ),
+        soak=_soak_line(plan, spread),
+        ceiling=words.ceiling(head, plan.setup),
+        wait=wait,
+        ready_at=(now + timedelta(seconds=wait)).isoformat(timespec="minutes"),
+        unclamp_wait=unclamp,
+        deck_after=spread(forecast.column("deck_bow")),
+        cam_after=spread(forecast.column("cam_bow")),
+        deck_limit=head.limits.deck_overall.value,
+        deck_limit_source=words.source(head.limits.deck_overall),
+        cam_limit=head.limits.cam_line.value,
+        cam_limit_source=words.source(head.limits.cam_line),
+        chance_cam=plan.chances.cam,
+        chance_deck=plan.chances.deck,
+        chance_inside=plan.chances.both,
+        chance_overshoot=plan.chances.overshoot,
+        kept_share=spread(forecast.relaxed.kept_share),
+        learned=words.learned(prior_factors(belief.priors), belief.factors, len(dossier.passes)),
+        if_then=words.if_then(head),
+        alternatives=tuple(
+            Alternative(
+                words=words.setup(head, other.setup),
+                inside=other.chances.both,
+                overshoot=other.chances.overshoot,
+                loss=other.loss,
+            )
+            for other in plan.runners_up
+        ),
+        cautions=words.cautions(head, plan.setup),
+        notes=words.notes(verdict, belief),
+        assumed=(*head.assumed, *words.assumed_section(head)),
+    )
+
+
+def _stacks(head: Head, clamp: ClampSetup) -> tuple[Stack, ...]:
+    from straighten.clamp import CORNERS
+
+    return tuple(
+        Stack(corner=corner, blades=stack_for(head, height), height=height)
+        for corner, height in zip(CORNERS, clamp.shims, strict=True)
+    )
+
+
+def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
+    lines = []
+    for order, number in enumerate(turning_order(head, clamp), start=1):
+        bolt = head.bolts[number]
+        thread = thread_of(bolt.thread)
+        lines.append(
+            BoltLine(
+                order=order,
+                station=bolt.station,
+                side=bolt.side,
+                thread=bolt.thread,
+                grade=grade_of(bolt.grade, thread).name,
+            )
+        )
+    return tuple(lines)
+
+
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[Round, ...]:
+    """Simulate the rounds on evenly weighted draws; the last torque is the one expected to close the gap."""
+    weights = belief.draws.weights
+    places = (np.arange(SIMULATED) + 0.5) / SIMULATED
+    chosen = np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)
+    states, response = belief.draws.states[chosen], belief.draws.response.take(chosen)
+    torque = float(np.median(closing_torque(head, states, clamp, response)))
+    turned = simulate_tightening(head, states, clamp, response, turns_for(head, clamp, torque))
+    equal = np.full(SIMULATED, 1.0 / SIMULATED)
+    rounds = []
+    for turn in turned.round_ends():
+        low, middle, high = (
+            float(q) for q in weighted_quantiles(turned.mean_gap[:, turn], equal, (0.1, 0.5, 0.9))
+        )
+        goes, stops = words.blades_around(head.gauge_blades, low, high)
+        rounds.append(
+            Round(
+                torque=turned.turns[turn].torque,
+                gap=Range(low=max(low, 0.0), middle=max(middle, 0.0), high=max(high, 0.0)),
+                goes=goes,
+                stops=stops,
+            )
+        )
+    return tuple(rounds)
+
+
+def _soak_line(plan: PassPlan, spread: Any) -> SoakLine | None:
+    soak = plan.setup.soak
+    if soak is None:
+        return None
+    after = plan.forecast.relaxed.hardness_after
+    low, high = spread(after[:, 0]), spread(after[:, 1])
+    return SoakLine(
+        temperature=soak.temperature,
+        hold=soak.hold,
+        hardness=Range(low=low.low, middle=(low.middle + high.middle) / 2, high=high.high),
+    )
+
+
+def _waits(head: Head, plan: PassPlan) -> tuple[float, float]:
+    """Return the wait until a reading is honest and until the head may be unclamped [s]."""
+    mass, area = 0.9 * 2700 * 0.5 * head.casting.length * head.casting.width * head.casting.height, 0.3
+    tau = mass * 960 / (10 * area)
+    start = plan.setup.soak.temperature - 20 if plan.setup.soak else plan.forecast.relaxed.warm
+    return float(tau * np.log(max(start, 3) / 2)), float(tau * np.log(max(start, 21) / 20))

@@ -1,0 +1,78 @@
+"""What goes into the book: the head's file, surveys, cards, passes done; each with the entries it was computed from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from straighten.desk.dossier import Dossier, read_dossier
+from straighten.errors import BadInput
+from straighten.plan.records import PassSetup, setup_to_plain
+from straighten.readings import Readings, to_plain
+
+if TYPE_CHECKING:
+    from straighten.book import Book, Entry
+    from straighten.desk.planning import Planned
+
+
+def keep_head(book: Book, dossier: Dossier) -> int:
+    """Enter the head's file where the book does not hold this text yet, and return the entry's number."""
+    latest = None if dossier.last is None else book.latest(dossier.name, "head")
+    if latest is not None and latest.record.get("text") == dossier.text:
+        return latest.number
+    return book.append(dossier.name, "head", {"text": dossier.text}).number
+
+
+def record_survey(book: Book, dossier: Dossier, readings: Readings) -> Entry:
+    """Enter a survey.
+
+    Raises:
+        BookError: the book cannot take it; nothing is recorded.
+    """
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "survey", {"readings": to_plain(readings)}, inputs=[head])
+
+
+def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
+    """Enter the card that was printed, with the set-up it stands for; a refusal is entered as a check."""
+    with book.together():
+        head = keep_head(book, dossier)
+        inputs = sorted({head, *dossier.inputs})
+        plain = planned.printed.to_plain()
+        if planned.setup is None:
+            book.append(dossier.name, "check", {"refusal": plain}, inputs=inputs)
+        else:
+            book.append(
+                dossier.name, "plan", {"card": plain, "setup": setup_to_plain(planned.setup)}, inputs=inputs
+            )
+
+
+def record_pass(
+    book: Book, dossier: Dossier, done: PassSetup, readings: Readings | None, outcome: dict[str, Any] | None
+) -> Entry:
+    """Enter what was done and the readings after it.
+
+    Raises:
+        BadInput: the head was never measured before.
+        BookError: the book cannot take it; nothing is recorded.
+    """
+    if dossier.surveys[0] is None and not dossier.passes:
+        raise BadInput(
+            "a pass cannot be learned from without a survey before it",
+            where="book",
+            fix=f"Record one first: straighten measure {dossier.name} survey.toml",
+        )
+    record: dict[str, Any] = {
+        "done": setup_to_plain(done),
+        "readings": None if readings is None else to_plain(readings),
+    }
+    if outcome is not None:
+        record["outcome"] = outcome
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "pass", record, inputs=sorted({head, *dossier.inputs}))
+
+
+def reread(book: Book, dossier: Dossier) -> Dossier:
+    """Return the dossier again after something was recorded."""
+    return read_dossier(book, dossier.name, dossier.text, dossier.name)

@@ -1,0 +1,160 @@
+"""What the card says in words: directions, cautions, reasons. Sentences a machinist reads with gloves on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from straighten.clamp import section_of
+from straighten.units import show, show_duration, show_temperature
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from straighten.belief.learn import Belief
+    from straighten.head.records import Head
+    from straighten.plan.records import PassSetup
+    from straighten.shape import Assessment, Finding
+    from straighten.sources import Cited
+
+Triple = tuple[float, float, float]
+
+HEAT_MARGIN = 30.0  # K below the alloy's lowest solidus: torch control by crayon is no better
+
+
+def source(cited: Cited[Any]) -> str:
+    """Return where a limit comes from, with its mark."""
+    return f"{cited.source}; {cited.mark}"
+
+
+def decided_by(finding: Finding) -> str:
+    """Return the number that decided, with its threshold and source."""
+    number = "" if finding.value is None else f"{_number(finding.value, finding.unit)}"
+    threshold = (
+        ""
+        if finding.threshold is None
+        else f", threshold {_number(finding.threshold.value, finding.threshold.unit)} ({source(finding.threshold)})"
+    )
+    return f"{finding.kind}: {number}{threshold}" if number else finding.kind
+
+
+def _number(value: float, unit: str) -> str:
+    return show(float(value)) if unit == "m" else f"{float(value):.3g} {unit}".strip()
+
+
+def direction(reverse: bool) -> str:
+    """Return the direction to bend in words: a wrong sign doubles the bow."""
+    if reverse:
+        return "deck crowned in the middle, cam line low: shims under the MIDDLE, pull the ENDS down"
+    return "deck hollow in the middle, cam line high: shims under the ENDS, pull the MIDDLE down"
+
+
+def ceiling(head: Head, setup: PassSetup) -> float:
+    """Return the temperature [degC] that must never be passed: under the lowest solidus, or the oven's soak plus its error."""
+    if setup.soak is not None:
+        return setup.soak.temperature + (head.oven.error if head.oven else 10.0)
+    return head.alloy.solidus - HEAT_MARGIN
+
+
+def blades_around(owned: Sequence[float], low: float, high: float) -> tuple[float | None, float | None]:
+    """Return the thickest owned blade that should go and the thinnest that should not, for a gap range [m]."""
+    goes = max((b for b in owned if b <= low), default=None)
+    stops = min((b for b in owned if b > high), default=None)
+    return goes, stops
+
+
+_FACTOR_WORDS = {
+    "stiffness": "the casting's stiffness",
+    "friction": "thread friction",
+    "shrinkage": "what a heat spot shrinks",
+    "kept": "the share of the bend that stays",
+    "softening": "how far the temper goes",
+    "cam_ratio": "cam line against deck",
+    "skew": "lean towards the front",
+    "scatter": "scatter from pass to pass",
+}
+
+
+def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: int) -> str:
+    """Return in one line what the passes have changed in the belief, and why; empty before the first pass.
+
+    Args:
+        before: prior 10, 50, 90 % of every factor.
+        after: the same now.
+        passes: how many passes were learned from.
+    """
+    if passes == 0:
+        return "No pass logged yet: the plan stands on the physics and its published spread, so the first pass is mild."
+    shares = {
+        name: (after[name][2] - after[name][0]) / (before[name][2] - before[name][0])
+        for name in before
+        if name not in ("skew", "scatter")
+    }
+    name = min(shares, key=lambda key: shares[key])
+    shift = after[name][1] / before[name][1]
+    word = "more" if shift > 1.03 else "less" if shift < 0.97 else "as much"
+    than = "than" if word != "as much" else "as"
+    return (
+        f"After {passes} logged pass{'es' if passes > 1 else ''}: {_FACTOR_WORDS[name]} is {word} {than} the physics alone said "
+        f"(x {after[name][1]:.2f}, likely {after[name][0]:.2f} to {after[name][2]:.2f}; its range is now {100 * shares[name]:.0f} % "
+        "of what it was), because the measured change of bow says so."
+    )
+
+
+def setup(head: Head, chosen: PassSetup) -> str:
+    """Return a set-up in one line."""
+    clamp = chosen.clamp
+    shims = "head free" if clamp is None else f"shims {show(clamp.front, head.system)}, middle to the base"
+    if chosen.soak is not None:
+        hold = show_duration(chosen.soak.hold)
+        return f"{shims}, oven {show_temperature(chosen.soak.temperature, head.system)} for {hold}"
+    count = len(chosen.spots)
+    return f"{shims}, {count} heat spot{'s' if count != 1 else ''}"
+
+
+def if_then(head: Head) -> tuple[str, ...]:
+    """Return what to do with the readings after the pass."""
+    limit = show(head.limits.cam_line.value, head.system)
+    stop = show(head.thresholds.stop_bending.value, head.system)
+    drop = head.thresholds.hardness_drop.value
+    return (
+        f"IF the cam line still stands more than {limit} out of straight: log it and plan the next card.",
+        f"IF both are under {stop} or inside their limits: sand, do not heat again.",
+        f"IF the sign has changed, a crack shows or hardness fell by over {drop:g} HB: STOP, measure everything again.",
+    )
+
+
+_ALWAYS = (
+    "All core and gallery plugs out, oil and water out, head washed and dried: a sealed pocket bursts when heated.",
+    "Several tonnes of clamp load: stand clear of stud ends, slacken in steps and only when cold.",
+    "Magnesium burns and must not be heated; sodium-filled valves come out before any heat or pressing.",
+    "Follow the local fire and gas rules; leave what you are not trained for to a licensed shop.",
+)
+_TORCH = (
+    "Torch: flashback arrestors, bottles upright, no solvent near, extinguisher at hand, watch the place 30 min after.",
+    "Aluminium shows no colour before it melts: trust the crayon, not the eye. Hot metal looks cold: chalk HOT on it.",
+)
+_OVEN = (
+    "Oven: head clean of oil (smoke, fire), no kitchen oven; thermocouple in the metal, the dial is not the head.",
+    "Lift hot iron and aluminium with help and gloves; the clamp gains load while it heats.",
+)
+
+
+def cautions(head: Head, chosen: PassSetup) -> tuple[str, ...]:
+    """Return the caution lines that belong on a card."""
+    return (*(_OVEN if chosen.soak is not None else _TORCH), *_ALWAYS) if head else _ALWAYS
+
+
+def notes(verdict: Assessment, belief: Belief) -> tuple[str, ...]:
+    """Return what the reader should keep in mind: doubts of the survey and of the belief."""
+    doubts = [f.sentence for f in verdict.findings if f.weight == "doubt"]
+    crown = (
+        [f"Once the cam line is straight the deck will stand crowned by about {show(verdict.crown)}."]
+        if verdict.crown > 20e-6
+        else []
+    )
+    return (*doubts, *crown, *belief.caveats)
+
+
+def assumed_section(head: Head) -> tuple[str, ...]:
+    """Return which section figures are guesses."""
+    return section_of(head).assumed

@@ -1,0 +1,1 @@
+"""Room `sheet`: takes finished results, gives text, figures and pages; computes nothing."""

@@ -1,0 +1,202 @@
+"""The pass card as a record: everything the bench needs, nothing that is computed later."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from straighten.units import System
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """10, 50 and 90 % of what is expected [m]."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """The shim stack of one corner: blades from the table up [m] and their sum [m]."""
+
+    corner: str
+    blades: tuple[float, ...]
+    height: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoltLine:
+    """One bolt of the clamp: its place in the order, station [m], side, thread and grade."""
+
+    order: int
+    station: float
+    side: str
+    thread: str
+    grade: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Round:
+    """One round of tightening: torque of every bolt [N m], the gap expected after it [m], the blades to try."""
+
+    torque: float
+    gap: Range
+    goes: float | None
+    stops: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpotLine:
+    """One heat spot in its order: station [m], side, dwell [s], peak [degC]."""
+
+    order: int
+    station: float
+    side: str
+    dwell: float
+    peak: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoakLine:
+    """The soak: metal temperature [degC], hold [s], hardness after it [HB]."""
+
+    temperature: float
+    hold: float
+    hardness: Range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExpectedReading:
+    """One box to fill after the pass: line, station [m], gap or height expected [m]."""
+
+    line: str
+    station: float
+    expected: Range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    """Another set-up that was weighed: what it is in words, its chances, what it trades."""
+
+    words: str
+    inside: float
+    overshoot: float
+    loss: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One pass card. Lengths [m], torques [N m], temperatures [degC], times [s], probabilities 0 to 1."""
+
+    name: str
+    pass_number: int
+    made_at: str
+    system: System
+    verdict: str
+    reason: str
+    decided_by: str
+    direction: str
+    reverse: bool
+    bow_now: Range
+    cam_now: Range
+    stacks: tuple[Stack, ...]
+    shim_stations: tuple[float, float]
+    bolts: tuple[BoltLine, ...]
+    rounds: tuple[Round, ...]
+    gap: float
+    over_bend: Range
+    clamp_force: Range
+    spots: tuple[SpotLine, ...]
+    soak: SoakLine | None
+    ceiling: float
+    wait: float
+    ready_at: str
+    unclamp_wait: float
+    deck_after: Range
+    cam_after: Range
+    deck_limit: float
+    deck_limit_source: str
+    cam_limit: float
+    cam_limit_source: str
+    chance_cam: float
+    chance_deck: float
+    chance_inside: float
+    chance_overshoot: float
+    kept_share: Range
+    learned: str
+    if_then: tuple[str, ...]
+    alternatives: tuple[Alternative, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return the card as JSON scalars with the unit in every key."""
+        return {"schema": "straighten/plan/1", **_unit_keys(asdict(self))}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """No pass is planned: the verdict, its reason, the number that decided and all findings in words."""
+
+    name: str
+    verdict: str
+    reason: str
+    decided_by: str
+    findings: tuple[str, ...]
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return the refusal as JSON scalars."""
+        return {
+            "schema": "straighten/plan/1",
+            "name": self.name,
+            "verdict": self.verdict,
+            "reason": self.reason,
+            "decided_by": self.decided_by,
+            "findings": list(self.findings),
+        }
+
+
+# Unit of every numeric key of the card and its parts: the suffix and the factor from SI.
+_UNITS: dict[str, tuple[str, float]] = {
+    **dict.fromkeys(
+        (
+            "bow_now", "cam_now", "height", "gap", "over_bend", "deck_after", "cam_after", "deck_limit", "cam_limit",
+            "goes", "stops", "station", "blades", "shim_stations", "expected",
+        ),
+        ("mm", 1e3),
+    ),
+    "clamp_force": ("kN", 1e-3),
+    "torque": ("Nm", 1.0),
+    "peak": ("C", 1.0),
+    "ceiling": ("C", 1.0),
+    "temperature": ("C", 1.0),
+    "dwell": ("s", 1.0),
+    "wait": ("min", 1 / 60),
+    "unclamp_wait": ("min", 1 / 60),
+    "hold": ("h", 1 / 3600),
+    "hardness": ("HB", 1.0),
+}  # fmt: skip
+
+
+def _unit_keys(plain: dict[str, Any]) -> dict[str, Any]:
+    keyed: dict[str, Any] = {}
+    for key, value in plain.items():
+        unit, factor = _UNITS.get(key, ("", 1.0))
+        keyed[f"{key}_{unit}" if unit else key] = _scaled(value, factor)
+    return keyed
+
+
+def _scaled(value: Any, factor: float) -> Any:
+    if isinstance(value, dict):
+        if set(value) == {"low", "middle", "high"}:
+            return {key: _scaled(inner, factor) for key, inner in value.items()}
+        return _unit_keys(value)
+    if isinstance(value, list | tuple):
+        return [_scaled(inner, factor) for inner in value]
+    if isinstance(value, float):
+        return float(f"{value * factor:.6g}")
+    return value

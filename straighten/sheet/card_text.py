@@ -1,0 +1,145 @@
+"""The pass card as plain text, 80 columns, without colour: what is read at the bench from a terminal or a print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.layout import WIDTH, block, page, percent, wrap
+from straighten.units import show, show_duration, show_range, show_temperature, show_torque
+
+if TYPE_CHECKING:
+    from straighten.sheet.card import Alternative, Card, Range, Refusal
+
+
+def printed_text(printed: Card | Refusal) -> str:
+    """Return a card, or the refusal to plan one, as text."""
+    from straighten.sheet.card import Card
+
+    return card_text(printed) if isinstance(printed, Card) else refusal_text(printed)
+
+
+def card_text(card: Card) -> str:
+    """Return the card as text, in the order of the work."""
+    blocks = [
+        _title(card), _verdict(card), _shims(card), _tighten(card), _heat(card), _cool(card), _expect(card),
+        block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
+        block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
+        block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed), block("CAUTION", card.cautions),
+    ]  # fmt: skip
+    return page(blocks)
+
+
+def refusal_text(refusal: Refusal) -> str:
+    """Return the refusal as text: the reason first."""
+    head = f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}"
+    blocks = [
+        head,
+        wrap(refusal.reason),
+        wrap(f"Decided by {refusal.decided_by}"),
+        block("LOOKED AT", refusal.findings),
+    ]
+    return page(blocks)
+
+
+def _span(card: Card, found: Range) -> str:
+    return show_range(found.low, found.high, card.system)
+
+
+def _title(card: Card) -> str:
+    return f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at.replace('T', ' ')}\n" + "=" * WIDTH
+
+
+def _verdict(card: Card) -> str:
+    go = "GO" if card.verdict == "straighten" else f"AGAINST THE VERDICT ({card.verdict})"
+    now = f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."
+    return "\n".join([
+        wrap(f"{go}: {card.reason}"),
+        wrap(f"Decided by {card.decided_by}"),
+        wrap(now),
+        "",
+        wrap(f">>> {card.direction}", "", "    "),
+    ])  # fmt: skip
+
+
+def _shims(card: Card) -> str:
+    front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
+    place = f"front at {front}, rear at {rear} from the front end"
+    lines = [f"1 SHIMS   {'middle' if card.reverse else place}"]
+    for stack in card.stacks:
+        blades = " + ".join(show(b, card.system) for b in stack.blades) or "none, the head lies on the base"
+        lines.append(wrap(f"{stack.corner:<14} {blades}", "   ", "                    "))
+    return "\n".join(lines)
+
+
+def _tighten(card: Card) -> str:
+    lines = ["2 TIGHTEN   stop at the gap, not at the torque"]
+    for bolt in card.bolts:
+        at = show(bolt.station, card.system, big=True)
+        lines.append(f"   ({bolt.order}) {bolt.side:<8} at {at}   {bolt.thread} {bolt.grade}")
+    for number, turn in enumerate(card.rounds, start=1):
+        goes = "no blade has to go" if turn.goes is None else f"{show(turn.goes, card.system)} GOES"
+        stops = "" if turn.stops is None else f", {show(turn.stops, card.system)} does NOT"
+        text = f"round {number}: {show_torque(turn.torque, card.system)}; in the middle {goes}{stops}"
+        lines.append(wrap(text, "   ", "            "))
+    lines.append(
+        wrap(
+            f"Stop when the gap in the middle is {show(card.gap, card.system)} (thinnest blade no longer goes).",
+            "   ",
+        )
+    )
+    force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
+    lines.append(wrap(f"Held past straight by {_span(card, card.over_bend)}; clamp force {force}.", "   "))
+    return "\n".join(lines)
+
+
+def _heat(card: Card) -> str:
+    if card.soak is not None:
+        soak = card.soak
+        return "\n".join([
+            "3 HEAT   oven, clamped",
+            wrap(f"metal at {show_temperature(soak.temperature, card.system)} for {show_duration(soak.hold)}, counted from when the METAL is there", "   "),
+            f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}",
+            wrap(f"hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB", "   "),
+        ])  # fmt: skip
+    lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
+    for spot in card.spots:
+        at = show(spot.station, card.system, big=True)
+        peak = show_temperature(spot.peak, card.system)
+        lines.append(f"   ({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}")
+    lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
+    return "\n".join(lines)
+
+
+def _cool(card: Card) -> str:
+    ready = card.ready_at.replace("T", " ")
+    return "\n".join([
+        "4 COOL, RELEASE, MEASURE",
+        wrap(f"leave it clamped for {show_duration(card.unclamp_wait)} after the last heat, still air, no water, no fan;", "   "),
+        wrap("slacken outside to middle, quarter turns;", "   "),
+        wrap(f"a reading is honest {show_duration(card.wait)} after the last heat (if that is now: {ready}).", "   "),
+    ])  # fmt: skip
+
+
+def _expect(card: Card) -> str:
+    rows = (
+        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
+        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
+    )
+    lines = ["5 EXPECT after release (8 times in 10)"]
+    for name, after, limit, chance in rows:
+        lines.append(
+            wrap(
+                f"{name:<9}{_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}",
+                "   ",
+                "            ",
+            )
+        )
+    lines.append(
+        f"   both inside: {percent(card.chance_inside)};  past straight by more than the limit: {percent(card.chance_overshoot)}"
+    )
+    lines.append(wrap(f"limits: deck {card.deck_limit_source}; cam line {card.cam_limit_source}", "   "))
+    return "\n".join(lines)
+
+
+def _alternative(other: Alternative) -> str:
+    return f"{other.words}: inside {percent(other.inside)}, overshoot {percent(other.overshoot)}"

@@ -1,0 +1,41 @@
+"""Plain text in 80 columns: wrapping and titled blocks."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+WIDTH = 80
+
+
+def wrap(text: str, first: str = "", rest: str = "") -> str:
+    """Return text folded to the width, the first line and the following ones indented."""
+    return textwrap.fill(
+        text,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=rest or first,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def block(title: str, lines: Iterable[str]) -> str:
+    """Return a titled list, or nothing where it is empty."""
+    body = [wrap(line, " - ", "   ") for line in lines if line]
+    return "\n".join([title, *body]) if body else ""
+
+
+def page(blocks: Iterable[str]) -> str:
+    """Return blocks set apart by blank lines."""
+    return "\n\n".join(part for part in blocks if part) + "\n"
+
+
+def percent(chance: float) -> str:
+    """Return a probability as no finer a figure than it deserves."""
+    if chance < 0.01:
+        return "under 1 %"
+    return "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"

@@ -1,0 +1,38 @@
+"""A logged pass as plain text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.layout import block, page, wrap
+from straighten.units import show, show_range
+
+if TYPE_CHECKING:
+    from straighten.sheet.log import LogReport
+
+_SHOWN = {
+    "shrinkage": "what a heat spot shrinks",
+    "kept": "share of the bend that stays",
+    "stiffness": "stiffness of the casting",
+    "cam_ratio": "cam line against deck",
+}
+
+
+def log_text(report: LogReport) -> str:
+    """Return the report as text."""
+    title = f"HEAD {report.name}   PASS {report.pass_number} logged as entry {report.entry}"
+    if not report.measured:
+        return page([title, wrap("No readings after it: nothing to learn yet. Measure, then plan again.")])
+    lines = [
+        f"{line.line}: was {show(line.before[1], report.system)}, "
+        f"expected {show_range(line.expected[0], line.expected[2], report.system)}, "
+        f"now {show_range(line.now[0], line.now[2], report.system)}"
+        for line in report.lines
+    ]
+    factors = [
+        f"{words}: x {after[1]:.2f} of the physics, likely {after[0]:.2f} to {after[2]:.2f} "
+        f"(was {before[0]:.2f} to {before[2]:.2f})"
+        for name, words in _SHOWN.items()
+        for before, after in [report.factors[name]]
+    ]
+    return page([title, block("BOW", lines), block("LEARNED", factors)])
