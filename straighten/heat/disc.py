@@ -19,7 +19,7 @@ import numpy as np
 
 from straighten.errors import OutsideModel
 from straighten.heat.curves import expanded, read
-from straighten.heat.flow import Flowed, Metal, flow
+from straighten.heat.flow import Flowed, Leaning, Metal, flow, lean
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,6 +43,11 @@ class Mesh:
     radius: Floats
     height: Floats
     weight: Floats
+
+    @property
+    def discs(self) -> int:
+        """Number of discs."""
+        return int(self.radius.shape[0])
 
     @property
     def ring(self) -> Floats:
@@ -84,14 +89,20 @@ class Moment:
     flowed: Flowed
     memory: Frozen
     displacement: Floats
+    leaning: Leaning
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Softening:
-    """Loss of temper at each step: share lost (steps, discs, rings, layers) and the yield curve of lost temper."""
+class Heating:
+    """A temperature history: `temperature` (steps, discs, rings, layers) [degC], `rest` of the plate around [degC].
 
-    share: Floats
-    soft: Curve
+    `lost` share of the temper lost at each step, same shape, and `soft` yield curve of metal without it; or None.
+    """
+
+    temperature: Floats
+    rest: float = 20.0
+    lost: Floats | None = None
+    soft: Curve | None = None
 
 
 def untouched(mesh: Mesh) -> Frozen:
@@ -126,17 +137,14 @@ def metal_at(
     return Metal(modulus / (1 - nu), modulus / (1 + nu), strength + alloy.hardening * slip, alloy.hardening)
 
 
-def history(
-    mesh: Mesh, alloy: Alloy, temperature: Floats, memory: Frozen, softening: Softening | None = None
-) -> Iterator[Moment]:
+def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Iterator[Moment]:
     """Yield the disc's state at every instant of a temperature history.
 
     Args:
         mesh: rings and layers.
         alloy: curves of the metal.
-        temperature: [degC], shape `(steps, discs, rings, layers)`.
+        heating: temperatures and loss of temper at each step.
         memory: state before the first step.
-        softening: loss of temper at each step, or None.
 
     Raises:
         OutsideModel: the equilibrium was not found.
@@ -146,16 +154,24 @@ def history(
     """
     rows = _Rows.of(mesh)
     outer = _outer_spring(mesh, alloy)
-    u = np.zeros(mesh.radius.shape)
-    for step, heat in enumerate(temperature):
-        thermal = expanded(alloy.expansion, heat)
-        lost = None if softening is None else softening.share[step]
-        metal = metal_at(alloy, heat, memory.slip, lost, None if softening is None else softening.soft)
+    u = before = np.zeros(mesh.radius.shape)
+    for step, heat in enumerate(heating.temperature):
+        thermal = expanded(alloy.expansion, heat, heating.rest)
+        lost = None if heating.lost is None else heating.lost[step]
+        metal = metal_at(alloy, heat, memory.slip, lost, heating.soft)
         load = _Load(thermal, metal, memory)
-        u, flowed = _balance(rows, outer, load, u)
+        ahead = 1.5 * u - 0.5 * before
+        before = u
+        u, flowed = _balance(rows, outer, load, ahead)
         memory = _remember(memory, flowed)
         yield Moment(
-            temperature=heat, thermal=thermal, metal=metal, flowed=flowed, memory=memory, displacement=u
+            temperature=heat,
+            thermal=thermal,
+            metal=metal,
+            flowed=flowed,
+            memory=memory,
+            displacement=u,
+            leaning=lean(flowed, metal),
         )
 
 
@@ -236,20 +252,21 @@ def _forces(rows: _Rows, outer: Floats, load: _Load, u: Floats) -> tuple[Flowed,
 
 
 def _newton_move(rows: _Rows, outer: Floats, flowed: Flowed, force: Floats) -> Floats:
-    from scipy.linalg import solveh_banded
+    from scipy.linalg.lapack import dptsv
 
     aa, ab, bb = ((v * rows.measure).sum(axis=-1) for v in (flowed.aa, flowed.ab, flowed.bb))
     si, so, di, do = rows.sum_in, rows.sum_out, rows.difference_in, rows.difference_out
-    band = np.zeros((2, *force.shape))
-    band[1, :, :-1] += aa * si**2 + 2 * ab * si * di + bb * di**2
-    band[1, :, 1:] += aa * so**2 + 2 * ab * so * do + bb * do**2
-    band[1, :, -1] += outer
-    band[0, :, 1:] = aa * si * so + ab * (si * do + so * di) + bb * di * do
-    band[1, :, 0], band[0, :, 1] = 1.0, 0.0  # the middle does not move
+    diagonal, beside = np.zeros(force.shape), np.zeros(force.shape)
+    diagonal[:, :-1] += aa * si**2 + 2 * ab * si * di + bb * di**2
+    diagonal[:, 1:] += aa * so**2 + 2 * ab * so * do + bb * do**2
+    diagonal[:, -1] += outer
+    beside[:, :-1] = aa * si * so + ab * (si * do + so * di) + bb * di * do
+    diagonal[:, 0], beside[:, 0] = 1.0, 0.0  # the middle does not move; one disc does not feel the next
     right = -force
     right[:, 0] = 0.0
-    band[0, :, 0] = 0.0  # one disc does not feel the next
-    move = solveh_banded(band.reshape(2, -1), right.ravel(), check_finite=False)
+    *_, move, fault = dptsv(diagonal.ravel(), beside.ravel()[:-1], right.ravel())
+    if fault:
+        raise OutsideModel("the heated disc has lost its stiffness", fix="Aim at a lower peak temperature.")
     return np.asarray(move).reshape(force.shape)
 
 

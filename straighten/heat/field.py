@@ -104,12 +104,60 @@ def slab_rise(
     Valid: constant properties (take them at `mean_temperature`), no loss to the air, edges far away.
     """
     r, d, t = (np.atleast_1d(np.asarray(v, dtype=np.float64)) for v in (radius, depth, time))
-    gone = np.maximum(t - flame.dwell, 0.0)
-    ages = np.unique(np.concatenate([t, gone, _breaks(flame, slab, float(t.max()))]))
-    steps = np.zeros((ages.size, r.size, d.size))
-    np.cumsum(_panels(flame.radius, slab, r, d, ages), axis=0, out=steps[1:])
-    on = steps[np.searchsorted(ages, t)] - steps[np.searchsorted(ages, gone)]
-    return flame.power / slab.capacity * on
+    nodes = age_nodes(flame, slab, t)
+    area = flame.radius**2 / 2 + 4 * slab.diffusivity * nodes.age
+    across = np.exp(-(r**2) / area[:, None]) / (np.pi * area[:, None])
+    return flame.power / slab.capacity * step_between(nodes, across, through_thickness(d, nodes.age, slab))
+
+
+@dataclass(frozen=True, slots=True)
+class AgeNodes:
+    """Gauss points over the age of the heat: `age` and `weight` [s], four a panel, and the panel ends before and after which each time's heat was laid down."""
+
+    age: NDArray[np.float64]
+    weight: NDArray[np.float64]
+    youngest: NDArray[np.intp]
+    oldest: NDArray[np.intp]
+
+
+def age_nodes(flame: Flame, slab: Slab, time: NDArray[np.float64]) -> AgeNodes:
+    """Return quadrature points for the step response at every time [s] and at every time since the torch left.
+
+    Source: Gauss-Legendre in the square root of the age, which takes the singularity away; derived.
+    Valid: any dwell.
+    """
+    gone = np.maximum(time - flame.dwell, 0.0)
+    ages = np.unique(np.concatenate([time, gone, _breaks(flame, slab, float(time.max()))]))
+    root = np.sqrt(ages)
+    x, weight = _gauss(4)
+    middle, half = (root[1:] + root[:-1]) / 2, (root[1:] - root[:-1]) / 2
+    points = middle[:, None] + half[:, None] * x
+    return AgeNodes(
+        points.ravel() ** 2,
+        (2 * points * half[:, None] * weight).ravel(),
+        np.searchsorted(ages, gone),
+        np.searchsorted(ages, time),
+    )
+
+
+def step_between(
+    nodes: AgeNodes, face: NDArray[np.float64], down: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the integral over the age of face pattern times depth pattern, shape `(t, face, depth)`.
+
+    Args:
+        nodes: points of `age_nodes`.
+        face: pattern along the face at each point, `(nodes, face)`.
+        down: pattern over the depth at each point, `(nodes, depth)`.
+
+    Source: superposition of steps; derived.
+    Valid: constant power while the torch is on.
+    """
+    panels = (nodes.age.size // 4, 4)
+    weighed = (face * nodes.weight[:, None]).reshape(*panels, -1).transpose(0, 2, 1)
+    steps = np.zeros((panels[0] + 1, face.shape[1], down.shape[1]))
+    np.cumsum(weighed @ down.reshape(*panels, -1), axis=0, out=steps[1:])
+    return np.asarray(steps[nodes.oldest] - steps[nodes.youngest])
 
 
 def _breaks(flame: Flame, slab: Slab, oldest: float) -> NDArray[np.float64]:
@@ -117,22 +165,6 @@ def _breaks(flame: Flame, slab: Slab, oldest: float) -> NDArray[np.float64]:
     young = min(flame.radius, slab.thickness) / np.sqrt(8 * slab.diffusivity)
     last = np.arcsinh(np.sqrt(oldest) / young)
     return np.asarray((young * np.sinh(np.linspace(0, last, _BREAKS + 1))) ** 2)
-
-
-def _panels(
-    spot: float, slab: Slab, r: NDArray[np.float64], d: NDArray[np.float64], ages: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Integrate the unit source over each panel between two ages, in the square root of the age."""
-    root = np.sqrt(ages)
-    x, weight = _gauss(4)
-    middle, half = (root[1:] + root[:-1]) / 2, (root[1:] - root[:-1]) / 2
-    points = middle[:, None] + half[:, None] * x
-    area = spot**2 / 2 + 4 * slab.diffusivity * points.ravel() ** 2
-    across = np.exp(-(r**2) / area[:, None]) / (np.pi * area[:, None])
-    across *= (2 * points * half[:, None] * weight).ravel()[:, None]
-    down = through_thickness(d, points.ravel() ** 2, slab)
-    panels = (middle.size, 4)
-    return across.reshape(*panels, r.size).transpose(0, 2, 1) @ down.reshape(*panels, d.size)
 
 
 def surface_rise(flame: Flame, slab: Slab) -> float:

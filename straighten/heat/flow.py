@@ -9,7 +9,7 @@ both diagonal, so the whole step hangs on one unknown x = plastic strain increme
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ROUNDS = 4  # Newton steps on 1/q, which is nearly straight in x
+_ROUNDS: Final = 4  # Newton steps on 1/q, which is nearly straight in x: converged to rounding
 
 
 class Metal(NamedTuple):
@@ -33,9 +33,7 @@ class Metal(NamedTuple):
 class Flowed(NamedTuple):
     """The step's end: stresses `a`, `b` [Pa], flow factor `x` [1/Pa], plastic increment `slip` [-].
 
-    `aa`, `ab`, `bb`: tangents of a and b with respect to the strain sum and difference [Pa];
-    `shear`: tangent in shear, stress over engineering strain [Pa]; `a_y`, `b_y`, `slip_a`, `slip_b`, `slip_y`:
-    derivatives of the stresses and the slip with respect to the starting flow stress and the two strains.
+    `aa`, `ab`, `bb`: tangents of a and b with respect to the strain sum and difference [Pa].
     """
 
     a: Floats
@@ -45,27 +43,21 @@ class Flowed(NamedTuple):
     aa: Floats
     ab: Floats
     bb: Floats
+
+
+class Leaning(NamedTuple):
+    """How the step's end leans on what came before.
+
+    `shear` tangent in shear, stress over engineering strain [Pa]; `a_y`, `b_y`, `slip_y` derivatives with respect to
+    the starting flow stress; `slip_a`, `slip_b` of the slip with respect to strain sum and difference.
+    """
+
     shear: Floats
     a_y: Floats
     b_y: Floats
     slip_a: Floats
     slip_b: Floats
     slip_y: Floats
-
-
-def _flow_factor(trial_a: Floats, trial_b: Floats, metal: Metal) -> Floats:
-    """Solve q(x) (1 - H x) = y for x at points beyond yield."""
-    ca, cb = metal.sum_modulus / 2, metal.difference_modulus * 1.5
-    aa, bb = trial_a**2, 3 * trial_b**2
-    x = np.zeros_like(trial_a)
-    for _ in range(_ROUNDS):
-        fa, fb = 1 + ca * x, 1 + cb * x
-        pa, pb = aa / fa**2, bb / fb**2
-        q = np.sqrt(pa + pb) / 2
-        value = 1 / q - (1 - metal.hardening * x) / metal.flow_stress
-        slope = (pa * ca / fa + pb * cb / fb) / (4 * q**3) + metal.hardening / metal.flow_stress
-        x = np.maximum(x - value / slope, 0.0)
-    return x
 
 
 def flow(strain_sum: Floats, strain_difference: Floats, metal: Metal) -> Flowed:
@@ -80,38 +72,98 @@ def flow(strain_sum: Floats, strain_difference: Floats, metal: Metal) -> Flowed:
     Valid: isotropic, linear hardening, small strains.
     """
     a, b = metal.sum_modulus * strain_sum, metal.difference_modulus * strain_difference
-    beyond = a**2 + 3 * b**2 > 4 * metal.flow_stress**2
-    at = np.nonzero(beyond)
+    at = np.nonzero(a * a + 3 * b * b > 4 * metal.flow_stress**2)
     zero = np.zeros_like(a)
-    elastic = Flowed(
-        a, b, zero, zero.copy(), metal.sum_modulus.copy(), zero.copy(), metal.difference_modulus.copy(),
-        metal.difference_modulus / 2, *(zero.copy() for _ in range(5)),
-    )  # fmt: skip
-    if at[0].size:
-        some = Metal(
-            metal.sum_modulus[at], metal.difference_modulus[at], metal.flow_stress[at], metal.hardening
-        )
-        for whole, part in zip(elastic, _plastic(a[at], b[at], some), strict=True):
-            whole[at] = part
-    return elastic
+    if not at[0].size:
+        return Flowed(a, b, zero, zero, metal.sum_modulus, zero, metal.difference_modulus)
+    end = Flowed(
+        a, b, zero, zero.copy(), metal.sum_modulus.copy(), zero.copy(), metal.difference_modulus.copy()
+    )
+    some = _points(metal, at)
+    x = _flow_factor(a[at], b[at], some)
+    for whole, part in zip(end, _plastic(a[at], b[at], x, some), strict=True):
+        whole[at] = part
+    return end
 
 
-def _plastic(trial_a: Floats, trial_b: Floats, metal: Metal) -> Flowed:
-    ka, kb, y, hard = metal
-    x = _flow_factor(trial_a, trial_b, metal)
-    fa, fb, left = 1 + ka / 2 * x, 1 + 1.5 * kb * x, 1 - hard * x
+def _points(metal: Metal, at: tuple[NDArray[np.intp], ...]) -> Metal:
+    return Metal(metal.sum_modulus[at], metal.difference_modulus[at], metal.flow_stress[at], metal.hardening)
+
+
+def _flow_factor(trial_a: Floats, trial_b: Floats, metal: Metal) -> Floats:
+    """Solve q(x) (1 - H x) = y for x at points beyond yield."""
+    ca, cb = metal.sum_modulus / 2, metal.difference_modulus * 1.5
+    aa, bb = trial_a * trial_a / 4, trial_b * trial_b * 0.75
+    soft = 1 / metal.flow_stress
+    steep = metal.hardening * soft
+    x = np.zeros_like(trial_a)
+    for _ in range(_ROUNDS):
+        fa, fb = 1 + ca * x, 1 + cb * x
+        pa, pb = aa / (fa * fa), bb / (fb * fb)
+        square = pa + pb
+        q = np.sqrt(square)
+        value = 1 / q - soft + steep * x
+        slope = (pa * ca / fa + pb * cb / fb) / (q * square) + steep
+        x = np.maximum(x - value / slope, 0.0)
+    return x
+
+
+def _plastic(trial_a: Floats, trial_b: Floats, x: Floats, metal: Metal) -> Flowed:
+    ka, kb = metal[:2]
+    fa, fb = 1 + ka / 2 * x, 1 + 1.5 * kb * x
     a, b = trial_a / fa, trial_b / fb
-    q = np.sqrt(a**2 + 3 * b**2) / 2
-    # g = q (1 - H x) - y = 0 defines x of the trial stresses and of y
-    q_x = -(a**2 * ka / 2 / fa + 3 * b**2 * 1.5 * kb / fb) / (4 * q)
-    g_x = q_x * left - hard * q
-    x_a, x_b, x_y = -a / fa / (4 * q) * left / g_x, -3 * b / fb / (4 * q) * left / g_x, 1 / g_x
+    q, x_a, x_b, _ = _flow_slopes(a, b, x, metal)
     drop_a, drop_b = a * ka / 2 / fa, b * 1.5 * kb / fb
-    # slip = x q, and q = y / (1 - H x) along the solution
-    slip_x = y / left**2
     return Flowed(
-        a, b, x, x * q,
-        (1 / fa - drop_a * x_a) * ka, -drop_a * x_b * kb, (1 / fb - drop_b * x_b) * kb, kb / 2 / fb,
-        -drop_a * x_y, -drop_b * x_y,
-        slip_x * x_a * ka, slip_x * x_b * kb, x / left + slip_x * x_y,
-    )  # fmt: skip
+        a, b, x, x * q, (1 / fa - drop_a * x_a) * ka, -drop_a * x_b * kb, (1 / fb - drop_b * x_b) * kb
+    )
+
+
+def _flow_slopes(a: Floats, b: Floats, x: Floats, metal: Metal) -> tuple[Floats, Floats, Floats, Floats]:
+    """Equivalent stress and the derivatives of x with respect to the trial stresses and the flow stress.
+
+    g = q (1 - H x) - y = 0 defines x.
+    """
+    ka, kb, _, hard = metal
+    fa, fb, left = 1 + ka / 2 * x, 1 + 1.5 * kb * x, 1 - hard * x
+    q = np.sqrt(a * a + 3 * b * b) / 2
+    q_x = -(a * a * ka / 2 / fa + 3 * b * b * 1.5 * kb / fb) / (4 * q)
+    g_x = q_x * left - hard * q
+    both = -left / (4 * q * g_x)
+    return q, a / fa * both, 3 * b / fb * both, 1 / g_x
+
+
+def lean(end: Flowed, metal: Metal) -> Leaning:
+    """Return the derivatives of a step's end with respect to its start.
+
+    Args:
+        end: what `flow` gave.
+        metal: as given to `flow`.
+
+    Source: implicit differentiation of the return mapping; derived.
+    Valid: as `flow`.
+    """
+    zero = np.zeros_like(end.a)
+    leaning = Leaning(metal.difference_modulus / 2, *(zero.copy() for _ in range(5)))
+    at = np.nonzero(end.x > 0)
+    if not at[0].size:
+        return leaning
+    for whole, part in zip(leaning, _plastic_leaning(Flowed(*(v[at] for v in end)), _points(metal, at)), strict=True):
+        whole[at] = part
+    return leaning
+
+
+def _plastic_leaning(end: Flowed, metal: Metal) -> Leaning:
+    ka, kb, y, hard = metal
+    a, b, x = end[:3]
+    fa, fb, left = 1 + ka / 2 * x, 1 + 1.5 * kb * x, 1 - hard * x
+    _, x_a, x_b, x_y = _flow_slopes(a, b, x, metal)
+    slip_x = y / left**2  # slip = x q, and q = y / (1 - H x) along the solution
+    return Leaning(
+        kb / 2 / fb,
+        -a * ka / 2 / fa * x_y,
+        -b * 1.5 * kb / fb * x_y,
+        slip_x * x_a * ka,
+        slip_x * x_b * kb,
+        x / left + slip_x * x_y,
+    )

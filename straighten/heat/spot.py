@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.bar import Bar, shrink_bar
 from straighten.heat.curves import read
-from straighten.heat.disc import Mesh, Moment, history, untouched
-from straighten.heat.field import Flame, Slab, slab_rise
+from straighten.heat.disc import Heating, Mesh, Moment, history, untouched
+from straighten.heat.field import Flame, slab_rise
+from straighten.heat.hardness import equivalent_time, loses_temper, soft_yield, temper_lost
 from straighten.heat.strained import Plate, Sensitivity
 from straighten.heat.torch import ROOM, slab_of
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Alloy
+    from straighten.heat.field import Slab
 
     Floats = NDArray[np.float64]
 
@@ -27,11 +30,17 @@ HEATING: Final = 14  # time steps under the flame
 COOLING: Final = 28  # and after it
 REACH: Final = 4.0  # mesh radius over the spread of the heat at the end of the dwell
 COOLED: Final = 25.0  # dwells after which the spot counts as even
+COLLAPSED: Final = 0.5  # share of the cold yield under which metal counts as hot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotCase:
-    """All that one spot's answer depends on: alloy, wall `thickness` [m], absorbed `power` [W], flux `radius` [m], `dwell` [s], surface `peak` [degC], `start` temperature of the metal [degC], `rounds` of heating."""
+    """All that one spot's answer depends on.
+
+    `alloy`; `thickness` of the wall [m]; absorbed `power` [W]; flux `radius` [m]; `dwell` [s]; surface `peak` [degC];
+    `start` temperature of the metal [degC]; `rounds` of heating of this place, this one counted; `bar_width` [m] where
+    the casting is a solid bar, None where a wall is heated.
+    """
 
     alloy: Alloy
     thickness: float
@@ -41,24 +50,40 @@ class SpotCase:
     peak: float
     start: float = ROOM.value
     rounds: int = 1
+    bar_width: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """What the last round of heating adds, in a large plate.
+
+    `shrinkage` inherent xx strain times volume, > 0 shortens [m3]; `lift` its first moment over the wall's mid-plane
+    [m4]; `even`, `lopsided` volumes that keep the even part (e_x + e_y)/2 and the lopsided part (e_x - e_y)/2 of a
+    strain imposed from afar [m3].
+    """
+
+    shrinkage: float
+    lift: float
+    even: float
+    lopsided: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotAnswer:
-    """What one spot does in a large plate; per round of heating, the last one counted.
+    """One spot's answer.
 
-    `shrinkage` inherent xx strain times volume, > 0 shortens the roof [m3]; `offset` of its centre over the wall's
-    mid-plane [m]; `kept` volume that keeps a clamp's uniaxial strain [m3]; `kept_shear` volume that keeps a shear
-    angle [m3]; `hot_growth` inherent volume of the hot spot itself (thermal less plastic) while the kept strain
-    freezes [m3]; `hot_volume` of metal that had lost nine tenths of its cold yield [m3]; `heat` put in [J].
+    `sound` with the table's yield throughout; `softened` with the temper lost where and when the heat takes it;
+    `growth` inherent volume of the hot spot (thermal less plastic), averaged over the time while the kept strain
+    freezes [m3]; `hot_volume` of metal whose yield fell under half of the cold one [m3]; `soft_volume` that lost half
+    its temper [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat` put in [J].
     """
 
-    shrinkage: float
-    offset: float
-    kept: float
-    kept_shear: float
-    hot_growth: float
+    sound: Effect
+    softened: Effect
+    growth: float
     hot_volume: float
+    soft_volume: float
+    aged: float
     heat: float
 
 
@@ -66,36 +91,33 @@ class SpotAnswer:
 def work_spot(case: SpotCase) -> SpotAnswer:
     """Return the answer for one spot, kept in memory for the next time.
 
-    Source: `disc.history` and `strained.Sensitivity`; derived.
-    Valid: spots apart by more than four flux radii; wall thinner than about twice the flux radius.
+    Args:
+        case: alloy, wall, flame.
+
+    Source: `disc.history`, `strained.Sensitivity`, `bar.shrink_bar`; derived.
+    Valid: wall thinner than about twice the flux radius, or a bar narrower than four spreads of the heat.
     """
     slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
     mesh = spot_mesh(case, slab)
-    heat = temperatures(case, slab, mesh)
-    even = Sensitivity(mesh, _plate(case.alloy), 2, even=True)
-    lopsided = Sensitivity(mesh, _plate(case.alloy), 2, even=False)
-    memory, before = untouched(mesh), np.zeros(6)
-    for round_ in range(case.rounds):
-        last = None
-        for moment in history(mesh, case.alloy, heat, memory):
-            far = np.stack([np.ones(1), _growth(mesh, moment)], axis=-1)
-            even.feed(moment, far)
-            lopsided.feed(moment, far)
-            last = moment
-        assert last is not None  # noqa: S101 - there is always a step
-        memory = last.memory
-        after = _sums(case.alloy, mesh, last, (even, lopsided))
-        if round_ < case.rounds - 1:
-            before = after
-    return _answer(case, heat, mesh, after - before)
-
-
-def _plate(alloy: Alloy) -> Plate:
-    return Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
+    heating = heating_of(case, slab, mesh)
+    plate = Plate(modulus=case.alloy.modulus[0][1], poisson=case.alloy.poisson)
+    kept = (Sensitivity(mesh, plate, 2, even=True), Sensitivity(mesh, plate, 2, even=False))
+    memory, before, after = untouched(mesh), np.zeros((mesh.discs, 6)), np.zeros((mesh.discs, 6))
+    for _ in range(case.rounds):
+        before = after
+        for moment in history(mesh, case.alloy, heating, memory):
+            far = np.stack([np.ones(mesh.discs), _growth(mesh, moment)], axis=-1)
+            for part in kept:
+                part.feed(moment, far)
+            memory = moment.memory
+        after = _sums(mesh, memory.plastic_sum, kept)
+    return _answer(case, mesh, heating, after - before)
 
 
 def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     """Return rings, finer towards the middle, out to four times the heat's spread, and Gauss layers.
+
+    Two discs where the metal loses its temper: the sound one and the softened one.
 
     Source: our own choice; refined, it moves the shrinkage by less than 1 %.
     Valid: Gaussian flux.
@@ -103,9 +125,13 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     spread = np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell)
     xi = np.linspace(0, 1, RINGS + 1)
     x, weight = np.polynomial.legendre.leggauss(LAYERS)
-    half = case.thickness / 2
+    half, discs = case.thickness / 2, 2 if loses_temper(case.alloy) else 1
     radius = REACH * spread * (0.2 * xi + 0.8 * xi**2)
-    return Mesh(radius=radius[None], height=(x * half)[None], weight=(weight * half)[None])
+    return Mesh(
+        radius=np.tile(radius, (discs, 1)),
+        height=np.tile(x * half, (discs, 1)),
+        weight=np.tile(weight * half, (discs, 1)),
+    )
 
 
 def instants(dwell: float) -> Floats:
@@ -119,43 +145,73 @@ def instants(dwell: float) -> Floats:
     return np.concatenate([on, dwell * (1 + (COOLED - 1) * off)])
 
 
-def temperatures(case: SpotCase, slab: Slab, mesh: Mesh) -> Floats:
-    """Return the temperature history [degC] of rings and layers, the cold end included.
+def heating_of(case: SpotCase, slab: Slab, mesh: Mesh) -> Heating:
+    """Return the temperature history of rings and layers, back to the start, with the temper lost on the way.
 
-    Source: `slab_rise`; derived.
+    Source: `slab_rise`, `temper_lost`; derived.
     Valid: as `slab_rise`.
     """
     flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
-    depth = case.thickness / 2 - mesh.height[0]
-    rise = slab_rise(flame, slab, mesh.ring[0], depth, instants(case.dwell))
-    heat = np.concatenate([case.start + rise, np.full((1, *rise.shape[1:]), ROOM.value)])
-    return heat[:, None]
+    time = instants(case.dwell)
+    rise = slab_rise(flame, slab, mesh.ring[0], case.thickness / 2 - mesh.height[0], time)
+    heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
+    every = np.tile(heat[:, None], (1, mesh.discs, 1, 1))
+    if mesh.discs == 1:
+        return Heating(temperature=every, rest=case.start)
+    lost = np.zeros_like(every)
+    gone = temper_lost(_ageing(heat[:-1], time))
+    lost[:-1, 1], lost[-1, 1] = gone, gone[-1]
+    return Heating(temperature=every, rest=case.start, lost=lost, soft=soft_yield(case.alloy))
+
+
+def _ageing(heat: Floats, time: Floats) -> Floats:
+    """Equivalent time at 250 degC of every point up to every instant, by the trapezium of the rates."""
+    pace = equivalent_time(heat, 1.0)
+    steps = np.diff(time, prepend=0.0)[:, None, None]
+    return np.cumsum((pace + np.concatenate([pace[:1] * 0, pace[:-1]])) / 2 * steps, axis=0)
+
+
+def _surface_ageing(case: SpotCase) -> float:
+    """Equivalent time at 250 degC of the middle of the heated face [s]."""
+    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
+    time = instants(case.dwell)
+    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
+    return float(_ageing(case.start + slab_rise(flame, slab, 0.0, 0.0, time), time)[-1, 0, 0])
 
 
 def _growth(mesh: Mesh, moment: Moment) -> Floats:
     return np.asarray(((moment.thermal + moment.memory.plastic_sum / 2) * mesh.volume).sum(axis=(1, 2)))
 
 
-def _sums(alloy: Alloy, mesh: Mesh, last: Moment, kept: tuple[Sensitivity, Sensitivity]) -> Floats:
-    """Shrinkage, its moment, and what is kept of a static uniaxial strain, of a shear and of the spot's own growth."""
-    shrunk = -last.memory.plastic_sum / 2 * mesh.volume
-    even, lopsided = kept[0].kept()[0], kept[1].kept()[0]
-    nu = alloy.poisson
-    uniaxial = (1 - nu) / 2 * even + (1 + nu) / 2 * lopsided
-    moment = (shrunk * mesh.height[:, None, :]).sum()
-    return np.array([shrunk.sum(), moment, uniaxial[0], uniaxial[1], lopsided[0], 0.0])
+def _sums(mesh: Mesh, plastic_sum: Floats, kept: tuple[Sensitivity, Sensitivity]) -> Floats:
+    """Shrinkage, its moment, and the volumes that keep an even and a lopsided strain, static and growing along."""
+    shrunk = -plastic_sum / 2 * mesh.volume
+    moment = (shrunk * mesh.height[:, None, :]).sum(axis=(1, 2))
+    return np.column_stack([shrunk.sum(axis=(1, 2)), moment, kept[0].kept(), kept[1].kept()])
 
 
-def _answer(case: SpotCase, heat: Floats, mesh: Mesh, sums: Floats) -> SpotAnswer:
-    shrinkage, moment, kept, followed, shear, _ = (float(v) for v in sums)
-    hottest = heat.max(axis=0)
-    collapsed = read(case.alloy.yield_short, hottest) < 0.1 * case.alloy.yield_short[0][1]
+def _answer(case: SpotCase, mesh: Mesh, heating: Heating, sums: Floats) -> SpotAnswer:
+    shrinkage, lift, even, even_along, lopsided, lopsided_along = sums.T
+    nu = case.alloy.poisson
+    uniaxial = (1 - nu) * even[0] + (1 + nu) * lopsided[0]
+    along = (1 - nu) * even_along[0] + (1 + nu) * lopsided_along[0]
+    growth = along / uniaxial if uniaxial > 0 else 0.0
+    if case.bar_width is not None:
+        bar = Bar(width=case.bar_width, depth=case.thickness)
+        shrinkage, lift, growth = shrink_bar(case, bar, mesh.discs)
+    effects = [
+        Effect(shrinkage=s, lift=m, even=e, lopsided=d)
+        for s, m, e, d in zip(*(v.tolist() for v in (shrinkage, lift, even, lopsided)), strict=True)
+    ]
+    hottest = heating.temperature[:, 0].max(axis=0)
+    weak = read(case.alloy.yield_short, hottest) < COLLAPSED * case.alloy.yield_short[0][1]
+    aged = _ageing(heating.temperature[:-1, 0], instants(case.dwell))[-1]
     return SpotAnswer(
-        shrinkage=shrinkage,
-        offset=moment / shrinkage if shrinkage else 0.0,
-        kept=kept,
-        kept_shear=shear,
-        hot_growth=followed / kept if kept else 0.0,
-        hot_volume=float((mesh.volume * collapsed).sum()),
+        sound=effects[0],
+        softened=effects[-1],
+        growth=float(growth),
+        hot_volume=float((mesh.volume[0] * weak).sum()),
+        soft_volume=float((mesh.volume[0] * (temper_lost(aged) > 0.5)).sum()),
+        aged=_surface_ageing(case),
         heat=case.power * case.dwell,
     )

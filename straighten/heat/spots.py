@@ -1,22 +1,33 @@
-r"""From spots to the shape of the head: reciprocity, and what the clamp's bend leaves in hot metal.
+r"""From spots to the shape of the head: reciprocity, neighbours, and what the clamp's bend leaves in hot metal.
 
-A spot whose roof shrinks by the inherent volume V at height z over the neutral axis kinks the head by
+A spot whose wall shrinks by the inherent volume V at height z over the neutral axis kinks the head by
 
-.. math:: \theta = V z / I,\qquad \text{and lowers station } x \text{ by } \theta\, x_<(L - x_>)/L
+.. math:: \theta = V z / I
+
+V is that of the spot alone, changed by the strain that reaches it from afar while it is hot: from the clamp, from
+other spots burning at the same time (they grow) and from spots already cold (they have shrunk).
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.errors import BadInput
-from straighten.heat.curves import read
+from straighten.errors import BadInput, OutsideModel
+from straighten.head.records import side_sign
+from straighten.heat.cooling import bulk_rise, spot_start
+from straighten.heat.field import Slab
+from straighten.heat.hardness import SPREAD, hardness_after
+from straighten.heat.lines import line_falls, middle, state_of, triangle
+from straighten.heat.neighbours import Strip, mutual_strain
 from straighten.heat.relaxed import Relaxed
-from straighten.heat.spot import SpotCase, work_spot
-from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
-from straighten.shape.modes import INDEX, STATE, project_line
+from straighten.heat.spot import Effect, SpotAnswer, SpotCase, work_spot
+from straighten.heat.torch import ROOM, peak_for_power, power_for_peak, slab_of
+from straighten.heat.twist import kept_twist
+from straighten.shape.modes import INDEX
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,25 +42,60 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-STATIONS = np.linspace(0.0, 1.0, 101)
+MOST_ROUNDS: Final = 3  # a place heated more often is taken as heated so often: it has settled
+DOUBT: Final = Cited(
+    30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
+)
+WALL_DEPTH: Final = Cited(
+    1 / 3, "", "share of a side wall's height that stretches along with the roof's edge near a spot", "assumed"
+)
+WALL: Final = Cited(6e-3, "m", "side wall of a head whose plates are not known", "assumed")
+HALFWAY: Final = Cited(
+    2.0, "dwells", "age of the heat while neighbouring spots act on one another", "assumed"
+)
 
 
 def heated_wall(head: Head) -> float:
-    """Return the thickness [m] of the wall that the torch heats: the roof, or a solid casting's whole height."""
+    """Return the thickness of the metal under the torch [m]: the roof, or a solid casting's whole height.
+
+    Source: definition.
+    Valid: spots on the cam side.
+    """
     plates = head.casting.plates
     return head.casting.height if plates is not None and plates.solid else head.casting.roof
 
 
-def spot_case(head: Head, spot: HeatSpot) -> SpotCase:
-    """Return what the spot's answer depends on, power and peak completed from one another."""
+def spot_case(head: Head, spot: HeatSpot, start: float = ROOM.value) -> SpotCase:
+    """Return what the spot's answer depends on, power and peak completed from one another.
+
+    Args:
+        head: alloy and wall.
+        spot: with either peak or power.
+        start: temperature of the head when the torch comes on [degC].
+
+    Raises:
+        BadInput: neither or both of peak and power, or sizes that no spot has.
+        OutsideModel: the surface would melt.
+
+    Source: `power_for_peak`, `peak_for_power`; derived.
+    Valid: peaks under the alloy's solidus.
+    """
     wall = heated_wall(head)
     if (spot.peak is None) == (spot.power is None):
         raise BadInput("give either the surface peak or the absorbed power of a spot", where="spots")
+    if min(spot.radius, spot.dwell) <= 0:
+        raise BadInput("flux radius and dwell of a spot must be above nought", where="spots")
     if spot.power is not None:
-        power, peak = spot.power, peak_for_power(head.alloy, wall, spot, spot.power)
+        power, peak = spot.power, peak_for_power(head.alloy, wall, spot, spot.power, start)
     else:
         peak = float(spot.peak or 0.0)
-        power = power_for_peak(head.alloy, wall, spot, peak)
+        power = power_for_peak(head.alloy, wall, spot, peak, start)
+    if peak > head.alloy.solidus + DOUBT.value:
+        raise OutsideModel(
+            f"the surface would reach {peak:.0f} C; {head.alloy.name} begins to melt at {head.alloy.solidus:.0f} C",
+            where="spots",
+            fix="Shorten the dwell or hold the torch farther away.",
+        )
     return SpotCase(
         alloy=head.alloy,
         thickness=wall,
@@ -57,59 +103,237 @@ def spot_case(head: Head, spot: HeatSpot) -> SpotCase:
         radius=spot.radius,
         dwell=spot.dwell,
         peak=peak,
-        rounds=1 + min(spot.heated_before, 2),
+        start=start,
+        rounds=min(1 + spot.heated_before, MOST_ROUNDS),
+        bar_width=head.casting.width if wall == head.casting.height else None,
     )
 
 
-def triangle(x: Floats, at: float, length: float) -> Floats:
-    """Return how much a unit kink at station `at` lowers stations x against the line through the ends [m]."""
-    return np.minimum(x, at) * (length - np.maximum(x, at)) / length
+@dataclass(frozen=True, slots=True)
+class _Field:
+    """The spots on one head: answers and geometry, ready for arithmetic over draws."""
+
+    answers: tuple[SpotAnswer, ...]
+    cases: tuple[SpotCase, ...]
+    stations: Floats
+    starts: Floats
+    across: Floats
+    height: Floats  # of the shrinkage over the neutral axis [m]
+    mutual: Floats  # (at, of, 2) strain per volume [1/m3]
+    spread: Floats  # area over which the heat has spread halfway [m2]
 
 
 def relax_spots(
     head: Head, section: Section, clamped: Clamped | None, spots: Sequence[HeatSpot], response: Response
 ) -> Relaxed:
-    """Return what heat spots leave behind in a free or clamped head."""
-    n, length = response.draws, head.casting.length
-    cases = [spot_case(head, s) for s in spots]
-    answers = [work_spot(c) for c in cases]
-    stiffness = response.stiffness[:, None]
-    wall = heated_wall(head)
-    height = np.array([section.height - wall / 2 + a.offset for a in answers]) - section.neutral_axis
-    per_volume = height * section.modulus / (section.EI * stiffness)
-    own = per_volume * np.array([a.shrinkage for a in answers]) * response.shrinkage[:, None]
-    stations = np.array([s.station for s in spots])
-    strain = clamped.curvature_at(stations) * height if clamped is not None else np.zeros((n, len(spots)))
-    kept = per_volume * strain * np.array([a.kept for a in answers]) * response.kept[:, None]
-    x = STATIONS * length
-    falls = np.stack([triangle(x, s, length) for s in stations])
-    spots_part, kept_part = _state(own @ falls, response), _state(kept @ falls, response)
-    bend = clamped.bend if clamped is not None else np.zeros(n)
-    kept_bow = kept_part[:, INDEX["deck_bow"]]
-    hardness = np.broadcast_to(np.asarray(head.alloy.hardness), (n, 2))
-    heat = sum(a.heat for a in answers)
-    mass = section.weight / 9.80665
+    """Return what heat spots leave behind in a free or a clamped head.
+
+    Spots with one `start` burn together, later ones find the earlier ones cold: the head warmer by their heat, its
+    free shape changed and the clamp's bend with it.
+
+    Args:
+        head: casting, alloy, spot rows.
+        section: the casting as a beam.
+        clamped: the clamped state of every draw, or None for a free head.
+        spots: in any order.
+        response: draws of the unknown factors.
+
+    Raises:
+        BadInput: no spots, or a spot that makes no sense.
+        OutsideModel: a surface would melt.
+
+    Source: Betti's reciprocity (derived); `work_spot`; `mutual_strain`.
+    Valid: spots apart, under the middle two thirds of the head, bolts not touched while hot.
+    """
+    if not spots:
+        raise BadInput("no heat spots", where="spots", fix="Name at least one spot.")
+    field = _field(head, section, spots)
+    per_volume = field.height * section.modulus / (section.EI * response.stiffness[:, None])
+    clamp = _Clamp.of(head, section, clamped, field, response)
+    own, kept = _volumes(field, per_volume, clamp, response)
+    parts = [
+        line_falls(per_volume * along, per_volume * (0.25 * along + 0.75 * across), field.stations, head)
+        for along, across in (own, kept)
+    ]
+    spots_part, kept_part = (state_of(p, head, response) for p in parts)
+    if clamped is not None:
+        shear = np.array([a.sound.lopsided for a in field.answers])
+        kept_part[:, INDEX["twist"]] += kept_twist(head, section, clamped, field.stations, shear) * response.kept
+    bend = clamped.bend if clamped is not None else np.zeros(response.draws)
+    heat = sum(a.heat for a in field.answers)
+    sound = np.asarray(head.alloy.hardness)
+    aged = max(a.aged for a in field.answers)
+    pace = np.exp(SPREAD.value * np.array([1.28, -1.28]))
     return Relaxed(
         set_state=spots_part + kept_part,
         spots_part=spots_part,
         kept_part=kept_part,
-        kinks=own + kept,
-        kept_share=np.divide(kept_bow, bend, out=np.zeros(n), where=np.abs(bend) > 1e-9),
-        hardness_before=hardness,
-        hardness_after=hardness,
+        kinks=per_volume * (own[0] + kept[0]),
+        kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
+        lines=middle(parts[0]) + middle(parts[1]),
+        hardness_before=sound,
+        hardness_after=hardness_after(head.alloy, sound, aged, pace),
         heat=heat,
-        warm=heat / (mass * float(read(head.alloy.heat_capacity, ROOM.value))),
-        peaks=tuple(c.peak for c in cases),
+        warm=bulk_rise(head, section, heat),
+        peaks=tuple(c.peak for c in field.cases),
+        caveats=_caveats(head, field),
     )
 
 
-def _state(falls: Floats, response: Response) -> Floats:
-    """Deck and cam line from one fall line per draw."""
-    bow, skew, peak = np.moveaxis(project_line(STATIONS, falls), -1, 0)
-    state = np.zeros((bow.size, len(STATE)))
-    skew = skew + response.skew * bow
-    for line, times in (("deck", 1.0), ("cam", response.cam_ratio)):
-        state[:, INDEX[f"{line}_bow"]] = bow * times
-        state[:, INDEX[f"{line}_skew"]] = skew * times
-        state[:, INDEX[f"{line}_peak"]] = peak * times
-    return state
+def _share(kept: Floats, bend: Floats) -> Floats:
+    return np.divide(kept, bend, out=np.zeros_like(kept), where=np.abs(bend) > 1e-9)
+
+
+def _field(head: Head, section: Section, spots: Sequence[HeatSpot]) -> _Field:
+    wall = heated_wall(head)
+    starts = np.array([s.start for s in spots])
+    cold = [spot_case(head, s) for s in spots]
+    warm = spot_start(head, section, starts, np.array([c.power * c.dwell for c in cold]))
+    cases = tuple(spot_case(head, s, t) for s, t in zip(spots, warm, strict=True))
+    answers = tuple(work_spot(c) for c in cases)
+    across = np.array(
+        [side_sign(s.side) * (head.spot_rows if s.across is None else s.across) for s in spots]
+    )
+    stations = np.array([s.station for s in spots])
+    offset = np.array([_offset(a.sound) for a in answers])
+    places = tuple((float(x), float(y)) for x, y in zip(stations, across, strict=True))
+    return _Field(
+        answers=answers,
+        cases=cases,
+        stations=stations,
+        starts=starts,
+        across=across,
+        height=section.height - wall / 2 + offset - section.neutral_axis,
+        mutual=mutual_strain(strip_of(head), places),
+        spread=np.array([_spread(c, slab_of(c.alloy, wall, c.peak, c.start)) for c in cases]),
+    )
+
+
+def _offset(effect: Effect) -> float:
+    return effect.lift / effect.shrinkage if effect.shrinkage > 0 else 0.0
+
+
+def _spread(case: SpotCase, slab: Slab) -> float:
+    return case.radius**2 / 2 + 4 * slab.diffusivity * HALFWAY.value * case.dwell
+
+
+def strip_of(head: Head) -> Strip:
+    """Return the roof as a strip between the side walls.
+
+    Source: the casting's own sizes; `WALL_DEPTH`, `WALL` (assumed).
+    Valid: hollow castings and bars.
+    """
+    casting, plates = head.casting, head.casting.plates
+    if plates is not None and plates.solid:
+        return Strip(
+            half_width=casting.width / 2, thickness=casting.height, wall_area=0.0, poisson=head.alloy.poisson
+        )
+    wall = plates.side_walls if plates is not None and plates.side_walls else WALL.value
+    return Strip(
+        half_width=casting.width / 2 - wall / 2,
+        thickness=casting.roof,
+        wall_area=wall * casting.height * WALL_DEPTH.value,
+        poisson=head.alloy.poisson,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Clamp:
+    """The clamp as the spots feel it: strain at each spot (n, spots), movement it imposes [m] (n,), rise of the middle per kink [m]."""
+
+    strain: Floats
+    imposed: Floats
+    rise: Floats
+
+    @classmethod
+    def of(
+        cls, head: Head, section: Section, clamped: Clamped | None, field: _Field, response: Response
+    ) -> _Clamp:
+        rise = triangle(
+            np.array([head.casting.length / 2 - head.front_shim]),
+            np.clip(field.stations - head.front_shim, 0.0, head.rear_shim - head.front_shim),
+            head.rear_shim - head.front_shim,
+        )[:, 0]
+        if clamped is None:
+            nothing = np.zeros(response.draws)
+            return cls(np.zeros((response.draws, field.stations.size)), nothing, rise)
+        give = section.give_pull * clamped.bolt_tension.max(axis=1)
+        give = (give + section.give_shim * clamped.shim_force.max(axis=1)) / response.stiffness
+        held = clamped.bend + np.sign(clamped.bend) * give + clamped.base_bend
+        return cls(-clamped.curvature_at(field.stations) * field.height, held, rise)
+
+
+def _volumes(
+    field: _Field, per_volume: Floats, clamp: _Clamp, response: Response
+) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
+    """Shrinkage along and across of every spot (n, spots): its own with its neighbours', and what it keeps of the clamp."""
+    n, count = per_volume.shape
+    own, kept = np.zeros((2, n, count)), np.zeros((2, n, count))
+    soft = response.softening[:, None]
+    free, even, lopsided = (_mixed(field, name, soft) for name in ("shrinkage", "even", "lopsided"))
+    growth = np.array([a.growth for a in field.answers])
+    nu = field.cases[0].alloy.poisson
+    fallen = np.zeros(n)
+    for start in np.unique(field.starts):
+        now = np.nonzero(field.starts == start)[0]
+        before = np.nonzero(field.starts < start)[0]
+        strain = _neighbour_strain(field, now, before, growth, own[0])
+        along, across = _keep(strain, even[:, now], lopsided[:, now])
+        own[0][:, now] = (free[:, now] + along) * response.shrinkage[:, None]
+        own[1][:, now] = (free[:, now] + across) * response.shrinkage[:, None]
+        pull = np.stack([clamp.strain[:, now], -nu * clamp.strain[:, now]], axis=-1)
+        along, across = _keep(pull, even[:, now], lopsided[:, now])
+        lift = per_volume[:, now] * clamp.rise[now]
+        held = _held(clamp.imposed, fallen, (lift * growth[now]).sum(axis=1), (lift * along).sum(axis=1))
+        times = (held * response.kept)[:, None]
+        kept[0][:, now], kept[1][:, now] = along * times, across * times
+        fallen = fallen + (lift * (own[0] + kept[0])[:, now]).sum(axis=1)
+    return (own[0], own[1]), (kept[0], kept[1])
+
+
+def _mixed(field: _Field, name: str, softening: Floats) -> Floats:
+    """One figure of the spots' effects, (n, spots), between sound and softened metal."""
+    sound = np.array([getattr(a.sound, name) for a in field.answers])
+    soft = np.array([getattr(a.softened, name) for a in field.answers])
+    return np.asarray(sound + softening * (soft - sound))
+
+
+def _keep(strain: Floats, even: Floats, lopsided: Floats) -> tuple[Floats, Floats]:
+    """Shrinkage along and across that a strain (n, spots, 2) leaves behind."""
+    mean, half = strain.sum(axis=-1) / 2, (strain[..., 0] - strain[..., 1]) / 2
+    return -(even * mean + lopsided * half), -(even * mean - lopsided * half)
+
+
+def _neighbour_strain(
+    field: _Field, now: NDArray[np.intp], before: NDArray[np.intp], growth: Floats, shrunk: Floats
+) -> Floats:
+    """Strain at the spots burning now (n, now, 2): from one another's growth, and from what is cold and has shrunk."""
+    apart = (field.stations[now][:, None] - field.stations[now]) ** 2
+    apart = apart + (field.across[now][:, None] - field.across[now]) ** 2
+    enclosed = np.where(apart > 0, -np.expm1(-apart / field.spread[now]), 1.0)
+    among = np.einsum("ijc,j->ic", field.mutual[np.ix_(now, now)] * enclosed[..., None], growth[now])
+    cold = np.einsum("ijc,nj->nic", field.mutual[np.ix_(now, before)], -shrunk[:, before])
+    return np.asarray(among + cold)
+
+
+def _held(imposed: Floats, fallen: Floats, grown: Floats, kept: Floats) -> Floats:
+    """Return how much of its first bend the clamp imposes while these spots freeze.
+
+    The bolts hold the head where it is: its free shape rises while the spots are hot, has fallen by what earlier
+    spots left, and falls by what these spots keep, so that the bend follows.
+    """
+    some = np.abs(imposed) > 1e-6
+    safe = np.where(some, imposed, 1.0)
+    return np.where(some, (1 + (grown - fallen) / safe) / (1 + np.maximum(kept / safe, 0.0)), 0.0)
+
+
+def _caveats(head: Head, field: _Field) -> tuple[str, ...]:
+    """Say in words where the model is at its limits."""
+    length, found = head.casting.length, []
+    if any(not 1 / 6 <= s / length <= 5 / 6 for s in field.stations):
+        found.append("spots outside the middle two thirds of the head hardly move it")
+    if any(c.peak > head.alloy.solidus - 25 for c in field.cases):
+        found.append("within 25 C of melting: the torch must not dwell a second longer")
+    if any(a.soft_volume > 0 for a in field.answers):
+        found.append("the middle of each spot loses its temper for good")
+    return tuple(found)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.heat.disc import Mesh, Moment
-    from straighten.heat.flow import Flowed
+    from straighten.heat.flow import Flowed, Leaning
 
     Floats = NDArray[np.float64]
 
@@ -60,20 +60,20 @@ class Sensitivity:
 
     def feed(self, moment: Moment, far: Floats) -> None:
         """Take the next instant, at which the far strain stands at `far` (discs, loads)."""
-        flowed, trace = moment.flowed, self._trace
-        right = self._memory_force(flowed, moment.metal.hardening)
+        flowed, leaning, trace = moment.flowed, moment.leaning, self._trace
+        right = self._memory_force(flowed, leaning, moment.metal.hardening)
         right[:, -self._nodal :] += self._far[:, :, None] * far[:, None, :]
-        moved = self._solve(flowed, right)
+        moved = self._solve(moment, right)
         strains = np.einsum("pdri,dril->pdrl", self._rows, self._by_ring(moved))[:, :, :, None, :]
         total, difference = strains[0] - trace.total, strains[1] - trace.difference
         hard = moment.metal.hardening * trace.slip
-        a = _c(flowed.aa) * total + _c(flowed.ab) * difference + _c(flowed.a_y) * hard
-        b = _c(flowed.ab) * total + _c(flowed.bb) * difference + _c(flowed.b_y) * hard
-        slip = _c(flowed.slip_a) * total + _c(flowed.slip_b) * difference + _c(flowed.slip_y) * hard
+        a = _c(flowed.aa) * total + _c(flowed.ab) * difference + _c(leaning.a_y) * hard
+        b = _c(flowed.ab) * total + _c(flowed.bb) * difference + _c(leaning.b_y) * hard
+        slip = _c(leaning.slip_a) * total + _c(leaning.slip_b) * difference + _c(leaning.slip_y) * hard
         self._trace = _Trace(
             strains[0] - a / _c(moment.metal.sum_modulus),
             strains[1] - b / _c(moment.metal.difference_modulus),
-            self._shear_kept(strains, flowed, moment),
+            self._shear_kept(strains, moment),
             trace.slip + slip,
         )
 
@@ -88,20 +88,20 @@ class Sensitivity:
     def _nodal(self) -> int:
         return 1 if self._even else 2
 
-    def _shear_kept(self, strains: Floats, flowed: Flowed, moment: Moment) -> Floats:
+    def _shear_kept(self, strains: Floats, moment: Moment) -> Floats:
         if self._even:
             return self._trace.shear
-        stress = _c(flowed.shear) * (strains[2] - self._trace.shear)
+        stress = _c(moment.leaning.shear) * (strains[2] - self._trace.shear)
         return np.asarray(strains[2] - stress / _c(moment.metal.difference_modulus / 2))
 
-    def _memory_force(self, flowed: Flowed, hardening: float) -> Floats:
+    def _memory_force(self, flowed: Flowed, leaning: Leaning, hardening: float) -> Floats:
         """Nodal forces of what is already kept, on the right-hand side."""
         trace, hard = self._trace, hardening * self._trace.slip
-        a = _c(flowed.aa) * trace.total + _c(flowed.ab) * trace.difference - _c(flowed.a_y) * hard
-        b = _c(flowed.ab) * trace.total + _c(flowed.bb) * trace.difference - _c(flowed.b_y) * hard
+        a = _c(flowed.aa) * trace.total + _c(flowed.ab) * trace.difference - _c(leaning.a_y) * hard
+        b = _c(flowed.ab) * trace.total + _c(flowed.bb) * trace.difference - _c(leaning.b_y) * hard
         sums = [(v * _c(self._measure)).sum(axis=2) for v in (a, b)]
         if not self._even:
-            sums.append(2 * (_c(flowed.shear * self._measure) * trace.shear).sum(axis=2))
+            sums.append(2 * (_c(leaning.shear * self._measure) * trace.shear).sum(axis=2))
         nodal = self._nodal
         push = np.einsum("pdri,pdrl->dril", self._rows, np.stack(sums))
         force = np.zeros((push.shape[0], nodal * (push.shape[1] + 1), push.shape[3]))
@@ -115,11 +115,11 @@ class Sensitivity:
         nodes = moved.reshape(moved.shape[0], -1, nodal, moved.shape[-1])
         return np.concatenate([nodes[:, :-1], nodes[:, 1:]], axis=2)
 
-    def _solve(self, flowed: Flowed, right: Floats) -> Floats:
-        from scipy.linalg import solveh_banded
+    def _solve(self, moment: Moment, right: Floats) -> Floats:
+        from scipy.linalg.lapack import dpbsv
 
         nodal, (discs, size, loads) = self._nodal, right.shape
-        stiff = self._stiffness(flowed)
+        stiff = self._stiffness(moment.flowed, moment.leaning)
         wide = 2 * nodal
         band = np.zeros((wide, discs, size))
         for i in range(wide):
@@ -136,10 +136,10 @@ class Sensitivity:
                 band[wide - 1 - off, :, i + off] = 0.0
             band[wide - 1, :, i] = 1.0
             right[:, i] = 0.0
-        solved = solveh_banded(band.reshape(wide, -1), right.reshape(-1, loads), check_finite=False)
+        _, solved, _ = dpbsv(band.reshape(wide, -1), right.reshape(-1, loads))
         return np.asarray(solved).reshape(discs, size, loads)
 
-    def _stiffness(self, flowed: Flowed) -> Floats:
+    def _stiffness(self, flowed: Flowed, leaning: Leaning) -> Floats:
         """Ring stiffness (discs, rings, i, j) from the layer sums of the tangents."""
         aa, ab, bb = ((v * self._measure).sum(axis=-1) for v in (flowed.aa, flowed.ab, flowed.bb))
         a, b = self._rows[0], self._rows[1]
@@ -150,7 +150,7 @@ class Sensitivity:
             + bb[..., None, None] * b[..., :, None] * b[..., None, :]
         )
         if not self._even:
-            shear = 2 * (flowed.shear * self._measure).sum(axis=-1)
+            shear = 2 * (leaning.shear * self._measure).sum(axis=-1)
             s = self._rows[2]
             stiff = stiff + shear[..., None, None] * s[..., :, None] * s[..., None, :]
         return np.asarray(stiff)

@@ -1,0 +1,128 @@
+r"""What heat spots do to the lines of the head: deck edges, deck centre, cam face centre, cam face edges.
+
+A spot kinks the whole section; its sideways shrinkage also dishes the section near it, so that the lines differ:
+
+.. math:: f(x) = \theta\,\frac{x_<(L - x_>)}{L} + \theta_d\, W\, c\, \psi(\beta |x - x_s|),\qquad
+          \psi(u) = e^{-u} (\cos u + \sin u)
+
+psi is the answer of a beam on an elastic bed, as which the wall of a box answers a local push. theta_d is the
+kink of the dishing part: a quarter of the shrinkage along, three quarters of that across.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.shape.modes import INDEX, STATE, project_line
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Head
+    from straighten.heat.response import Response
+
+    Floats = NDArray[np.float64]
+
+LINES: Final = ("deck_edge", "deck_centre", "cam_edge", "cam_centre")
+STATIONS: Final = np.linspace(0.0, 1.0, 101)
+_BOX: Final = (
+    "four spots on a 400 x 150 x 90 mm box in 3D finite elements: change of bow of the four lines; spread half to twice"
+)
+DISHING: Final = {
+    "deck_edge": Cited(0.0, "widths per kink", _BOX, "fitted"),
+    "deck_centre": Cited(0.2, "widths per kink", _BOX, "fitted"),
+    "cam_edge": Cited(-0.1, "widths per kink", _BOX, "fitted"),
+    "cam_centre": Cited(0.2, "widths per kink", _BOX, "fitted"),
+}
+FADING: Final = Cited(
+    3.75, "per width", "beam on an elastic bed: the dishing has died out after half a width and a bit", "assumed"
+)
+ALONG_SHARE: Final = Cited(
+    0.25, "", "the clamp's kept strain, which pulls the other way across, dishes no line of that box", "fitted"
+)
+
+
+def triangle(x: Floats, at: Floats, length: float) -> Floats:
+    """Return how much a unit kink lowers stations against the line through the ends [m], shape `(kinks, x)`.
+
+    Args:
+        x: stations [m], shape `(x,)`.
+        at: stations of the kinks [m], shape `(kinks,)`.
+        length: of the head [m].
+
+    Source: a broken line; derived.
+    Valid: small kinks.
+    """
+    a = np.asarray(at)[:, None]
+    return np.asarray(np.minimum(x, a) * (length - np.maximum(x, a)) / length)
+
+
+def dish(x: Floats, at: Floats, head: Head) -> Floats:
+    """Return the dishing of unit constant at stations, its chord through the ends taken out [m], shape `(spots, x)`.
+
+    Args:
+        x: stations [m], first and last at the ends.
+        at: stations of the spots [m].
+        head: length and width.
+
+    Source: beam on an elastic foundation, Hetenyi 1946 (from memory); derived.
+    Valid: hollow castings; a solid bar does not dish.
+    """
+    plates, width = head.casting.plates, head.casting.width
+    if plates is not None and plates.solid:
+        return np.zeros((np.size(at), x.size))
+    u = FADING.value / width * np.abs(x - np.asarray(at)[:, None])
+    fall = width * np.exp(-u) * (np.cos(u) + np.sin(u))
+    xi = x / head.casting.length
+    return np.asarray(fall - fall[:, :1] * (1 - xi) - fall[:, -1:] * xi)
+
+
+def line_falls(kinks: Floats, dishing: Floats, at: Floats, head: Head) -> dict[str, Floats]:
+    """Return how much each line falls at 101 stations [m], each `(n, 101)`.
+
+    Args:
+        kinks: kink of each spot [rad], shape `(n, spots)`.
+        dishing: kink of each spot's dishing part [rad], same shape.
+        at: stations of the spots [m].
+        head: length and width.
+
+    Source: reciprocity for the kink (derived), `DISHING` (fitted).
+    Valid: as `dish`.
+    """
+    x = STATIONS * head.casting.length
+    main, local = kinks @ triangle(x, at, head.casting.length), dishing @ dish(x, at, head)
+    return {line: main + DISHING[line].value * local for line in LINES}
+
+
+def state_of(falls: dict[str, Floats], head: Head, response: Response) -> Floats:
+    """Return the change of shape that the lines' falls make, shape `(n, 11)`.
+
+    One cam line is taken over the middle of the face, two over its quarters.
+
+    Args:
+        falls: of `line_falls`.
+        head: number of cam lines.
+        response: `cam_ratio` and `skew`.
+
+    Source: `project_line`; a parabola across the face (assumed).
+    Valid: spots alike on both sides.
+    """
+    edge, centre = falls["deck_edge"], falls["deck_centre"]
+    inward = 1.0 if head.cam_lines == 1 else 0.75
+    cam = inward * falls["cam_centre"] + (1 - inward) * falls["cam_edge"]
+    deck, cam_line = project_line(STATIONS, edge), project_line(STATIONS, cam)
+    state = np.zeros((edge.shape[0], len(STATE)))
+    state[:, INDEX["deck_belly"]] = project_line(STATIONS, centre - edge)[:, 0]
+    for name, line, times in (("deck", deck, np.ones(1)), ("cam", cam_line, response.cam_ratio)):
+        state[:, INDEX[f"{name}_bow"]] = line[:, 0] * times
+        state[:, INDEX[f"{name}_skew"]] = (line[:, 1] + response.skew * line[:, 0]) * times
+        state[:, INDEX[f"{name}_peak"]] = line[:, 2] * times
+    return state
+
+
+def middle(falls: dict[str, Floats]) -> Floats:
+    """Return the falls at mid-length [m], shape `(n, 4)`, in the order of `LINES`."""
+    return np.stack([falls[line][:, STATIONS.size // 2] for line in LINES], axis=-1)
