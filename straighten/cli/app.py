@@ -37,3 +37,4 @@ for command in (heads.new, heads.measure, heads.check, heads.where):
     app.command()(command)
 app.command("plan")(passes.plan)
 app.command("log")(passes.log)
+app.command("decide")(passes.decide)

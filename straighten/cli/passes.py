@@ -86,3 +86,18 @@ def log(
         report = log_pass(opened, dossier, path, done_path)
     answer(report.to_plain(), log_text(report), as_json=as_json)
     note(f"Next: straighten plan {name}, or straighten decide {name}")
+
+
+def decide(name: MaybeName, book: BookOption = None, as_json: Json = False) -> None:
+    """Say whether to heat again, sand now, or stop and hand the head on."""
+    from straighten.cli.opened import desk_for
+    from straighten.desk.deciding import decision_report
+    from straighten.desk.recording import record_decision
+    from straighten.sheet.decision import decision_text
+
+    if name is None:
+        raise BadInput("a head is due", where="NAME")
+    with desk_for(name, book) as (opened, dossier):
+        report = decision_report(dossier)
+        record_decision(opened, dossier, report.to_plain())
+    answer(report.to_plain(), decision_text(report), as_json=as_json)

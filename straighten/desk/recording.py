@@ -73,6 +73,13 @@ def record_pass(
         return book.append(dossier.name, "pass", record, inputs=sorted({head, *dossier.inputs}))
 
 
+def record_decision(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
+    """Enter a decision that was asked for."""
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "decision", plain, inputs=sorted({head, *dossier.inputs}))
+
+
 def reread(book: Book, dossier: Dossier) -> Dossier:
     """Return the dossier again after something was recorded."""
     return read_dossier(book, dossier.name, dossier.text, dossier.name)

@@ -10,7 +10,7 @@ import numpy as np
 from straighten.clamp import ClampSetup
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import HeatSpot, Soak
-from straighten.plan.forecast import Forecast, forecast
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast
 from straighten.plan.loss import Chances, chances, direction_of, shape_loss
 from straighten.plan.records import Draws, PassSetup
 from straighten.plan.spots import spot_sets
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 TRIED_DRAWS: Final = 96
-OVER_BENDS: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)  # over the bow
+SHIM_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)  # shim heights tried, over the bow
+MOST_SHIMS: Final = 3.0
 FIRST_PASS_OVER_BEND: Final = 0.25  # of the bow: the first pass is mild
 FIRST_PASS_SHARE: Final = 0.75  # of the cam bow that a first pass may be expected to take
 MOST_OVERSHOOT: Final = 0.05
@@ -100,6 +101,38 @@ def choose_pass(
     )
 
 
+def strongest_pass(head: Head, draws: Draws, *, used: Sequence[HeatSpot] = ()) -> PassSetup:
+    """Return the pass that takes most off the bow: all fresh places, or the hottest soak, over the highest useful shims.
+
+    Args:
+        head: the head.
+        draws: shape and response as believed.
+        used: spots of earlier passes.
+
+    Raises:
+        NoPlan: nothing can be heated or pulled.
+
+    Source:
+        Common practice, no source.
+
+    Valid:
+        A bound for the stop decision, not a pass to print.
+    """
+    direction = direction_of(draws.states, draws.weights)
+    few, few_noise = _thin(draws, np.zeros((draws.weights.size, NOISE_SIZE)))
+    clamp = _clamps(head, few, direction, 1)[-1]
+    heats = _heats(head, clamp, used)
+    if not heats:
+        raise NoPlan("no fresh place is left to heat", where="spots")
+    name = INDEX["cam_bow"]
+
+    def left(setup: PassSetup) -> float:
+        seen = forecast(head, few, setup, few_noise)
+        return direction * float(seen.weights @ seen.after[:, name])
+
+    return min(heats, key=left)
+
+
 def _thin(draws: Draws, noise: Floats) -> tuple[Draws, Floats]:
     """Return a few draws of equal weight, spread evenly along the weights."""
     count = min(TRIED_DRAWS, draws.weights.size)
@@ -131,21 +164,25 @@ def middle_bolts(head: Head) -> tuple[int, ...]:
 
 
 def _clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[ClampSetup]:
-    """Return the clamp set-ups worth trying: over-bends as shares of the bow, nearest stacks, middle to the base."""
-    bow = abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
-    cam = abs(float(draws.weights @ draws.states[:, INDEX["cam_bow"]]))
-    most = FIRST_PASS_OVER_BEND if passes_done == 0 else OVER_BENDS[-1]
+    """Return the clamp set-ups worth trying: shim heights up to a multiple of the bow, middle pulled to the base.
+
+    A plate bends under the pull, so that the over-bend comes out smaller than the shims: the mildness of a first
+    pass is judged on the over-bend itself, later.
+    """
+    bow = max(
+        abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]])),
+        abs(float(draws.weights @ draws.states[:, INDEX["cam_bow"]])),
+    )
+    most = 1.0 if passes_done == 0 else MOST_SHIMS
     heights = np.array(list(stacks(head)))
     wanted = {
-        float(heights[np.argmin(np.abs(heights - share * max(bow, cam)))])
-        for share in OVER_BENDS
-        if share <= most
+        float(heights[np.argmin(np.abs(heights - share * bow))]) for share in SHIM_SHARES if share <= most
     }
-    small = [h for h in heights if 0 < h <= max(most * max(bow, cam), 0.0001)]
-    shims = sorted(wanted | set(small[:2]))
+    small = [float(h) for h in heights if 0 < h <= max(most * bow, 1e-4)]
     bolts = middle_bolts(head)
     return [
-        ClampSetup(shims=(t, t, t, t), bolts=bolts, gap=0.0, reverse=direction < 0) for t in map(float, shims)
+        ClampSetup(shims=(t, t, t, t), bolts=bolts, gap=0.0, reverse=direction < 0)
+        for t in sorted(wanted | set(small[:2]))
     ]
 
 
@@ -153,13 +190,8 @@ def _heated(
     head: Head, draws: Draws, noise: Floats, way: tuple[ClampSetup, int, int], used: Sequence[HeatSpot]
 ) -> list[Candidate]:
     clamp, direction, passes_done = way
-    heats: list[PassSetup] = []
-    if head.torch is not None:
-        heats += [PassSetup(clamp=clamp, spots=spots) for spots in spot_sets(head, used)]
-    if head.oven is not None:
-        heats += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head)]
     found = []
-    for setup in heats:
+    for setup in _heats(head, clamp, used):
         try:
             seen = forecast(head, draws, setup, noise)
         except OutsideModel:
@@ -168,6 +200,16 @@ def _heated(
         if candidate.chances.overshoot <= MOST_OVERSHOOT and (passes_done or _is_mild(seen, direction)):
             found.append(candidate)
     return found
+
+
+def _heats(head: Head, clamp: ClampSetup, used: Sequence[HeatSpot]) -> list[PassSetup]:
+    """Return the heats that may go with a clamp set-up."""
+    heats: list[PassSetup] = []
+    if head.torch is not None:
+        heats += [PassSetup(clamp=clamp, spots=spots) for spots in spot_sets(head, used)]
+    if head.oven is not None:
+        heats += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head)]
+    return heats
 
 
 def _soaks(head: Head) -> list[Soak]:
@@ -189,7 +231,12 @@ def _judged(head: Head, setup: PassSetup, seen: Forecast, direction: int) -> Can
 
 
 def _is_mild(seen: Forecast, direction: int) -> bool:
-    """Whether a first pass is expected to take no more than its share of the bow."""
+    """Whether a first pass over-bends little and is expected to take no more than its share of the bow."""
+    assert seen.clamped is not None  # noqa: S101 - the search always clamps
+    deck = abs(float(seen.weights @ seen.before[:, INDEX["deck_bow"]]))
+    over = float(seen.weights @ np.abs(np.maximum(seen.clamped.over_bend, 0.0)))
+    if over > max(FIRST_PASS_OVER_BEND * deck, 0.05e-3):
+        return False
     before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
     after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
     return before <= 0 or before - after <= FIRST_PASS_SHARE * before

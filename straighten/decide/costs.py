@@ -1,0 +1,80 @@
+"""What each way to go costs, and where the default figures come from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Head
+
+    Floats = NDArray[np.float64]
+
+HOURS_PER_PASS: Final = Cited(2.5, "h", "set up, heat, wait, measure; most of the wait is free", "assumed")
+HOURS_TO_SAND: Final = Cited(1.5, "h", "sand, check and wash a head by hand", "assumed")
+HOURS_TO_HAND_ON: Final = Cited(1.0, "h", "pack, carry, fetch", "assumed")
+PASS_MISHAP: Final = Cited(0.02, "", "crack, loose seat or lost temper in one pass", "assumed")
+CLEAN_UP: Final = Cited(
+    15e-6, "m", "sanded off beside the bow before the whole face shines", "common practice, no source"
+)
+
+
+def removal(head: Head, deck: Floats) -> Floats:
+    """Return the metal to take off the deck [m] for a deck bow [m]: nought inside the limit, else the bow and the clean-up."""
+    return np.where(np.abs(deck) <= head.limits.deck_overall.value, 0.0, np.abs(deck) + CLEAN_UP.value)
+
+
+def removal_left(head: Head) -> float:
+    """Return how much may still come off the deck [m]."""
+    left = head.limits.largest_removal.value - head.limits.removed_before
+    if head.limits.least_height is not None:
+        left = min(left, head.casting.height - head.limits.least_height.value)
+    return max(left, 0.0)
+
+
+def sanding_cost(head: Head, cam: Floats, deck: Floats, cam_sd: float) -> Floats:
+    """Return the cost of sanding now: work, metal, and the line boring that a cam line out of limit still needs.
+
+    Args:
+        head: prices and limits.
+        cam: cam-line bow [m], `(m,)`.
+        deck: deck bow [m], `(m,)`.
+        cam_sd: how well the cam-line bow is known [m].
+    """
+    prices = head.prices
+    metal = removal(head, deck)
+    outside = 1.0 - inside(head.limits.cam_line.value, cam, cam_sd)
+    too_deep = metal > removal_left(head)
+    work = prices.hour * HOURS_TO_SAND.value * (metal > 0) + prices.removal_per_tenth_mm * metal / 1e-4
+    return np.where(too_deep, prices.replacement_head, work) + outside * prices.line_boring
+
+
+def handing_cost(head: Head, deck: Floats) -> Floats:
+    """Return the cost of handing the head on: line boring and facing, or another head where that is cheaper."""
+    prices = head.prices
+    boring = prices.line_boring + prices.hour * HOURS_TO_HAND_ON.value
+    metal = removal(head, deck)
+    faced = np.where(metal > removal_left(head), np.inf, boring + prices.removal_per_tenth_mm * metal / 1e-4)
+    return np.minimum(faced, prices.replacement_head + prices.hour * HOURS_TO_HAND_ON.value)
+
+
+def pass_cost(head: Head) -> float:
+    """Return the cost of one more pass, mishaps in it."""
+    prices = head.prices
+    return (
+        prices.hour * HOURS_PER_PASS.value + prices.gas_per_pass + PASS_MISHAP.value * prices.replacement_head
+    )
+
+
+def inside(limit: float, value: Floats, sd: float) -> Floats:
+    """Return the probability that |x| <= limit for x normal about `value`."""
+    from scipy.special import ndtr
+
+    width = max(sd, 1e-9)
+    chance: Floats = ndtr((limit - value) / width) - ndtr((-limit - value) / width)
+    return chance

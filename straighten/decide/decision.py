@@ -1,0 +1,159 @@
+"""Heat again, sand now, or hand it on: each with what it promises, and the reason in one sentence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from straighten.decide.costs import handing_cost, inside, pass_cost, removal, sanding_cost
+from straighten.decide.stopping import Policy, Stopping, carried, solve
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.decide.outlook import Outlook
+    from straighten.head.records import Head
+
+    Floats = NDArray[np.float64]
+
+Choice = Literal["heat again", "sand now", "hand it on"]
+TERMINALS: tuple[Choice, Choice] = ("sand now", "hand it on")
+STRENGTHS: Final = (0.25, 0.5, 0.75, 1.0)  # of the strongest pass on hand
+GRID_STEP: Final = 4e-6  # m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One way to go.
+
+    `cost` expected, in the owner's money; `cam_left`, `deck_left` expected bow when the job stops [m]; `metal`
+    expected to come off the deck [m]; `chance` that the cam line ends inside its limit; `passes` more, expected.
+    """
+
+    choice: Choice
+    cost: float
+    cam_left: float
+    deck_left: float
+    metal: float
+    chance: float
+    passes: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """The choice, the options best first, what stops the heat by rule (or ""), and cost against passes still allowed."""
+
+    choice: Choice
+    options: tuple[Option, ...]
+    stopped_by: str
+    cost_by_passes: tuple[float, ...]
+
+
+def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
+    """Return what to do next.
+
+    Args:
+        head: prices and limits.
+        outlook: bow now and the reach of a pass.
+        stopped_by: a rule of the trade that forbids another heat, in words; "" where none does.
+
+    Source:
+        Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
+        (derived; the shrinking as of a normal mean, doubt and scatter known).
+
+    Valid:
+        Cam line and deck move together.
+    """
+    grid = _grid(head, outlook)
+    stages = 0 if stopped_by else outlook.passes_left
+    problem = _problem(head, outlook, grid, stages)
+    policy = solve(problem)
+    start = _spread(grid, outlook.cam, outlook.cam_sd)
+    options = [_stopped(head, outlook, grid, problem, start, number) for number in range(len(TERMINALS))]
+    if stages:
+        options.append(_heated(head, outlook, grid, (problem, policy), start))
+    options.sort(key=lambda option: option.cost)
+    return Decision(
+        choice=options[0].choice,
+        options=tuple(options),
+        stopped_by=stopped_by,
+        cost_by_passes=tuple(float(start @ policy.value[stage]) for stage in range(stages, -1, -1)),
+    )
+
+
+def _grid(head: Head, outlook: Outlook) -> Floats:
+    reach = max(abs(outlook.cam) + 4 * outlook.cam_sd, 2 * head.limits.cam_line.value, 0.1e-3)
+    count = min(max(int(2.2 * reach / GRID_STEP), 60), 400)
+    return np.linspace(-1.2 * reach, 1.1 * reach, count)
+
+
+def _problem(head: Head, outlook: Outlook, grid: Floats, stages: int) -> Stopping:
+    deck = grid + outlook.deck_less_cam
+    terminal = np.stack([sanding_cost(head, grid, deck, outlook.cam_sd), handing_cost(head, deck)])
+    moves = np.zeros((stages, len(STRENGTHS), grid.size, grid.size))
+    for stage in range(stages):
+        spread = np.hypot(_doubt_after(outlook, stage), outlook.scatter)
+        for action, strength in enumerate(STRENGTHS):
+            moves[stage, action] = _transition(grid, strength * outlook.full_set, spread)
+    return Stopping(terminal=terminal, moves=moves, price=np.full(len(STRENGTHS), pass_cost(head)))
+
+
+def _doubt_after(outlook: Outlook, passes: int) -> float:
+    """Return the log-sd of the response that is left after more passes have taught: a normal mean's update."""
+    precision = 1 / max(outlook.doubt, 1e-6) ** 2 + passes / outlook.scatter**2
+    return float(precision**-0.5)
+
+
+def _transition(grid: Floats, taken: float, spread: float) -> Floats:
+    """Return the probabilities of the bow after a pass whose set is log-normal about `taken` [m], `(m, m)`."""
+    from scipy.special import ndtr
+
+    edges = np.concatenate([[-np.inf], (grid[1:] + grid[:-1]) / 2, [np.inf]])
+    lost = grid[:, None] - edges[None, :]  # set that would bring state i to edge j
+    with np.errstate(divide="ignore", invalid="ignore"):
+        logs = np.where(lost > 0, np.log(np.maximum(lost, 1e-300) / taken), -np.inf)
+    at_most: Floats = ndtr(logs / spread)
+    rows = at_most[:, :-1] - at_most[:, 1:]
+    return rows / rows.sum(axis=1, keepdims=True)
+
+
+def _spread(grid: Floats, middle: float, sd: float) -> Floats:
+    weights = np.exp(-0.5 * ((grid - middle) / max(sd, GRID_STEP)) ** 2)
+    normal: Floats = weights / weights.sum()
+    return normal
+
+
+def _stopped(
+    head: Head, outlook: Outlook, grid: Floats, problem: Stopping, start: Floats, number: int
+) -> Option:
+    return _option(
+        head, outlook, grid, (TERMINALS[number], start, float(start @ problem.terminal[number]), 0.0)
+    )
+
+
+def _heated(
+    head: Head, outlook: Outlook, grid: Floats, solved: tuple[Stopping, Policy], start: Floats
+) -> Option:
+    problem, policy = solved
+    onward = problem.price[:, None] + problem.moves[0] @ policy.value[1]
+    costs = onward @ start
+    best = int(np.argmin(costs))
+    ended, heats = carried(problem, policy, start, best)
+    return _option(head, outlook, grid, ("heat again", ended, float(costs[best]), float(heats[0])))
+
+
+def _option(head: Head, outlook: Outlook, grid: Floats, ended: tuple[Choice, Floats, float, float]) -> Option:
+    choice, weights, cost, passes = ended
+    deck = grid + outlook.deck_less_cam
+    chance = weights @ inside(head.limits.cam_line.value, grid, 0.3 * outlook.cam_sd)
+    return Option(
+        choice=choice,
+        cost=cost,
+        cam_left=float(weights @ np.abs(grid)),
+        deck_left=float(weights @ np.abs(deck)),
+        metal=float(weights @ removal(head, deck)),
+        chance=1.0 if choice == "hand it on" else float(chance),
+        passes=passes,
+    )

@@ -1,0 +1,64 @@
+"""The trade's hard stops: each rule that forbids another heat, in words; none means the costs decide."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from straighten.units import show
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassHistory:
+    """What the rules look at.
+
+    `passes` logged; `last_gain` bow taken by the last pass over the bend it imposed, None where unknown;
+    `first_bow`, `bow` cam-line bow at intake and now [m]; `hardness_now`, `hardness_first` mean [HB] or None; `crack`
+    true where one was found.
+    """
+
+    passes: int
+    last_gain: float | None
+    first_bow: float
+    bow: float
+    hardness_now: float | None
+    hardness_first: float | None
+    crack: bool
+
+
+def stop_rule(head: Head, history: PassHistory) -> str:
+    """Return the first rule that forbids another heat, in words, or "".
+
+    Args:
+        head: gives the thresholds, each with its source.
+        history: as measured.
+
+    Source:
+        Each threshold's own; order: what ruins a head first.
+
+    Valid:
+        Any history.
+    """
+    rules = head.thresholds
+    if history.crack:
+        return "a crack was found: no more heat"
+    if history.hardness_now is not None and history.hardness_now < rules.hardness_reject.value:
+        return f"hardness {history.hardness_now:.0f} HB is under {rules.hardness_reject.value:g} HB ({rules.hardness_reject.source})"
+    if history.hardness_now is not None and history.hardness_first is not None:
+        lost = history.hardness_first - history.hardness_now
+        if lost > rules.hardness_drop.value:
+            return f"hardness fell by {lost:.0f} HB ({rules.hardness_drop.source})"
+    if (
+        history.passes
+        and history.first_bow * history.bow < 0
+        and abs(history.bow) > head.limits.cam_line.value
+    ):
+        return f"the bow has changed sign, {show(history.bow)} now: stop and measure again (common practice, no source)"
+    if history.passes >= rules.most_passes.value:
+        return f"{history.passes} passes done, {rules.most_passes.value} are the most ({rules.most_passes.source})"
+    if history.last_gain is not None and history.last_gain < rules.least_gain.value:
+        return f"the last pass kept {100 * history.last_gain:.0f} % of its bend ({rules.least_gain.source})"
+    return ""

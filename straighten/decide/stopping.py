@@ -1,0 +1,107 @@
+r"""Optimal stopping by backward induction: when is another heat worth its cost?
+
+The state is the bow still left; each stage offers the terminal choices at their costs and the heats at theirs plus
+what follows. With :math:`V_n` the least expected cost with n heats still allowed,
+
+.. math:: V_0(r) = \min_k T_k(r), \qquad
+          V_n(r) = \min\left(\min_k T_k(r),\ \min_a \left[c_a + \sum_{r'} P_{n,a}(r, r') V_{n-1}(r')\right]\right)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopping:
+    """A finite stopping problem over m states.
+
+    `terminal` costs of the k terminal choices `(k, m)`; `moves` transition probabilities of the a heats at each of
+    the n stages `(n, a, m, m)`, first stage first, rows sum to one; `price` of each heat `(a,)`.
+    """
+
+    terminal: Floats
+    moves: Floats
+    price: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """The answer: `value` least expected cost with the stages from s on `(n + 1, m)`, the last row without heats.
+
+    `heat` best heat at each stage and state `(n, m)`, -1 where stopping is better; `stop` best terminal choice `(m,)`;
+    `heat_cost` expected cost of the best heat at each stage and state `(n, m)`.
+    """
+
+    value: Floats
+    heat: NDArray[np.intp]
+    stop: NDArray[np.intp]
+    heat_cost: Floats
+
+
+def solve(problem: Stopping) -> Policy:
+    """Return the optimal policy.
+
+    Args:
+        problem: costs and transitions.
+
+    Source:
+        Bellman, Dynamic Programming, 1957 (from memory); brute force over all policies in the tests.
+
+    Valid:
+        Any finite problem whose rows sum to one.
+    """
+    stages, heats, states = problem.moves.shape[:3]
+    stop_cost = problem.terminal.min(axis=0)
+    value = np.empty((stages + 1, states))
+    value[stages] = stop_cost
+    heat = np.full((stages, states), -1, dtype=np.intp)
+    heat_cost = np.full((stages, states), np.inf)
+    for stage in range(stages - 1, -1, -1):
+        if heats == 0:
+            value[stage] = stop_cost
+            continue
+        onward = problem.price[:, None] + problem.moves[stage] @ value[stage + 1]
+        best = onward.argmin(axis=0)
+        heat_cost[stage] = onward.min(axis=0)
+        better = heat_cost[stage] < stop_cost
+        heat[stage] = np.where(better, best, -1)
+        value[stage] = np.where(better, heat_cost[stage], stop_cost)
+    return Policy(
+        value=value, heat=heat, stop=problem.terminal.argmin(axis=0).astype(np.intp), heat_cost=heat_cost
+    )
+
+
+def carried(
+    problem: Stopping, policy: Policy, start: Floats, first_heat: int | None
+) -> tuple[Floats, Floats]:
+    """Return where the policy ends: probability of each state when stopping, and the mean number of heats.
+
+    Args:
+        problem: as solved.
+        policy: its answer.
+        start: probabilities of the states now `(m,)`.
+        first_heat: heat to take now whatever the policy says; None to follow it.
+
+    Returns:
+        Probabilities `(m,)` of the state in which the job stops, and the expected number of heats `(1,)`.
+    """
+    stages = problem.moves.shape[0]
+    here, ended, heats = start.copy(), np.zeros_like(start), 0.0
+    for stage in range(stages):
+        chosen = policy.heat[stage] if stage or first_heat is None else np.full(start.size, first_heat)
+        ended = ended + np.where(chosen < 0, here, 0.0)
+        going = np.where(chosen < 0, 0.0, here)
+        heats += float(going.sum())
+        here = np.zeros_like(start)
+        for action in range(problem.moves.shape[1]):
+            here = here + (going * (chosen == action)) @ problem.moves[stage, action]
+    return ended + here, np.array([heats])

@@ -1,0 +1,142 @@
+"""From a dossier to the decision: outlook, rules, prices, and the reason in one sentence."""
+
+from __future__ import annotations
+
+from statistics import fmean
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.decide import Decision, Option, decide, outlook_of
+from straighten.decide.rules import PassHistory, stop_rule
+from straighten.desk.planning import believed, judged
+from straighten.errors import NoPlan
+from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.loss import direction_of
+from straighten.plan.search import strongest_pass
+from straighten.shape.modes import INDEX
+from straighten.sheet.decision import DecisionReport, OptionLine
+from straighten.units import show
+
+if TYPE_CHECKING:
+    from straighten.belief.learn import Belief
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.readings import Readings
+    from straighten.shape import Assessment
+
+
+def decision_report(dossier: Dossier) -> DecisionReport:
+    """Return heat again, sand now or hand it on, each with what it promises.
+
+    Raises:
+        BadInput: the head has not been measured.
+    """
+    head, belief, verdict = dossier.head, believed(dossier), judged(dossier)
+    direction = direction_of(belief.draws.states, belief.draws.weights)
+    rule = _rule(dossier, belief, verdict, direction)
+    try:
+        setup = strongest_pass(head, belief.draws, used=dossier.used_spots)
+    except NoPlan as fault:
+        setup, rule = None, rule or fault.problem
+    quiet = np.zeros((belief.draws.weights.size, NOISE_SIZE))
+    if setup is None:
+        raise NoPlan(rule)
+    strongest = forecast(head, belief.draws, setup, quiet)
+    outlook = outlook_of(
+        strongest, direction, passes_done=len(dossier.passes), most_passes=head.thresholds.most_passes.value
+    )
+    decision = decide(head, outlook, rule)
+    return DecisionReport(
+        name=dossier.name,
+        system=head.system,
+        choice=decision.choice,
+        reason=_reason(head, decision, outlook.full_set),
+        stopped_by=decision.stopped_by,
+        options=tuple(_line(head, option) for option in decision.options),
+        cost_by_passes=decision.cost_by_passes,
+        prices=_prices(head),
+    )
+
+
+def _rule(dossier: Dossier, belief: Belief, verdict: Assessment, direction: int) -> str:
+    if verdict.verdict in ("hand it on", "sand only"):
+        return verdict.reason
+    weights = belief.draws.weights
+    cam = [direction * float(weights @ shape[:, INDEX["cam_bow"]]) for shape in belief.history]
+    surveys = [s for s in dossier.surveys if s is not None]
+    return stop_rule(
+        dossier.head,
+        PassHistory(
+            passes=len(dossier.passes),
+            last_gain=_last_gain(dossier, belief),
+            first_bow=cam[0],
+            bow=cam[-1],
+            hardness_now=_hardness(surveys[-1]),
+            hardness_first=_hardness(surveys[0]),
+            crack=surveys[-1].intake.cracks == "found",
+        ),
+    )
+
+
+def _hardness(survey: Readings) -> float | None:
+    return fmean(h.value for h in survey.hardness) if survey.hardness else None
+
+
+def _last_gain(dossier: Dossier, belief: Belief) -> float | None:
+    """Return the bow the last measured soak took over the bend it imposed; spots keep less by design and are not judged so."""
+    if not dossier.passes or dossier.passes[-1].soak is None or not dossier.measured_after_last_pass:
+        return None
+    before, after = belief.history[-2], belief.history[-1]
+    taken = float(belief.draws.weights @ (before - after)[:, INDEX["deck_bow"]])
+    clamp = dossier.passes[-1].clamp
+    bend = float(belief.draws.weights @ before[:, INDEX["deck_bow"]]) + (clamp.front if clamp else 0.0)
+    return taken / bend if bend > 0 else None
+
+
+def _line(head: Head, option: Option) -> OptionLine:
+    return OptionLine(
+        choice=option.choice,
+        cost=option.cost,
+        cam_left=option.cam_left,
+        deck_left=option.deck_left,
+        metal=option.metal,
+        chance=option.chance,
+        passes=option.passes,
+        reason=_why(head, option),
+    )
+
+
+def _why(head: Head, option: Option) -> str:
+    chance = f"{100 * option.chance:.0f} % to end with the cam line inside {show(head.limits.cam_line.value, head.system)}"
+    if option.choice == "heat again":
+        return f"about {option.passes:.1f} more passes, then {chance}"
+    if option.choice == "sand now":
+        metal = show(option.metal, head.system)
+        return f"takes {metal} off the deck and leaves the cam line as it is: {chance}"
+    return "the cam bores are cut true in line, or another head is bought, whichever is cheaper"
+
+
+def _reason(head: Head, decision: Decision, full_set: float) -> str:
+    best, *others = decision.options
+    second = min(others, key=lambda option: option.cost)
+    saved = f"it is expected to cost {second.cost - best.cost:.0f} less than to {second.choice}"
+    if decision.stopped_by:
+        return f"{decision.choice.capitalize()}: {decision.stopped_by}."
+    reach = show(full_set, head.system)
+    return f"{decision.choice.capitalize()}: {saved}; one strong pass takes about {reach}."
+
+
+def _prices(head: Head) -> tuple[str, ...]:
+    prices = head.prices
+    return tuple(
+        f"{key.replace('_', ' ')} {getattr(prices, key):g}{' (assumed; set it under [prices])' if key in prices.assumed else ''}"
+        for key in (
+            "hour",
+            "gas_per_pass",
+            "gasket_set",
+            "replacement_head",
+            "line_boring",
+            "removal_per_tenth_mm",
+        )
+    )
