@@ -105,9 +105,37 @@ def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors)
     Valid:
         Elastic, small deflections, uniform section; the blade is poked in at the deck's edge beside the bolt.
     """
+    return clamp_section(head, section_of(head), states, setup, response)
+
+
+def clamp_section(
+    head: Head,
+    section: Section,
+    states: Floats,
+    setup: ClampSetup,
+    response: Factors,
+    *,
+    slender: bool = False,
+) -> Clamped:
+    """Return the head as the clamp holds it, the section given: plates measured elsewhere, or a cross-check.
+
+    Args:
+        head: the head, its base and bolts.
+        section: the casting as a beam.
+        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
+        setup: shims, bolts that pull, gap or tension.
+        response: draws.
+        slender: leave shear out of both beams (Bernoulli).
+
+    Raises:
+        BadInput: as `clamp_head`.
+        OutsideModel: as `clamp_head`.
+
+    Source: as `clamp_head`.
+    Valid: as `clamp_head`.
+    """
     check_setup(head, setup)
-    section = section_of(head)
-    joint = joint_of(head, section, setup)
+    joint = joint_of(head, section, setup, slender=slender)
     stiffness = np.asarray(response.stiffness, dtype=np.float64)
     shape = np.broadcast_to(np.asarray(states, dtype=np.float64), (stiffness.size, np.shape(states)[-1]))
     flexibility = contact_flexibility(joint, stiffness)

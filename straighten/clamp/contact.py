@@ -55,10 +55,10 @@ class Flexibility:
 
     def times(self, draws: NDArray[np.intp], points: NDArray[np.intp], forces: Floats) -> Floats:
         """Return M v at all points, v given at `points`; forces and result `(draws, points or p, ...)`."""
-        each = (slice(None), None) + (None,) * (forces.ndim - 2)
-        head = np.einsum("pq,nq...->np...", self.head[:, points], forces)
-        base = np.einsum("pq,nq...->np...", self.base[:, points], forces)
-        return np.asarray(head / self.stiffness[draws][each] + base)
+        column = forces if forces.ndim == 3 else forces[..., None]
+        head = np.matmul(self.head[:, points], column) / self.stiffness[draws, None, None]
+        found = head + np.matmul(self.base[:, points], column) if self.base.any() else head
+        return np.asarray(found if forces.ndim == 3 else found[..., 0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

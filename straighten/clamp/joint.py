@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -68,8 +68,8 @@ class Joint:
         return slice(4 + 2 * station, 6 + 2 * station)
 
 
-def joint_of(head: Head, section: Section, setup: ClampSetup) -> Joint:
-    """Return the points of the set-up and their flexibility.
+def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool = False) -> Joint:
+    """Return the points of the set-up and their flexibility; `slender` leaves the shear of both beams out.
 
     Raises:
         BadInput: a bolt number or a shim that the head or its base does not have.
@@ -79,18 +79,25 @@ def joint_of(head: Head, section: Section, setup: ClampSetup) -> Joint:
     """
     shims = shim_stations(head, reverse=setup.reverse)
     half = head.casting.width / 2
-    stations = np.array(sorted({b.station for b in head.bolts if _clear(b.station, shims)}))
+    overhang = (head.base.length - head.casting.length) / 2
+    _check_base(head, overhang, (*shims, *(head.bolts[b].station for b in setup.bolts)))
+    under = [
+        b.station for b in head.bolts if _clear(b.station, shims) and _on_base(head, overhang, b.station)
+    ]
+    stations = np.unique(under)
     bolt_y = half - BOLT_FROM_EDGE.value if head.casting.width > 4 * BOLT_FROM_EDGE.value else 0.6 * half
     x = np.concatenate([np.repeat(shims, 2), np.repeat(stations, 2), [b.station for b in head.bolts]])
     y = np.concatenate(
         [np.tile([-half, half], 2 + stations.size), [bolt_y * side_sign(b.side) for b in head.bolts]]
     )
     beam = beams.Beam(length=head.casting.length, EI=section.EI, kGA=section.kGA, GJ=section.GJ)
-    base, overhang = base_beam(head.base), (head.base.length - head.casting.length) / 2
-    _check_base(overhang, shims)
+    base = base_beam(head.base)
+    if slender:
+        beam, base = replace(beam, kGA=np.inf), replace(base, kGA=np.inf) if base is not None else None
     flex_base = np.zeros((x.size, x.size))
     if base is not None:
-        flex_base = beams.flexibility(base, x + overhang, y, (x + overhang, y))
+        on_base = np.clip(x + overhang, 0.0, base.length)
+        flex_base = beams.flexibility(base, on_base, y, (on_base, y))
     return Joint(
         x=x,
         y=y,
@@ -122,12 +129,16 @@ def _clear(station: float, shims: tuple[float, float]) -> bool:
     return all(abs(station - s) > SAME_PLACE.value for s in shims)
 
 
-def _check_base(overhang: float, shims: tuple[float, float]) -> None:
-    if overhang + shims[0] < -1e-9:
+def _on_base(head: Head, overhang: float, station: float) -> bool:
+    return -1e-9 <= station + overhang <= head.base.length + 1e-9
+
+
+def _check_base(head: Head, overhang: float, stations: tuple[float, ...]) -> None:
+    if not all(_on_base(head, overhang, x) for x in stations):
         raise BadInput(
-            "the base is shorter than the distance between the shims",
+            "shims or pulling bolts stand beyond the end of the base",
             where="base.length",
-            fix="Use a longer base, or move the shims inward.",
+            fix="Use a longer base, or move shims and bolts inward.",
         )
 
 

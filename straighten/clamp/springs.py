@@ -168,6 +168,24 @@ def held_by(bench: Bench, tension: Floats) -> Held:
     return _solve(bench, tension, bolts, np.arange(bench.contacts), None)
 
 
+def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads, Loads]:
+    """Return the contact problem of shims and base alone: flexibility, loads at rest, loads per newton metre.
+
+    Args:
+        bench: the bench.
+        per_torque: tension of each pulling bolt per torque [1/m], shape `(n, b)`.
+
+    Source: influence functions of `joint`.
+    Valid: linear.
+    """
+    f, c = bench.flexibility, bench.contacts
+    bolts = c + np.arange(len(bench.pulling))
+    alone = Flexibility(head=f.head[:c, :c], base=f.base[:c, :c], rigid=f.rigid[:c], stiffness=f.stiffness)
+    rest = Loads(gaps=bench.resting.gaps[:, :c], carried=bench.resting.carried)
+    unit = f.times(np.arange(bench.draws), bolts, per_torque)[:, :c]
+    return alone, rest, Loads(gaps=unit, carried=-(per_torque @ f.rigid[bolts]))
+
+
 def rows_of(bench: Bench, rows: Points) -> Bench:
     """Return the bench of some of the draws."""
     f = bench.flexibility

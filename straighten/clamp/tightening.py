@@ -9,8 +9,8 @@ import numpy as np
 
 from straighten.clamp.bolts import lever, thread_of
 from straighten.clamp.clamped import check_setup, clamp_head, gauged_points
-from straighten.clamp.springs import Bench, Held, at_rest, bench_of, held_by, turned
-from straighten.errors import OutsideModel
+from straighten.clamp.pull import Pull, pull_to_gap
+from straighten.clamp.springs import Bench, Held, at_rest, bench_of, held_by, torque_problem, turned
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -36,8 +36,13 @@ BOLT_SCATTER: Final = Cited(
     "friction from bolt to bolt of one greased set; a third of the spread between sets",
     "assumed",
 )
-_NEAR: Final = 1e-8  # m: a gap is closed this near to the wanted one
-_MOST_TORQUE: Final = 2e3  # N m: no clamp bolt is turned harder
+PASSES: Final = Cited(
+    (2, 3),
+    "",
+    "times round at one torque, with one station pulling and with more: a turned bolt unloads its neighbours, so one pass "
+    "leaves up to half of the torque's worth behind; derived from the springs, rounded to what a person does",
+    "derived",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,11 +85,12 @@ class Wrench:
     """A bench with the wrench in hand.
 
     `order` of turning (numbers of the head's bolts); `levers` torque per tension of each bolt in `bench.pulling` [m],
-    `(n, b)`; `gauged` the contacts where the blade is tried.
+    `(n, b)`; `gauged` the contacts where the blade is tried; `passes` times round in one round.
     """
 
     bench: Bench
     order: tuple[int, ...]
+    passes: int
     levers: Floats
     gauged: NDArray[np.intp]
 
@@ -119,15 +125,25 @@ def turns_for(
         torque: of the last round [N m].
         rounds: share of it in each round, rising to one.
 
-    Source: three or four rounds, common practice, no source.
+    Source: three or four rounds, common practice, no source; two or three times round in each (`PASSES`).
     Valid: one thread size.
     """
-    order = turning_order(head, setup)
+    order = turning_order(head, setup) * passes_of(head, setup)
     return tuple(
         Turn(bolt=bolt, torque=share * torque, round=number + 1)
         for number, share in enumerate(rounds)
         for bolt in order
     )
+
+
+def passes_of(head: Head, setup: ClampSetup) -> int:
+    """Return how many times a round goes round all bolts at its torque.
+
+    Source: `PASSES`.
+    Valid: any set of bolts.
+    """
+    one, more = PASSES.value
+    return one if len({head.bolts[b].station for b in setup.bolts}) == 1 else more
 
 
 def wrench_of(
@@ -159,6 +175,7 @@ def wrench_of(
     return Wrench(
         bench=bench,
         order=turning_order(head, setup),
+        passes=passes_of(head, setup),
         levers=np.stack(levers, axis=1),
         gauged=gauged_points(bench.joint, head, setup),
     )
@@ -175,12 +192,12 @@ def turn_one(wrench: Wrench, held: Held, bolt: int, torque: Floats) -> Held:
 
 
 def turn_round(wrench: Wrench, held: Held, torque: Floats) -> Held:
-    """Return the bench after every bolt was brought once to a torque [N m], `(n,)`, middle first.
+    """Return the bench after every bolt was brought to a torque [N m], `(n,)`, middle first, two or three times round.
 
     Source: VDI 2230 (from memory); exact contact.
     Valid: elastic.
     """
-    for bolt in wrench.order:
+    for bolt in wrench.order * wrench.passes:
         held = turn_one(wrench, held, bolt, torque)
     return held
 
@@ -223,52 +240,20 @@ def simulate_tightening(
     return Tightening(turns=tuple(turns), torque=torque, tension=tension, gap=gap, base_force=pressed)
 
 
-def torque_to_close(wrench: Wrench, held: Held, wanted: float) -> Floats:
-    """Return the torque of one more round that leaves the wanted mean gap [N m], shape `(n,)`.
-
-    Nought where the gap is that small already. Secant steps inside a bracket, all draws at once.
-
-    Args:
-        wrench: the bench.
-        held: where the bolts are now.
-        wanted: gap to leave [m].
+def settled_torque(wrench: Wrench, wanted: float) -> Floats:
+    """Return the torque that leaves the wanted mean gap once going round turns nothing any more [N m], shape `(n,)`.
 
     Raises:
         OutsideModel: no torque closes the gap.
 
-    Source: the gap falls with the torque; derived.
-    Valid: one round in turning order; the order's losses are in it.
+    Source: VDI 2230 (from memory); exact contact.
+    Valid: every bolt at the same torque, whatever the order.
     """
-    low, at_low = np.zeros(wrench.bench.draws), wrench.gap(held) - wanted
-    closed = at_low <= _NEAR
-    high = np.full(low.size, 4.0)
-    at_high = _after(wrench, held, high, wanted)
-    while np.any(still := (at_high > _NEAR) & ~closed):
-        if high[still].max() > _MOST_TORQUE:
-            raise OutsideModel(
-                "pulling at these bolts does not close the gap", fix="Choose bolts between the shims."
-            )
-        low, at_low = np.where(still, high, low), np.where(still, at_high, at_low)
-        high = np.where(still, 1.7 * high, high)
-        at_high = _after(wrench, held, high, wanted)
-    for trial in range(60):
-        if np.all(closed | (np.abs(at_high) <= _NEAR) | (high - low <= 1e-6 * high)):
-            break
-        drop = np.maximum(at_low - at_high, 1e-30)
-        share = 0.5 if trial % 3 == 2 else np.clip(at_low / drop, 0.02, 0.98)
-        middle = low + (high - low) * share
-        at_middle = _after(wrench, held, middle, wanted)
-        above = at_middle > 0
-        low, at_low = np.where(above, middle, low), np.where(above, at_middle, at_low)
-        high, at_high = np.where(above, high, middle), np.where(above, at_high, at_middle)
-    return np.where(closed, 0.0, high)
-
-
-def _after(wrench: Wrench, held: Held, torque: Floats, wanted: float) -> Floats:
-    """Return how much too open the gap is after a round; past touching, how far the base is pressed, as a negative gap."""
-    after = turn_round(wrench, held, torque)
-    give = wrench.bench.section.give_pull / wrench.bench.flexibility.stiffness
-    return np.asarray(wrench.gap(after) - wanted - give * after.push[:, wrench.gauged].min(axis=1))
+    flexibility, rest, unit = torque_problem(wrench.bench, 1 / wrench.levers)
+    pushing = np.zeros(rest.gaps.shape, dtype=np.bool_)
+    pushing[:, :4] = True
+    pull = Pull(unit=unit, measured=wrench.gauged, wanted=np.full(wrench.bench.draws, wanted))
+    return pull_to_gap(flexibility, rest, pull, pushing)[0]
 
 
 def gap_curve(head: Head, states: Floats, setup: ClampSetup, response: Factors, torques: ArrayLike) -> Floats:

@@ -14,7 +14,7 @@ import numpy as np
 
 from straighten.clamp.bolts import FRICTION_RANGE, PROOF_MARGIN, clamp_thread, lever, proof_load
 from straighten.clamp.springs import at_rest
-from straighten.clamp.tightening import torque_to_close, turn_round, wrench_of
+from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
 from straighten.errors import BadInput
 from straighten.sources import Cited
 from straighten.units import show, show_torque
@@ -36,7 +36,9 @@ BLADE_DOUBT: Final = Cited(
 MODEL_DOUBT: Final = Cited(
     0.03, "", "share of the way travelled by which model and wrench may be off", "assumed"
 )
-STRIDE: Final = Cited(0.6, "", "of the way to the torque expected to bring the gap, in one step", "assumed")
+STRIDE: Final = Cited(
+    0.6, "", "of the way to the least torque expected to bring the gap, in one step", "assumed"
+)
 NEARLY: Final = Cited(0.12, "", "when that torque is this near it is given outright", "assumed")
 UNLIKELY: Final = Cited(
     0.005, "", "a gap that the draws before gave less than this chance means something is wrong", "assumed"
@@ -65,7 +67,7 @@ class Replay:
     """The log played through the draws.
 
     `gap` after each reading's round [m], `(n, k)`; `free_gap` before the first [m], `(n,)`; `tension` of the hardest
-    pulled bolt after the last round [N]; `closing` torque of one more round that brings the wanted gap [N m];
+    pulled bolt after the last round [N]; `closing` torque that brings the wanted gap once going round turns nothing more [N m];
     `load` all bolts together after the last round [N]; all `(n,)`.
     """
 
@@ -98,7 +100,7 @@ def replay(
     readings: Sequence[Reading],
     scatter: Floats | None = None,
 ) -> Replay:  # fmt: skip
-    """Play a log through every draw: one round of all bolts for each reading, middle pair first.
+    """Play a log through every draw: one round of all bolts for each reading, middle pair first, two or three times round.
 
     Args:
         head: the head.
@@ -112,7 +114,7 @@ def replay(
         BadInput: torques that do not rise, a bracket the wrong way round, or a set-up without a gap.
 
     Source: `tightening`.
-    Valid: every bolt was brought to the torque once in each round.
+    Valid: every bolt was brought to the torque two or three times in each round (`tightening.PASSES`).
     """
     check_log(readings)
     if setup.gap is None:
@@ -128,7 +130,7 @@ def replay(
         gap=np.stack(gaps, axis=1) if gaps else np.zeros((free.size, 0)),
         free_gap=free,
         tension=pulls.max(axis=1),
-        closing=torque_to_close(wrench, held, setup.gap),
+        closing=settled_torque(wrench, setup.gap),
         load=pulls.sum(axis=1),
     )
 
@@ -246,7 +248,7 @@ def next_step(
         readings: the log so far.
         prior: weights of the draws before the log, shape `(n,)`.
 
-    Source: weighted draws; steps of 60 % of the way, common practice of small steps.
+    Source: weighted draws; steps of 70 % of the way to the tenth percentile, common practice of small steps.
     Valid: the person stops at the gap, not at the torque.
     """
     before = weights_of(np.log(prior + 1e-300) + _logs_before_last(played, readings))
@@ -266,7 +268,7 @@ def next_step(
     if now + 1.0 > cap:
         words = f"{show_torque(now, head.system)} is as much as these bolts may have; use more bolts, or stronger ones."
         return NextStep(verdict="stop: bolt near proof", torque=None, closing=limits, words=words)
-    torque = min(max(now + 1.0, _stride(now, middle)), cap)
+    torque = min(max(now + 1.0, _stride(now, limits)), cap)
     return NextStep(verdict="go on", torque=torque, closing=limits, words=_go_words(torque, limits, head))
 
 
@@ -289,10 +291,11 @@ def _reached(played: Replay, weights: Floats, last: Reading, wanted: float) -> b
     return last.does_not <= wanted + BLADE_DOUBT.value or likely <= wanted + CLOSE_ENOUGH.value
 
 
-def _stride(now: float, closing: float) -> float:
-    if closing - now <= NEARLY.value * closing:
-        return closing
-    return now + STRIDE.value * (closing - now)
+def _stride(now: float, closing: tuple[float, float, float]) -> float:
+    low, middle, _ = closing
+    if middle - now <= NEARLY.value * middle:
+        return middle
+    return now + STRIDE.value * (max(low, now) - now)
 
 
 def _odd(played: Replay, before: Floats, last: Reading) -> str:
