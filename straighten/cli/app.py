@@ -38,3 +38,5 @@ for command in (heads.new, heads.measure, heads.check, heads.where):
 app.command("plan")(passes.plan)
 app.command("log")(passes.log)
 app.command("decide")(passes.decide)
+app.command("try")(passes.try_)
+app.command("explain")(passes.explain)

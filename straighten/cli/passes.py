@@ -101,3 +101,31 @@ def decide(name: MaybeName, book: BookOption = None, as_json: Json = False) -> N
         report = decision_report(dossier)
         record_decision(opened, dossier, report.to_plain())
     answer(report.to_plain(), decision_text(report), as_json=as_json)
+
+
+def try_(
+    setup: Annotated[Path, typer.Argument(metavar="SETUP", help="Set-up file, TOML; names its head file.")],
+    as_json: Json = False,
+) -> None:
+    """Say what a set-up of your own would do; nothing is recorded."""
+    from straighten.desk.trial import try_setup
+    from straighten.sheet.trial import trial_text
+
+    report = try_setup(setup)
+    answer(report.to_plain(), trial_text(report), as_json=as_json)
+
+
+def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = False) -> None:
+    """Show the formulas with this head's numbers, the priors with their reasons, the sources."""
+    from straighten.desk.dossier import default_dossier
+    from straighten.desk.explaining import explain as explained
+    from straighten.sheet.explanation import explanation_text
+
+    if name is None:
+        found = explained(default_dossier())
+    else:
+        from straighten.cli.opened import desk_for
+
+        with desk_for(name, book) as (_, dossier):
+            found = explained(dossier)
+    answer(found.to_plain(), explanation_text(found), as_json=as_json)

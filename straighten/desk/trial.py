@@ -1,0 +1,145 @@
+"""Try a set-up: what it would do to a head of a known bow, with the physics at its word and with its spread."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.belief.priors import priors_for, response_of
+from straighten.belief.sobol import sobol_normal
+from straighten.clamp import Clamped, section_of
+from straighten.desk.setup_file import SetupFile, bows_before, head_path, setup_file, setup_of
+from straighten.filecheck import load_text, parse_toml, system_of
+from straighten.head import read_head
+from straighten.heat import HeatSpot, Relaxed, Response, nominal
+from straighten.heat.spots import spot_case
+from straighten.plan.forecast import left_after, run_pass
+from straighten.plan.records import PassSetup
+from straighten.shape.modes import INDEX, STATE
+from straighten.sheet.trial import RoundTrial, SpotTrial, TrialReport
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from straighten.clamp import Section
+    from straighten.head.records import Head
+
+    Floats = NDArray[np.float64]
+
+LINES = ("deck edges", "deck centre", "cam face edges", "cam face centre")  # in the order of `Relaxed.lines`
+SPREAD_DRAWS = 512
+SEED = 47
+
+
+def try_setup(path: Path) -> TrialReport:
+    """Return what the set-up of a file would do.
+
+    Raises:
+        BadInput: the set-up or the head file makes no sense.
+        OutsideModel: the clamp cannot reach the gap.
+    """
+    where = str(path)
+    data = parse_toml(load_text(path), where)
+    file = setup_file(data, where=where, system=system_of(data, where))
+    head = read_head(head_path(file, path))
+    setup = setup_of(file, head, where)
+    section = section_of(head)
+    rounds = _rounds(head, section, setup, file, bows_before(file, where))
+    return TrialReport(
+        head=head.name,
+        system=head.system,
+        rounds=tuple(rounds),
+        bending_stiffness=section.EI,
+        shear_stiffness=section.kGA,
+        neutral_axis=section.neutral_axis,
+        caveats=head.assumed,
+    )
+
+
+def _rounds(
+    head: Head, section: Section, setup: PassSetup, file: SetupFile, bows: tuple[float, float]
+) -> list[RoundTrial]:
+    state = np.zeros((1, len(STATE)))
+    state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
+    response = nominal()
+    lines = {line: bows[0] if line.startswith("deck") else bows[1] for line in LINES}
+    many, spread = _spread_response(head, section)
+    cloud = np.repeat(state, SPREAD_DRAWS, axis=0)
+    done = []
+    for number in range(1, file.rounds + 1):
+        clamped, relaxed = run_pass(head, section, state, response, setup)
+        after = dict(
+            zip(
+                LINES,
+                (b - float(f) for b, f in zip(lines.values(), relaxed.lines[0], strict=True)),
+                strict=True,
+            )
+        )
+        cloud = left_after(cloud, run_pass(head, section, cloud, many, setup)[1].set_state, many, spread)
+        done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
+        state, lines = state - relaxed.set_state, after
+        setup = _again(setup)
+    return done
+
+
+def _spread_response(head: Head, section: Section) -> tuple[Response, Floats]:
+    priors = priors_for(section.bending_spread, head.alloy.spread)
+    u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
+    return response_of(priors, u), u[:, len(priors) :]
+
+
+def _again(setup: PassSetup) -> PassSetup:
+    """Return the same pass once more on the same places."""
+    return PassSetup(
+        clamp=setup.clamp,
+        spots=tuple(replace(s, heated_before=s.heated_before + 1) for s in setup.spots),
+        soak=setup.soak,
+    )
+
+
+def _round(
+    head: Head,
+    number: int,
+    done: tuple[PassSetup, Clamped | None, Relaxed],
+    lines: tuple[dict[str, float], dict[str, float]],
+    cloud: Floats,
+) -> RoundTrial:
+    setup, clamped, relaxed = done
+
+    def pair(name: str) -> tuple[float, float]:
+        low, high = np.quantile(cloud[:, INDEX[name]], [0.1, 0.9])
+        return float(low), float(high)
+
+    bow = INDEX["deck_bow"]
+    return RoundTrial(
+        number=number,
+        before=lines[0],
+        after=lines[1],
+        bend=None if clamped is None else float(clamped.bend[0]),
+        middle_height=None if clamped is None else float(clamped.middle_height[0]),
+        gap=None if clamped is None else float(clamped.gap[0].mean()),
+        over_bend=None if clamped is None else float(clamped.over_bend[0]),
+        force=None if clamped is None else float(clamped.total_force[0]),
+        spots=tuple(
+            _spot(head, spot, float(k)) for spot, k in zip(setup.spots, relaxed.kinks[0], strict=True)
+        ),
+        spots_set=float(relaxed.spots_part[0, bow]),
+        kept_set=float(relaxed.kept_part[0, bow]),
+        kept_share=float(relaxed.kept_share[0]),
+        deck_after_range=pair("deck_bow"),
+        cam_after_range=pair("cam_bow"),
+        hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),
+    )
+
+
+def _spot(head: Head, spot: HeatSpot, kink: float) -> SpotTrial:
+    case = spot_case(head, spot)
+    near, length = min(spot.station, head.casting.length - spot.station), head.casting.length
+    return SpotTrial(
+        station=spot.station, side=spot.side, peak=case.peak, power=case.power, kink=kink,
+        fall=kink * min(near, length / 2) / 2,
+    )  # fmt: skip
