@@ -110,7 +110,8 @@ def weighted_quantiles(
 
 
 def _log_posterior(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArray[np.float64]:
-    return log_likelihood(u) - 0.5 * np.sum(u * u, axis=1)
+    log_prior: NDArray[np.float64] = -0.5 * np.sum(u * u, axis=1)
+    return log_likelihood(u) + log_prior
 
 
 def _gaussian_at_mode(
@@ -146,7 +147,8 @@ def _gauss_newton(
     """Return the mode and covariance root for residuals, by Gauss-Newton steps on forward differences."""
 
     def cost(u: NDArray[np.float64]) -> NDArray[np.float64]:
-        return 0.5 * np.sum(residuals(u) ** 2, axis=1) + 0.5 * np.sum(u * u, axis=1)
+        halves: NDArray[np.float64] = 0.5 * np.sum(residuals(u) ** 2, axis=1) + 0.5 * np.sum(u * u, axis=1)
+        return halves
 
     u, root = start.astype(np.float64), np.eye(start.size)
     value = float(cost(u[None, :])[0])
@@ -214,7 +216,8 @@ def _refit(
     mean = trust * (posterior.weights @ posterior.draws) + (1 - trust) * mode
     apart = posterior.draws - mean
     covariance = trust * (apart.T * posterior.weights) @ apart + (1 - trust) * scale @ scale.T
-    return mean, np.linalg.cholesky(covariance + 1e-12 * np.eye(mode.size))
+    root = np.linalg.cholesky(covariance + 1e-12 * np.eye(mode.size))
+    return np.asarray(mean, dtype=np.float64), np.asarray(root, dtype=np.float64)
 
 
 @dataclass(slots=True)

@@ -115,8 +115,8 @@ def _transition(grid: Floats, taken: float, spread: float) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.where(lost > 0, np.log(np.maximum(lost, 1e-300) / taken), -np.inf)
     at_most: Floats = ndtr(logs / spread)
-    rows = at_most[:, :-1] - at_most[:, 1:]
-    return rows / rows.sum(axis=1, keepdims=True)
+    rows: Floats = at_most[:, :-1] - at_most[:, 1:]
+    return np.asarray(rows / rows.sum(axis=1, keepdims=True), dtype=np.float64)
 
 
 def _spread(grid: Floats, middle: float, sd: float) -> Floats:

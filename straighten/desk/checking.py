@@ -57,7 +57,7 @@ def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
         ),
         limits=tuple(limit.sentence(head) for limit in verdict.limits),
         findings=tuple(f"{f.weight}: {f.sentence}" for f in verdict.findings),
-        suspects=tuple(s.sentence for s in (*shape.suspects, *shape.misfits)),
+        suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
         caveats=(*readings.caveats, *shape.caveats),
         crown=verdict.crown,
         height_left=verdict.height_left,

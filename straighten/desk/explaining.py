@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import sympy as sp
 
 from straighten.belief.priors import priors_for
 from straighten.clamp import ClampSetup, clamp_head, section_of
@@ -36,7 +35,7 @@ def explain(dossier: Dossier) -> Explanation:
     priors = priors_for(section.bending_spread, head.alloy.spread)
     return Explanation(
         name=dossier.name,
-        steps=tuple(step for step in (_influence(head), _release(head, bow), _beam(head)) if step),
+        steps=tuple(step for step in (_influence(head), _release(bow), _beam(head)) if step),
         priors=tuple(
             f"{p.name}: centre {p.centre:.3g}, spread {p.spread:.2g} ({'of the log' if p.kind == 'log' else 'plain'}); "
             f"{p.reason} ({p.mark})"
@@ -65,7 +64,7 @@ def _influence(head: Head) -> Step | None:
     bow = float(law.bow.subs(values))
     return Step(
         title="1 What one heat spot does to the middle (reciprocity)",
-        formula=f"kink = {law.kink};  fall of the middle = {sp.simplify(law.bow.args[0][0])} for a spot in the front half",
+        formula=f"kink = {law.kink};  fall of the middle = {law.bow_front} for a spot in the front half",
         numbers=(
             f"V = {1e9 * volume:.1f} mm3 shrunk in the roof, z = {1e3 * height:.1f} mm over the neutral axis, "
             f"I = {1e12 * inertia:.3g} mm4, a = {1e3 * at:.0f} mm, L = {1e3 * head.casting.length:.0f} mm"
@@ -75,7 +74,7 @@ def _influence(head: Head) -> Step | None:
     )
 
 
-def _release(head: Head, bow: float) -> Step:
+def _release(bow: float) -> Step:
     law = derive_release()
     share = 0.1
     values = {law.h: bow, law.t: bow / 2, law.g: 0.0, law.f: share, law.s: 0.0}

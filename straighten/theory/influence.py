@@ -13,7 +13,7 @@ class Influence:
 
     `x` where the line is looked at, `a` station of the spot, `L` length, `z` height of the spot over the neutral
     axis, `I` second moment, `V` inherent strain volume (shrinkage counts positive); `kink` = V z / I; `line` the
-    lowering of the line at x; `bow` its value in the middle.
+    lowering of the line at x; `bow` its value in the middle, `bow_front` the same for a spot in the front half.
     """
 
     x: sp.Symbol
@@ -25,6 +25,7 @@ class Influence:
     kink: sp.Expr
     line: sp.Expr
     bow: sp.Expr
+    bow_front: sp.Expr
 
 
 def virtual_moment(x: sp.Expr, at: sp.Expr, length: sp.Expr) -> sp.Expr:
@@ -55,7 +56,9 @@ def derive_influence() -> Influence:
     line = stress * volume
     kink = volume * z / inertia
     bow = sp.simplify(line.subs(x, length / 2))
-    return Influence(x=x, a=a, L=length, z=z, I=inertia, V=volume, kink=kink, line=line, bow=bow)
+    return Influence(
+        x=x, a=a, L=length, z=z, I=inertia, V=volume, kink=kink, line=line, bow=bow, bow_front=bow.args[0][0]
+    )
 
 
 def kinked_line(x: sp.Expr, a: sp.Expr, length: sp.Expr, kink: sp.Expr) -> sp.Expr:
