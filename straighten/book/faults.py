@@ -87,6 +87,9 @@ def told(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise from_sqlite(error, path) from error
+    except UnicodeDecodeError as error:  # sqlite3 stumbles over its own message about a spoilt name
+        problem, fix = _DAMAGED
+        raise BookError(problem, where=str(path), fix=fix) from error
     except OSError as error:
         raise from_system(error, path) from error
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from straighten.book import migrations, rows
-from straighten.book.faults import from_sqlite, told
+from straighten.book.faults import told
 from straighten.book.seals import HeadRow, Sealed
 from straighten.errors import BookError
 
@@ -37,9 +37,10 @@ def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
         _copies_agree,
     ):
         try:
-            found += list(question(connection))
-        except sqlite3.Error as error:
-            found.append(from_sqlite(error, path).problem)
+            with told(path):
+                found += list(question(connection))
+        except BookError as error:
+            found.append(error.problem)
     with told(path):
         others = path.stat().st_mode & 0o077
     if others:
@@ -76,11 +77,13 @@ def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
 
 def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
     """Entries are numbered without a gap, and SQLite keeps the highest number ever given."""
-    row = connection.execute("SELECT seq FROM sqlite_sequence WHERE name = 'entry'").fetchone()
+    row = connection.execute(
+        "SELECT max(CAST(seq AS INTEGER)) FROM sqlite_sequence WHERE name = 'entry'"
+    ).fetchone()
     there = {row["number"] for row in connection.execute("SELECT number FROM entry")}
     noted = {row["number"] for row in connection.execute("SELECT number FROM lost WHERE number IS NOT NULL")}
     last = 0
-    for number in sorted(there | noted | {(row["seq"] if row else 0) + 1}):
+    for number in sorted(there | noted | {(row[0] or 0) + 1}):
         if number == last + 2:
             yield f"entry {number - 1} is missing."
         elif number > last + 2:

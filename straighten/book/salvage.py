@@ -80,7 +80,7 @@ def _settled(real: Path, folder: Path) -> Path:
     with told(real):
         shutil.copyfile(real, copy)
         shutil.copyfile(place.journal_of(real), place.journal_of(copy))
-    with suppress(sqlite3.Error), closing(place.connect(copy, patience=0)) as connection:
+    with suppress(sqlite3.Error, UnicodeDecodeError), closing(place.connect(copy, patience=0)) as connection:
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchall()
     return copy
 
