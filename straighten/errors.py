@@ -31,8 +31,9 @@ class StraightenError(Exception):
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
+        stop = "" if not self.fix or self.problem.endswith((".", "?", "!")) else "."
         advice = f" {self.fix}" if self.fix else ""
-        return f"{place}{self.problem}{advice}"
+        return f"{place}{self.problem}{stop}{advice}"
 
     def at(self, where: str) -> StraightenError:
         """Return the same fault with its place told more precisely."""

@@ -136,9 +136,14 @@ def checked(model: type[Model], data: object, *, where: str, system: System) -> 
     try:
         return model.model_validate(data, context={"system": system})
     except ValidationError as fault:
-        raise _sentence(fault.errors()[0], model, where) from None
+        raise _sentence(_plainest(fault.errors()), model, where) from None
     except RecursionError:
         raise BadInput("tables nested too deep", where=where) from None
+
+
+def _plainest(errors: list[ErrorDetails]) -> ErrorDetails:
+    """Return the fault to tell: an unknown key first, since a misspelt one also counts as missing."""
+    return next((error for error in errors if error["type"] == "extra_forbidden"), errors[0])
 
 
 def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:

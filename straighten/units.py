@@ -157,6 +157,17 @@ def _example(kind: Kind) -> str:
     }[kind]
 
 
+# Factor that mends the value -> what was mistaken for what; the commonest first.
+_BIG_SLIPS = {25.4: "inches for mm", 1e3: "mm for metres", 1 / 25.4: "mm for inches", 1e-3: "um for mm"}
+_SMALL_SLIPS = {
+    25.4e-3: "thou, not mm",
+    1e-3: "um, not mm",
+    1e3 / 25.4: "mm, not thou",
+    1e3: "inches, not thou",
+    25.4: "inches, not mm",
+}
+
+
 def likely_slip(value: float, low: float, high: float) -> str:
     """Name the unit slip that would bring a length into its plausible range, or return "".
 
@@ -170,8 +181,7 @@ def likely_slip(value: float, low: float, high: float) -> str:
     """
     if low <= value <= high:
         return ""
-    slips = {25.4: "inches for mm", 1 / 25.4: "mm for inches", 1e3: "mm for metres, or inches for thou",
-             1e-3: "thou for inches, or um for mm", 25.4e-3: "thou for mm", 1 / 25.4e-3: "mm for thou"}  # fmt: skip
+    slips = _SMALL_SLIPS | _BIG_SLIPS if high < 0.02 else _BIG_SLIPS | _SMALL_SLIPS
     for factor, meaning in slips.items():
         if low <= value * factor <= high:
             return f"did you mean {show(value * factor, 'mm', big=high > 0.02)}? ({meaning})"
