@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from straighten.shape.records import Slip
     from straighten.units import System
 
+THINNER_THAN_OWNED = 0.8  # a size below this share of the thinnest blade owned was never gauged
 _SCALES: dict[System, tuple[tuple[Slip, float], ...]] = {
     "mm": (("thou for mm", THOU * 1e3), ("inches for mm", 25.4)),
     "inch": (("mm for thou", 1 / (THOU * 1e3)), ("inches for thou", 1e3)),
@@ -96,10 +97,10 @@ def swapped(line: Line, head: Head) -> Line:
 def _scaled_line(line: Line, places: list[int], factor: float, head: Head) -> Line | None:
     """Return the line with some readings in another unit, or None where that makes no gap."""
     brackets = list(line.brackets)
-    sizes = [brackets[n].low or 0.0 for n in places]
-    largest = max(sizes, default=0.0) * factor
-    if not THINNEST <= largest <= LARGEST.get(line.mode, 2.5e-3):
-        return None
+    sizes = [size * factor for n in places if (size := brackets[n].low)]
+    thinnest = THINNER_THAN_OWNED * min(head.gauge_blades, default=THINNEST)
+    if not sizes or min(sizes) < thinnest or max(sizes) > LARGEST.get(line.mode, 2.5e-3):
+        return None  # nobody reads a gap with a blade that is not there
     for n in places:
         brackets[n] = scaled(brackets[n], factor, head)
     return replace(line, brackets=tuple(brackets))

@@ -85,7 +85,7 @@ def twist_finding(head: Head, shape: Shape) -> Finding:
     two, which is also the flatness that twist alone leaves: twice the lift of a corner.
     """
     twist, limit = 2 * abs(shape.value("twist")), head.thresholds.largest_twist
-    low, high = sorted((2 * abs(v) for v in shape.range("twist")))
+    low, high = sorted(2 * abs(v) for v in shape.range("twist"))
     if shape.range("twist")[0] * shape.range("twist")[1] < 0:
         low = 0.0
     text = f"Twist {show(twist, head.system)} (range {show_range(low, high, head.system)}) under the free corners"

@@ -77,11 +77,11 @@ def _dip(misfit: Misfit) -> Dip:
 def _counts(equations: Equations) -> tuple[int, int]:
     """Return how many readings of the deck and of the cam line say anything about the shape."""
     deck = cam = 0
-    for rows in [*(b.rows for b in equations.blocks), *(s.rows for s in equations.swept)]:
+    blocks = [np.abs(b.seats.rows).max(axis=0) for b in equations.blocks]
+    for rows in [*blocks, *(s.rows for s in equations.swept)]:
         told = int(np.count_nonzero(np.abs(rows[:, :7]).max(axis=1) > 1e-6))
         deck += told
         cam += int(np.count_nonzero(np.abs(rows[:, 7:]).max(axis=1) > 1e-6))
-    cam += sum(1 for b in equations.blocks if b.contact is not None and b.contact.kind == "zone")
     return deck, cam
 
 

@@ -5,12 +5,14 @@ A blade goes up to the gap, so a reading between `low` and `high` has the probab
 .. math:: \Phi\left(\frac{high - g}{s}\right) - \Phi\left(\frac{low - g}{s}\right)
 
 where g is the gap of the measurement equation and s the noise of that reading. The unevenness under the two rests
-is common to a line and the straightedge's own error common to the survey; both are integrated out.
+is common to a line, that at the place most lines cross and the straightedge's own error to several; all three are
+integrated out, the first by a three-point rule, the others by two points.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
+    from straighten.shape.lines import Spot
 
     Array = NDArray[np.float64]
 
@@ -46,7 +49,8 @@ def log_likelihood(readings: Readings, head: Head, states: ArrayLike) -> Array:
         Probability of an interval-censored normal reading; Gauss-Hermite rule -- derived.
 
     Valid:
-        Readings independent but for the rests of a line and the straightedge's own error.
+        Readings independent but for the rests of a line, the one place that most lines cross, and the straightedge's
+        own error; `fit_shape` also lets lines share their rests.
     """
     points = np.atleast_2d(np.asarray(states, dtype=np.float64))
     equations = equations_of(readings, head)
@@ -64,29 +68,38 @@ def log_probability(equations: Equations, states: Array) -> Array:
         )
     if not equations.blocks:
         return total
-    gaps = [block.gaps(states) for block in equations.blocks]
-    per_node = np.zeros((_NODES.size, len(states)))
-    for node, edge in enumerate(_NODES):
+    gaps = [block.seats.gaps(states) for block in equations.blocks]
+    middle = _busiest_spot(equations)
+    nodes = [(edge, uneven) for edge in (-1.0, 1.0) for uneven in ((-1.0, 1.0) if middle else (0.0,))]
+    per_node = np.zeros((len(nodes), len(states)))
+    for node, (edge, uneven) in enumerate(nodes):
         for block, gap in zip(equations.blocks, gaps, strict=True):
-            per_node[node] += _block(block, gap + edge * block.edge)
-    return total + _log_mean(per_node, _WEIGHTS)
+            there = np.array([spot == middle for spot in block.own_spots])
+            shift = edge * block.edge + uneven * block.own * there
+            per_node[node] += _block(block, gap + shift, np.where(there, block.sd, block.noise))
+    return total + _log_mean(per_node, np.full(len(nodes), 1 / len(nodes)))
 
 
-def _block(block: Block, gaps: Array) -> Array:
+def _busiest_spot(equations: Equations) -> Spot | None:
+    """Return the spot that most lines read, commonly the middle of the deck; None where no two lines meet."""
+    counted = Counter(spot for block in equations.blocks for spot in block.own_spots).most_common(1)
+    return counted[0][0] if counted and counted[0][1] > 1 else None
+
+
+def _block(block: Block, gaps: Array, noise: Array) -> Array:
     """Return the log-probability of one line, the unevenness under its rests integrated out."""
-    if not block.rests.any():
-        return _readings(block, gaps)
+    rests = block.seats.rests[0]
+    if not rests.any():
+        return _readings(block, gaps, noise)
     first, second = np.meshgrid(_NODES, _NODES, indexing="ij")
     weights = np.outer(_WEIGHTS, _WEIGHTS).ravel()
-    shifts = np.stack([first.ravel(), second.ravel()], axis=1) @ block.rests.T
-    found = np.stack([_readings(block, gaps + shift) for shift in shifts])
+    shifts = np.stack([first.ravel(), second.ravel()], axis=1) @ rests.T
+    found = np.stack([_readings(block, gaps + shift, noise) for shift in shifts])
     return _log_mean(found, weights)
 
 
-def _readings(block: Block, gaps: Array) -> Array:
-    total: Array = np.sum(
-        log_interval((block.low - gaps) / block.sd, (block.high - gaps) / block.sd), axis=-1
-    )
+def _readings(block: Block, gaps: Array, noise: Array) -> Array:
+    total: Array = np.sum(log_interval((block.low - gaps) / noise, (block.high - gaps) / noise), axis=-1)
     return total
 
 

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
+Spot = tuple[str, int, int]  # a place of the head, coarse enough that lines which cross there share it
+SPOT_SIZE = 15e-3  # readings nearer to each other than this meet the same unevenness [m]
 EDGE = 0.9  # an edge line is read a twentieth of the width inside the edge: 2 y / width
 _ETA = {"exhaust edge": -EDGE, "centre": 0.0, "inlet edge": EDGE}
 _CAM_SIDE = {"single": 0.0, "exhaust": -1.0, "inlet": 1.0}
@@ -35,13 +37,15 @@ PLATE_POINTS = {
 class Track:
     """One line of the head: where it runs and over which stretch a straightedge can rest.
 
-    `length` [m]; `first`, `last` the outermost places of support as shares of the length; `supports` all shares at
+    `length` of the line, `head_length`, `half_width` of the head [m]; `first`, `last` the outermost places of support as shares of the length; `supports` all shares at
     which an edge can touch.
     """
 
     part: Part
     name: str
     length: float
+    head_length: float
+    half_width: float
     first: float
     last: float
     supports: NDArray[np.float64]
@@ -90,6 +94,8 @@ def track(part: Part, name: str, head: Head, across_at: float | None = None) -> 
         part=part,
         name=name,
         length=length,
+        head_length=head.casting.length,
+        half_width=head.casting.width / 2,
         first=float(supports[0]),
         last=float(supports[-1]),
         supports=supports,

@@ -12,6 +12,7 @@ an interval are derived below and checked against sampling.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,13 +25,15 @@ from straighten.shape.prior import prior_sd
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.shape.equations import Equations
+    from straighten.shape.equations import Block, Equations
+    from straighten.shape.lines import Spot
 
     Array = NDArray[np.float64]
 
 ROUNDS = 40
 STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
 DAMPING = 0.85
+_CONTACT_ROUNDS = 6
 _ROOT_TAU = math.log(math.sqrt(2 * math.pi))
 
 
@@ -72,50 +75,77 @@ class _Gauss:
 def posterior_of(equations: Equations, start: Array | None = None) -> Posterior:
     """Return mean, covariance and evidence of the state given the equations and the prior.
 
-    Contacts that depend on the shape are re-found at the mean until they stay where they are.
+    Where the edges touch depends on the shape: that is found again at the mean until it stays the same.
 
     Args:
         equations: the measurement equations.
-        start: state at which contacts are first found [m], `(11,)`.
+        start: state at which the edges first touch [m], `(11,)`; the usual way of each line where None.
     """
-    state = np.zeros(len(STATE)) if start is None else start
-    found = _propagate(*_linear(equations, state))
-    if all(block.contact is None for block in equations.blocks):
-        return found
-    for _ in range(6):
-        state, before = found.mean, state
-        if _same_contacts(equations, state, before):
-            break
-        found = _propagate(*_linear(equations, state))
-    return found
+    seats = tuple(0 for _ in equations.blocks) if start is None else _seats(equations, start)
+    best = found = _propagate(*_linear(equations, seats))
+    for _ in range(_CONTACT_ROUNDS):
+        before, seats = seats, _seats(equations, found.mean)
+        if seats == before:
+            return found
+        found = _propagate(*_linear(equations, seats))
+        best = max(best, found, key=lambda p: p.evidence)
+    return best
 
 
-def _same_contacts(equations: Equations, state: Array, before: Array) -> bool:
-    return all(
-        np.array_equal(block.at(state)[0], block.at(before)[0])
-        for block in equations.blocks
-        if block.contact is not None
+def _seats(equations: Equations, state: Array) -> tuple[int, ...]:
+    """Return how every edge touches a shape."""
+    return tuple(block.seats.pick(state) for block in equations.blocks)
+
+
+def _linear(equations: Equations, seats: tuple[int, ...]) -> tuple[_Sites, _Gauss, float]:
+    """Return sites, prior with dial sweeps worked in, and their log-normaliser, for one way of touching.
+
+    Behind the state stand the straightedge's error and the unevenness of every spot that more than one reading meets.
+    """
+    columns = _shared_spots(equations.blocks, seats)
+    size = len(STATE) + 1 + len(columns)
+    parts = [
+        _block_sites(block, way, columns, size) for block, way in zip(equations.blocks, seats, strict=True)
+    ]
+    prior, log_scale = _prior(equations, size)
+    return _joined(parts, size), prior, log_scale
+
+
+def _joined(parts: list[_Sites], size: int) -> _Sites:
+    if not parts:
+        return _Sites(rows=np.zeros((0, size)), low=np.zeros(0), high=np.zeros(0), noise=np.zeros(0))
+    return _Sites(
+        rows=np.concatenate([p.rows for p in parts]),
+        low=np.concatenate([p.low for p in parts]),
+        high=np.concatenate([p.high for p in parts]),
+        noise=np.concatenate([p.noise for p in parts]),
     )
 
 
-def _linear(equations: Equations, state: Array) -> tuple[_Sites, _Gauss, float]:
-    """Return sites, prior with dial sweeps worked in, and their log-normaliser, for the contacts of one state."""
-    blocks = equations.blocks
-    size = len(STATE) + 1 + 2 * len(blocks)
-    count = sum(block.sd.size for block in blocks)
-    rows = np.zeros((count, size))
-    low, high, noise = np.empty(count), np.empty(count), np.empty(count)
-    place = 0
-    for number, block in enumerate(blocks):
-        span = slice(place, place + block.sd.size)
-        own, offset = block.at(state)
-        rows[span, : len(STATE)] = own
-        rows[span, len(STATE)] = block.edge
-        rows[span, len(STATE) + 1 + 2 * number : len(STATE) + 3 + 2 * number] = block.rests
-        low[span], high[span], noise[span] = block.low - offset, block.high - offset, block.sd
-        place = span.stop
-    prior, log_scale = _prior(equations, size)
-    return _Sites(rows=rows, low=low, high=high, noise=noise), prior, log_scale
+def _block_sites(block: Block, way: int, columns: dict[Spot, int], size: int) -> _Sites:
+    seats = block.seats
+    rows = np.zeros((block.sd.size, size))
+    rows[:, : len(STATE)] = seats.rows[way]
+    rows[:, len(STATE)] = block.edge
+    for rest, spot in enumerate(seats.spots[way]):
+        rows[:, columns[spot]] += seats.rests[way, :, rest]
+    shared = np.array([columns.get(spot, -1) for spot in block.own_spots])
+    met = np.flatnonzero(shared >= 0)
+    rows[met, shared[met]] += block.own[met]
+    return _Sites(
+        rows=rows,
+        low=block.low - seats.offset[way],
+        high=block.high - seats.offset[way],
+        noise=np.where(shared >= 0, block.sd, block.noise),
+    )
+
+
+def _shared_spots(blocks: tuple[Block, ...], seats: tuple[int, ...]) -> dict[Spot, int]:
+    """Return the column of every spot that carries an edge or is read on more than one line."""
+    rests = [spot for block, way in zip(blocks, seats, strict=True) for spot in block.seats.spots[way]]
+    read = Counter(spot for block in blocks for spot in block.own_spots)
+    shared = dict.fromkeys([*rests, *(spot for spot, times in read.items() if times > 1)])
+    return {spot: len(STATE) + 1 + n for n, spot in enumerate(shared)}
 
 
 def _prior(equations: Equations, size: int) -> tuple[_Gauss, float]:

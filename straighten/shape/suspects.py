@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.alternatives import Alternative, line_alternatives, reading_alternatives
-from straighten.shape.equations import Equations, Swept, equations_of, line_block, seen_line
+from straighten.shape.equations import Equations, Swept, equations_of, line_block
 from straighten.shape.lines import track_of
 from straighten.shape.moments import Posterior, posterior_of
 from straighten.shape.records import Misfit, Suspect
 from straighten.shape.slips import misfit_sentence, slip_sentence
+from straighten.shape.sweeps import swept_line
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ def examine(readings: Readings, head: Head) -> Examined:
 def _entries(readings: Readings, head: Head) -> Iterator[_Entry]:
     for line in readings.lines:
         if line.mode in ("dial", "height"):
-            yield _Entry(line=None, blocks=(), swept=tuple(seen_line(line, head)))
+            yield _Entry(line=None, blocks=(), swept=tuple(swept_line(line, head)))
         else:
             yield _entry(line, readings, head)
     rest = equations_of(replace(readings, lines=()), head)
@@ -225,9 +226,11 @@ def _misfit(
     bracket = line.brackets[place]
     expected = float(found.expected[number])
     blocks = _joined(entries).blocks
-    low, high = (np.concatenate([getattr(b, key) for b in blocks])[number] for key in ("low", "high"))
-    offset = np.concatenate([b.at(found.mean)[1] for b in blocks])[number]
-    off = float(low - offset - expected if expected < low - offset else high - offset - expected)
+    low, high = (
+        np.concatenate([getattr(b, key) - b.seats.offset[b.seats.pick(found.mean)] for b in blocks])[number]
+        for key in ("low", "high")
+    )
+    off = float(low - expected if expected < low else high - expected)
     run = track_of(line, head)
     share = bracket.station / run.length
     xi, eta = (share, 0.0) if line.part == "cam" else (float(v) for v in run.points(share))
