@@ -32,7 +32,7 @@ class ClampTable(Table):
 
 
 class SpotTable(Table):
-    """Like heat spots at one or more stations."""
+    """Like heat spots that burn at the same time; one table after another, `pause` after the table before."""
 
     stations: list[Length] = Field(min_length=1, max_length=60)
     side: Literal["exhaust", "inlet", "both"] = "both"
@@ -42,6 +42,7 @@ class SpotTable(Table):
     peak: Temperature | None = None
     absorbed_power: Power | None = None
     heated_before: Annotated[int, Field(ge=0, le=5)] = 0
+    pause: Duration = 600.0
 
 
 class SoakTable(Table):
@@ -92,7 +93,7 @@ def setup_of(file: SetupFile, head: Head, where: str) -> PassSetup:
     try:
         return PassSetup(
             clamp=None if file.clamp is None else _clamp(file.clamp, head),
-            spots=tuple(spot for table in file.spots for spot in _spots(table, head)),
+            spots=_all_spots(file.spots, head),
             soak=None if file.soak is None else _soak(file.soak),
         )
     except BadInput as fault:
@@ -157,7 +158,16 @@ def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
     return tuple(sorted(set(chosen)))
 
 
-def _spots(table: SpotTable, head: Head) -> list[HeatSpot]:
+def _all_spots(tables: list[SpotTable], head: Head) -> tuple[HeatSpot, ...]:
+    found: list[HeatSpot] = []
+    start = 0.0
+    for number, table in enumerate(tables):
+        start += table.pause + table.dwell if number else 0.0
+        found += _spots(table, head, start)
+    return tuple(found)
+
+
+def _spots(table: SpotTable, head: Head, start: float) -> list[HeatSpot]:
     if (table.peak is None) == (table.absorbed_power is None):
         raise BadInput("give either peak or absorbed_power", where="spots")
     for station in table.stations:
@@ -174,7 +184,7 @@ def _spots(table: SpotTable, head: Head) -> list[HeatSpot]:
     return [
         HeatSpot(
             station=station, side=side, radius=table.flux_radius, dwell=table.dwell, peak=table.peak,
-            power=table.absorbed_power, heated_before=table.heated_before, across=table.across,
+            power=table.absorbed_power, heated_before=table.heated_before, across=table.across, start=start,
         )
         for station in table.stations
         for side in sides

@@ -56,6 +56,8 @@ def setup_to_plain(setup: PassSetup) -> dict[str, Any]:
                 "peak_C": s.peak,
                 "power_W": s.power,
                 "heated_before": s.heated_before,
+                "start_s": s.start,
+                "across_mm": None if s.across is None else 1e3 * s.across,
             }
             for s in setup.spots
         ],
@@ -114,4 +116,6 @@ def _spot_from(plain: dict[str, Any]) -> HeatSpot:
         peak=plain["peak_C"],
         power=plain["power_W"],
         heated_before=plain["heated_before"],
+        start=plain["start_s"],
+        across=None if plain["across_mm"] is None else 1e-3 * plain["across_mm"],
     )

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
 
 WORKING_LENGTH = 0.68  # spots outside the middle two thirds bend next to nothing
+PAUSE = 60.0  # s from one spot to the next: the torch moves, the metal evens out
 APART = 2.6  # flux radii between two spots of one row
 
 
@@ -97,7 +98,7 @@ def _spots(head: Head, stations: list[float]) -> tuple[HeatSpot, ...]:
     return tuple(
         HeatSpot(
             station=x, side=side, radius=torch.radius, dwell=torch.dwell,
-            peak=None if torch.power is not None else torch.peak, power=torch.power,
+            peak=None if torch.power is not None else torch.peak, power=torch.power, start=number * PAUSE,
         )
-        for x, side in order
+        for number, (x, side) in enumerate(order)
     )  # fmt: skip
