@@ -10,7 +10,7 @@ from straighten.belief.priors import priors_for
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.desk.dossier import Dossier
 from straighten.heat import HeatSpot, nominal, relax_spots
-from straighten.plan.search import middle_bolts
+from straighten.plan.candidates import middle_bolts
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX
 from straighten.sheet.explanation import Explanation, Step

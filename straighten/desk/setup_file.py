@@ -140,7 +140,7 @@ def _checked(limits: Plausible, value: float, what: str, key: str) -> None:
 
 def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
     if table.pull_at is None:
-        from straighten.plan.search import middle_bolts
+        from straighten.plan.candidates import middle_bolts
 
         return middle_bolts(head)
     chosen: list[int] = []

@@ -97,13 +97,34 @@ def run_pass(
         As those rooms.
     """
     clamped = None if setup.clamp is None else clamp_head(head, states, setup.clamp, response)
+    return clamped, heated(head, section, clamped, setup, response)
+
+
+def heated(
+    head: Head, section: Section, clamped: Clamped | None, setup: PassSetup, response: Response
+) -> Relaxed:
+    """Return what the heat of a set-up leaves of a clamped head.
+
+    Args:
+        head: the head.
+        section: its section.
+        clamped: the head in the clamp, or None.
+        setup: spots, a soak, or neither.
+        response: factors, `(n,)` each.
+
+    Source:
+        Room `heat`.
+
+    Valid:
+        As that room.
+    """
     if setup.soak is not None and clamped is not None:
         from straighten.heat import relax_soak
 
-        return clamped, relax_soak(head, section, clamped, setup.soak, response)
+        return relax_soak(head, section, clamped, setup.soak, response)
     if not setup.spots:
-        return clamped, unheated(head, response.draws)
-    return clamped, relax_spots(head, section, clamped, setup.spots, response)
+        return unheated(head, response.draws)
+    return relax_spots(head, section, clamped, setup.spots, response)
 
 
 def unheated(head: Head, draws: int) -> Relaxed:
