@@ -24,7 +24,7 @@ from straighten.errors import BookError
 
 ROOT = Path(__file__).resolve().parents[2]
 NEW_BOOK_EVERY = 20
-LONGEST_LIFE = 0.12  # [s] from the moment the writer opens the book
+LONGEST_LIFE = 0.3  # [s] from the moment the writer opens the book
 
 
 def write(path: Path, name: str, count: int) -> None:

@@ -33,6 +33,7 @@ def test_a_sound_book_has_no_faults(shop):
         ("DROP INDEX entry_by_kind", "entry_by_kind is missing from the tables."),
         ("CREATE TABLE secret (x)", "secret is none of this program's tables."),
         ("UPDATE sqlite_sequence SET seq = 4611686018427387904", "entries 8 to 4611686018427387904 are missing."),
+        ("DROP TABLE migration", "migration is missing from the tables."),
         ("UPDATE sqlite_sequence SET seq = '8 or so'", "entry 8 is missing."),
     ],
 )  # fmt: skip
@@ -126,3 +127,12 @@ def test_an_index_that_no_longer_fits_its_table_is_found(shop, path):
         assert any(
             problem.startswith("the file is damaged: row 2 missing from index") for problem in book.check()
         )
+
+
+def test_a_table_that_was_made_otherwise_is_found_and_what_it_lacks_told(shop, path, harm):
+    shop.close()
+    harm(path, "DROP TABLE learned", "CREATE TABLE learned (x)")
+    with open_book(path) as book:
+        found = book.check()
+    assert "the definition of learned was changed." in found
+    assert "the database answered: no such column: head." in found
