@@ -69,7 +69,9 @@ def _fibres(bar: Bar, reach: float) -> _Fibres:
     )
 
 
-def bar_rise(flame: Flame, slab: Slab, bar: Bar, points: tuple[Floats, Floats, Floats], time: Floats) -> Floats:
+def bar_rise(
+    flame: Flame, slab: Slab, bar: Bar, points: tuple[Floats, Floats, Floats], time: Floats
+) -> Floats:
     """Return the temperature rise in a bar heated on the middle of its face.
 
     Args:
@@ -116,7 +118,9 @@ def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, f
     fibres, time = _fibres(bar, reach), instants(case.dwell)
     rise = bar_rise(flame, slab, bar, (fibres.x, fibres.y, fibres.depth), time)
     heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
-    results = [_slices(case, fibres, heat, _lost(heat, time) if soft else None) for soft in (False, True)[:metals]]
+    results = [
+        _slices(case, fibres, heat, _lost(heat, time) if soft else None) for soft in (False, True)[:metals]
+    ]
     shrinkage, lift = np.array([r[0] for r in results]), np.array([r[1] for r in results])
     return shrinkage, lift, results[0][2]
 
@@ -155,7 +159,10 @@ def _volume(fibres: _Fibres, strain: Floats) -> Floats:
     """Strain times volume, and times height over the middle."""
     part = strain * fibres.area
     return np.array(
-        [(part.sum(axis=(1, 2)) * fibres.along).sum(), ((part * fibres.height).sum(axis=(1, 2)) * fibres.along).sum()]
+        [
+            (part.sum(axis=(1, 2)) * fibres.along).sum(),
+            ((part * fibres.height).sum(axis=(1, 2)) * fibres.along).sum(),
+        ]
     )
 
 

@@ -20,7 +20,10 @@ if TYPE_CHECKING:
 
 GRAVITY: Final = 9.80665
 STILL_AIR: Final = Cited(
-    10.0, "W/(m2 K)", "convection and radiation of a dull casting near room temperature, lumped", "from memory"
+    10.0,
+    "W/(m2 K)",
+    "convection and radiation of a dull casting near room temperature, lumped",
+    "from memory",
 )
 START_STEP: Final = 5.0  # K: starts this alike share one answer
 

@@ -148,7 +148,9 @@ def lean(end: Flowed, metal: Metal) -> Leaning:
     at = np.nonzero(end.x > 0)
     if not at[0].size:
         return leaning
-    for whole, part in zip(leaning, _plastic_leaning(Flowed(*(v[at] for v in end)), _points(metal, at)), strict=True):
+    for whole, part in zip(
+        leaning, _plastic_leaning(Flowed(*(v[at] for v in end)), _points(metal, at)), strict=True
+    ):
         whole[at] = part
     return leaning
 

@@ -47,10 +47,16 @@ HALF_LIFE: Final = Cited(
 )
 STEEPNESS: Final = Cited(1.58, "", "slope between the same two figures", "derived")
 SOFT_YIELD: Final = Cited(
-    0.32, "", "yield of the soft metal over T6; 0.40 to 0.44 are reached after 2 to 4 h at 250 degC (LM25)", "derived"
+    0.32,
+    "",
+    "yield of the soft metal over T6; 0.40 to 0.44 are reached after 2 to 4 h at 250 degC (LM25)",
+    "derived",
 )
 SOFT_HARDNESS: Final = Cited(
-    0.60, "", "hardness of the soft metal over T6; HB 65-75 against 90-110 after 2 to 4 h at 250 degC (LM25)", "derived"
+    0.60,
+    "",
+    "hardness of the soft metal over T6; HB 65-75 against 90-110 after 2 to 4 h at 250 degC (LM25)",
+    "derived",
 )
 SPREAD: Final = Cited(
     0.5, "log-sd", "of the softening time: half to twice, the width of the sources at 250 degC", "derived"
@@ -73,7 +79,9 @@ def loses_temper(alloy: Alloy) -> bool:
     return alloy.temper in AGED
 
 
-def equivalent_time(temperature: ArrayLike, duration: ArrayLike, activation: ArrayLike = ACTIVATION.value) -> Floats:
+def equivalent_time(
+    temperature: ArrayLike, duration: ArrayLike, activation: ArrayLike = ACTIVATION.value
+) -> Floats:
     """Return the time at 250 degC [s] that ages as much as `duration` [s] at `temperature` [degC].
 
     Args:
@@ -85,8 +93,8 @@ def equivalent_time(temperature: ArrayLike, duration: ArrayLike, activation: Arr
     Valid: below the solvus, about 480 degC; above it the precipitates dissolve, which softens as well.
     """
     kelvin = np.asarray(temperature, dtype=np.float64) + KELVIN
-    faster = np.asarray(activation) / GAS_CONSTANT.value * (1 / REFERENCE - 1 / kelvin)
-    return np.asarray(np.asarray(duration) * REFERENCE / kelvin * np.exp(faster))
+    faster = np.asarray(activation, dtype=np.float64) / GAS_CONSTANT.value * (1 / REFERENCE - 1 / kelvin)
+    return np.asarray(np.asarray(duration, dtype=np.float64) * REFERENCE / kelvin * np.exp(faster))
 
 
 def temper_lost(aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
@@ -95,7 +103,9 @@ def temper_lost(aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
     Source: `HALF_LIFE` and `STEEPNESS` (derived).
     Valid: Al-Si-Mg castings in T6; half to twice the time (`SPREAD`).
     """
-    x = (np.asarray(aged, dtype=np.float64) * pace / HALF_LIFE.value) ** STEEPNESS.value
+    x = (
+        np.asarray(aged, dtype=np.float64) * np.asarray(pace, dtype=np.float64) / HALF_LIFE.value
+    ) ** STEEPNESS.value
     return np.asarray(x / (1 + x))
 
 
@@ -125,10 +135,12 @@ def hardness_after(alloy: Alloy, before: ArrayLike, aged: ArrayLike, pace: Array
     if alloy.temper in OVER_AGED:
         start = OVERAGED.value
     elif alloy.temper not in AGED and not alloy.family.startswith("own"):
-        return np.broadcast_to(np.asarray(before, dtype=np.float64), np.broadcast(before, aged_time).shape).copy()
+        return np.broadcast_to(
+            np.asarray(before, dtype=np.float64), np.broadcast(before, aged_time).shape
+        ).copy()
     drop = 1 - SOFT_HARDNESS.value
     now, then = (1 - drop * temper_lost(t, pace) for t in (start, start + aged_time))
-    return np.asarray(np.asarray(before) * then / now)
+    return np.asarray(np.asarray(before, dtype=np.float64) * then / now)
 
 
 def yield_left(alloy: Alloy, temperature: ArrayLike, lost: ArrayLike) -> Floats:
@@ -138,4 +150,4 @@ def yield_left(alloy: Alloy, temperature: ArrayLike, lost: ArrayLike) -> Floats:
     Valid: as `temper_lost`.
     """
     sound, soft = read(alloy.yield_short, temperature), read(soft_yield(alloy), temperature)
-    return np.asarray(sound + np.asarray(lost) * (soft - sound))
+    return np.asarray(sound + np.asarray(lost, dtype=np.float64) * (soft - sound))

@@ -110,3 +110,82 @@ def _edge_equations(strip: Strip, k: Floats, y: Floats) -> tuple[Floats, Floats]
     right = np.concatenate([burst, -along], axis=1)
     size = np.abs(rows).max(axis=2, keepdims=True)
     return rows / size, right / size
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Webs:
+    """Cross walls under the roof: `stations` [m] and `ratio` of web to roof thickness, alike in order."""
+
+    stations: tuple[float, ...]
+    ratio: tuple[float, ...]
+
+
+def heat_from_others(
+    webs: Webs, places: tuple[tuple[float, float], ...], spot: int, burning: tuple[int, ...]
+) -> tuple[tuple[float, float], ...]:
+    """Return the sources that warm a spot besides itself: distances [m] and shares of one spot's heat.
+
+    At a web of thickness ratio k the roof's heat parts: 2/(2 + k) goes on, k/(2 + k) goes down the web, which acts as
+    a mirror image of that much cold. Sources of the same bay have images at its two webs.
+
+    Args:
+        webs: cross walls.
+        places: station and distance from the middle line of each spot [m].
+        spot: number of the spot.
+        burning: numbers of all spots that burn together with it, itself included.
+
+    Source: heat at a junction of three half-endless plates, after Carslaw & Jaeger (from memory); derived.
+    Valid: webs deep against the spread of the heat.
+    """
+    x, y = places[spot]
+    left = max(
+        (k for k, w in enumerate(webs.stations) if w <= x), key=webs.stations.__getitem__, default=None
+    )
+    right = min(
+        (k for k, w in enumerate(webs.stations) if w > x), key=webs.stations.__getitem__, default=None
+    )
+    found = []
+    for other in burning:
+        ox, oy = places[other]
+        between = [k for k, w in enumerate(webs.stations) if min(x, ox) < w <= max(x, ox)]
+        if other != spot:
+            passed = np.prod([2 / (2 + webs.ratio[k]) for k in between])
+            found.append((float(np.hypot(ox - x, oy - y)), float(passed)))
+        if between:
+            continue
+        found += [
+            (float(np.hypot(2 * webs.stations[k] - ox - x, oy - y)), -webs.ratio[k] / (2 + webs.ratio[k]))
+            for k in (left, right)
+            if k is not None
+        ]
+    return tuple(sorted((round(d, 3), round(s, 2)) for d, s in found if d > 1e-4))
+
+
+def lopsided_strain(
+    poisson: float, thickness: float, places: tuple[tuple[float, float], ...], radius: Floats
+) -> Floats:
+    """Return the strain at each place per lopsided inherent volume (V_x - V_y)/2 at each other, `(at, of, 2)` [1/m3].
+
+    Args:
+        poisson: Poisson's ratio.
+        thickness: of the wall [m].
+        places: station and distance from the middle line [m].
+        radius: of each disc [m], shape `(of,)`.
+
+    Source: circular inclusion in a plane, Eshelby 1957 and Kirsch 1898 (from memory); derived.
+    Valid: endless plate, discs apart.
+    """
+    x, y = np.array(places).T
+    dx, dy = x[:, None] - x, y[:, None] - y
+    r2 = dx**2 + dy**2
+    apart = r2 > 0
+    r2 = np.where(apart, r2, 1.0)
+    cos2, sin2 = (dx**2 - dy**2) / r2, 2 * dx * dy / r2
+    size = 1 / (4 * np.pi * thickness)
+    near = 3 * radius**2 / r2
+    radial, hoop, shear = -(4 - near) * cos2, -near * cos2, -(2 - near) * sin2
+    mean, half = (radial + hoop) / 2, (radial - hoop) / 2
+    s_xx = mean + half * cos2 - shear * sin2
+    s_yy = mean - half * cos2 + shear * sin2
+    strain = np.stack([s_xx - poisson * s_yy, s_yy - poisson * s_xx], axis=-1) * size / r2[..., None]
+    return np.where(apart[..., None], strain, 0.0)

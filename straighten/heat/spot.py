@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.bar import Bar, shrink_bar
-from straighten.heat.curves import read
-from straighten.heat.disc import Heating, Mesh, Moment, history, untouched
-from straighten.heat.field import Flame, slab_rise
+from straighten.heat.curves import expanded, read
+from straighten.heat.disc import Heating, Mesh, history, untouched
+from straighten.heat.field import Flame, age_nodes, slab_rise, step_between, through_thickness
 from straighten.heat.hardness import equivalent_time, loses_temper, soft_yield, temper_lost
 from straighten.heat.strained import Plate, Sensitivity
 from straighten.heat.torch import ROOM, slab_of
@@ -39,7 +39,8 @@ class SpotCase:
 
     `alloy`; `thickness` of the wall [m]; absorbed `power` [W]; flux `radius` [m]; `dwell` [s]; surface `peak` [degC];
     `start` temperature of the metal [degC]; `rounds` of heating of this place, this one counted; `bar_width` [m] where
-    the casting is a solid bar, None where a wall is heated.
+    the casting is a solid bar, None where a wall is heated; `others` spots that burn at the same time, and their and its
+    own mirror images at the webs: distance [m] and share of the heat.
     """
 
     alloy: Alloy
@@ -51,6 +52,7 @@ class SpotCase:
     start: float = ROOM.value
     rounds: int = 1
     bar_width: float | None = None
+    others: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,10 +105,12 @@ def work_spot(case: SpotCase) -> SpotAnswer:
     plate = Plate(modulus=case.alloy.modulus[0][1], poisson=case.alloy.poisson)
     kept = (Sensitivity(mesh, plate, 2, even=True), Sensitivity(mesh, plate, 2, even=False))
     memory, before, after = untouched(mesh), np.zeros((mesh.discs, 6)), np.zeros((mesh.discs, 6))
+    growing = _growing(case, slab, mesh)
     for _ in range(case.rounds):
         before = after
-        for moment in history(mesh, case.alloy, heating, memory):
-            far = np.stack([np.ones(mesh.discs), _growth(mesh, moment)], axis=-1)
+        for grown, moment in zip(growing, history(mesh, case.alloy, heating, memory), strict=True):
+            plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
+            far = np.stack([np.ones(mesh.discs), grown + plastic], axis=-1)
             for part in kept:
                 part.feed(moment, far)
             memory = moment.memory
@@ -151,9 +155,8 @@ def heating_of(case: SpotCase, slab: Slab, mesh: Mesh) -> Heating:
     Source: `slab_rise`, `temper_lost`; derived.
     Valid: as `slab_rise`.
     """
-    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
     time = instants(case.dwell)
-    rise = slab_rise(flame, slab, mesh.ring[0], case.thickness / 2 - mesh.height[0], time)
+    rise = _rise(case, slab, mesh, ((0.0, 1.0), *case.others))
     heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
     every = np.tile(heat[:, None], (1, mesh.discs, 1, 1))
     if mesh.discs == 1:
@@ -179,8 +182,27 @@ def _surface_ageing(case: SpotCase) -> float:
     return float(_ageing(case.start + slab_rise(flame, slab, 0.0, 0.0, time), time)[-1, 0, 0])
 
 
-def _growth(mesh: Mesh, moment: Moment) -> Floats:
-    return np.asarray(((moment.thermal + moment.memory.plastic_sum / 2) * mesh.volume).sum(axis=(1, 2)))
+def _rise(case: SpotCase, slab: Slab, mesh: Mesh, sources: tuple[tuple[float, float], ...]) -> Floats:
+    """Rise of rings and layers under sources at distances, each averaged around the ring: (steps, rings, layers)."""
+    from scipy.special import ive
+
+    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
+    nodes = age_nodes(flame, slab, instants(case.dwell))
+    area = (case.radius**2 / 2 + 4 * slab.diffusivity * nodes.age)[:, None]
+    r = mesh.ring[0]
+    face = np.zeros((area.size, r.size))
+    for away, share in sources:
+        around = ive(0, 2 * r * away / area) if away else 1.0
+        face += share * np.exp(-((r - away) ** 2) / area) * around / (np.pi * area)
+    down = through_thickness(case.thickness / 2 - mesh.height[0], nodes.age, slab)
+    return flame.power / slab.capacity * step_between(nodes, face, down)
+
+
+def _growing(case: SpotCase, slab: Slab, mesh: Mesh) -> Floats:
+    """Thermal growth of the spot's own heat at every step [m3], nought at the cold end."""
+    rise = _rise(case, slab, mesh, ((0.0, 1.0),))
+    thermal = expanded(case.alloy.expansion, case.start + rise, case.start)
+    return np.append((thermal * mesh.volume[0]).sum(axis=(1, 2)), 0.0)
 
 
 def _sums(mesh: Mesh, plastic_sum: Floats, kept: tuple[Sensitivity, Sensitivity]) -> Floats:
