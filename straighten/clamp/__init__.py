@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from straighten.clamp.clamped import Clamped, clamp_head
+from straighten.clamp.clamped import Clamped
+from straighten.clamp.holding import clamp_head
 from straighten.clamp.section import Section, section_of
 from straighten.clamp.setup import CORNERS, ClampSetup, Corner
 

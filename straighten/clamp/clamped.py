@@ -8,17 +8,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.clamp import beams
-from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
-from straighten.clamp.joint import Joint, free_heights, joint_of
-from straighten.clamp.pull import Pull, pull_to_gap
-from straighten.clamp.section import section_of
 from straighten.errors import BadInput
-from straighten.shape.modes import deck_rows
+from straighten.shape.modes import bow_mode, deck_rows
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from straighten.clamp.factors import Factors
+    from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
     from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
@@ -36,7 +32,7 @@ class Clamped:
     `station` [m], `(m,)`; `deflection` downward elastic movement of the head's beam line against its free shape, the
     chord through its ends taken out, local give not in it [m], `(n, m)`; `curvature` of bending alone [1/m], > 0 where
     the middle is pulled down (strain at height z over the neutral axis is -curvature * z); `moment` [N m]; `shear` just
-    behind each station [N]; `roll` against the free shape [rad]; `torque` just behind each station [N m]; all `(n, m)`.
+    behind each station [N]; `roll` against the free shape, that of the front end taken out [rad]; `torque` just behind each station [N m]; all `(n, m)`.
     `bend` `deflection` at mid-length [m], `(n,)`; `gap` left at the gauged bolt station on the exhaust and inlet edge
     [m], `(n, 2)`; `over_bend` how far past straight the middle of the beam line is held [m]; `bolt_tension` one per bolt
     of the head [N], `(n, b)`; `shim_force` at the four corners [N], `(n, 4)`; `base_stations` [m], `(s,)` and `base_force`
@@ -81,151 +77,6 @@ def between(station: Floats, values: Floats, x: ArrayLike) -> Floats:
     return np.asarray(values[:, right - 1] * (1 - share) + values[:, right] * share)
 
 
-def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Clamped:
-    """Return the head as the clamp holds it.
-
-    Two Timoshenko beams, head and base, joined by the bolts' pull and by unilateral contacts at the four shims and
-    under every bolt station on both edges; the contact is solved exactly. With `setup.gap` all bolts that pull have
-    one tension, just enough to bring the mean of both edges' gap at the pulled station nearest the middle (in a
-    reverse set-up: at the pulled stations nearest the ends) to that figure.
-
-    Args:
-        head: the head, its base and bolts.
-        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts that pull, gap or tension.
-        response: draws; `stiffness` multiplies EI, kGA and GJ and divides the local give.
-
-    Raises:
-        BadInput: the set-up names bolts or shims that cannot be, or a stretch bolt.
-        OutsideModel: the pull cannot close the gap.
-
-    Source:
-        Timoshenko beam, closed forms; contact as a convex quadratic programme. Derived.
-
-    Valid:
-        Elastic, small deflections, uniform section; the blade is poked in at the deck's edge beside the bolt.
-    """
-    return clamp_section(head, section_of(head), states, setup, response)
-
-
-def clamp_section(
-    head: Head,
-    section: Section,
-    states: Floats,
-    setup: ClampSetup,
-    response: Factors,
-    *,
-    slender: bool = False,
-) -> Clamped:
-    """Return the head as the clamp holds it, the section given: plates measured elsewhere, or a cross-check.
-
-    Args:
-        head: the head, its base and bolts.
-        section: the casting as a beam.
-        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts that pull, gap or tension.
-        response: draws.
-        slender: leave shear out of both beams (Bernoulli).
-
-    Raises:
-        BadInput: as `clamp_head`.
-        OutsideModel: as `clamp_head`.
-
-    Source: as `clamp_head`.
-    Valid: as `clamp_head`.
-    """
-    check_setup(head, setup)
-    joint = joint_of(head, section, setup, slender=slender)
-    stiffness = np.asarray(response.stiffness, dtype=np.float64)
-    shape = np.broadcast_to(np.asarray(states, dtype=np.float64), (stiffness.size, np.shape(states)[-1]))
-    flexibility = contact_flexibility(joint, stiffness)
-    loads = resting_loads(joint, head, section, (shape, setup, stiffness))
-    tension, touching = _held(joint, head, setup, (flexibility, loads))
-    return _clamped(joint, head, section, (shape, setup, stiffness, tension, touching))
-
-
-def check_setup(head: Head, setup: ClampSetup) -> None:
-    """Refuse set-ups that cannot be built.
-
-    Raises:
-        BadInput: no such bolt, a stretch bolt, a negative shim, gap or tension, nothing that pulls.
-
-    Source: common practice; stretch bolts yield when first tightened, so that torque no longer tells their tension.
-    Valid: any set-up.
-    """
-    wrong = [b for b in setup.bolts if not 0 <= b < len(head.bolts)]
-    if wrong:
-        raise BadInput(
-            f"bolt {wrong[0]} does not exist; bolts are numbered 0 to {len(head.bolts) - 1}",
-            where="setup.bolts",
-        )
-    if not setup.bolts:
-        raise BadInput("no bolt pulls", where="setup.bolts", fix="Name at least one pair of bolts.")
-    stretch = [b for b in setup.bolts if head.bolts[b].stretch]
-    if stretch:
-        raise BadInput(
-            f"bolt {stretch[0]} is a torque-to-yield engine bolt: once stretched it yields again at an unknown load, "
-            "so neither torque nor proof load can be trusted",
-            where="bolts.stretch",
-            fix="Clamp with plain studs and nuts of class 8.8 or better.",
-        )
-    if min(setup.shims) < 0:
-        raise BadInput("a shim cannot be thinner than nothing", where="setup.shims")
-    if setup.gap is None and setup.tension is None:
-        raise BadInput("neither a gap nor a tension is given", where="setup.gap")
-    if (setup.gap or 0.0) < 0 or (setup.tension or 0.0) < 0:
-        raise BadInput("gap and tension cannot be negative", where="setup.gap")
-
-
-def contact_flexibility(joint: Joint, stiffness: Floats) -> Flexibility:
-    """Return the flexibility among shims and base contacts, all pushing the head up.
-
-    Source: `joint`.
-    Valid: bolts as given loads.
-    """
-    some = slice(0, joint.contacts)
-    return Flexibility(
-        head=joint.flex_head[some, some],
-        base=joint.flex_base[some, some],
-        rigid=joint.rigid[some],
-        stiffness=stiffness,
-    )
-
-
-def resting_loads(
-    joint: Joint, head: Head, section: Section, draws: tuple[Floats, ClampSetup, Floats]
-) -> Loads:
-    """Return gaps and carried load at the contacts with no bolt pulling: free shape, shims, weight.
-
-    Args:
-        joint: the points.
-        head: the head.
-        section: its section.
-        draws: free shapes `(n, 11)`, set-up, stiffness `(n,)`.
-
-    Source: statics; uniform weight.
-    Valid: as `clamp_head`.
-    """
-    states, setup, stiffness = draws
-    gaps = free_heights(joint, head, states)[:, : joint.contacts].copy()
-    gaps[:, :4] -= setup.shims
-    gaps += section.weight * beams.sag(joint.head, joint.x[: joint.contacts]) / stiffness[:, None]
-    carried = np.array([section.weight / 2, section.weight / 2, 0.0])
-    return Loads(gaps=gaps, carried=np.broadcast_to(carried, (stiffness.size, 3)))
-
-
-def pulled_loads(joint: Joint, stiffness: Floats, tension: Floats) -> Loads:
-    """Return what bolts do to the contacts: `tension` [N] of every bolt of the head, shape `(n, b)` or `(b,)`.
-
-    Source: influence functions of `joint`.
-    Valid: linear.
-    """
-    pulls = np.broadcast_to(tension, (stiffness.size, joint.x.size - joint.contacts))
-    c = joint.contacts
-    gaps = -(pulls @ joint.flex_head[c:, :c] / stiffness[:, None] + pulls @ joint.flex_base[c:, :c])
-    return Loads(gaps=gaps, carried=pulls @ joint.rigid[c:])
-
-
 def gauged_points(joint: Joint, head: Head, setup: ClampSetup) -> NDArray[np.intp]:
     """Return the contacts where the blade is tried: at the pulled stations nearest the middle (reverse: the ends).
 
@@ -248,29 +99,6 @@ def gauged_points(joint: Joint, head: Head, setup: ClampSetup) -> NDArray[np.int
     return np.concatenate([4 + 2 * chosen, 5 + 2 * chosen])
 
 
-def _held(
-    joint: Joint, head: Head, setup: ClampSetup, rest: tuple[Flexibility, Loads]
-) -> tuple[Floats, Touching]:
-    """Return the tension of every bolt `(n, b)` and the contact."""
-    flexibility, loads = rest
-    count = flexibility.stiffness.size
-    unit = np.zeros(len(head.bolts))
-    unit[list(setup.bolts)] = 1.0
-    pushing = np.zeros((count, joint.contacts), dtype=np.bool_)
-    pushing[:, :4] = True
-    per_newton = pulled_loads(joint, flexibility.stiffness, unit)
-    if setup.gap is None:
-        pull = float(setup.tension or 0.0)
-        at = Loads(
-            gaps=loads.gaps + pull * per_newton.gaps, carried=loads.carried + pull * per_newton.carried
-        )
-        return np.broadcast_to(pull * unit, (count, unit.size)), solve_contact(flexibility, at, pushing)
-    wanted = np.full(count, setup.gap)
-    pull_of = Pull(unit=per_newton, measured=gauged_points(joint, head, setup), wanted=wanted)
-    tension, touching = pull_to_gap(flexibility, loads, pull_of, pushing)
-    return tension[:, None] * unit, touching
-
-
 def stations_of(joint: Joint) -> Floats:
     """Return the stations where the clamped state is told: ends, middle, quarters, loads, and enough in between.
 
@@ -287,39 +115,61 @@ def stations_of(joint: Joint) -> Floats:
     return wanted
 
 
-def _clamped(
-    joint: Joint,
-    head: Head,
-    section: Section,
-    solved: tuple[Floats, ClampSetup, Floats, Floats, Touching],
-) -> Clamped:
-    states, setup, stiffness, tension, touching = solved
-    station = stations_of(joint)
-    up = np.concatenate([touching.forces, -tension], axis=1)
-    lines = _lines(joint, section, (station, up, stiffness))
-    middle = joint.head.length / 2
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solved:
+    """A solved contact with its inputs.
+
+    `states` `(n, 11)`; `stiffness` `(n,)`; `tension` of every bolt of the head [N], `(n, b)`; `forces`, `gaps` of shims
+    and base `(n, c)`; `rigid` movement of the head's ends and roll `(n, 3)`.
+    """
+
+    states: Floats
+    stiffness: Floats
+    tension: Floats
+    forces: Floats
+    gaps: Floats
+    rigid: Floats
+
+
+def state_of(joint: Joint, head: Head, section: Section, setup: ClampSetup, solved: Solved) -> Clamped:
+    """Return the whole clamped state that follows from contact forces and bolt tensions.
+
+    Source: influence functions of `beams`.
+    Valid: as `holding.clamp_head`.
+    """
+    station, middle = stations_of(joint), joint.head.length / 2
+    up = np.concatenate([solved.forces, -solved.tension], axis=1)
+    lines = _lines(joint, section, (station, up, solved.stiffness))
     bend = between(station, lines["deflection"], middle)[:, 0]
-    bow = states @ deck_rows(0.5, 1.0)[0] / 2 + states @ deck_rows(0.5, -1.0)[0] / 2
+    bow = solved.states @ deck_rows([0.5, 0.5], [-1.0, 1.0]).mean(axis=0)
     base_rise = _base_rise(joint, up, np.array([*joint.shim_stations, middle]))
     level = _over_shims(joint, middle)
-    line = base_rise[:, :2] @ level + np.dot(level, [sum(setup.shims[:2]) / 2, sum(setup.shims[2:]) / 2])
-    direction = -1.0 if setup.reverse else 1.0
+    line = (
+        base_rise[:, :2] @ level
+        + level @ [setup.front, setup.rear]
+        + head.base.dome * _dome_over_shims(joint, level)
+    )
     gauged = gauged_points(joint, head, setup)
     return Clamped(
         station=station,
         **lines,
         bend=bend,
-        gap=np.stack([touching.gaps[:, g].mean(axis=1) for g in np.split(gauged, 2)], axis=1),
-        over_bend=direction * (bend - bow),
-        bolt_tension=tension,
-        shim_force=touching.forces[:, :4],
+        gap=np.stack([solved.gaps[:, g].mean(axis=1) for g in np.split(gauged, 2)], axis=1),
+        over_bend=(-1.0 if setup.reverse else 1.0) * (bend - bow),
+        bolt_tension=solved.tension,
+        shim_force=solved.forces[:, :4],
         base_stations=joint.stations,
-        base_force=touching.forces[:, 4:].reshape(stiffness.size, -1, 2),
+        base_force=solved.forces[:, 4:].reshape(solved.stiffness.size, -1, 2),
         base_bend=base_rise[:, 2] - base_rise[:, :2] @ level,
-        total_force=tension.sum(axis=1),
-        middle_height=bow - bend + touching.rigid[:, :2].mean(axis=1) - line,
-        point_gap=touching.gaps,
+        total_force=solved.tension.sum(axis=1),
+        middle_height=bow - bend + solved.rigid[:, :2].mean(axis=1) - line,
+        point_gap=solved.gaps,
     )
+
+
+def _dome_over_shims(joint: Joint, level: Floats) -> float:
+    """Return how high a unit dome lifts the straight line through the shims' feet at mid-length."""
+    return float(level @ bow_mode(np.asarray(joint.shim_stations) / joint.head.length))
 
 
 def _lines(joint: Joint, section: Section, loads: tuple[Floats, Floats, Floats]) -> dict[str, Floats]:
@@ -328,14 +178,18 @@ def _lines(joint: Joint, section: Section, loads: tuple[Floats, Floats, Floats])
     beam, s = joint.head, stiffness[:, None]
     turning = up * joint.y
     weight, whole = section.weight, joint.head.length
-    moment = up @ beams.moment(beam, x, joint.x).T + weight * x * (whole - x) / (2 * whole)
+    along = np.concatenate([f(beam, x, joint.x) for f in (beams.lift, beams.moment, beams.shear)])
+    rise, moment, shear = np.split(up @ along.T, 3, axis=1)
+    moment = moment + weight * x * (whole - x) / (2 * whole)
+    about = np.concatenate([beams.roll(beam, x, joint.x), beams.torque(x, joint.x)])
+    roll, torque = np.split(turning @ about.T, 2, axis=1)
     return {
-        "deflection": -(up @ beams.lift(beam, x, joint.x).T + weight * beams.sag(beam, x)) / s,
+        "deflection": -(rise + weight * beams.sag(beam, x)) / s,
         "curvature": moment / (beam.EI * s),
         "moment": moment,
-        "shear": up @ beams.shear(beam, x, joint.x).T + weight * (0.5 - x / whole),
-        "roll": turning @ beams.roll(beam, x, joint.x).T / s,
-        "torque": turning @ beams.torque(x, joint.x).T,
+        "shear": shear + weight * (0.5 - x / whole),
+        "roll": roll / s,
+        "torque": torque,
     }
 
 

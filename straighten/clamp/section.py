@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from straighten.errors import BadInput
 from straighten.sources import Cited
 
@@ -123,7 +125,7 @@ def section_of(head: Head) -> Section:
         Prismatic castings. Local give is fitted on hollow boxes; in a solid bar it is next to nothing.
     """
     casting = head.casting
-    modulus = _at(head.alloy.modulus, 20.0)
+    modulus = curve_at(head.alloy.modulus, 20.0)
     shear = modulus / (2 * (1 + head.alloy.poisson))
     shape, spreads, weight, assumed = _shape_of(casting, head)
     per_factor = 1 / (modulus * shape.local_wall)
@@ -289,7 +291,10 @@ def _volume(casting: Casting, plates: Plates) -> float:
     return min(flats + walls + across, outline)
 
 
-def _at(curve: tuple[tuple[float, float], ...], temperature: float) -> float:
-    import numpy as np
+def curve_at(curve: tuple[tuple[float, float], ...], temperature: float) -> float:
+    """Return a curve of (temperature [degC], value) pairs at a temperature, straight in between, ends held.
 
+    Source: linear interpolation.
+    Valid: any temperature; beyond the curve its end value.
+    """
     return float(np.interp(temperature, [t for t, _ in curve], [v for _, v in curve]))

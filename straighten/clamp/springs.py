@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.clamp.bolts import bolt_stiffness, thread_of
-from straighten.clamp.clamped import resting_loads
 from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
+from straighten.clamp.holding import resting_loads
 from straighten.clamp.joint import joint_of
 from straighten.clamp.section import section_of
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.clamp.bolts import lever, thread_of
-from straighten.clamp.clamped import check_setup, clamp_head, gauged_points
+from straighten.clamp.clamped import gauged_points
+from straighten.clamp.holding import check_setup, clamp_head
 from straighten.clamp.pull import Pull, pull_to_gap
 from straighten.clamp.springs import Bench, Held, at_rest, bench_of, held_by, torque_problem, turned
 from straighten.sources import Cited

@@ -12,7 +12,7 @@ import time
 import numpy as np
 
 from straighten.clamp import ClampSetup, clamp_head, section_of
-from straighten.clamp.clamped import clamp_section
+from straighten.clamp.holding import clamp_section
 from straighten.clamp.joint import joint_of
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, turn_round, wrench_of

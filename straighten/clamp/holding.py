@@ -1,0 +1,202 @@
+"""Holding the head: set-up and draws in, the exact contact and from it the clamped state out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.clamp import beams
+from straighten.clamp.clamped import Solved, gauged_points, state_of
+from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
+from straighten.clamp.joint import free_heights, joint_of
+from straighten.clamp.pull import Pull, pull_to_gap
+from straighten.clamp.section import section_of
+from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.clamp.clamped import Clamped
+    from straighten.clamp.factors import Factors
+    from straighten.clamp.joint import Joint
+    from straighten.clamp.section import Section
+    from straighten.clamp.setup import ClampSetup
+    from straighten.head.records import Head
+
+    Floats = NDArray[np.float64]
+
+
+def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Clamped:
+    """Return the head as the clamp holds it.
+
+    Two Timoshenko beams, head and base, joined by the bolts' pull and by unilateral contacts at the four shims and
+    under every bolt station on both edges; the contact is solved exactly. With `setup.gap` all bolts that pull have
+    one tension, just enough to bring the mean of both edges' gap at the pulled station nearest the middle (in a
+    reverse set-up: at the pulled stations nearest the ends) to that figure.
+
+    Args:
+        head: the head, its base and bolts.
+        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
+        setup: shims, bolts that pull, gap or tension.
+        response: draws; `stiffness` multiplies EI, kGA and GJ and divides the local give.
+
+    Raises:
+        BadInput: the set-up names bolts or shims that cannot be, or a stretch bolt.
+        OutsideModel: the pull cannot close the gap.
+
+    Source:
+        Timoshenko beam, closed forms; contact as a convex quadratic programme. Derived.
+
+    Valid:
+        Elastic, small deflections, uniform section; the blade is poked in at the deck's edge beside the bolt.
+    """
+    return clamp_section(head, section_of(head), states, setup, response)
+
+
+def clamp_section(
+    head: Head,
+    section: Section,
+    states: Floats,
+    setup: ClampSetup,
+    response: Factors,
+    *,
+    slender: bool = False,
+) -> Clamped:
+    """Return the head as the clamp holds it, the section given: plates measured elsewhere, or a cross-check.
+
+    Args:
+        head: the head, its base and bolts.
+        section: the casting as a beam.
+        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
+        setup: shims, bolts that pull, gap or tension.
+        response: draws.
+        slender: leave shear out of both beams (Bernoulli).
+
+    Raises:
+        BadInput: as `clamp_head`.
+        OutsideModel: as `clamp_head`.
+
+    Source: as `clamp_head`.
+    Valid: as `clamp_head`.
+    """
+    check_setup(head, setup)
+    joint = joint_of(head, section, setup, slender=slender)
+    stiffness = np.asarray(response.stiffness, dtype=np.float64)
+    shape = np.broadcast_to(np.asarray(states, dtype=np.float64), (stiffness.size, np.shape(states)[-1]))
+    flexibility = contact_flexibility(joint, stiffness)
+    loads = resting_loads(joint, head, section, (shape, setup, stiffness))
+    tension, touching = _held(joint, head, setup, (flexibility, loads))
+    solved = Solved(
+        states=shape,
+        stiffness=stiffness,
+        tension=tension,
+        forces=touching.forces,
+        gaps=touching.gaps,
+        rigid=touching.rigid,
+    )
+    return state_of(joint, head, section, setup, solved)
+
+
+def check_setup(head: Head, setup: ClampSetup) -> None:
+    """Refuse set-ups that cannot be built.
+
+    Raises:
+        BadInput: no such bolt, a stretch bolt, a negative shim, gap or tension, nothing that pulls.
+
+    Source: common practice; stretch bolts yield when first tightened, so that torque no longer tells their tension.
+    Valid: any set-up.
+    """
+    wrong = [b for b in setup.bolts if not 0 <= b < len(head.bolts)]
+    if wrong:
+        raise BadInput(
+            f"bolt {wrong[0]} does not exist; bolts are numbered 0 to {len(head.bolts) - 1}",
+            where="setup.bolts",
+        )
+    if not setup.bolts:
+        raise BadInput("no bolt pulls", where="setup.bolts", fix="Name at least one pair of bolts.")
+    stretch = [b for b in setup.bolts if head.bolts[b].stretch]
+    if stretch:
+        raise BadInput(
+            f"bolt {stretch[0]} is a torque-to-yield engine bolt: once stretched it yields again at an unknown load, "
+            "so neither torque nor proof load can be trusted",
+            where="bolts.stretch",
+            fix="Clamp with plain studs and nuts of class 8.8 or better.",
+        )
+    if min(setup.shims) < 0:
+        raise BadInput("a shim cannot be thinner than nothing", where="setup.shims")
+    if setup.gap is None and setup.tension is None:
+        raise BadInput("neither a gap nor a tension is given", where="setup.gap")
+    if (setup.gap or 0.0) < 0 or (setup.tension or 0.0) < 0:
+        raise BadInput("gap and tension cannot be negative", where="setup.gap")
+
+
+def contact_flexibility(joint: Joint, stiffness: Floats) -> Flexibility:
+    """Return the flexibility among shims and base contacts, all pushing the head up.
+
+    Source: `joint`.
+    Valid: bolts as given loads.
+    """
+    some = slice(0, joint.contacts)
+    return Flexibility(
+        head=joint.flex_head[some, some],
+        base=joint.flex_base[some, some],
+        rigid=joint.rigid[some],
+        stiffness=stiffness,
+    )
+
+
+def resting_loads(
+    joint: Joint, head: Head, section: Section, draws: tuple[Floats, ClampSetup, Floats]
+) -> Loads:
+    """Return gaps and carried load at the contacts with no bolt pulling: free shape, shims, weight.
+
+    Args:
+        joint: the points.
+        head: the head.
+        section: its section.
+        draws: free shapes `(n, 11)`, set-up, stiffness `(n,)`.
+
+    Source: statics; uniform weight.
+    Valid: as `clamp_head`.
+    """
+    states, setup, stiffness = draws
+    gaps = free_heights(joint, head, states)[:, : joint.contacts].copy()
+    gaps[:, :4] -= setup.shims
+    gaps += section.weight * beams.sag(joint.head, joint.x[: joint.contacts]) / stiffness[:, None]
+    carried = np.array([section.weight / 2, section.weight / 2, 0.0])
+    return Loads(gaps=gaps, carried=np.broadcast_to(carried, (stiffness.size, 3)))
+
+
+def pulled_loads(joint: Joint, stiffness: Floats, tension: Floats) -> Loads:
+    """Return what bolts do to the contacts: `tension` [N] of every bolt of the head, the same in all draws, `(b,)`.
+
+    Source: influence functions of `joint`.
+    Valid: linear.
+    """
+    c = joint.contacts
+    gaps = -(tension @ joint.flex_head[c:, :c] / stiffness[:, None] + tension @ joint.flex_base[c:, :c])
+    return Loads(gaps=gaps, carried=np.tile(tension @ joint.rigid[c:], (stiffness.size, 1)))
+
+
+def _held(
+    joint: Joint, head: Head, setup: ClampSetup, rest: tuple[Flexibility, Loads]
+) -> tuple[Floats, Touching]:
+    """Return the tension of every bolt `(n, b)` and the contact."""
+    flexibility, loads = rest
+    count = flexibility.stiffness.size
+    unit = np.zeros(len(head.bolts))
+    unit[list(setup.bolts)] = 1.0
+    pushing = np.zeros((count, joint.contacts), dtype=np.bool_)
+    pushing[:, :4] = True
+    per_newton = pulled_loads(joint, flexibility.stiffness, unit)
+    if setup.gap is None:
+        pull = float(setup.tension or 0.0)
+        at = Loads(
+            gaps=loads.gaps + pull * per_newton.gaps, carried=loads.carried + pull * per_newton.carried
+        )
+        return np.tile(pull * unit, (count, 1)), solve_contact(flexibility, at, pushing)
+    wanted = np.full(count, setup.gap)
+    pull_of = Pull(unit=per_newton, measured=gauged_points(joint, head, setup), wanted=wanted)
+    tension, touching = pull_to_gap(flexibility, loads, pull_of, pushing)
+    return tension[:, None] * unit, touching

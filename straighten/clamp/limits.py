@@ -1,0 +1,215 @@
+"""What the clamp may not exceed: bolts, threads, the face under the washer, and the casting itself."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.clamp.bolts import PROOF_MARGIN, clamp_thread, proof_load
+from straighten.clamp.section import curve_at
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.clamp.bolts import Thread
+    from straighten.clamp.clamped import Clamped
+    from straighten.clamp.section import Section
+    from straighten.clamp.setup import ClampSetup
+    from straighten.head.records import Head, HeadBolt
+
+    Floats = NDArray[np.float64]
+
+BASE_STRENGTH: Final = {
+    "steel": Cited(360e6, "Pa", "least tensile strength of S235, EN 10025-2", "from memory"),
+    "iron": Cited(250e6, "Pa", "least tensile strength of GJL-250, EN 1561", "from memory"),
+    "aluminium": Cited(
+        200e6, "Pa", "cast block, least tensile strength of EN AC-46000 about 240 MPa", "from memory"
+    ),
+}
+BASE_YIELD: Final = {
+    "steel": Cited(215e6, "Pa", "S235 over 40 mm thick, EN 10025-2", "from memory"),
+    "iron": Cited(125e6, "Pa", "half the tensile strength of GJL-250; grey iron does not yield", "assumed"),
+    "aluminium": Cited(110e6, "Pa", "wrought 5083 plate, EN 485-2", "from memory"),
+}
+SHEAR_SHARE: Final = Cited(
+    0.6, "", "shear over tensile strength; VDI 2230 gives 0.6 to 0.9 by material", "from memory"
+)
+THREAD_MARGIN: Final = Cited(
+    0.6, "", "a tapped hole is used again and again; keep to this share of stripping", "assumed"
+)
+FACE_PRESSURE: Final = Cited(
+    200e6, "Pa", "limit under a washer on a cast Al-Si head; VDI 2230 lists 200 to 290 MPa", "from memory"
+)
+YIELD_SHARE: Final = Cited(
+    0.5,
+    "",
+    "cold bending stress of the casting over its yield: ports and bosses raise the stress about twofold",
+    "assumed",
+)
+BRITTLE_STRAIN: Final = Cited(
+    3e-3, "", "cold bending strain of a casting that breaks at 1 to 2 % in its worst places", "assumed"
+)
+SPARE_ENGAGEMENT: Final = Cited(1.0, "diameters", "thread in the base where none is told", "assumed")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """One limit of the clamp over n draws.
+
+    `name`; `value` and `allowed` in `unit`; `share` value over allowed, `(n,)`; `words` what it is and what to do;
+    `source` of the allowed figure.
+    """
+
+    name: str
+    value: Floats
+    allowed: float
+    unit: str
+    words: str
+    source: str
+
+    @property
+    def share(self) -> Floats:
+        """Value over allowed, `(n,)`."""
+        return np.asarray(self.value / self.allowed)
+
+    def chance(self, weights: Floats | None = None) -> float:
+        """Return the chance that the limit is exceeded."""
+        over = self.share > 1
+        return float(np.mean(over) if weights is None else over @ weights / weights.sum())
+
+
+def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup) -> tuple[Limit, ...]:
+    """Return the limits of a clamped state, for the bolt that is nearest to each.
+
+    Args:
+        head: the head.
+        section: its section.
+        clamped: the state, cold.
+        setup: which bolts pull.
+
+    Raises:
+        BadInput: a thread or grade that does not exist.
+
+    Source: ISO 898-1, VDI 2230, FED-STD-H28 (from memory); margins as marked.
+    Valid: at room temperature; hot metal is `growth`'s business.
+    """
+    bolts = [_bolt_limits(head, bolt, clamped.bolt_tension[:, bolt]) for bolt in sorted(set(setup.bolts))]
+    worst = [max(kind, key=lambda limit: float(limit.share.max())) for kind in zip(*bolts, strict=True)]
+    return (*worst, *_casting_limits(head, section, clamped), *_base_limits(head, clamped))
+
+
+def _bolt_limits(head: Head, bolt: int, tension: Floats) -> tuple[Limit, Limit, Limit]:
+    hole = head.bolts[bolt]
+    thread, grade = clamp_thread(hole)
+    length = engagement(head, hole, thread)
+    strips = stripping_load(thread, length, BASE_STRENGTH[head.base.material].value)
+    face = bearing_area(hole, thread)
+    return (
+        Limit(
+            name="bolt proof load",
+            value=tension,
+            allowed=PROOF_MARGIN.value * proof_load(thread, grade),
+            unit="N",
+            words=f"{hole.thread} {hole.grade}: share more bolts, or a stronger grade",
+            source=f"{grade.source}; {PROOF_MARGIN}",
+        ),
+        Limit(
+            name="thread in the base",
+            value=tension,
+            allowed=THREAD_MARGIN.value * strips,
+            unit="N",
+            words=f"{hole.thread}, {length * 1e3:.0f} mm of thread in {head.base.material}: deeper thread, or a nut below",
+            source=f"{BASE_STRENGTH[head.base.material]}; {THREAD_MARGIN}",
+        ),
+        Limit(
+            name="face under the washer",
+            value=tension / face,
+            allowed=FACE_PRESSURE.value,
+            unit="Pa",
+            words="a wider, thicker hard washer",
+            source=str(FACE_PRESSURE),
+        ),
+    )
+
+
+def engagement(head: Head, bolt: HeadBolt, thread: Thread) -> float:
+    """Return the length of thread in the base [m]: as told, else one diameter, never more than the base is thick.
+
+    Source: `SPARE_ENGAGEMENT`.
+    Valid: tapped base.
+    """
+    told = bolt.engagement if bolt.engagement is not None else SPARE_ENGAGEMENT.value * thread.diameter
+    return told if head.base.kind == "rigid" else min(told, head.base.thickness)
+
+
+def stripping_load(thread: Thread, length: float, strength: float) -> float:
+    r"""Return the load that strips an internal thread [N].
+
+    .. math:: F = \tau \pi d L \left(\frac{1}{2} + 0.57735 \frac{d - d_2}{P}\right)
+
+    Args:
+        thread: the bolt's thread.
+        length: engaged length [m].
+        strength: tensile strength of the tapped metal [Pa].
+
+    Source: FED-STD-H28/2 shear area of internal threads at basic size; shear strength 0.6 of tensile (from memory).
+    Valid: bolt stronger than the tapped metal; tolerances take up to a tenth off.
+    """
+    per_length = math.pi * thread.diameter
+    area = per_length * length * (0.5 + 0.57735 * (thread.diameter - thread.pitch_diameter) / thread.pitch)
+    return SHEAR_SHARE.value * strength * area
+
+
+def bearing_area(bolt: HeadBolt, thread: Thread) -> float:
+    """Return the area under washer or nut [m2]: washer's outer diameter as told, else a washer of twice the bolt's.
+
+    Source: ISO 7089 washers are twice the thread's diameter, ISO 273 medium holes a tenth wider (from memory).
+    Valid: flat face, hard washer thick enough to spread the load.
+    """
+    outer = bolt.washer if bolt.washer is not None else 2 * thread.diameter
+    return math.pi / 4 * max(outer**2 - (1.1 * thread.diameter) ** 2, 1e-6)
+
+
+def _casting_limits(head: Head, section: Section, clamped: Clamped) -> tuple[Limit, Limit]:
+    reach = max(section.neutral_axis, section.height - section.neutral_axis)
+    strain = np.abs(clamped.curvature).max(axis=1) * reach
+    cold_yield = curve_at(head.alloy.yield_short, 20.0) * math.exp(-head.alloy.spread)
+    return (
+        Limit(
+            name="casting against its cold yield",
+            value=strain * section.modulus,
+            allowed=YIELD_SHARE.value * cold_yield,
+            unit="Pa",
+            words="bend less in one pass",
+            source=f"{head.alloy.name}, yield less one deviation; {YIELD_SHARE}",
+        ),
+        Limit(
+            name="strain of a brittle casting",
+            value=strain,
+            allowed=BRITTLE_STRAIN.value,
+            unit="",
+            words="bend less in one pass; a cold over-bend cracks castings",
+            source=str(BRITTLE_STRAIN),
+        ),
+    )
+
+
+def _base_limits(head: Head, clamped: Clamped) -> tuple[Limit, ...]:
+    """Return the base's bending stress: it carries the head's moments turned round. A block is not followed."""
+    if head.base.kind != "plate":
+        return ()
+    resists = head.base.width * head.base.thickness**2 / 6
+    return (
+        Limit(
+            name="base against its yield",
+            value=np.abs(clamped.moment).max(axis=1) / resists,
+            allowed=BASE_YIELD[head.base.material].value,
+            unit="Pa",
+            words="a thicker base; one that yields takes the bend instead of the head",
+            source=str(BASE_YIELD[head.base.material]),
+        ),
+    )
