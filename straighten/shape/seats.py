@@ -15,7 +15,7 @@ distance of a tower from the chord of two others.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -44,15 +44,14 @@ AT_A_REST = 0.012  # a reading this near to the end rest, as a share of the line
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Laid:
-    """A line under its straightedge: shares of the readings, and the metal less the edge as rows and offsets."""
+    """A line under a straightedge whose middle stands proud by one: where it runs, shares of the readings."""
 
     run: Track
     shares: Array
-    error: float
 
     def metal(self, shares: Array) -> tuple[Array, Array]:
         """Return f - p at shares of the line as rows `(m, 11)` and offsets `(m,)`."""
-        return self.run.towards * self.run.rows(shares), -self.error * proud(shares)
+        return self.run.towards * self.run.rows(shares), -proud(shares)
 
 
 def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...]) -> Block:
@@ -65,19 +64,18 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...]) 
         places: the readings that are not blank.
     """
     shares = np.array([line.brackets[n].station for n in places]) / run.length
-    laid = _Laid(run=run, shares=shares, error=_edge_error(gauges, run.length))
     build = {"bridged": _bridged, "balanced": _balanced}.get(line.mode, _rocked)
-    seats = build(line, laid)
+    seats = build(line, _Laid(run=run, shares=shares))
+    error = _edge_error(gauges, run.length)
     low, high = bounds(
         [line.brackets[n] for n in places], SLACK.value if line.mode == "bridged" else math.inf
     )
     lam = (shares - run.first) / (run.last - run.first)
     at_rest = (np.minimum(np.abs(lam), np.abs(1 - lam)) < AT_A_REST) & (line.mode != "balanced")
-    shown = _Laid(run=run, shares=shares, error=1.0)
     return Block(
         title=line.title,
-        seats=seats,
-        edge=edge_noise(gauges, run.length) * build(line, shown).offset[0],
+        seats=replace(seats, offset=error * seats.offset, choose_offset=error * seats.choose_offset),
+        edge=edge_noise(gauges, run.length) * seats.offset[0],
         own=np.where(at_rest, 0.0, UNEVENNESS.value),
         low=low,
         high=high,
@@ -99,50 +97,53 @@ def proud(shares: Array | float) -> Array:
     return 4 * u * (1 - u)
 
 
-def _resting(laid: _Laid, first: float, second: float) -> tuple[Array, Array, Array]:
-    """Return rows and offsets of the gaps with two rests, and the share between them of every reading."""
-    lam = (laid.shares - first) / (second - first)
+def _resting(laid: _Laid, first: Array, second: Array) -> tuple[Array, Array, Array]:
+    """Return rows `(m, k, 11)` and offsets `(m, k)` of the gaps for m pairs of rests, and the shares between them."""
+    lam = (laid.shares - first[:, None]) / (second - first)[:, None]
     rows, offset = laid.metal(laid.shares)
-    rest_rows, rest_offset = laid.metal(np.array([first, second]))
-    weights = np.stack([1 - lam, lam], axis=1)
-    return rows - weights @ rest_rows, offset - weights @ rest_offset, lam
+    first_rows, first_offset = laid.metal(first)
+    second_rows, second_offset = laid.metal(second)
+    line_rows = (1 - lam)[..., None] * first_rows[:, None] + lam[..., None] * second_rows[:, None]
+    line_offset = (1 - lam) * first_offset[:, None] + lam * second_offset[:, None]
+    return rows - line_rows, offset - line_offset, lam
 
 
 def _bridged(line: Line, laid: _Laid) -> Seats:
+    """Return every pair of rests near the two ends; the edge takes the pair that stands highest under its middle."""
     del line
     run = laid.run
-    middle = (run.first + run.last) / 2
     reach = STILL.value * (run.last - run.first)
-    left = [float(s) for s in run.supports if s <= run.first + reach]
-    right = [float(s) for s in run.supports[::-1] if s >= run.last - reach]
-    pairs = [(a, b) for a in left for b in right if a < b]
-    ways = [_resting(laid, a, b) for a, b in pairs]
-    share = np.array([(middle - a) / (b - a) for a, b in pairs])
-    first_rows, first_offset = laid.metal(np.array([a for a, _ in pairs]))
-    second_rows, second_offset = laid.metal(np.array([b for _, b in pairs]))
-    rough = UNEVENNESS.value
+    left = run.supports[run.supports <= run.first + reach]
+    right = run.supports[run.supports >= run.last - reach][::-1]
+    first, second = (grid.ravel() for grid in np.meshgrid(left, right, indexing="ij"))
+    first, second = first[first < second], second[first < second]
+    rows, offset, lam = _resting(laid, first, second)
+    at_middle = _Laid(run=run, shares=np.array([(run.first + run.last) / 2]))
+    own_rows, own_offset = at_middle.metal(at_middle.shares)
+    middle_rows, middle_offset, _ = _resting(at_middle, first, second)
+    spots = {float(share): spot_of(run, float(share)) for share in (*left, *right)}
     return Seats(
-        choose=(1 - share)[:, None] * first_rows + share[:, None] * second_rows,
-        choose_offset=(1 - share) * first_offset + share * second_offset,
-        rows=np.stack([rows for rows, _, _ in ways]),
-        offset=np.stack([offset for _, offset, _ in ways]),
-        rests=np.stack([-rough * np.stack([1 - lam, lam], axis=1) for _, _, lam in ways]),
-        spots=tuple((spot_of(run, a), spot_of(run, b)) for a, b in pairs),
+        choose=own_rows - middle_rows[:, 0],
+        choose_offset=own_offset - middle_offset[:, 0],
+        rows=rows,
+        offset=offset,
+        rests=-UNEVENNESS.value * np.stack([1 - lam, lam], axis=2),
+        spots=tuple((spots[float(a)], spots[float(b)]) for a, b in zip(first, second, strict=True)),
     )
 
 
 def _rocked(line: Line, laid: _Laid) -> Seats:
     """Return the one way of a rocked edge; it turns with the place it lies on, which is known to a few hundredths."""
     first, second = rocking_rests(line, laid.run)
-    rows, offset, lam = _resting(laid, first, second)
+    rows, offset, lam = _resting(laid, np.array([first]), np.array([second]))
     far = max((b.middle for b in line.brackets if not b.blank), default=0.0)
     rough, turning = UNEVENNESS.value, math.hypot(UNEVENNESS.value, PIVOT.value * far / 2)
     return Seats(
         choose=np.zeros((1, len(STATE))),
         choose_offset=np.zeros(1),
-        rows=rows[None],
-        offset=offset[None],
-        rests=np.stack([-rough * (1 - lam), -turning * lam], axis=1)[None],
+        rows=rows,
+        offset=offset,
+        rests=np.stack([-rough * (1 - lam), -turning * lam], axis=2),
         spots=((spot_of(laid.run, first), (f"{line.title} pivot", 0, 0)),),
     )
 
@@ -160,22 +161,21 @@ def rocking_rests(line: Line, run: Track) -> tuple[float, float]:
 
 
 def _balanced(line: Line, laid: _Laid) -> Seats:
+    """Return every place the edge may lie on while its ends gape alike; it takes the one nearest to it."""
     run = laid.run
-    every = _Laid(run=run, shares=run.supports, error=laid.error)
-    top_rows, top_offset, _ = _resting(every, run.first, run.last)
-    rows, offset, lam = _resting(laid, run.first, run.last)
+    ends = np.array([run.first]), np.array([run.last])
     order = np.argsort(np.abs(run.supports - (run.first + run.last) / 2), kind="stable")
-    top_rows, top_offset = top_rows[order], top_offset[order]
-    ways = len(order)
-    rests = np.stack([np.full_like(lam, -UNEVENNESS.value), LEVELLING.value * (2 * lam - 1)], axis=1)
+    top_rows, top_offset, _ = _resting(_Laid(run=run, shares=run.supports[order]), *ends)
+    rows, offset, lam = _resting(laid, *ends)
+    rests = np.stack([np.full_like(lam[0], -UNEVENNESS.value), LEVELLING.value * (2 * lam[0] - 1)], axis=1)
     spots: tuple[Spot, Spot] = (f"{line.title} top", 0, 0), (f"{line.title} level", 0, 0)
     return Seats(
-        choose=top_rows,
-        choose_offset=top_offset,
-        rows=rows[None] - top_rows[:, None],
-        offset=offset[None] - top_offset[:, None],
-        rests=np.broadcast_to(rests, (ways, *rests.shape)),
-        spots=(spots,) * ways,
+        choose=top_rows[0],
+        choose_offset=top_offset[0],
+        rows=rows - top_rows[0][:, None],
+        offset=offset - top_offset[0][:, None],
+        rests=np.broadcast_to(rests, (order.size, *rests.shape)),
+        spots=(spots,) * order.size,
     )
 
 
