@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import secrets
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
@@ -18,7 +18,7 @@ from straighten.errors import BadInput
 
 def new_head(name: str, opened_at: str) -> HeadRow:
     """Return a head that no other book has: its uid is random."""
-    return HeadRow(uid=secrets.token_hex(8), given=name, opened_at=opened_at)
+    return HeadRow(uid=os.urandom(8).hex(), given=name, opened_at=opened_at)
 
 
 def add_head(connection: sqlite3.Connection, head: HeadRow, wanted: str | None = None) -> str:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import sqlite3
-import tempfile
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from itertools import chain
@@ -63,6 +61,8 @@ def rescue(damaged: Path, fresh: Path) -> RescueReport:
         raise BadInput(
             "there is a file here already.", where=str(fresh), fix="Name a new file for what is rescued."
         )
+    import tempfile  # loaded only here: a rescue is rare, a start is not
+
     with told(fresh):
         fresh.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".rescue-", dir=fresh.parent) as folder:
@@ -76,6 +76,8 @@ def _settled(real: Path, folder: Path) -> Path:
     """Return a copy in which SQLite undid an unfinished transaction; the file itself where there is none."""
     if not place.journal_of(real).exists():
         return real
+    import shutil
+
     copy = folder / real.name
     with told(real):
         shutil.copyfile(real, copy)
