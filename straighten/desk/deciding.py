@@ -11,7 +11,7 @@ from straighten.decide import Decision, Option, decide, outlook_of
 from straighten.decide.rules import PassHistory, stop_rule
 from straighten.desk.planning import believed, judged
 from straighten.errors import NoPlan
-from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
 from straighten.plan.loss import direction_of
 from straighten.plan.search import strongest_pass
 from straighten.shape.modes import INDEX
@@ -36,13 +36,9 @@ def decision_report(dossier: Dossier) -> DecisionReport:
     direction = direction_of(belief.draws.states, belief.draws.weights)
     rule = _rule(dossier, belief, verdict, direction)
     try:
-        setup = strongest_pass(head, belief.draws, used=dossier.used_spots)
+        strongest = _strongest(dossier, belief)
     except NoPlan as fault:
-        setup, rule = None, rule or fault.problem
-    quiet = np.zeros((belief.draws.weights.size, NOISE_SIZE))
-    if setup is None:
-        raise NoPlan(rule)
-    strongest = forecast(head, belief.draws, setup, quiet)
+        strongest, rule = standing(belief.draws), rule or fault.problem
     outlook = outlook_of(
         strongest, direction, passes_done=len(dossier.passes), most_passes=head.thresholds.most_passes.value
     )
@@ -57,6 +53,16 @@ def decision_report(dossier: Dossier) -> DecisionReport:
         cost_by_passes=decision.cost_by_passes,
         prices=_prices(head),
     )
+
+
+def _strongest(dossier: Dossier, belief: Belief) -> Forecast:
+    """Return what the strongest pass on hand would do, scatter left out.
+
+    Raises:
+        NoPlan: no place is left to heat, or no bolt carries the pull.
+    """
+    setup = strongest_pass(dossier.head, belief.draws, used=dossier.used_spots)
+    return forecast(dossier.head, belief.draws, setup, np.zeros((belief.draws.weights.size, NOISE_SIZE)))
 
 
 def _rule(dossier: Dossier, belief: Belief, verdict: Assessment, direction: int) -> str:

@@ -104,6 +104,8 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
     clamp, clamped = plan.setup.clamp, forecast.clamped
     assert clamp is not None  # noqa: S101 - the search always clamps
     assert clamped is not None  # noqa: S101
+    relaxed = forecast.relaxed
+    assert relaxed is not None  # noqa: S101
     weights = forecast.weights
 
     def spread(values: Floats) -> Range:
@@ -136,7 +138,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
                 station=s.station,
                 side=s.side,
                 dwell=s.dwell,
-                peak=float(forecast.relaxed.peaks[n - 1]),
+                peak=float(relaxed.peaks[n - 1]),
             )
             for n, s in enumerate(plan.setup.spots, start=1)
         ),
@@ -155,7 +157,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
         chance_deck=plan.chances.deck,
         chance_inside=plan.chances.both,
         chance_overshoot=plan.chances.overshoot,
-        kept_share=spread(forecast.relaxed.kept_share),
+        kept_share=spread(relaxed.kept_share),
         learned=words.learned(prior_factors(belief.priors), belief.factors, len(dossier.passes)),
         if_then=words.if_then(head),
         alternatives=tuple(
@@ -226,10 +228,10 @@ def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[Round, ...]:
 
 
 def _soak_line(plan: PassPlan, spread: Any) -> SoakLine | None:
-    soak = plan.setup.soak
-    if soak is None:
+    soak, relaxed = plan.setup.soak, plan.forecast.relaxed
+    if soak is None or relaxed is None:
         return None
-    after = plan.forecast.relaxed.hardness_after
+    after = relaxed.hardness_after
     low, high = spread(after[:, 0]), spread(after[:, 1])
     return SoakLine(
         temperature=soak.temperature,

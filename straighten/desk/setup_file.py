@@ -1,5 +1,6 @@
 """The set-up file: a pass as a person writes it, for `try` and for logging what was really done."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -32,7 +33,10 @@ class ClampTable(Table):
 
 
 class SpotTable(Table):
-    """Like heat spots that burn at the same time; one table after another, `pause` after the table before."""
+    """Like heat spots: burning together, or one by one in the order of the stations, sides in turn.
+
+    Tables follow one another; `pause` is the wait before each new fire.
+    """
 
     stations: list[Length] = Field(min_length=1, max_length=60)
     side: Literal["exhaust", "inlet", "both"] = "both"
@@ -42,6 +46,7 @@ class SpotTable(Table):
     peak: Temperature | None = None
     absorbed_power: Power | None = None
     heated_before: Annotated[int, Field(ge=0, le=5)] = 0
+    together: bool = True
     pause: Duration = 600.0
 
 
@@ -160,14 +165,17 @@ def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
 
 def _all_spots(tables: list[SpotTable], head: Head) -> tuple[HeatSpot, ...]:
     found: list[HeatSpot] = []
-    start = 0.0
-    for number, table in enumerate(tables):
-        start += table.pause + table.dwell if number else 0.0
-        found += _spots(table, head, start)
+    clock = 0.0
+    for table in tables:
+        spots = _spots(table, head)
+        for number, spot in enumerate(spots):
+            if found and (number == 0 or not table.together):
+                clock += table.pause + table.dwell
+            found.append(replace(spot, start=clock))
     return tuple(found)
 
 
-def _spots(table: SpotTable, head: Head, start: float) -> list[HeatSpot]:
+def _spots(table: SpotTable, head: Head) -> list[HeatSpot]:
     if (table.peak is None) == (table.absorbed_power is None):
         raise BadInput("give either peak or absorbed_power", where="spots")
     for station in table.stations:
@@ -184,7 +192,7 @@ def _spots(table: SpotTable, head: Head, start: float) -> list[HeatSpot]:
     return [
         HeatSpot(
             station=station, side=side, radius=table.flux_radius, dwell=table.dwell, peak=table.peak,
-            power=table.absorbed_power, heated_before=table.heated_before, across=table.across, start=start,
+            power=table.absorbed_power, heated_before=table.heated_before, across=table.across,
         )
         for station in table.stations
         for side in sides

@@ -37,14 +37,14 @@ class Forecast:
     """A pass as the draws see it.
 
     `before`, `after` `(n, 11)` [m]; `weights` `(n,)`; `clamped` the head in the clamp, None where it lies free;
-    `relaxed` what the heat leaves.
+    `relaxed` what the heat leaves, None where nothing was done.
     """
 
     before: Floats
     after: Floats
     weights: Floats
     clamped: Clamped | None
-    relaxed: Relaxed
+    relaxed: Relaxed | None
 
     def column(self, name: str) -> Floats:
         """Return the draws of one shape number after the pass [m]."""
@@ -73,6 +73,23 @@ def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats) -> Forec
     clamped, relaxed = run_pass(head, section_of(head), draws.states, draws.response, setup)
     after = left_after(draws.states, relaxed.set_state, draws.response, noise)
     return Forecast(before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed)
+
+
+def standing(draws: Draws) -> Forecast:
+    """Return the forecast of doing nothing: every draw stays as it is.
+
+    Args:
+        draws: shape and response now.
+
+    Source:
+        None needed.
+
+    Valid:
+        Always.
+    """
+    return Forecast(
+        before=draws.states, after=draws.states, weights=draws.weights, clamped=None, relaxed=None
+    )
 
 
 def run_pass(
