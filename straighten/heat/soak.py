@@ -1,0 +1,285 @@
+r"""An oven soak under the clamp: hot yield, creep or relaxation, the clamp's own stretch, and the temper it costs.
+
+A clamped head in the oven first gives way where its stress passes the hot yield, then creeps; what has become
+inelastic stays when the clamp comes off. Bending relaxes in deck, roof and walls, shear in the side walls: in a hollow
+head the walls' shear is more than half of the set.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.errors import BadInput, OutsideModel
+from straighten.heat.curves import expanded, read
+from straighten.heat.fibres import fibres_of
+from straighten.heat.hardness import GAS_CONSTANT, KELVIN, SPREAD, equivalent_time, hardness_after
+from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
+from straighten.heat.lines import STATIONS, middle, state_of
+from straighten.heat.relaxation import creep_pace, relaxation_pace
+from straighten.heat.relaxed import Relaxed
+from straighten.heat.torch import ROOM
+from straighten.shape.modes import INDEX
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.clamp.clamped import Clamped
+    from straighten.clamp.section import Section
+    from straighten.head.records import Alloy, Head
+    from straighten.heat.response import Response
+    from straighten.heat.treatment import Soak
+
+    Floats = NDArray[np.float64]
+
+LEVELS: Final = 5  # levels of bend worked through; draws lie between them
+HOTTEST: Final = Cited(
+    350.0,
+    "degC",
+    "above it the clamp's own steel and the casting's temper are gone; full anneal 315-345 degC",
+    "from memory",
+)
+STEEL_EXPANSION: Final = Cited(
+    12e-6, "1/K", "steel bolt, EN 1993-1-2 3.4.1.1 near room temperature", "from memory"
+)
+SPREADING: Final = Cited(
+    0.5,
+    "depths",
+    "a load's moment and shear are spread over half the depth of the head either way (Saint-Venant)",
+    "assumed",
+)
+SHORT: Final = Cited(36.0, "s", "an exposure this short counts with the short-time yield", "assumed")
+LONG: Final = Cited(100 * 3600.0, "s", "conditioned test bars are soaked 100 h", "from memory")
+SOAK_SPREAD: Final = Cited(
+    0.35,
+    "log-sd",
+    "kept share of a soak without a creep law of one's own: published relaxation of cast alloys differs by as much",
+    "assumed",
+)
+
+
+def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, response: Response) -> Relaxed:
+    """Return what an oven soak leaves behind in a clamped head.
+
+    Args:
+        head: casting and alloy; a creep law of the alloy's own is used where there is one.
+        section: the casting as a beam.
+        clamped: the cold clamped state of every draw.
+        soak: temperature of the metal and times.
+        response: draws; `kept` multiplies what stays, `softening` the pace of the lost temper.
+
+    Raises:
+        BadInput: times below nought, or colder than the room.
+        OutsideModel: hotter than the model knows.
+
+    Source: `held` (derived); relaxation without a creep law: `relaxation`.
+    Valid: even temperature, bolts not touched while hot.
+    """
+    _check(soak)
+    bends = clamped.bend
+    levels = _levels(np.abs(bends))
+    held = hold(head, section, clamped, soak, levels)
+    ended = soaked(head.alloy, held, soak)
+    share = kept_falls(held, ended, head.casting.length) / levels[:, None]
+    falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
+    lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
+    kept_part = state_of(lines, head, response)
+    kept = kept_part[:, INDEX["deck_bow"]]
+    before = np.asarray(head.alloy.hardness, dtype=np.float64)
+    aged = ageing(soak)
+    pace = float(np.median(response.softening)) * np.exp(SPREAD.value * np.array([1.28, -1.28]))
+    return Relaxed(
+        set_state=kept_part,
+        spots_part=np.zeros_like(kept_part),
+        kept_part=kept_part,
+        kinks=np.zeros((response.draws, 0)),
+        kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
+        lines=middle(lines),
+        hardness_before=before,
+        hardness_after=hardness_after(head.alloy, before, aged, pace),
+        heat=0.0,
+        warm=soak.temperature - ROOM.value,
+        peaks=(soak.temperature,),
+        caveats=_caveats(head.alloy, soak),
+    )
+
+
+def _check(soak: Soak) -> None:
+    if min(soak.hold, soak.heat_up, soak.cool_down) < 0:
+        raise BadInput("a soak cannot last less than no time", where="soak")
+    if soak.temperature < ROOM.value:
+        raise BadInput(
+            f"a soak at {soak.temperature:.0f} C is colder than the room", where="soak.temperature"
+        )
+    if soak.temperature > HOTTEST.value:
+        raise OutsideModel(
+            f"a soak at {soak.temperature:.0f} C is beyond the model; {HOTTEST.value:.0f} C is the most",
+            where="soak.temperature",
+            fix="That is a full anneal: the head would have no strength left.",
+        )
+
+
+def _caveats(alloy: Alloy, soak: Soak) -> tuple[str, ...]:
+    found = []
+    if alloy.creep is None and soak.temperature > 100:
+        found.append(
+            "no creep law is published for this alloy: the kept share is a guess within a factor of 1.6"
+        )
+    if soak.temperature > 260:
+        found.append("above 260 C a T6 head loses its temper within the hour")
+    return tuple(found)
+
+
+def ageing(soak: Soak) -> float:
+    """Return the equivalent time at 250 degC of hold and ramps [s].
+
+    Source: `equivalent_time`; straight ramps.
+    Valid: as there.
+    """
+    ramp = _ramp_share(soak, 137.5e3)
+    return float(equivalent_time(soak.temperature, soak.hold + ramp * (soak.heat_up + soak.cool_down)))
+
+
+def _ramp_share(soak: Soak, activation: float) -> float:
+    """Return how much of a straight ramp from room temperature counts as time at temperature."""
+    t = np.linspace(ROOM.value, soak.temperature, 201) + KELVIN
+    pace = np.exp(activation / GAS_CONSTANT.value * (1 / t[-1] - 1 / t))
+    return float(np.trapezoid(pace, dx=1 / 200))
+
+
+def _levels(bends: Floats) -> Floats:
+    low, high = max(float(bends.min()), 1e-7), max(float(bends.max()), 2e-7)
+    return np.array([high]) if high < 1.001 * low else np.linspace(low, high, LEVELS)
+
+
+def _between(levels: Floats, lines: Floats, at: Floats) -> Floats:
+    """Interpolate lines (levels, x) to each draw's bend, straight between levels."""
+    if levels.size == 1:
+        return np.repeat(lines, at.size, axis=0)
+    right = np.clip(np.searchsorted(levels, at), 1, levels.size - 1)
+    part = np.clip((at - levels[right - 1]) / (levels[right] - levels[right - 1]), 0.0, 1.0)[:, None]
+    return np.asarray(lines[right - 1] * (1 - part) + lines[right] * part)
+
+
+def hold(head: Head, section: Section, clamped: Clamped, soak: Soak, levels: Floats) -> Held:
+    """Return the clamped beam at some levels of bend, in the shape of the draws' mean.
+
+    Args:
+        head: casting, alloy, base.
+        section: the casting as a beam.
+        clamped: the cold clamped state of every draw.
+        soak: its temperature softens the casting and lets it grow.
+        levels: bends [m], > 0.
+
+    Source: Timoshenko beam; derived.
+    Valid: the load's shape is alike in all draws.
+    """
+    bend = float(np.abs(clamped.bend).mean()) or 1.0
+    x = STATIONS * head.casting.length
+    size = (levels / bend)[:, None]
+    sign = np.sign(float(clamped.bend.mean())) or 1.0
+    curvature = sign * np.interp(x, clamped.station, clamped.curvature.mean(axis=0))
+    behind = np.clip(np.searchsorted(clamped.station, x, side="right") - 1, 0, clamped.station.size - 1)
+    angle = sign * clamped.shear.mean(axis=0)[behind] / section.kGA
+    soft = float(read(head.alloy.modulus, soak.temperature)) / head.alloy.modulus[0][1]
+    give = section.give_pull * (clamped.bolt_tension**2).sum(axis=1).mean()
+    give += section.give_shim * (clamped.shim_force**2).sum(axis=1).mean()
+    springs, tighten = _clamp_work(head, clamped, soak)
+    weight = np.full(x.size, x[1])
+    weight[[0, -1]] /= 2
+    return Held(
+        curvature=size * _spread(curvature, head),
+        angle=size * _spread(angle, head),
+        weight=weight,
+        springs=(springs * size**2)[:, 0],
+        give=(give * size**2)[:, 0],
+        tighten=(tighten * size)[:, 0],
+        fibres=fibres_of(head, section),
+        young=section.modulus,
+        shear=section.shear_modulus,
+        soft=soft,
+    )
+
+
+def _spread(line: Floats, head: Head) -> Floats:
+    """Spread a load's corners over half the depth either way."""
+    step = head.casting.length / (STATIONS.size - 1)
+    reach = max(round(SPREADING.value * head.casting.height / step), 1)
+    kernel = reach + 1 - np.abs(np.arange(-reach, reach + 1))
+    return np.convolve(line, kernel / kernel.sum(), mode="same")
+
+
+def _clamp_work(head: Head, clamped: Clamped, soak: Soak) -> tuple[float, float]:
+    """Work of stretched bolts and bent base, and what the head's growth in height adds to it [J]."""
+    if head.base.kind == "rigid":
+        return 0.0, 0.0
+    from straighten.clamp.springs import spring_of
+
+    springs = np.array([spring_of(head, b) for b in range(len(head.bolts))])
+    stretch = ((clamped.bolt_tension**2) / springs).sum(axis=1).mean()
+    base = np.abs(clamped.total_force * clamped.base_bend).mean()
+    warm = soak.temperature - ROOM.value
+    more = float(expanded(head.alloy.expansion, soak.temperature)) - STEEL_EXPANSION.value * warm
+    return float(stretch + base), float(clamped.total_force.mean()) * more * head.casting.height
+
+
+def hot_yield(alloy: Alloy, temperature: float, hold_time: float) -> float:
+    """Return the yield stress [Pa] after a while at temperature, between the short-time and the soaked curve.
+
+    Args:
+        alloy: both curves.
+        temperature: [degC].
+        hold_time: [s].
+
+    Source: straight in the logarithm of time between 36 s and 100 h (assumed); curves as the table marks them.
+    Valid: 20 to 350 degC.
+    """
+    share = np.log(max(hold_time, SHORT.value) / SHORT.value) / np.log(LONG.value / SHORT.value)
+    share = min(float(share), 1.0)
+    short, soaked_ = (float(read(c, temperature)) for c in (alloy.yield_short, alloy.yield_soaked))
+    return float(short ** (1 - share) * soaked_**share)
+
+
+def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
+    """Return the inelastic strains at the end of the soak.
+
+    Args:
+        alloy: yield, hardening, creep law or None.
+        held: the clamped beam, hot.
+        soak: temperature and times.
+
+    Source: `yield_hot`, `creep`; derived.
+    Valid: as those.
+    """
+    limit = hot_yield(alloy, soak.temperature, soak.hold)
+    start = yield_hot(held, limit, alloy.hardening)
+    if alloy.creep is not None:
+        ramp = _ramp_share(soak, alloy.creep.activation)
+        time = soak.hold + ramp * (soak.heat_up + soak.cool_down)
+        return creep(held, start, creep_pace(alloy.creep, soak.temperature), time)
+    pace, end = relaxation_pace(soak.temperature, soak.hold, held.young * held.soft)
+    return start if end <= 0 else creep(held, start, pace, end)
+
+
+def kept_falls(held: Held, ended: Yielded, length: float) -> Floats:
+    """Return how much the inelastic strains lower the head along its length [m], (levels, 101).
+
+    Args:
+        held: the beam.
+        ended: inelastic strains.
+        length: of the head [m].
+
+    Source: double integration of curvature, single of shear angle; derived.
+    Valid: small slopes.
+    """
+    bent, slid = inelastic(held, ended.strain, ended.slide)
+    step = length / (STATIONS.size - 1)
+    fall = _integral(slid - _integral(bent, step), step)
+    return fall - fall[:, -1:] * STATIONS
+
+
+def _integral(values: Floats, step: float) -> Floats:
+    steps = (values[:, 1:] + values[:, :-1]) / 2 * step
+    return np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(steps, axis=1)], axis=1)
