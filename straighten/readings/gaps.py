@@ -97,6 +97,16 @@ def bracket_of(goes: float | None, stops: float | None, station: float, words: G
     return Bracket(station=station, low=low, high=next_thicker(low, words.blades), stated_high=False)
 
 
+def gap_text(bracket: Bracket, system: System) -> str:
+    """Print a bracket as it was read."""
+    if bracket.low is None or bracket.high is None:
+        return "blank"
+    low = "nothing goes" if bracket.low <= 0 else f"{show(bracket.low, system)} goes"
+    if math.isinf(bracket.high):
+        return f"{low}, no thicker blade tried"
+    return f"{low}, {show(bracket.high, system)} does not"
+
+
 def next_thicker(size: float, blades: tuple[float, ...]) -> float:
     """Return the next thicker blade owned [m], two stacked past the thickest; infinite where nothing is left."""
     singles = sorted(blades)
@@ -169,6 +179,18 @@ def _challenge(found: object, number: object, size: float, words: GapWords) -> B
 def _fine(size: float) -> str:
     """Print a size [m] that may be far too small or large for a blade."""
     return f"{size * 1e3:.4g} mm"
+
+
+def likely_gap(found: object, words: GapWords) -> str:
+    """Return what a bare number that cannot be a gap was likely to mean, such as "4 thou"; "" where nothing fits.
+
+    Example:
+        >>> likely_gap("10", GapWords(system="mm", blades=(1e-4, 2.5e-4)))
+        '10 thou'
+    """
+    number = _plain_number(found.strip().replace(",", ".")) if isinstance(found, str) else found
+    meant = _meant(number, words) if isinstance(number, int | float) else ""
+    return meant.split(",", maxsplit=1)[0]
 
 
 def _meant(number: float, words: GapWords) -> str:

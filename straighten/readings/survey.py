@@ -7,22 +7,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.errors import BadInput
+from straighten.readings import particulars
+from straighten.readings.dial import DIVISION, dial_value
 from straighten.readings.gaps import GapWords, bracket_of, read_gap
-from straighten.readings.names import cam_line, deck_line, plate_place
+from straighten.readings.names import cam_line, deck_line
 from straighten.readings.records import (
-    Answer,
     Bracket,
-    Gauges,
-    Hardness,
-    Height,
-    Intake,
     Line,
     Mode,
-    OnPlate,
-    PlateReading,
     Readings,
 )
-from straighten.units import Plausible, parse, show
+from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,11 +29,6 @@ if TYPE_CHECKING:
     _Reader = Callable[[Any, float, GapWords], Bracket]
 
 TOWER_REACH = 10e-3  # a station this near to a tower means that tower [m]
-DIVISION = 0.01e-3  # of a common indicator [m]
-_HARDNESS = (20.0, 200.0)
-_ROOM = (-10.0, 60.0)
-_DIAL = Plausible(-5e-3, 5e-3)
-_GAUGE = Plausible(-0.2e-3, 0.2e-3)
 
 
 def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str) -> Readings:
@@ -61,14 +51,14 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         source=source,
         date=str(file.date),
         who=file.who,
-        room=_room(file.room),
+        room=particulars.room(file.room),
         system=system,
-        intake=_intake(file.intake),
-        gauges=_gauges(file.gauges),
+        intake=particulars.intake(file.intake),
+        gauges=particulars.gauges(file.gauges),
         lines=tuple(lines),
-        plate=_plate(file.plate, _Bench(head, system)) if file.plate else None,
-        hardness=_hardness(file.hardness, head),
-        heights=_heights(file.heights, head),
+        plate=particulars.plate(file.plate, head, system) if file.plate else None,
+        hardness=particulars.hardness(file.hardness, head),
+        heights=particulars.heights(file.heights, head),
         agreed=file.cam_and_deck_disagree_is_right,
         caveats=tuple(caveats),
     )
@@ -301,20 +291,7 @@ def _dial(
     _same_count(cells, stations)
     half = (table.division or DIVISION) / 2
     kind: Literal["gap", "length"] = "gap" if mode == "dial" else "length"
-    return tuple(_dial_value(c, s, half, kind, bench) for c, s in zip(cells, stations, strict=True))
-
-
-def _dial_value(
-    cell: object, station: float, half: float, kind: Literal["gap", "length"], bench: _Bench
-) -> Bracket:
-    if isinstance(cell, str) and cell.strip() in ("", "-", "?"):
-        return Bracket(station=station)
-    value = parse(cell, kind, bench.system)
-    if kind == "gap":
-        _DIAL.check(value, "dial reading")
-    elif not 0.01 <= value <= 0.4:
-        raise BadInput(f"height {show(value, bench.system, big=True)}; allowed is 10 to 400 mm")
-    return Bracket(station=station, low=value - half, high=value + half)
+    return tuple(dial_value(c, s, half, kind, bench.system) for c, s in zip(cells, stations, strict=True))
 
 
 def _inside(brackets: Sequence[Bracket], length: float, name: str) -> None:
@@ -338,116 +315,3 @@ def _no_twins(lines: Sequence[Line]) -> None:
                 f"{line.title} is there twice, {line.mode} both times", fix="Keep the better set of readings."
             )
         seen.add(key)
-
-
-def _plate(table: tables.PlateTable, bench: _Bench) -> OnPlate:
-    words = bench.words("rocked")
-    places = []
-    for place in _PLATE_KEYS:
-        cell = getattr(table, place.replace(" ", "_"))
-        try:
-            reading = (
-                read_gap(cell, 0.0, words)
-                if table.mode == "feeler"
-                else _dial_value(cell, 0.0, (table.division or DIVISION) / 2, "gap", bench)
-            )
-        except BadInput as fault:
-            raise fault.at(f"plate.{place.replace(' ', '_')}") from None
-        places.append(PlateReading(place=place, reading=reading))
-    stands = tuple(plate_place(s) for s in table.stands_on)
-    return OnPlate(mode=table.mode, places=tuple(places), stands_on=stands, sure=table.sure)
-
-
-_PLATE_KEYS = (
-    "front exhaust", "front inlet", "rear exhaust", "rear inlet", "middle exhaust", "middle inlet", "middle",
-)  # fmt: skip
-
-
-def _hardness(rows: Sequence[tables.HardnessTable], head: Head) -> tuple[Hardness, ...]:
-    found = []
-    for number, row in enumerate(rows, 1):
-        values = [row.value] if row.value is not None else []
-        if row.station is not None and not 0 <= row.station <= head.casting.length:
-            raise BadInput(
-                f"station {show(row.station, big=True)} lies off the head", where=f"hardness.{number}"
-            )
-        for value in [*values, *row.values]:
-            if not _HARDNESS[0] <= value <= _HARDNESS[1]:
-                raise BadInput(
-                    f"found {value:g}; allowed is {_HARDNESS[0]:g} to {_HARDNESS[1]:g} HB",
-                    where=f"hardness.{number}",
-                    fix="Aluminium castings lie between 50 and 130 HB: is this another scale?",
-                )
-            found.append(
-                Hardness(
-                    place=row.place,
-                    side=None if row.side == "centre" else row.side,
-                    station=row.station,
-                    value=float(value),
-                )
-            )
-    return tuple(found)
-
-
-def _heights(table: tables.HeightsTable, head: Head) -> tuple[Height, ...]:
-    found = []
-    for key in type(table).model_fields:
-        value = getattr(table, key)
-        if value is None:
-            continue
-        if abs(value - head.casting.height) > 0.05 * head.casting.height:
-            raise BadInput(
-                f"found {show(value, big=True)}; the head file says {show(head.casting.height, big=True)}",
-                where=f"heights.{key}",
-                fix="Measure from the deck face to the cam face, or correct the head file.",
-            )
-        found.append(Height(place=key.replace("_", " "), value=value))
-    return tuple(found)
-
-
-def _intake(table: tables.IntakeTable) -> Intake:
-    return Intake(
-        cracks=table.cracks,
-        magnesium=_answer(table.magnesium),
-        skimmed=_answer(table.skimmed),
-        welded=_answer(table.welded),
-        removed=table.removed,
-        history=table.history,
-    )
-
-
-def _answer(found: Answer | bool) -> Answer:
-    if isinstance(found, bool):
-        return "yes" if found else "no"
-    return found
-
-
-def _gauges(table: tables.GaugesTable) -> Gauges:
-    for key in ("blade_tolerance", "straightedge_tolerance", "straightedge_middle_proud", "straightedge_uncertainty",
-                "plate_middle_proud", "plate_uncertainty"):  # fmt: skip
-        value = getattr(table, key)
-        if value is not None:
-            try:
-                _GAUGE.check(value, "a gauge's own error")
-            except BadInput as fault:
-                raise fault.at(f"gauges.{key}") from None
-    return Gauges(
-        blade=table.blade_tolerance,
-        edge_tolerance=table.straightedge_tolerance,
-        edge_error=table.straightedge_middle_proud,
-        edge_uncertainty=table.straightedge_uncertainty,
-        edge_length=table.straightedge_length,
-        plate_error=table.plate_middle_proud,
-        plate_uncertainty=table.plate_uncertainty,
-        plate_length=table.plate_length,
-    )
-
-
-def _room(room: float | None) -> float | None:
-    if room is not None and not _ROOM[0] <= room <= _ROOM[1]:
-        raise BadInput(
-            f"found {room:.0f} C; allowed is {_ROOM[0]:.0f} to {_ROOM[1]:.0f} C",
-            where="room",
-            fix="Is it in F?",
-        )
-    return room

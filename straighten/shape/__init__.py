@@ -7,5 +7,17 @@ from straighten.shape.assessment import Assessment, Finding
 from straighten.shape.fit import fit_shape
 from straighten.shape.likelihood import log_likelihood
 from straighten.shape.records import Misfit, Shape, Suspect
+from straighten.shape.worth import Worth, worth_of_more
 
-__all__ = ["Assessment", "Finding", "Misfit", "Shape", "Suspect", "assess", "fit_shape", "log_likelihood"]
+__all__ = [
+    "Assessment",
+    "Finding",
+    "Misfit",
+    "Shape",
+    "Suspect",
+    "Worth",
+    "assess",
+    "fit_shape",
+    "log_likelihood",
+    "worth_of_more",
+]

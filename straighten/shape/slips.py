@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
+from straighten.readings.gaps import gap_text
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -31,14 +31,6 @@ def slip_sentence(line: Line, other: Alternative, system: System) -> str:
     if other.place is not None:
         which = f"{which}, reading at {show(line.brackets[other.place].station, system, big=True)}"
     return f"{which}: entered as {line.mode}, but it {_MEANINGS[other.kind]}. It is left out; read it again."
-
-
-def gap_text(bracket: Bracket, system: System) -> str:
-    """Print a bracket as it was read."""
-    if bracket.low is None or bracket.high is None:
-        return "blank"
-    low = "nothing goes" if bracket.low == 0 else f"{show(bracket.low, system)} goes"
-    return low if math.isinf(bracket.high) else f"{low}, {show(bracket.high, system)} stops"
 
 
 def misfit_sentence(line: Line, bracket: Bracket, off: float, system: System) -> str:

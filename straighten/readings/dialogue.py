@@ -1,0 +1,161 @@
+"""Walk a person through a survey in bench order: the next question, and what was understood of the answer.
+
+A pure state machine: `question` names what is to be asked, `answer` takes what was typed and says what it was taken
+for, `finish` gives the readings. "back" goes back one question, "done" leaves the rest blank, an empty answer is a
+blank. Nothing is printed and nothing is asked here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from straighten.errors import BadInput
+from straighten.readings.asked import Asked, asked_of
+from straighten.readings.understood import Understood, understand
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+    from straighten.readings.records import Readings
+    from straighten.units import System
+
+_YES = ("y", "yes", "ja", "ok")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What to ask: `prompt` in one line, `hint` what may be typed, `number` of it and how many are known of."""
+
+    prompt: str
+    hint: str
+    number: int
+    known: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dialogue:
+    """Where the walk stands: the head, the answers so far, a reading proposed but not yet agreed to."""
+
+    head: Head
+    given: tuple[Understood, ...] = ()
+    proposed: str = ""
+    ended: bool = False
+
+    @property
+    def system(self) -> System:
+        """Unit system that was chosen; the head's own until then."""
+        chosen = next((g.value for g in self.given if g.key == "units"), self.head.system)
+        return "inch" if chosen == "inch" else "mm"
+
+
+def begin(head: Head) -> Dialogue:
+    """Return a walk at its first question."""
+    return Dialogue(head=head)
+
+
+def question(dialogue: Dialogue) -> Question | None:
+    """Return the next question; None when everything has been asked."""
+    asked = _next(dialogue)
+    if asked is None:
+        return None
+    known = len(_all(dialogue))
+    return Question(prompt=asked.prompt, hint=asked.hint, number=len(dialogue.given) + 1, known=known)
+
+
+def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
+    """Return the walk after an answer, and what was understood or why it was not.
+
+    Args:
+        dialogue: the walk so far.
+        typed: what the person typed; "back", "done" and "yes" to a proposal are understood as such.
+    """
+    asked = _next(dialogue)
+    word = typed.strip().lower()
+    if word == "back":
+        return _back(dialogue)
+    if asked is None or word == "done":
+        return replace(dialogue, ended=True, proposed=""), "The rest is left blank."
+    if dialogue.proposed and word in _YES:
+        typed = dialogue.proposed
+    try:
+        found = understand(asked, typed, dialogue.head, dialogue.system)
+    except BadInput as fault:
+        return _challenged(dialogue, asked, typed, fault)
+    return replace(dialogue, given=(*dialogue.given, found), proposed=""), found.echo
+
+
+def finish(dialogue: Dialogue) -> Readings:
+    """Return the readings of a walk, through the same checks as a file.
+
+    Raises:
+        BadInput: the readings together make no sense.
+    """
+    from straighten.filecheck import checked
+    from straighten.readings.file import SurveyFile
+    from straighten.readings.survey import readings_of
+
+    file = checked(SurveyFile, _tables(dialogue), where="typed in", system=dialogue.system)
+    return readings_of(file, dialogue.head, dialogue.system, "typed in")
+
+
+def _all(dialogue: Dialogue) -> list[Asked]:
+    return list(asked_of(dialogue.head, {g.key: g.value for g in dialogue.given}, dialogue.system))
+
+
+def _next(dialogue: Dialogue) -> Asked | None:
+    if dialogue.ended:
+        return None
+    every = _all(dialogue)
+    return every[len(dialogue.given)] if len(dialogue.given) < len(every) else None
+
+
+def _back(dialogue: Dialogue) -> tuple[Dialogue, str]:
+    if not dialogue.given:
+        return replace(dialogue, proposed=""), "This is the first question."
+    kept = replace(dialogue, given=dialogue.given[:-1], proposed="", ended=False)
+    return kept, "Back one: answer it again."
+
+
+def _challenged(dialogue: Dialogue, asked: Asked, typed: str, fault: BadInput) -> tuple[Dialogue, str]:
+    likely = asked.likely(typed, dialogue.head, dialogue.system)
+    if likely:
+        return replace(
+            dialogue, proposed=likely
+        ), f"{fault.problem}. Did you mean {likely}? (yes, or type it again)"
+    return replace(dialogue, proposed=""), f"{fault.problem}. {fault.fix}".strip()
+
+
+def _tables(dialogue: Dialogue) -> dict[str, Any]:
+    """Return the tables of a survey file from the answers."""
+    tables: dict[str, Any] = {
+        "units": dialogue.system,
+        "intake": {},
+        "deck": [],
+        "cam": [],
+        "hardness": [],
+        "heights": {},
+    }
+    lines: dict[str, dict[str, Any]] = {}
+    for given in dialogue.given:
+        place, _, key = given.key.partition("/")
+        blank = given.value == "" and not key.startswith("at ")
+        if blank or given.key == "units":
+            continue
+        if place in ("intake", "heights"):
+            tables[place][key] = given.value
+        elif place == "hardness":
+            tables["hardness"].append({"place": "deck", "side": key, "value": given.value})
+        else:
+            _into_line(lines, place, key, given.value)
+    for title, line in lines.items():
+        part, _, name = title.partition(":")
+        tables[part].append({"line": name, **line})
+    return tables
+
+
+def _into_line(lines: dict[str, dict[str, Any]], title: str, key: str, value: object) -> None:
+    line = lines.setdefault(title, {"readings": []})
+    if key.startswith("at "):
+        line["readings"].append({"station": f"{float(key[3:]) * 1e3:.3f} mm", "gap": value})
+    elif value != "skip":
+        line[key] = value

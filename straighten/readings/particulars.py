@@ -1,0 +1,204 @@
+"""The rest of a survey file to records: plate, hardness, heights, intake, gauges."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.errors import BadInput
+from straighten.readings.dial import DIVISION, dial_value
+from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.names import plate_place
+from straighten.readings.records import (
+    PLATE_PLACES,
+    Answer,
+    Gauges,
+    Hardness,
+    Height,
+    Intake,
+    OnPlate,
+    PlateReading,
+)
+from straighten.units import Plausible, show
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from straighten.head.records import Head
+    from straighten.readings import file as tables
+    from straighten.units import System
+
+HARDNESS = (20.0, 200.0)  # HB
+ROOM = (-10.0, 60.0)  # degC
+_GAUGE = Plausible(-0.2e-3, 0.2e-3)
+_OPPOSITE = ({"front exhaust", "rear inlet"}, {"front inlet", "rear exhaust"})
+_CORNERS = PLATE_PLACES[:4]
+
+
+def plate(table: tables.PlateTable, head: Head, system: System) -> OnPlate:
+    """Return the readings of the deck against a surface plate.
+
+    Raises:
+        BadInput: a reading that cannot be, or the head would not stand on what is said to touch.
+    """
+    words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode="rocked")
+    places = []
+    for place in PLATE_PLACES:
+        key = place.replace(" ", "_")
+        cell = getattr(table, key)
+        try:
+            reading = (
+                read_gap(cell, 0.0, words)
+                if table.mode == "feeler"
+                else dial_value(cell, 0.0, (table.division or DIVISION) / 2, "gap", system)
+            )
+        except BadInput as fault:
+            raise fault.at(f"plate.{key}") from None
+        places.append(PlateReading(place=place, reading=reading))
+    stands = _stands_on(table, places) if table.mode == "feeler" else ()
+    return OnPlate(mode=table.mode, places=tuple(places), stands_on=stands, sure=table.sure)
+
+
+def _stands_on(table: tables.PlateTable, places: Sequence[PlateReading]) -> tuple[str, ...]:
+    """Return the places that carry the head: as said, or the corners under which nothing goes."""
+    try:
+        said = tuple(plate_place(place) for place in table.stands_on)
+    except BadInput as fault:
+        raise fault.at("plate.stands_on") from None
+    if said:
+        _can_stand(said)
+        return said
+    tight = tuple(p.place for p in places if p.place in _CORNERS and p.reading.low == 0)
+    if len(tight) >= 3:
+        return tight[:3]
+    if set(tight) in _OPPOSITE:
+        return tight
+    if all(p.reading.blank for p in places):
+        return ()
+    raise BadInput(
+        "a head on a plate stands on three corners, or balanced on two opposite ones",
+        where="plate",
+        fix='Write 0 where nothing goes, or name them: stands_on = ["front exhaust", "rear inlet"].',
+    )
+
+
+def _can_stand(places: tuple[str, ...]) -> None:
+    sides = {place.rsplit(" ", maxsplit=1)[-1] for place in places}
+    rows = {place.split(" ", maxsplit=1)[0] for place in places if place != "middle"}
+    three = len(set(places)) == 3 and len(sides) > 1 and len(rows) > 1
+    if not three and set(places) not in _OPPOSITE:
+        raise BadInput(
+            "a head cannot stand on " + " and ".join(places),
+            where="plate.stands_on",
+            fix="Name three places that are not in line, or two opposite corners.",
+        )
+
+
+def hardness(rows: Sequence[tables.HardnessTable], head: Head) -> tuple[Hardness, ...]:
+    """Return the hardness readings.
+
+    Raises:
+        BadInput: no aluminium casting has that hardness, or a station off the head.
+    """
+    found = []
+    for number, row in enumerate(rows, 1):
+        values = [row.value] if row.value is not None else []
+        if row.station is not None and not 0 <= row.station <= head.casting.length:
+            raise BadInput(
+                f"station {show(row.station, big=True)} lies off the head", where=f"hardness.{number}"
+            )
+        for value in [*values, *row.values]:
+            if not HARDNESS[0] <= value <= HARDNESS[1]:
+                raise BadInput(
+                    f"found {value:g}; allowed is {HARDNESS[0]:g} to {HARDNESS[1]:g} HB",
+                    where=f"hardness.{number}",
+                    fix="Aluminium castings lie between 50 and 130 HB: is this another scale?",
+                )
+            found.append(
+                Hardness(
+                    place=row.place,
+                    side=None if row.side == "centre" else row.side,
+                    station=row.station,
+                    value=float(value),
+                )
+            )
+    return tuple(found)
+
+
+def heights(table: tables.HeightsTable, head: Head) -> tuple[Height, ...]:
+    """Return the overall heights.
+
+    Raises:
+        BadInput: a height far from the head file's.
+    """
+    found = []
+    for key in type(table).model_fields:
+        value = getattr(table, key)
+        if value is None:
+            continue
+        if abs(value - head.casting.height) > 0.05 * head.casting.height:
+            raise BadInput(
+                f"found {show(value, big=True)}; the head file says {show(head.casting.height, big=True)}",
+                where=f"heights.{key}",
+                fix="Measure from the deck face to the cam face, or correct the head file.",
+            )
+        found.append(Height(place=key.replace("_", " "), value=value))
+    return tuple(found)
+
+
+def intake(table: tables.IntakeTable) -> Intake:
+    """Return what was seen and asked."""
+    return Intake(
+        cracks=table.cracks,
+        magnesium=_answer(table.magnesium),
+        skimmed=_answer(table.skimmed),
+        welded=_answer(table.welded),
+        removed=table.removed,
+        history=table.history,
+    )
+
+
+def _answer(found: Answer | bool) -> Answer:
+    if isinstance(found, bool):
+        return "yes" if found else "no"
+    return found
+
+
+def gauges(table: tables.GaugesTable) -> Gauges:
+    """Return the tools' own errors.
+
+    Raises:
+        BadInput: an error that no usable tool has.
+    """
+    for key in ("blade_tolerance", "straightedge_tolerance", "straightedge_middle_proud", "straightedge_uncertainty",
+                "plate_middle_proud", "plate_uncertainty"):  # fmt: skip
+        value = getattr(table, key)
+        if value is not None:
+            try:
+                _GAUGE.check(value, "a gauge's own error")
+            except BadInput as fault:
+                raise fault.at(f"gauges.{key}") from None
+    return Gauges(
+        blade=table.blade_tolerance,
+        edge_tolerance=table.straightedge_tolerance,
+        edge_error=table.straightedge_middle_proud,
+        edge_uncertainty=table.straightedge_uncertainty,
+        edge_length=table.straightedge_length,
+        plate_error=table.plate_middle_proud,
+        plate_uncertainty=table.plate_uncertainty,
+        plate_length=table.plate_length,
+    )
+
+
+def room(room: float | None) -> float | None:
+    """Return the room's temperature [degC].
+
+    Raises:
+        BadInput: no workshop is that warm or cold.
+    """
+    if room is not None and not ROOM[0] <= room <= ROOM[1]:
+        raise BadInput(
+            f"found {room:.0f} C; allowed is {ROOM[0]:.0f} to {ROOM[1]:.0f} C",
+            where="room",
+            fix="Is it in F?",
+        )
+    return room
