@@ -96,9 +96,8 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
         BadInput: neither the folder nor the book knows the head.
     """
     head = None if text is None else head_from_text(text, where)
-    known = {line.name for line in book.heads()}
     title = name if head is None else head.name
-    if title not in known:
+    if not book.has_head(title):
         if head is None or text is None:
             raise BadInput(
                 f"no head file {name}/head.toml or {name}.toml here, and the book knows no {name!r}",

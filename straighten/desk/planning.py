@@ -11,12 +11,15 @@ import numpy as np
 from straighten.belief.learn import Belief, learn, prior_factors
 from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.sobol import sobol_normal
+from straighten.clamp import section_of
 from straighten.clamp.bolts import grade_of, thread_of
-from straighten.clamp.tightening import closing_torque, simulate_tightening, turning_order, turns_for
+from straighten.clamp.limits import limits_of
+from straighten.clamp.shims import stackings
+from straighten.clamp.tightening import turning_order
+from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.search import PassPlan, choose_pass
-from straighten.plan.stacks import stack_for
 from straighten.shape import Assessment, assess, fit_shape
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import (
@@ -113,6 +116,8 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
         return Range(low=low, middle=middle, high=high)
 
     wait, unclamp = _waits(head, plan)
+    stacks, second = _stacks(head, clamp)
+    rounds, most_torque, rule = _rounds(head, belief, clamp)
     return Card(
         name=dossier.name,
         pass_number=len(dossier.passes) + 1,
@@ -125,10 +130,14 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
         reverse=clamp.reverse,
         bow_now=spread(forecast.before[:, INDEX["deck_bow"]]),
         cam_now=spread(forecast.before[:, INDEX["cam_bow"]]),
-        stacks=_stacks(head, clamp),
+        stacks=stacks,
+        second_stacking=second,
         shim_stations=(head.front_shim, head.rear_shim),
         bolts=_bolt_lines(head, clamp),
-        rounds=_rounds(head, belief, clamp),
+        rounds=rounds,
+        most_torque=most_torque,
+        stop_rule=rule,
+        clamp_limits=words.limits(limits_of(head, section_of(head), clamped, clamp), weights),
         gap=clamp.gap or 0.0,
         over_bend=spread(clamped.over_bend),
         clamp_force=spread(clamped.total_force),
@@ -175,13 +184,21 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
     )
 
 
-def _stacks(head: Head, clamp: ClampSetup) -> tuple[Stack, ...]:
-    from straighten.clamp import CORNERS
-
-    return tuple(
-        Stack(corner=corner, blades=stack_for(head, height), height=height)
-        for corner, height in zip(CORNERS, clamp.shims, strict=True)
+def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[Stack, ...], str]:
+    """Return the four stacks, and in words the next best stacking that differs."""
+    first, *others = stackings(clamp.shims, head.shim_blades)
+    stacks = tuple(
+        Stack(
+            corner=stack.corner,
+            blades=tuple(blade.thickness for blade in stack.blades),
+            height=stack.height,
+            warning="soft metal: it creeps and crushes hot, check its height after the pass"
+            if stack.soft
+            else "",
+        )
+        for stack in first.stacks
     )
+    return stacks, words.second_stacking(others[0], head.system) if others else ""
 
 
 def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
@@ -201,30 +218,24 @@ def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
     return tuple(lines)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[Round, ...]:
-    """Simulate the rounds on evenly weighted draws; the last torque is the one expected to close the gap."""
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+    """Simulate the rounds on evenly weighted draws; with the torque never to pass and the rule to stop by."""
     weights = belief.draws.weights
     places = (np.arange(SIMULATED) + 0.5) / SIMULATED
     chosen = np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)
     states, response = belief.draws.states[chosen], belief.draws.response.take(chosen)
-    torque = float(np.median(closing_torque(head, states, clamp, response)))
-    turned = simulate_tightening(head, states, clamp, response, turns_for(head, clamp, torque))
-    equal = np.full(SIMULATED, 1.0 / SIMULATED)
-    rounds = []
-    for turn in turned.round_ends():
-        low, middle, high = (
-            float(q) for q in weighted_quantiles(turned.mean_gap[:, turn], equal, (0.1, 0.5, 0.9))
+    made = tightening_card(head, states, clamp, response)
+    rounds = tuple(
+        Round(
+            torque=turn.torque,
+            gap=Range(low=turn.gap[0], middle=turn.gap[1], high=turn.gap[2]),
+            goes=turn.goes,
+            stops=turn.does_not,
+            times_round=turn.passes,
         )
-        goes, stops = words.blades_around(head.gauge_blades, low, high)
-        rounds.append(
-            Round(
-                torque=turned.turns[turn].torque,
-                gap=Range(low=max(low, 0.0), middle=max(middle, 0.0), high=max(high, 0.0)),
-                goes=goes,
-                stops=stops,
-            )
-        )
-    return tuple(rounds)
+        for turn in made.rounds
+    )
+    return rounds, made.most, made.rule
 
 
 def _soak_line(plan: PassPlan, spread: Any) -> SoakLine | None:
@@ -244,5 +255,7 @@ def _waits(head: Head, plan: PassPlan) -> tuple[float, float]:
     """Return the wait until a reading is honest and until the head may be unclamped [s]."""
     mass, area = 0.9 * 2700 * 0.5 * head.casting.length * head.casting.width * head.casting.height, 0.3
     tau = mass * 960 / (10 * area)
-    start = plan.setup.soak.temperature - 20 if plan.setup.soak else plan.forecast.relaxed.warm
+    relaxed = plan.forecast.relaxed
+    warm = 0.0 if relaxed is None else relaxed.warm
+    start = plan.setup.soak.temperature - 20 if plan.setup.soak else warm
     return float(tau * np.log(max(start, 3) / 2)), float(tau * np.log(max(start, 21) / 20))

@@ -19,7 +19,7 @@ def keep_head(book: Book, dossier: Dossier) -> int:
     latest = None if dossier.last is None else book.latest(dossier.name, "head")
     if latest is not None and latest.record.get("text") == dossier.text:
         return latest.number
-    return book.append(dossier.name, "head", {"text": dossier.text}).number
+    return book.append(dossier.name, "head", {"name": dossier.name, "text": dossier.text}).number
 
 
 def record_survey(book: Book, dossier: Dossier, readings: Readings) -> Entry:

@@ -10,14 +10,21 @@ from straighten.units import show, show_duration, show_temperature
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import numpy as np
+    from numpy.typing import NDArray
+
     from straighten.belief.learn import Belief
+    from straighten.clamp.limits import Limit
+    from straighten.clamp.shims import Stacking
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
     from straighten.shape import Assessment, Finding
     from straighten.sources import Cited
+    from straighten.units import System
 
 Triple = tuple[float, float, float]
 
+CLOSE_TO_A_LIMIT = 0.8
 HEAT_MARGIN = 30.0  # K below the alloy's lowest solidus: torch control by crayon is no better
 
 
@@ -55,11 +62,29 @@ def ceiling(head: Head, setup: PassSetup) -> float:
     return head.alloy.solidus - HEAT_MARGIN
 
 
-def blades_around(owned: Sequence[float], low: float, high: float) -> tuple[float | None, float | None]:
-    """Return the thickest owned blade that should go and the thinnest that should not, for a gap range [m]."""
-    goes = max((b for b in owned if b <= low), default=None)
-    stops = min((b for b in owned if b > high), default=None)
-    return goes, stops
+def second_stacking(other: Stacking, system: System) -> str:
+    """Return the next best shim stacking in words, with what it changes."""
+    heights = {stack.corner: show(stack.height, system) for stack in other.stacks}
+    front, rear = heights["front exhaust"], heights["rear exhaust"]
+    alike = heights["front inlet"] == front and heights["rear inlet"] == rear
+    stacks = f"front {front}, rear {rear}" if alike else "; ".join(f"{c} {h}" for c, h in heights.items())
+    word = "more" if other.over_bend_error > 0 else "less"
+    change = show(abs(other.over_bend_error), system)
+    return (
+        f"{stacks} ({change} {word} over-bend)"
+        if abs(other.over_bend_error) > 2.5e-6
+        else f"{stacks} (same over-bend)"
+    )
+
+
+def limits(found: Sequence[Limit], weights: NDArray[np.float64]) -> tuple[str, ...]:
+    """Return the clamp's limits in words: how near, and what to do where one is close."""
+    lines = []
+    for limit in found:
+        share = float(weights @ limit.share)
+        advice = f": {limit.words}" if share > CLOSE_TO_A_LIMIT else ""
+        lines.append(f"{limit.name} at {100 * share:.0f} % of what is allowed{advice}")
+    return tuple(lines)
 
 
 _FACTOR_WORDS = {

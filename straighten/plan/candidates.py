@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.clamp import ClampSetup
-from straighten.clamp.bolts import assembly_tension, clamp_thread
+from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
 from straighten.heat import HeatSpot, Soak
 from straighten.plan.records import Draws, PassSetup
@@ -18,7 +18,7 @@ from straighten.shape.modes import INDEX
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from straighten.clamp import Clamped
+    from straighten.clamp import Clamped, Section
     from straighten.head.records import Head
 
 SHIM_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)  # shim heights tried, over the bow
@@ -26,7 +26,7 @@ FIRST_PASS_SHIMS: Final = 1.0
 OVEN_STEP: Final = 10.0  # K
 COOLEST_SOAK: Final = 160.0  # degC: below it nothing relaxes in a day
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
-WEAK_FRICTION: Final = 0.10  # the same torque then pulls hardest
+OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 
 
 def middle_bolts(head: Head) -> tuple[int, ...]:
@@ -115,26 +115,22 @@ def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[C
     ]
 
 
-def overloaded(head: Head, setup: ClampSetup, clamped: Clamped) -> bool:
-    """Whether one draw in ten loads a bolt beyond nine tenths of its yield, twist of the tightening counted.
+def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped) -> bool:
+    """Whether one draw in ten passes a limit of the clamp: bolts, threads, washers, casting, base.
 
     Args:
         head: its bolts.
-        setup: which of them pull.
+        section: its section.
+        setup: which bolts pull.
         clamped: what they carry.
 
     Source:
-        VDI 2230 assembly preload (from memory).
+        `clamp.limits`.
 
     Valid:
-        Lightly oiled threads.
+        Cold.
     """
-    for number in setup.bolts:
-        thread, grade = clamp_thread(head.bolts[number])
-        allowed = assembly_tension(thread, grade, WEAK_FRICTION)
-        if float(np.quantile(clamped.bolt_tension[:, number], 0.9)) > allowed:
-            return True
-    return False
+    return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
 def heats(head: Head, clamp: ClampSetup, used: Sequence[HeatSpot]) -> list[PassSetup]:

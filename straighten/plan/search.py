@@ -137,7 +137,7 @@ def _foreseen(
             clamped = clamp_head(head, draws.states, clamp, draws.response)
         except OutsideModel:
             continue
-        if overloaded(head, clamp, clamped):
+        if overloaded(head, section, clamp, clamped):
             continue
         for setup in heats(head, clamp, used):
             relaxed = heated(head, section, clamped, setup, draws.response)

@@ -24,9 +24,3 @@ def stacks(head: Head) -> dict[float, tuple[float, ...]]:
                 blades = tuple(sorted((owned[k].thickness for k in pick), reverse=True))
                 found.setdefault(round(sum(blades), 7), blades)
     return dict(sorted(found.items()))
-
-
-def stack_for(head: Head, height: float) -> tuple[float, ...]:
-    """Return the blades [m] of the stack nearest to a height [m]."""
-    known = stacks(head)
-    return known[min(known, key=lambda h: abs(h - height))]

@@ -20,11 +20,12 @@ class Range:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stack:
-    """The shim stack of one corner: blades from the table up [m] and their sum [m]."""
+    """The shim stack of one corner: blades thickest first [m], their sum [m], and a warning or ""."""
 
     corner: str
     blades: tuple[float, ...]
     height: float
+    warning: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,12 +41,13 @@ class BoltLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Round:
-    """One round of tightening: torque of every bolt [N m], the gap expected after it [m], the blades to try."""
+    """One round: torque of every bolt [N m], how often round, the gap expected after it [m], the blades to try [m]."""
 
     torque: float
     gap: Range
     goes: float | None
     stops: float | None
+    times_round: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,9 +105,13 @@ class Card:
     bow_now: Range
     cam_now: Range
     stacks: tuple[Stack, ...]
+    second_stacking: str
     shim_stations: tuple[float, float]
     bolts: tuple[BoltLine, ...]
     rounds: tuple[Round, ...]
+    most_torque: float
+    stop_rule: str
+    clamp_limits: tuple[str, ...]
     gap: float
     over_bend: Range
     clamp_force: Range
@@ -171,6 +177,7 @@ _UNITS: dict[str, tuple[str, float]] = {
     ),
     "clamp_force": ("kN", 1e-3),
     "torque": ("Nm", 1.0),
+    "most_torque": ("Nm", 1.0),
     "peak": ("C", 1.0),
     "ceiling": ("C", 1.0),
     "temperature": ("C", 1.0),

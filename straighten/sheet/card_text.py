@@ -67,7 +67,10 @@ def _shims(card: Card) -> str:
     lines = [f"1 SHIMS   {'middle' if card.reverse else place}"]
     for stack in card.stacks:
         blades = " + ".join(show(b, card.system) for b in stack.blades) or "none, the head lies on the base"
-        lines.append(wrap(f"{stack.corner:<14} {blades}", "   ", "                    "))
+        warning = f" ({stack.warning})" if stack.warning else ""
+        lines.append(wrap(f"{stack.corner:<14} {blades}{warning}", "   ", "                  "))
+    if card.second_stacking:
+        lines.append(wrap(f"next best: {card.second_stacking}", "   ", "      "))
     return "\n".join(lines)
 
 
@@ -79,16 +82,13 @@ def _tighten(card: Card) -> str:
     for number, turn in enumerate(card.rounds, start=1):
         goes = "no blade has to go" if turn.goes is None else f"{show(turn.goes, card.system)} GOES"
         stops = "" if turn.stops is None else f", {show(turn.stops, card.system)} does NOT"
-        text = f"round {number}: {show_torque(turn.torque, card.system)}; in the middle {goes}{stops}"
+        times = "" if turn.times_round == 1 else f", {turn.times_round} times round"
+        text = f"round {number}: {show_torque(turn.torque, card.system)}{times}; in the middle {goes}{stops}"
         lines.append(wrap(text, "   ", "            "))
-    lines.append(
-        wrap(
-            f"Stop when the gap in the middle is {show(card.gap, card.system)} (thinnest blade no longer goes).",
-            "   ",
-        )
-    )
+    lines.append(wrap(card.stop_rule, "   "))
     force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
     lines.append(wrap(f"Held past straight by {_span(card, card.over_bend)}; clamp force {force}.", "   "))
+    lines.append(wrap("Limits: " + "; ".join(card.clamp_limits) + ".", "   "))
     return "\n".join(lines)
 
 
