@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _WAVES: Final = 128
 _NEAREST: Final = 0.15  # spots are taken to lie at least this share of the half width from an edge
+UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, that is left out
 _SHORTEST: Final = 40.0  # highest wave number times the distance from spot over edge to spot
 
 
@@ -121,7 +122,7 @@ class Webs:
 
 
 def heat_from_others(
-    webs: Webs, places: tuple[tuple[float, float], ...], spot: int, burning: tuple[int, ...]
+    webs: Webs, places: tuple[tuple[float, float], ...], burning: tuple[int, ...], spread: float
 ) -> tuple[tuple[float, float], ...]:
     """Return the sources that warm a spot besides itself: distances [m] and shares of one spot's heat.
 
@@ -131,12 +132,13 @@ def heat_from_others(
     Args:
         webs: cross walls.
         places: station and distance from the middle line of each spot [m].
-        spot: number of the spot.
-        burning: numbers of all spots that burn together with it, itself included.
+        burning: numbers of all spots that burn together; the sources are those that warm the first.
+        spread: area over which the heat has spread when neighbours begin to matter [m2].
 
     Source: heat at a junction of three half-endless plates, after Carslaw & Jaeger (from memory); derived.
     Valid: webs deep against the spread of the heat.
     """
+    spot = burning[0]
     x, y = places[spot]
     left = max(
         (k for k, w in enumerate(webs.stations) if w <= x), key=webs.stations.__getitem__, default=None
@@ -158,7 +160,8 @@ def heat_from_others(
             for k in (left, right)
             if k is not None
         ]
-    return tuple(sorted((round(d, 3), round(s, 2)) for d, s in found if d > 1e-4))
+    felt = sum(abs(s) * np.exp(-(d**2) / spread) for d, s in found)
+    return () if felt < UNFELT else tuple(sorted((round(d, 3), round(s, 2)) for d, s in found if d > 1e-4))
 
 
 def lopsided_strain(
