@@ -25,7 +25,7 @@ from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations
 from straighten.shape.equations import line_block
 from straighten.shape.lines import track
 from straighten.shape.modes import INDEX
-from straighten.units import mm, show, thou
+from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from straighten.shape.records import Shape
 
     Array = NDArray[np.float64]
+
+RANGE_80 = 1.2816  # half-width of the central 80 % of a normal distribution, in standard deviations
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,12 +69,8 @@ class Worth:
             else f"{self.title} at {show(self.station, head.system, big=True)}"
         )
         verb = "Reading" if self.station is None else "Filling in"
-        half = 1.2816
-        if head.system == "inch":
-            span = f"{thou(half * self.before):.1f} to {thou(half * self.after):.1f} thou"
-        else:
-            span = f"{mm(half * self.before):.3f} to {mm(half * self.after):.3f} mm"
-        return f"{verb} {where} would narrow the {what} from +/- {span}."
+        before, after = (show(RANGE_80 * sd, head.system) for sd in (self.before, self.after))
+        return f"{verb} {where} would narrow the {what} from +/- {before} to +/- {after}."
 
 
 def worth_of_more(readings: Readings, head: Head, shape: Shape) -> tuple[Worth, ...]:
