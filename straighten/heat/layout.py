@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
@@ -86,7 +87,7 @@ def spots_on(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> Spots
     )
     answers = tuple(work_spot(c) for c in cases)
     offset = np.array([_offset(a.sound) for a in answers])
-    disc = np.sqrt(np.array([a.hot_volume for a in answers]) / (np.pi * wall))
+    disc = tuple(math.sqrt(a.hot_volume / (math.pi * wall)) for a in answers)
     return SpotsOnHead(
         answers=answers,
         cases=cases,
@@ -95,7 +96,7 @@ def spots_on(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> Spots
         across=across,
         height=section.height - wall / 2 + offset - section.neutral_axis,
         mutual=mutual_strain(strip_of(head), places),
-        lopsided=lopsided_strain(head.alloy.poisson, strip_of(head).thickness, places, disc),
+        lopsided=lopsided_strain(strip_of(head), places, disc),
         spread=np.array([_spread(c, wall) for c in cases]),
     )
 

@@ -17,9 +17,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
+    Burst = Callable[[Floats, Floats], tuple[Floats, Floats, Floats]]
 
 _WAVES: Final = 128
 _NEAREST: Final = 0.15  # spots are taken to lie at least this share of the half width from an edge
@@ -39,7 +42,7 @@ class Strip:
 
 @lru_cache(maxsize=512)
 def mutual_strain(strip: Strip, places: tuple[tuple[float, float], ...]) -> Floats:
-    """Return the strain at each place per volume of growth at each other.
+    """Return the strain at each place per volume of even growth (V_x + V_y)/2 at each other.
 
     Args:
         strip: the roof.
@@ -51,37 +54,77 @@ def mutual_strain(strip: Strip, places: tuple[tuple[float, float], ...]) -> Floa
     Source: Timoshenko & Goodier, Theory of Elasticity, Airy function in a strip (from memory); derived.
     Valid: spots apart by more than their hot diameter; ends of the head farther away than the strip's width.
     """
+    x, y = _inside(strip, places)
+    dx, dy = x[:, None] - x, y[:, None] - y
+    far = np.where((dx == 0) & (dy == 0), np.inf, (dx**2 + dy**2) ** 2)
+    xx = (1 + strip.poisson) * (dy**2 - dx**2) / far
+    scale = 1 / (2 * np.pi * strip.thickness)
+    return scale * (np.stack([xx, -xx], axis=-1) + _edges(strip, x, y, _even_burst))
+
+
+@lru_cache(maxsize=512)
+def lopsided_strain(
+    strip: Strip, places: tuple[tuple[float, float], ...], radius: tuple[float, ...]
+) -> Floats:
+    """Return the strain at each place per lopsided inherent volume (V_x - V_y)/2 at each other, `(at, of, 2)` [1/m3].
+
+    Args:
+        strip: the roof.
+        places: station and distance from the middle line of each spot [m].
+        radius: of each disc [m].
+
+    Source: circular inclusion in a plane, Eshelby 1957 and Kirsch 1898, edges as in `mutual_strain` (from memory);
+        derived.
+    Valid: discs apart.
+    """
+    x, y = _inside(strip, places)
+    dx, dy = x[:, None] - x, y[:, None] - y
+    r2 = dx**2 + dy**2
+    r2 = np.where(r2 == 0, np.inf, r2)
+    cos2, sin2 = (dx**2 - dy**2) / r2, 2 * dx * dy / r2
+    near = 3 * np.array(radius) ** 2 / r2
+    radial, hoop, shear = -(4 - near) * cos2, -near * cos2, -(2 - near) * sin2
+    mean, half = (radial + hoop) / 2, (radial - hoop) / 2
+    s_xx = (mean + half * cos2 - shear * sin2) / r2
+    s_yy = (mean - half * cos2 + shear * sin2) / r2
+    nu = strip.poisson
+    direct = np.stack([s_xx - nu * s_yy, s_yy - nu * s_xx], axis=-1)
+    return (direct + _edges(strip, x, y, _lopsided_burst)) / (4 * np.pi * strip.thickness)
+
+
+def _inside(strip: Strip, places: tuple[tuple[float, float], ...]) -> tuple[Floats, Floats]:
     x, y = np.array(places).T
     limit = (1 - _NEAREST) * strip.half_width
-    y = np.clip(y, -limit, limit)
-    scale = (1 + strip.poisson) / (2 * np.pi * strip.thickness)
-    return scale * (_direct(x, y) + _edges(strip, x, y))
+    return x, np.clip(y, -limit, limit)
 
 
-def _direct(x: Floats, y: Floats) -> Floats:
-    """Strains of the endless plate per unit of u r, none at the spot itself."""
-    dx, dy = x[:, None] - x, y[:, None] - y
-    far = (dx**2 + dy**2) ** 2
-    with np.errstate(divide="ignore", invalid="ignore"):
-        xx = np.where(far > 0, (dy**2 - dx**2) / far, 0.0)
-    return np.stack([xx, -xx], axis=-1)
+def _even_burst(k: Floats, away: Floats) -> tuple[Floats, Floats, Floats]:
+    """Stresses xx, yy and (imaginary) xy of Airy's ln r at a line a distance away, along the line in wave numbers."""
+    fade = np.pi * k * np.exp(-k * np.abs(away))
+    return fade, -fade, fade * np.sign(away)
 
 
-def _edges(strip: Strip, x: Floats, y: Floats) -> Floats:
-    """Strains that the edges add, by Fourier integral along the strip."""
+def _lopsided_burst(k: Floats, away: Floats) -> tuple[Floats, Floats, Floats]:
+    """The same of Airy's cos 2 theta."""
+    ka = k * np.abs(away)
+    fade = 2 * np.pi * k * np.exp(-ka)
+    return fade * (2 - ka), fade * ka, fade * np.sign(away) * (1 - ka)
+
+
+def _edges(strip: Strip, x: Floats, y: Floats, burst: Burst) -> Floats:
+    """Strains times E that the edges add, by Fourier integral along the strip."""
     c, nu = strip.half_width, strip.poisson
     shortest = 2 * c - 2 * np.abs(y).max()
     node, weight = np.polynomial.legendre.leggauss(_WAVES)
     k = (node + 1) / 2 * _SHORTEST / shortest
     weight = weight / 2 * _SHORTEST / shortest
-    answer = np.linalg.solve(*_edge_equations(strip, k, y))  # (k, 4, of)
-    _, _, second = _airy(k, y, c)
-    value, _, _ = _airy(k, y, c)
+    answer = np.linalg.solve(*_edge_equations(strip, k, y, burst))  # (k, 4, of)
+    value, _, second = _airy(k, y, c)
     s_xx = np.einsum("kai,kis->kas", second, answer)
     s_yy = -np.einsum("k,kai,kis->kas", k**2, value, answer)
     waves = np.cos(k[:, None, None] * (x[:, None] - x)) * weight[:, None, None] / np.pi
     s_xx, s_yy = (waves * s_xx).sum(axis=0), (waves * s_yy).sum(axis=0)
-    return np.stack([s_xx - nu * s_yy, s_yy - nu * s_xx], axis=-1) / (1 + nu)
+    return np.stack([s_xx - nu * s_yy, s_yy - nu * s_xx], axis=-1)
 
 
 def _airy(k: Floats, y: Floats, c: float) -> tuple[Floats, Floats, Floats]:
@@ -96,8 +139,8 @@ def _airy(k: Floats, y: Floats, c: float) -> tuple[Floats, Floats, Floats]:
     return value, first, second
 
 
-def _edge_equations(strip: Strip, k: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """No force across each edge; shear along it stretches the wall. Stresses over twice the shear modulus."""
+def _edge_equations(strip: Strip, k: Floats, y: Floats, burst: Burst) -> tuple[Floats, Floats]:
+    """No force across each edge; shear along it stretches the wall."""
     c, nu, h = strip.half_width, strip.poisson, strip.thickness
     edge = np.array([c, -c])
     value, first, second = _airy(k, edge, c)
@@ -105,10 +148,9 @@ def _edge_equations(strip: Strip, k: Floats, y: Floats) -> tuple[Floats, Floats]
     k1, k2 = k[:, None, None], (k**2)[:, None, None]
     pulled = strip.wall_area * k1 * (second + nu * k2 * value)
     rows = np.concatenate([-k2 * value, -k1 * first * h * side - pulled], axis=1)
-    away = edge[None, :, None] - y  # edge, source
-    burst = np.pi * k1 * np.exp(-k1 * np.abs(away))
-    along = burst * np.sign(away) * h * side - strip.wall_area * k1 * (burst * (1 + nu))
-    right = np.concatenate([burst, -along], axis=1)
+    xx, yy, xy = burst(k1, edge[None, :, None] - y)  # wave, edge, source
+    along = xy * h * side - strip.wall_area * k1 * (xx - nu * yy)
+    right = np.concatenate([-yy, -along], axis=1)
     size = np.abs(rows).max(axis=2, keepdims=True)
     return rows / size, right / size
 
@@ -162,33 +204,3 @@ def heat_from_others(
         ]
     felt = sum(abs(s) * np.exp(-(d**2) / spread) for d, s in found)
     return () if felt < UNFELT else tuple(sorted((round(d, 3), round(s, 2)) for d, s in found if d > 1e-4))
-
-
-def lopsided_strain(
-    poisson: float, thickness: float, places: tuple[tuple[float, float], ...], radius: Floats
-) -> Floats:
-    """Return the strain at each place per lopsided inherent volume (V_x - V_y)/2 at each other, `(at, of, 2)` [1/m3].
-
-    Args:
-        poisson: Poisson's ratio.
-        thickness: of the wall [m].
-        places: station and distance from the middle line [m].
-        radius: of each disc [m], shape `(of,)`.
-
-    Source: circular inclusion in a plane, Eshelby 1957 and Kirsch 1898 (from memory); derived.
-    Valid: endless plate, discs apart.
-    """
-    x, y = np.array(places).T
-    dx, dy = x[:, None] - x, y[:, None] - y
-    r2 = dx**2 + dy**2
-    apart = r2 > 0
-    r2 = np.where(apart, r2, 1.0)
-    cos2, sin2 = (dx**2 - dy**2) / r2, 2 * dx * dy / r2
-    size = 1 / (4 * np.pi * thickness)
-    near = 3 * radius**2 / r2
-    radial, hoop, shear = -(4 - near) * cos2, -near * cos2, -(2 - near) * sin2
-    mean, half = (radial + hoop) / 2, (radial - hoop) / 2
-    s_xx = mean + half * cos2 - shear * sin2
-    s_yy = mean - half * cos2 + shear * sin2
-    strain = np.stack([s_xx - poisson * s_yy, s_yy - poisson * s_xx], axis=-1) * size / r2[..., None]
-    return np.where(apart[..., None], strain, 0.0)
