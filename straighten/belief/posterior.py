@@ -28,7 +28,7 @@ Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 
 WIDEN = 1.10  # the Gaussian's sd over the fitted one: tails of the weights stay short
 ENOUGH = 0.15  # share of the draws that must carry the weight
-WALK_FROM = 1.6  # the Gaussian's sd over the fitted one where the draws must walk
+WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
 _STEP = 1e-3  # difference step in prior standard deviations
 _NEWTON = 30
 _SMALLEST_HEAT = 0.01  # a hundred steps at the most
@@ -254,7 +254,7 @@ def _move(
         weights = np.exp(step * (gap - gap.max()))
         places = (np.arange(count) + rng.random()) / count
         crowd.keep(np.searchsorted(np.cumsum(weights / weights.sum()), places).clip(0, count - 1))
-        for _ in range(8 if heat < 1.0 else 24):
+        for _ in range(8 if heat < 1.0 else 40):
             stride = _walk(crowd, log_likelihood, (mode, scale, heat, stride), rng)
     return Posterior(
         draws=crowd.draws,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.clamp import Clamped, clamp_head, section_of
-from straighten.heat import Relaxed, relax_spots
+from straighten.heat import Relaxed, relax_soak, relax_spots
 from straighten.shape.modes import CAM, INDEX, STATE
 from straighten.sources import Cited
 
@@ -136,8 +136,6 @@ def heated(
         As that room.
     """
     if setup.soak is not None and clamped is not None:
-        from straighten.heat import relax_soak
-
         return relax_soak(head, section, clamped, setup.soak, response)
     if not setup.spots:
         return unheated(head, response.draws)

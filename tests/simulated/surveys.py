@@ -24,7 +24,9 @@ def cell(gap: float, blades: tuple[float, ...]) -> str:
     return f'"{low}-{high}"' if high else f'">{low}"'
 
 
-def deck_gaps(head: Head, state: np.ndarray, eta: float, rng: np.random.Generator, rough: float) -> np.ndarray:
+def deck_gaps(
+    head: Head, state: np.ndarray, eta: float, rng: np.random.Generator, rough: float
+) -> np.ndarray:
     """Return what a straightedge bridged over the ends shows: height over the chord, hollow = gap."""
     xi = np.array([0.0, *SHARES, 1.0])
     z = deck_rows(xi, np.full(xi.size, eta)) @ state + rough * rng.standard_normal(xi.size)
@@ -41,7 +43,12 @@ def cam_gaps(head: Head, state: np.ndarray, rng: np.random.Generator, rough: flo
 
 
 def survey_text(
-    head: Head, state: np.ndarray, seed: int, *, hardness: tuple[int, int, int, int] = (83, 84, 88, 89), rough: float = 4e-6
+    head: Head,
+    state: np.ndarray,
+    seed: int,
+    *,
+    hardness: tuple[int, int, int, int] = (83, 84, 88, 89),
+    rough: float = 4e-6,
 ) -> str:
     """Return the survey file that a careful person would write for a head of this true shape."""
     rng = np.random.default_rng(seed)

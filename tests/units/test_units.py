@@ -1,0 +1,104 @@
+"""Quantities as people write them, against exact definitions of the units."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import constants
+
+from straighten.errors import BadInput
+from straighten.units import Plausible, likely_slip, parse, show, show_duration, show_range, show_torque
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "si"),
+    [
+        # source: scipy.constants (CODATA and the international yard and pound of 1959)
+        ("8 thou", "gap", 8 * constants.mil),
+        (".004 in", "gap", 0.004 * constants.inch),
+        ("1/2 in", "length", constants.inch / 2),
+        ("75 ft-lb", "torque", 75 * constants.foot * constants.pound_force),
+        ("25 lb", "mass", 25 * constants.pound),
+        ("30 ksi", "stress", 30e3 * constants.psi),
+        ("0.2 mm", "gap", 0.2e-3),
+        ("0,10 mm", "gap", 0.1e-3),
+        ("12 µm", "gap", 12e-6),
+        ("11.5 kg", "mass", 11.5),
+        ("40 N·m", "torque", 40.0),
+        ("45 min", "duration", 2700.0),
+    ],
+)
+def test_written_quantities(text, kind, si):
+    assert parse(text, kind) == pytest.approx(si, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "celsius"), [("450 F", 232.2222), ("32 F", 0.0), ("-40 F", -40.0), ("523.15 K", 250.0)]
+)
+def test_temperatures(text, celsius):
+    # source: scipy.constants.convert_temperature
+    value, scale = text.split()
+    assert parse(text, "temperature") == pytest.approx(celsius, abs=1e-4)
+    assert parse(text, "temperature") == pytest.approx(
+        constants.convert_temperature(float(value), scale, "C"), abs=1e-9
+    )
+
+
+@pytest.mark.parametrize(
+    ("bare", "kind", "system", "si"),
+    [(10, "gap", "inch", 10 * constants.mil), (10, "length", "inch", 10 * constants.inch), (0.1, "gap", "mm", 1e-4),
+     (30, "torque", "inch", 30 * constants.foot * constants.pound_force), (450, "temperature", "inch", 232.2222)],
+)  # fmt: skip
+def test_bare_numbers_take_the_unit_of_their_file(bare, kind, system, si):
+    assert parse(bare, kind, system) == pytest.approx(si, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        "",
+        "mm",
+        "about 3",
+        "3 furlongs",
+        "1,420 mm",
+        "1/0 in",
+        "nan mm",
+        "inf",
+        "1e999 mm",
+        True,
+        None,
+        [1],
+        "3" * 50,
+    ],
+)
+def test_what_makes_no_sense_is_refused_in_one_sentence(found):
+    with pytest.raises(BadInput) as told:
+        parse(found, "length")
+    assert len(str(told.value)) < 250
+
+
+@given(st.floats(1e-6, 2e-3))
+def test_a_printed_gap_is_off_by_no_more_than_half_its_last_digit(value):
+    first, second = show(value).rstrip(")").split(" (")
+    assert parse(first, "gap") == pytest.approx(value, abs=0.005e-3 + 1e-12)
+    assert parse(second, "gap") == pytest.approx(value, abs=0.25 * constants.mil + 1e-12)
+
+
+@given(st.sampled_from([25.4e-3, 1e-3]), st.floats(0.05e-3, 0.2e-3))
+def test_a_slip_of_the_unit_is_named_with_the_value_meant(factor, meant):
+    told = likely_slip(meant / factor, 0.04e-3, 0.25e-3)
+    assert told.startswith("did you mean")
+    assert show(meant) in told
+
+
+def test_both_systems_stand_side_by_side():
+    assert show_range(0.1e-3, 0.2e-3, "inch") == "4 to 8 thou (0.10 to 0.20 mm)"
+    assert show_torque(40.0) == "40 Nm (30 ft-lb)"
+    assert show_duration(5400) == "1 h 30 min"
+    assert show_duration(42) == "45 s"
+
+
+def test_a_value_in_range_is_given_back():
+    assert Plausible(0.0, 1.0).check(0.5, "length") == 0.5
+    assert math.isclose(parse("0.5 m", "length"), 0.5)
