@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 
+HAIR = 1e-8  # m: stations this near are the same place
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beam:
     """A uniform beam: `length` [m], bending stiffness `EI` [N m2], shear stiffness `kGA` [N], torsion `GJ` [N m2]."""
@@ -68,7 +71,7 @@ def shear(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
     Valid: as `lift`.
     """
     u, v = _grid(x, s)
-    return np.where(u < v, v / beam.length - 1, v / beam.length)
+    return np.where(u < v - HAIR, v / beam.length - 1, v / beam.length)
 
 
 def roll(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
@@ -88,7 +91,7 @@ def torque(x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
     Valid: as `roll`.
     """
     u, v = _grid(x, s)
-    return np.where(u < v, 1.0, 0.0)
+    return np.where(u < v - HAIR, 1.0, 0.0)
 
 
 def sag(beam: Beam, x: ArrayLike) -> NDArray[np.float64]:

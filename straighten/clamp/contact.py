@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
 OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as nought below this
 SLACK = 1e-9
+BALANCE = 1e-6  # of the largest force may be missing in the balance by rounding
 PATIENCE = 5  # block swaps without progress before going one at a time (Judice and Pires)
 MOST_SWAPS = 400
 LOOSE = 1e3  # N/m: holds a head that stands on fewer than three points, only while sets are tried
@@ -102,13 +103,26 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
     for _ in range(MOST_SWAPS):
         todo = np.flatnonzero(~state.done)
         if todo.size == 0:
+            if not np.all(carries(flexibility, loads.carried, answer.forces)):
+                break
             return answer
         for members, points in sets_of(state.pushing, todo):
             _store(answer, members, _solve_set(flexibility, loads, members, points))
         state.swap(todo, _wrong(answer, state.pushing, todo))
     raise OutsideModel(
-        "the contact of head and shims did not settle", fix="Check shims, bolts and base of the set-up."
+        "the head finds no rest on its shims and base", fix="Check shims, bolts and base of the set-up."
     )
+
+
+def carries(flexibility: Flexibility, carried: Floats, forces: Floats) -> Mask:
+    """Return which draws' forces balance their load; others stand on fewer than three points and would tip.
+
+    Source: statics.
+    Valid: any forces.
+    """
+    reach = np.abs(flexibility.rigid).max(axis=0)
+    off = np.abs(forces @ flexibility.rigid - carried) / reach
+    return np.asarray(off.max(axis=1) <= BALANCE * (1 + np.abs(forces).max(axis=1)))
 
 
 def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:

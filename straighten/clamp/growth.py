@@ -215,10 +215,11 @@ def _gap_advice(head: Head, cold: Clamped, hot: Clamped) -> tuple[str, ...]:
     before, after = (float(np.median(c.gap.mean(axis=1))) for c in (cold, hot))
     if before - after < 10e-6:
         return ()
-    return (
+    line = (
         f"As the head warms it outgrows its bolts and the gap goes from {show(before, head.system)} to "
-        f"{show(max(after, 0.0), head.system)}: the bend grows by {show(before - after, head.system)} with nobody turning.",
+        f"{show(max(after, 0.0), head.system)}: the bend grows by {show(before - after, head.system)} with nobody turning."
     )
+    return (line,)
 
 
 def _advice(head: Head, growth: Growth) -> tuple[str, ...]:

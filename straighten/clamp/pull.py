@@ -16,6 +16,7 @@ from straighten.clamp.contact import (
     Flexibility,
     Loads,
     Touching,
+    carries,
     linear_set,
     sets_of,
     solve_contact,
@@ -129,7 +130,8 @@ def _pulled_set(
     tension = (pull.wanted[members] - at_rest) / np.where(closing, per_newton, -1.0)
     for store, line in ((answer.forces, forces), (answer.gaps, gaps), (answer.rigid, rigid)):
         store[members] = line[..., 0] + tension[:, None] * line[..., 1]
-    return tension, closing
+    carried = loads.carried[members] + tension[:, None] * pull.unit.carried[members]
+    return tension, closing & carries(flexibility, carried, answer.forces[members])
 
 
 def _bracketed(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:

@@ -258,12 +258,12 @@ def next_step(
     low, middle, high = closing
     limits = low, middle, high
     wanted, last = setup.gap or 0.0, readings[-1] if readings else None
+    if last is not None and (wrong := _odd(played, before, last)):
+        return NextStep(verdict="stop: something is wrong", torque=None, closing=limits, words=wrong)
     if last is not None and _reached(played, weights, last, wanted):
         return NextStep(
             verdict="hold: gap reached", torque=None, closing=limits, words=_hold_words(last, head)
         )
-    if last is not None and (wrong := _odd(played, before, last)):
-        return NextStep(verdict="stop: something is wrong", torque=None, closing=limits, words=wrong)
     cap, now = most_torque(head, setup), last.torque if last else 0.0
     if now + 1.0 > cap:
         words = f"{show_torque(now, head.system)} is as much as these bolts may have; use more bolts, or stronger ones."

@@ -1,0 +1,63 @@
+"""Reading threads and grades as people write them."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from straighten.clamp.bolts import (
+    FRICTION,
+    FRICTION_RANGE,
+    FRICTION_SPREAD,
+    grade_of,
+    tension_from,
+    thread_of,
+    torque_for,
+)
+from straighten.errors import BadInput
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("M10", "M10x1.5"), ("m10X1.5", "M10x1.5"), ("M 10 x 1.5", "M10x1.5"), ("7/16", "7/16-14"), ("1/2 UNF", "1/2-20"),
+     ("3/8-16 UNC", "3/8-16"), ("M11", "M11x1.5")],
+)  # fmt: skip
+def test_ways_to_write_a_thread(one, other):
+    assert thread_of(one).area == pytest.approx(thread_of(other).area)
+
+
+@pytest.mark.parametrize(
+    "name", ["", "10", "M", "M3", "M10x0.1", "99/16-14", "1/0-20", "7/16-900", "M10x1.5; drop"]
+)
+def test_what_is_not_a_thread_is_refused(name):
+    with pytest.raises(BadInput) as fault:
+        thread_of(name)
+    assert fault.value.where == "bolts.thread"
+
+
+@pytest.mark.parametrize("name", ["8.8", "class 8.8", "8,8", " 8.8 "])
+def test_ways_to_write_a_grade(name):
+    assert grade_of(name, thread_of("M10")).proof == pytest.approx(580e6)
+
+
+def test_eight_eight_is_a_little_stronger_over_m16():
+    assert grade_of("8.8", thread_of("M18")).proof > grade_of("8.8", thread_of("M16")).proof
+
+
+def test_inch_eight_is_not_metric_eight_eight():
+    thread = thread_of("7/16")
+    assert grade_of("8", thread).proof > 1.3 * grade_of("8.8", thread).proof
+
+
+@given(torque=st.floats(1, 200), friction=st.floats(0.08, 0.24))
+def test_torque_to_tension_and_back(torque, friction):
+    thread = thread_of("M10x1.5")
+    assert torque_for(tension_from(torque, thread, friction), thread, friction) == pytest.approx(torque)
+
+
+def test_friction_range_is_two_deviations_either_way():
+    low, high = FRICTION_RANGE.value
+    middle, spread = FRICTION.value, FRICTION_SPREAD.value
+    assert middle * 2.718281828 ** (-2 * spread) == pytest.approx(low, rel=0.02)
+    assert middle * 2.718281828 ** (2 * spread) == pytest.approx(high, rel=0.02)
