@@ -1,0 +1,75 @@
+"""Flatness by three definitions: a twist worked by hand, and what must hold for any face."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import linprog
+
+from straighten.errors import BadInput
+from straighten.shape.flatness import flatness
+
+GRID = tuple(v.ravel() for v in np.meshgrid(np.linspace(-1, 1, 5), np.linspace(-1, 1, 3)))
+faces = st.lists(st.floats(-1, 1, allow_nan=False, width=32), min_size=15, max_size=15).map(np.array)
+
+
+def three(x: object, y: object, z: object) -> tuple[float, float, float]:
+    found = flatness(x, y, z)
+    return found.end_point, found.least_squares, found.minimum_zone
+
+
+def test_a_pure_twist_of_corners_one_high_is_two_by_every_definition() -> None:
+    x, y = np.array([-1, -1, 1, 1.0]), np.array([-1, 1, -1, 1.0])
+    assert three(x, y, x * y) == pytest.approx((2, 2, 2), abs=1e-12)  # derived
+
+
+@settings(max_examples=40)
+@given(faces)
+def test_the_minimum_zone_is_never_above_the_others_and_is_the_linear_programme_s(z: np.ndarray) -> None:
+    x, y = GRID
+    end, squares, zone = three(x, y, z)
+    assert zone <= min(end, squares) + 1e-7
+    rows = np.stack([np.ones_like(x), x, y], axis=1)
+    one = np.ones((x.size, 1))
+    whole = linprog(
+        [0, 0, 0, 1],
+        A_ub=np.vstack([np.hstack([-rows, -one]), np.hstack([rows, -one])]),
+        b_ub=np.concatenate([-z, z]),
+        bounds=[(None, None)] * 3 + [(0, None)],
+    )
+    assert zone == pytest.approx(2 * whole.fun, abs=1e-7)
+
+
+@settings(max_examples=40)
+@given(faces, st.floats(-0.5, 0.5), st.floats(-0.5, 0.5))
+def test_flatness_does_not_change_with_tilt_turning_or_turning_over(z: np.ndarray, a: float, b: float) -> None:
+    x, y = GRID
+    plain = three(x, y, z)
+    assert three(x, y, z + a * x + b * y + 1) == pytest.approx(plain, abs=1e-7)
+    assert three(x, y, -z) == pytest.approx(plain, abs=1e-7)
+    assert three(-x, y, z) == pytest.approx(plain, abs=1e-7)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_two_thousand_points_take_less_than_fifty_milliseconds(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    x, y = rng.uniform(0, 400, 2000), rng.uniform(0, 150, 2000)
+    z = [rng.normal(size=2000), x * y * 1e-5, (x / 400) ** 3][seed - 1]
+    flatness(x, y, z)  # the solver's import is not counted
+    times = []
+    for _ in range(5):
+        start = time.perf_counter()
+        flatness(x, y, z)
+        times.append(time.perf_counter() - start)
+    assert min(times) < 0.05
+
+
+def test_a_flat_face_is_flat_and_a_line_of_points_is_no_face() -> None:
+    x, y = GRID
+    assert three(x, y, 3 + x - y) == pytest.approx((0, 0, 0), abs=1e-12)
+    with pytest.raises(BadInput):
+        flatness([0, 1, 2], [0, 1, 2], [0, 0, 1])
