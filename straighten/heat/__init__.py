@@ -2,10 +2,38 @@
 
 from __future__ import annotations
 
+from straighten.heat.choosing import SoakChoice, best_soak, soak_choices
+from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
+from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
+from straighten.heat.safety import cautions
 from straighten.heat.soak import relax_soak
 from straighten.heat.spots import relax_spots
+from straighten.heat.torch import absorbed_power, power_from_trial
 from straighten.heat.treatment import HeatSpot, Soak
 
-__all__ = ["HeatSpot", "Relaxed", "Response", "Soak", "nominal", "relax_soak", "relax_spots"]
+__all__ = [
+    "HeatSpot",
+    "Place",
+    "Relaxed",
+    "Response",
+    "Soak",
+    "SoakChoice",
+    "Wait",
+    "absorbed_power",
+    "allowed_places",
+    "best_soak",
+    "cautions",
+    "choose",
+    "clock",
+    "nominal",
+    "power_from_trial",
+    "refusal",
+    "relax_soak",
+    "relax_spots",
+    "schedule",
+    "soak_choices",
+    "wait_after_soak",
+    "wait_after_spots",
+]

@@ -143,6 +143,22 @@ def hardness_after(alloy: Alloy, before: ArrayLike, aged: ArrayLike, pace: Array
     return np.asarray(np.asarray(before, dtype=np.float64) * then / now)
 
 
+def hardness_range(alloy: Alloy, aged: float, softening: Floats) -> tuple[Floats, Floats]:
+    """Return lowest and highest hardness before and after an ageing, each `(n, 2)` [HB].
+
+    Args:
+        alloy: hardness range of the sound metal.
+        aged: equivalent time at 250 degC [s].
+        softening: factor on the pace of every draw, `(n,)`.
+
+    Source: `hardness_after`; the 10 and 90 % ends of `SPREAD`.
+    Valid: as `hardness_after`.
+    """
+    sound = np.broadcast_to(np.asarray(alloy.hardness, dtype=np.float64), (softening.size, 2))
+    pace = softening[:, None] * np.exp(1.28 * SPREAD.value * np.array([1.0, -1.0]))
+    return sound, hardness_after(alloy, sound, aged, pace)
+
+
 def yield_left(alloy: Alloy, temperature: ArrayLike, lost: ArrayLike) -> Floats:
     """Return the yield stress [Pa] at temperature of metal that has lost a share of its temper.
 

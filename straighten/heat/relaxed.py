@@ -19,8 +19,8 @@ class Relaxed:
     `set_state` (n, 11): shape after = shape before - set_state; `spots_part`, `kept_part` (n, 11) its two shares:
     what the spots' own shrinkage does, and what the clamp's bend leaves; `kinks` (n, spots) [rad], > 0 lowers the
     middle; `kept_share` (n,) kept deck bow over the bend imposed; `lines` (n, 4) how much deck edges, deck centre, cam
-    face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (2,) lowest and highest
-    [HB] at the hottest place; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
+    face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
+    and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
     `peaks` (spots,) surface temperatures reached [degC]; `caveats` in words.
     """
 

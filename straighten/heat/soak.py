@@ -14,7 +14,7 @@ import numpy as np
 from straighten.errors import BadInput, OutsideModel
 from straighten.heat.curves import expanded, read
 from straighten.heat.fibres import fibres_of
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN, SPREAD, equivalent_time, hardness_after
+from straighten.heat.hardness import GAS_CONSTANT, KELVIN, equivalent_time, hardness_range
 from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
 from straighten.heat.lines import STATIONS, middle, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
@@ -87,9 +87,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(lines, head, response)
     kept = kept_part[:, INDEX["deck_bow"]]
-    before = np.asarray(head.alloy.hardness, dtype=np.float64)
-    aged = ageing(soak)
-    pace = float(np.median(response.softening)) * np.exp(SPREAD.value * np.array([1.28, -1.28]))
+    before, after = hardness_range(head.alloy, ageing(soak), response.softening)
     return Relaxed(
         set_state=kept_part,
         spots_part=np.zeros_like(kept_part),
@@ -98,7 +96,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
         lines=middle(lines),
         hardness_before=before,
-        hardness_after=hardness_after(head.alloy, before, aged, pace),
+        hardness_after=after,
         heat=0.0,
         warm=soak.temperature - ROOM.value,
         peaks=(soak.temperature,),

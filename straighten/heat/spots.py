@@ -17,7 +17,7 @@ import numpy as np
 from straighten.errors import BadInput
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
-from straighten.heat.hardness import SPREAD, hardness_after
+from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import ClampFelt, shrunk_volumes
 from straighten.heat.layout import spots_on
 from straighten.heat.lines import dishing_of, line_falls, middle, state_of
@@ -82,9 +82,8 @@ def relax_spots(
         )
     bend = clamped.bend if clamped is not None else np.zeros(response.draws)
     heat = sum(a.heat for a in field.answers)
-    sound = np.asarray(head.alloy.hardness)
     aged = max(a.aged for a in field.answers)
-    pace = np.exp(SPREAD.value * np.array([1.28, -1.28]))
+    before, after = hardness_range(head.alloy, aged, response.softening)
     return Relaxed(
         set_state=spots_part + kept_part,
         spots_part=spots_part,
@@ -92,8 +91,8 @@ def relax_spots(
         kinks=per_volume * (own[0] + kept[0]),
         kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
         lines=middle(parts[0]) + middle(parts[1]),
-        hardness_before=sound,
-        hardness_after=hardness_after(head.alloy, sound, aged, pace),
+        hardness_before=before,
+        hardness_after=after,
         heat=heat,
         warm=bulk_rise(head, section, heat),
         peaks=tuple(c.peak for c in field.cases),

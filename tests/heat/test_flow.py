@@ -5,10 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from straighten.heat.flow import Flowed, Metal, flow
+from straighten.heat.flow import Metal, flow, lean
 
 strains = st.floats(-0.03, 0.03)
-FIELDS = Flowed._fields
 
 
 def metal(modulus=70e9, stress=100e6, hardening=1e9, nu=0.33):
@@ -44,6 +43,7 @@ def test_tangents_are_the_derivatives(seed):
     end, h = flow(a, b, m), 1e-8
     in_a, in_b = flow(a + h, b, m), flow(a, b + h, m)
     in_y = flow(a, b, m._replace(flow_stress=stress + 1.0))
+    known = end._asdict() | lean(end, m)._asdict()
     for moved, step, names in (
         (in_a, h, ("aa", "ab", "slip_a")),
         (in_b, h, ("ab", "bb", "slip_b")),
@@ -51,8 +51,8 @@ def test_tangents_are_the_derivatives(seed):
     ):
         for what, name in zip(("a", "b", "slip"), names, strict=True):
             slope = (getattr(moved, what) - getattr(end, what)) / step
-            scale = np.abs(getattr(end, name)).max()
-            assert np.abs(slope - getattr(end, name)).max() < 1e-5 * scale
+            scale = np.abs(known[name]).max()
+            assert np.abs(slope - known[name]).max() < 1e-5 * scale
 
 
 def test_pure_tension_of_a_strip_yields_at_the_yield_stress():

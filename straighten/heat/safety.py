@@ -1,0 +1,128 @@
+"""Cautions that stand on every card that heats: one line each, with how well it is known."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, Literal
+
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+
+HeatSource = Literal["torch", "oven"]
+
+_PRACTICE: Final = "common practice, no source"
+_BOTH: Final = (
+    Cited(
+        "All core and gallery plugs out, head dry (110 C for an hour) before any heat: trapped water or oil turns to "
+        "steam and bursts out.",
+        "",
+        "trade pages on stripping heads",
+        _PRACTICE,
+    ),
+    Cited(
+        "Sodium-filled valves out of the head before any heat; never cut or press them: violent with water.",
+        "",
+        "workshop-manual text",
+        "seen",
+    ),
+    Cited(
+        "Hot aluminium looks cold. Chalk HOT on it, wear gloves; head and plate weigh 20 to 80 kg: lift with help.",
+        "",
+        "workshop rule",
+        _PRACTICE,
+    ),
+    Cited(
+        "The clamp holds tonnes: stand clear of the stud ends, slacken only when cold, a quarter turn at a time.",
+        "",
+        "clamp force of this plan",
+        "derived",
+    ),
+    Cited(
+        "Charred fluoro-rubber seals leave an acid residue: do not touch it.",
+        "",
+        "safety sheets of fluoroelastomers",
+        "from memory",
+    ),
+    Cited(
+        "Local rules on open flame, gas and hot work come first; where they ask for a licensed person, it is theirs to do.",
+        "",
+        "local codes",
+        _PRACTICE,
+    ),
+)
+_TORCH: Final = (
+    Cited(
+        "Aluminium shows no colour before it melts. Go by a crayon pair or a thermocouple, never by eye; burning soot or "
+        "soap means far too hot.",
+        "",
+        "handbook on temperature crayons; blog pages on annealing marks",
+        "seen",
+    ),
+    Cited(
+        "Flashback arrestors on both hoses, bottles upright and tied, no oil near oxygen, no solvent-wet head near the "
+        "flame; fire watch for 30 minutes after.",
+        "",
+        "oxy-fuel rules",
+        _PRACTICE,
+    ),
+    Cited(
+        "Never on valve seats, plug holes, thin bridges or oil drillings; keep the flame off the bolt bosses.",
+        "",
+        "trade practice of spot heating",
+        _PRACTICE,
+    ),
+    Cited(
+        "No water and no fan on the spots: let each row cool by itself.",
+        "",
+        "trade practice of spot heating",
+        _PRACTICE,
+    ),
+)
+_OVEN: Final = (
+    Cited(
+        "No kitchen oven: oil residue smokes and burns. Wash the head first, ventilate.",
+        "",
+        "forum reports of ovens full of smoke",
+        "seen",
+    ),
+    Cited(
+        "The dial is not the metal: a thermocouple bolted into the middle of the mass starts the soak clock.",
+        "",
+        "workshop rule",
+        _PRACTICE,
+    ),
+    Cited(
+        "The head grows more than steel bolts and plate: leave slots or disc springs, or the bolts yield.",
+        "",
+        "EN 1999-1-2 and EN 1993-1-2 elongations: 585 MPa in a rigid joint heated to 250 C",
+        "derived",
+    ),
+    Cited(
+        "Cool in the closed oven or in still air until hand-warm before unclamping: overnight is best.",
+        "",
+        "handbook-type page: slow cool",
+        "seen",
+    ),
+)
+_MAGNESIUM: Final = Cited(
+    "This casting may be magnesium: no torch, no grinding dust; burning magnesium takes dry sand or a class D "
+    "extinguisher, never water.",
+    "",
+    "guide on magnesium castings",
+    "seen",
+)
+
+
+def cautions(head: Head, source: HeatSource) -> tuple[Cited[str], ...]:
+    """Return the caution lines of a heat source, the gravest first.
+
+    Args:
+        head: says whether the casting may be magnesium.
+        source: "torch" or "oven".
+
+    Source: as marked at each line.
+    Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
+    """
+    own = _TORCH if source == "torch" else _OVEN
+    return ((_MAGNESIUM,) if head.magnesium else ()) + own + _BOTH
