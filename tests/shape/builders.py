@@ -71,11 +71,17 @@ def survey(shape: np.ndarray, on: Head | None = None, gauges: Gauges | None = No
         bridged = gaps_of(blank_line(part, name, "bridged", (on.casting.length / 2,)), shape, on)[0] >= 0
         if name in DIAGONALS and bridged:
             stations = (0.210,)
-        lines.append(read(blank_line(part, name, "bridged" if bridged else "balanced", stations), shape, on, gauges))
+        lines.append(
+            read(blank_line(part, name, "bridged" if bridged else "balanced", stations), shape, on, gauges)
+        )
     return Readings(lines=tuple(lines), gauges=gauges or Gauges())
 
 
-def dial(part: str, name: str, values: list[float], stations: tuple[float, ...], mode: str = "dial", **more: object) -> Line:
+def dial(
+    part: str, name: str, values: list[float], stations: tuple[float, ...], mode: str = "dial", **more: object
+) -> Line:
     half = 0.005e-3
-    brackets = tuple(Bracket(station=s, low=v - half, high=v + half) for s, v in zip(stations, values, strict=True))
+    brackets = tuple(
+        Bracket(station=s, low=v - half, high=v + half) for s, v in zip(stations, values, strict=True)
+    )
     return Line(part=part, name=name, mode=mode, brackets=brackets, **more)

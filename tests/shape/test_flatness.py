@@ -46,7 +46,9 @@ def test_the_minimum_zone_is_never_above_the_others_and_is_the_linear_programme_
 
 @settings(max_examples=40)
 @given(faces, st.floats(-0.5, 0.5), st.floats(-0.5, 0.5))
-def test_flatness_does_not_change_with_tilt_turning_or_turning_over(z: np.ndarray, a: float, b: float) -> None:
+def test_flatness_does_not_change_with_tilt_turning_or_turning_over(
+    z: np.ndarray, a: float, b: float
+) -> None:
     x, y = GRID
     plain = three(x, y, z)
     assert three(x, y, z + a * x + b * y + 1) == pytest.approx(plain, abs=1e-7)

@@ -35,7 +35,9 @@ def test_balanced_on_a_crown_both_ends_gape_by_the_bow() -> None:
 @pytest.mark.parametrize(("touching", "expected"), [("start", [0, 0, 0.6]), ("end", [0.6, 0, 0])])
 def test_rocked_on_a_crown_the_free_end_gapes_by_twice_the_bow(touching: str, expected: list[float]) -> None:
     # twice the bow: common practice, no source; here it follows from the edge lying on the middle
-    assert middle_and_ends("rocked", state(deck_bow=-0.3), touching=touching) == pytest.approx(expected, abs=1e-12)
+    assert middle_and_ends("rocked", state(deck_bow=-0.3), touching=touching) == pytest.approx(
+        expected, abs=1e-12
+    )
 
 
 def test_pressed_down_hard_on_a_round_crown_the_free_end_gapes_by_up_to_four_times_the_bow() -> None:
@@ -84,7 +86,9 @@ def test_a_diagonal_tells_bow_less_twist_and_the_other_bow_plus_twist() -> None:
 
 def test_across_tells_the_dish() -> None:
     line = blank_line("deck", "across", "bridged", (0.075,), across_at=0.210)
-    assert gaps_of(line, state(deck_bow=0.3, dish=0.04, deck_belly=0.02), head()) * 1e3 == pytest.approx([0.06])
+    assert gaps_of(line, state(deck_bow=0.3, dish=0.04, deck_belly=0.02), head()) * 1e3 == pytest.approx(
+        [0.06]
+    )
 
 
 def test_a_proud_straightedge_shows_less_and_is_given_back() -> None:
@@ -106,7 +110,9 @@ def test_an_edge_not_known_well_widens_the_bow() -> None:
     shape = state(deck_bow=0.20)
     line = read(blank_line("deck", "centre", "bridged", (0.02, 0.115, 0.210, 0.305, 0.4)), shape, head())
     sure, unsure = (
-        fit_shape(Readings(lines=(line,), gauges=Gauges(edge_error=0.0, edge_uncertainty=u)), head()).sd("deck_bow")
+        fit_shape(Readings(lines=(line,), gauges=Gauges(edge_error=0.0, edge_uncertainty=u)), head()).sd(
+            "deck_bow"
+        )
         for u in (1e-6, 30e-6)
     )
     assert math.hypot(sure, 25e-6) < unsure < math.hypot(sure, 31e-6)
@@ -152,7 +158,8 @@ def on_plate(mode: str, values: dict[str, float], stands_on: tuple[str, ...]) ->
         mode=mode,
         stands_on=stands_on,
         places=tuple(
-            PlateReading(place=p, reading=Bracket(station=0.0, low=v - half, high=v + half)) for p, v in values.items()
+            PlateReading(place=p, reading=Bracket(station=0.0, low=v - half, high=v + half))
+            for p, v in values.items()
         ),
     )
 
@@ -184,7 +191,12 @@ def test_a_bar_that_passes_brackets_the_minimum_zone_of_the_cam_line(bow: float)
     towers = np.array(head().towers) / 0.420
     height = bow * 4 * towers * (1 - towers)
     zone = height[2] - height[0]
-    line = Line(part="cam", name="single", mode="bar", brackets=(Bracket(station=0.0, low=(zone - 0.01) * 1e-3, high=(zone + 0.01) * 1e-3),))
+    line = Line(
+        part="cam",
+        name="single",
+        mode="bar",
+        brackets=(Bracket(station=0.0, low=(zone - 0.01) * 1e-3, high=(zone + 0.01) * 1e-3),),
+    )
     (block,) = equations_of(Readings(lines=(line,)), head()).blocks
     assert block.seats.gaps(np.stack([state(cam_bow=bow), state(cam_bow=-bow)])) * 1e3 == pytest.approx(
         np.full((2, 1), zone), abs=1e-9
@@ -196,7 +208,11 @@ def test_a_bar_that_passes_brackets_the_minimum_zone_of_the_cam_line(bow: float)
 
 @pytest.mark.parametrize("mode", ["bridged", "balanced", "rocked"])
 def test_a_blank_says_nothing(mode: str) -> None:
-    full = read(blank_line("deck", "centre", mode, (0.115, 0.210, 0.305)), state(deck_bow=0.2 if mode == "bridged" else -0.2), head())
+    full = read(
+        blank_line("deck", "centre", mode, (0.115, 0.210, 0.305)),
+        state(deck_bow=0.2 if mode == "bridged" else -0.2),
+        head(),
+    )
     more = replace(full, brackets=(*full.brackets, Bracket(station=0.05)))
     one, other = (fit_shape(Readings(lines=(line,)), head()) for line in (full, more))
     assert one.mean == pytest.approx(other.mean)

@@ -34,14 +34,20 @@ def three(x: object, z: object) -> tuple[float, float, float]:
         ([0, 100, 200, 300, 400], [0, 0.12, 0.20, 0.10, 0], (0.2, 0.204, 0.2), 1e-12),
     ],
 )
-def test_profiles_worked_by_hand(x: object, z: object, expected: tuple[float, float, float], off: float) -> None:
+def test_profiles_worked_by_hand(
+    x: object, z: object, expected: tuple[float, float, float], off: float
+) -> None:
     assert three(x, z) == pytest.approx(expected, abs=off)
 
 
 def test_the_cube_has_its_closed_form_values_in_the_limit_of_many_points() -> None:
     coarse, fine = (three(x, x**3) for x in (np.linspace(-1, 1, 4001), np.linspace(-1, 1, 8001)))
-    limit = [2 * f - c for c, f in zip(coarse, fine, strict=True)]  # least squares nears its limit as 1 / points
-    assert limit == pytest.approx([4 / 27**0.5, 0.8, 0.5], abs=1e-6)  # 4/(3 sqrt 3), 4/5, 1/2 (derived, Chebyshev)
+    limit = [
+        2 * f - c for c, f in zip(coarse, fine, strict=True)
+    ]  # least squares nears its limit as 1 / points
+    assert limit == pytest.approx(
+        [4 / 27**0.5, 0.8, 0.5], abs=1e-6
+    )  # 4/(3 sqrt 3), 4/5, 1/2 (derived, Chebyshev)
 
 
 def test_the_reference_lines_of_the_eight_points_are_the_derived_ones() -> None:
@@ -68,7 +74,10 @@ def test_the_minimum_zone_is_the_linear_programme_s(z: list[float]) -> None:
     rows = np.stack([np.ones_like(x), x, -np.ones_like(x)], axis=1)
     below = np.stack([-np.ones_like(x), -x, -np.ones_like(x)], axis=1)
     best = linprog(
-        [0, 0, 1], A_ub=np.vstack([below, rows]), b_ub=np.concatenate([-z, z]), bounds=[(None, None)] * 2 + [(0, None)]
+        [0, 0, 1],
+        A_ub=np.vstack([below, rows]),
+        b_ub=np.concatenate([-z, z]),
+        bounds=[(None, None)] * 2 + [(0, None)],
     )
     assert straightness(x, z).minimum_zone == pytest.approx(2 * best.fun, abs=1e-7)
 
@@ -114,7 +123,9 @@ def test_a_smooth_bow_hides_in_short_stretches() -> None:
     assert worst_window(x, bow, 150)[0] == pytest.approx(0.05, abs=1e-9)
 
 
-@pytest.mark.parametrize(("x", "z"), [([0], [1]), ([1, 1], [0, 2]), ([0, 1], [0]), ([0, 1], [0, float("nan")])])
+@pytest.mark.parametrize(
+    ("x", "z"), [([0], [1]), ([1, 1], [0, 2]), ([0, 1], [0]), ([0, 1], [0, float("nan")])]
+)
 def test_what_is_no_profile_is_refused(x: list[float], z: list[float]) -> None:
     with pytest.raises(BadInput):
         straightness(x, z)
