@@ -33,7 +33,7 @@ SLACK = 1e-9
 BALANCE = 1e-6  # of the largest force may be missing in the balance by rounding
 PATIENCE = 5  # block swaps without progress before going one at a time (Judice and Pires)
 MOST_SWAPS = 400
-LOOSE = 1e3  # N/m: holds a head that stands on fewer than three points, only while sets are tried
+LOOSE = 1e-2  # N/m: holds a head on fewer than three points, while sets are tried or where it rocks on two corners
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +126,11 @@ def carries(flexibility: Flexibility, carried: Floats, forces: Floats) -> Mask:
 
 
 def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:
-    """Return the draws grouped by their set of pushing points: (draws, points) of each group."""
+    """Return the draws grouped by their set of pushing points: (draws, points) of each group.
+
+    Source: sorting.
+    Valid: any sets.
+    """
     packed = np.packbits(pushing[draws], axis=1)
     _, first, group = np.unique(packed, axis=0, return_index=True, return_inverse=True)
     group = group.reshape(-1)
@@ -202,7 +206,11 @@ def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:
 
 
 def wrong_points(forces: Floats, gaps: Floats, pushing: Mask) -> Mask:
-    """Return the points that pull where they should push, or overlap where they should be open."""
+    """Return the points that pull where they should push, or overlap where they should be open.
+
+    Source: the signs that the conditions above ask for.
+    Valid: up to `SLACK` of the largest force and `OPEN` of gap.
+    """
     least = -SLACK * np.maximum(np.abs(forces).max(axis=1, keepdims=True), 1.0)
     return np.where(pushing, forces < least, gaps < -OPEN)
 

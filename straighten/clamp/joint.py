@@ -63,10 +63,6 @@ class Joint:
     rigid: Floats
     shim_stations: tuple[float, float]
 
-    def under(self, station: int) -> slice:
-        """Return the two base contacts (exhaust, inlet) under one of `stations`."""
-        return slice(4 + 2 * station, 6 + 2 * station)
-
 
 def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool = False) -> Joint:
     """Return the points of the set-up and their flexibility; `slender` leaves the shear of both beams out.

@@ -187,7 +187,11 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
 
 
 def rows_of(bench: Bench, rows: Points) -> Bench:
-    """Return the bench of some of the draws."""
+    """Return the bench of some of the draws.
+
+    Source: -
+    Valid: any rows.
+    """
     f = bench.flexibility
     return Bench(
         joint=bench.joint,

@@ -145,3 +145,14 @@ def test_bolts_over_their_hot_proof_load_ask_for_disc_springs():
     warm = grow(weak, bowed(3e-4), replace(PAIR, gap=0.0), draws(1.0), 230.0)
     assert warm.bolt_share[0] > 1
     assert any("disc springs" in line for line in warm.advice)
+
+
+def test_an_aluminium_base_grows_nearly_with_the_head_and_iron_does_not():
+    slides = []
+    for material in ("aluminium", "steel", "iron"):
+        head = replace(pump_head(), base=replace(pump_head().base, material=material))
+        slides.append(
+            grow(head, bowed(3e-4), replace(PAIR, bolts=(0, 1, 4, 5)), draws(1.0), 200.0).slide.max()
+        )
+    assert slides[0] < 0.35 * slides[1]
+    assert slides[2] == pytest.approx(slides[1], rel=0.15)

@@ -96,3 +96,11 @@ def test_neither_plates_nor_mass_is_refused():
     head = pump_head()
     with pytest.raises(BadInput, match="neither plates nor mass"):
         section_of(replace(head, casting=replace(head.casting, mass=None, plates=None)))
+
+
+def test_a_weighed_head_that_fills_its_outline_is_a_solid_bar():
+    head = pump_head()
+    full = head.alloy.density * 0.42 * 0.15 * 0.092
+    section = section_of(replace(head, casting=replace(head.casting, mass=0.99 * full)))
+    assert section.inertia == pytest.approx(0.15 * 0.092**3 / 12)
+    assert section.bending_spread > 0  # guessed from the scale all the same

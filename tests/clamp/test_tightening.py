@@ -278,3 +278,24 @@ def test_clamped_force_and_torque_tell_the_same_story():
     clamped = clamp_head(head, bowed(3e-4), PAIR, draws(1.0))
     torque = closing_torque(head, bowed(3e-4), PAIR, draws(1.0))
     assert torque[0] == pytest.approx(clamped.bolt_tension[0, [4, 5]] * lever(thread_of("M10x1.5"), 0.14))
+
+
+def test_without_a_gap_there_is_neither_card_nor_log():
+    pulled = replace(PAIR, gap=None, tension=1e4)
+    with pytest.raises(BadInput, match="gap to stop at"):
+        tightening_card(pump_head(), bowed(3e-4), pulled, draws(1.0))
+    with pytest.raises(BadInput, match="gap to stop at"):
+        replay(pump_head(), bowed(3e-4), pulled, draws(1.0), [])
+
+
+def test_every_draw_may_have_a_shape_of_its_own():
+    states = np.concatenate([bowed(2e-4), bowed(4e-4)])
+    curve = gap_curve(pump_head(), states, PAIR, draws([1.0, 1.0]), [2.0, 6.0])
+    alone = [gap_curve(pump_head(), bowed(b), PAIR, draws(1.0), [2.0, 6.0])[0] for b in (2e-4, 4e-4)]
+    assert curve == pytest.approx(np.array(alone), abs=1e-12)
+
+
+def test_rounds_that_would_be_the_same_whole_newton_metre_are_left_out():
+    card = tightening_card(pump_head(), bowed(4e-5), replace(PAIR, shims=(3e-5,) * 4), draws(0.3, 0.10))
+    torques = [r.torque for r in card.rounds]
+    assert len(set(torques)) == len(torques)
