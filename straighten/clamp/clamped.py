@@ -107,12 +107,12 @@ def stations_of(joint: Joint) -> Floats:
     """
     length = joint.head.length
     wanted = np.unique(np.round(np.concatenate([joint.x, length * np.linspace(0, 1, 5)]), 9))
-    while wanted.size < FINEST:
-        widest = int(np.argmax(np.diff(wanted)))
-        if wanted[widest + 1] - wanted[widest] < length / 24:
-            break
-        wanted = np.insert(wanted, widest + 1, (wanted[widest] + wanted[widest + 1]) / 2)
-    return wanted
+    gaps, step = np.diff(wanted), length / 24
+    while (parts := np.ceil(gaps / step)).sum() >= FINEST and parts.max() > 1:
+        step *= 1.1
+    first = np.repeat(wanted[:-1], parts.astype(np.intp))
+    inside = np.concatenate([np.arange(n) for n in parts]) * np.repeat(gaps / parts, parts.astype(np.intp))
+    return np.append(first + inside, wanted[-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,7 @@ SLACK = 1e-9
 BALANCE = 1e-6  # of the largest force may be missing in the balance by rounding
 PATIENCE = 5  # block swaps without progress before going one at a time (Judice and Pires)
 MOST_SWAPS = 400
+STANDS = 1e-9  # determinant below which the pushing points leave the head a way to tip
 LOOSE = 1e-2  # N/m: holds a head on fewer than three points, while sets are tried or where it rocks on two corners
 
 
@@ -131,6 +132,8 @@ def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.int
     Source: sorting.
     Valid: any sets.
     """
+    if draws.size == 1:
+        return [(draws, np.flatnonzero(pushing[draws[0]]))]
     packed = np.packbits(pushing[draws], axis=1)
     _, first, group = np.unique(packed, axis=0, return_index=True, return_inverse=True)
     group = group.reshape(-1)
@@ -164,8 +167,9 @@ def linear_set(
     rows = flexibility.rigid[points]
     matrix[:, :count, count:] = rows
     matrix[:, count:, :count] = rows.T
-    if np.linalg.matrix_rank(rows / np.maximum(np.abs(flexibility.rigid).max(axis=0), 1e-300)) < 3:
-        matrix[:, count:, count:] = -LOOSE * np.diag(np.abs(flexibility.rigid).max(axis=0) ** 2)
+    reach = np.abs(flexibility.rigid).max(axis=0)
+    if np.linalg.det(rows.T @ rows / np.outer(reach, reach)) < STANDS:
+        matrix[:, count:, count:] = -LOOSE * np.diag(reach**2)
     found = np.linalg.solve(matrix, np.concatenate([-gaps[:, points], carried], axis=1))
     forces = np.zeros_like(gaps)
     forces[:, points] = found[:, :count]
