@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
-from straighten.belief.priors import Prior, priors_for
+from straighten.belief.priors import Prior, priors_for, response_of
+from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
 from straighten.plan.records import Draws
+from straighten.plan.surface import pass_taker
 from straighten.shape.likelihood import log_probability
 from straighten.shape.prior import prior_sd
 from straighten.shape.suspects import examine
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
+    from straighten.plan.surface import Taken
     from straighten.readings import Readings
     from straighten.shape.suspects import Examined
 
@@ -31,6 +34,9 @@ if TYPE_CHECKING:
 DRAWS: Final = 4096
 SEED: Final = 20
 FACTOR_QUANTILES: Final = (0.1, 0.5, 0.9)
+FIT_POINTS: Final = 512
+FIT_SPREAD: Final = 1.15  # the points reach a little beyond what is believed
+FIT_SEED: Final = 31
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,12 +86,30 @@ def learn(
     )
     section = section_of(head)
     priors = priors_for(section.bending_spread, head.alloy.spread)
-    unknowns = Unknowns(head=head, priors=priors, passes=tuple(passes))
     seen = [None if survey is None else examine(survey, head) for survey in surveys]
+    unknowns = Unknowns(priors=priors, passes=_takers(head, priors, passes, seen))
     posterior = sample_posterior(
         _exact(unknowns, seen), _start(unknowns, seen), count, seed, residuals=_residuals(unknowns, seen)
     )
     return _belief(unknowns, posterior)
+
+
+def _takers(
+    head: Head, priors: tuple[Prior, ...], passes: Sequence[PassSetup], seen: Sequence[Examined | None]
+) -> tuple[Taken, ...]:
+    """Return what each pass takes off, as functions fitted over what is believed before it."""
+    section, size = section_of(head), len(priors) + len(prior_sd())
+    z = FIT_SPREAD * sobol_normal(FIT_POINTS, size, FIT_SEED)
+    response, states = response_of(priors, z), z[:, len(priors) :] * prior_sd()
+    takers: list[Taken] = []
+    for setup, before in zip(passes, seen, strict=False):
+        if before is not None:
+            root = np.linalg.cholesky(before.posterior.covariance)
+            states = before.posterior.mean + z[:, len(priors) :] @ root.T
+        taken, _ = pass_taker(head, section, setup, states, response)
+        takers.append(taken)
+        states = states - taken(states, response)
+    return tuple(takers)
 
 
 def _exact(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Callable[[Floats], Floats]:

@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 
 Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 
-WIDEN = 1.10  # the Gaussian's sd over the fitted one: tails of the weights stay short
-ENOUGH = 0.15  # share of the draws that must carry the weight
+WIDEN = 1.06  # the Gaussian's sd over the fitted one: tails of the weights stay short
+ENOUGH = 0.15  # share of the draws that should carry the weight
+BEARABLE = 0.03  # share below which the weights are not trusted at all
+WALKERS = 1024  # draws that walk where the weights are not trusted
 WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
 _STEP = 1e-3  # difference step in prior standard deviations
 _NEWTON = 30
@@ -80,12 +82,16 @@ def sample_posterior(
         mode, scale = _gaussian_at_mode(log_likelihood, start)
     else:
         mode, scale = _gauss_newton(residuals, start)
+    tries = []
     for attempt in range(3):
-        posterior = _weigh(log_likelihood, mode, scale * WIDEN, count, seed + attempt)
-        if posterior.effective >= ENOUGH * count:
-            return posterior
-        mode, scale = _refit(posterior, mode, scale)
-    return _move(log_likelihood, mode, scale * WALK_FROM, count, seed)
+        tries.append(_weigh(log_likelihood, mode, scale * WIDEN, count, seed + attempt))
+        if tries[-1].effective >= ENOUGH * count:
+            return tries[-1]
+        mode, scale = _refit(tries[-1], mode, scale)
+    best = max(tries, key=lambda tried: tried.effective)
+    if best.effective >= BEARABLE * count:
+        return best
+    return _move(log_likelihood, mode, scale * WALK_FROM, min(count, WALKERS), seed)
 
 
 def effective_draws(weights: NDArray[np.float64]) -> float:

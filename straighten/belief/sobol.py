@@ -98,11 +98,9 @@ def sobol_points(count: int, dimensions: int, seed: int | None) -> NDArray[np.fl
     steps[0] = 0
     points = np.bitwise_xor.accumulate(steps, axis=0)
     if seed is None:
-        bare: NDArray[np.float64] = points / float(1 << BITS)
-        return bare
+        return np.asarray(points / float(1 << BITS), dtype=np.float64)
     shift = np.random.default_rng(seed).integers(0, 1 << BITS, size=dimensions, dtype=np.uint32)
-    shifted: NDArray[np.float64] = ((points ^ shift) + 0.5) / float(1 << BITS)
-    return shifted
+    return np.asarray(((points ^ shift) + 0.5) / float(1 << BITS), dtype=np.float64)
 
 
 def sobol_normal(count: int, dimensions: int, seed: int) -> NDArray[np.float64]:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.priors import NAMES, Prior, response_of
-from straighten.clamp import section_of
-from straighten.plan.forecast import NOISE_SIZE, left_after, run_pass
+from straighten.plan.forecast import NOISE_SIZE, left_after
 from straighten.shape.modes import STATE
 from straighten.shape.prior import prior_sd
 
@@ -18,9 +17,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.head.records import Head
     from straighten.heat import Response
-    from straighten.plan.records import PassSetup
+    from straighten.plan.surface import Taken
 
     Floats = NDArray[np.float64]
 
@@ -31,11 +29,10 @@ MOST_PASSES = 6  # the draws' table of directions ends at 96 unknowns
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unknowns:
-    """How the vector u is read for one head: `head`, `priors` of the factors, `passes` done on it."""
+    """How the vector u is read for one head: `priors` of the factors, and what each pass done takes off."""
 
-    head: Head
     priors: tuple[Prior, ...]
-    passes: tuple[PassSetup, ...]
+    passes: tuple[Taken, ...]
 
     @property
     def size(self) -> int:
@@ -48,14 +45,12 @@ class Unknowns:
 
     def shapes(self, u: Floats) -> list[Floats]:
         """Return the shapes before the first pass and after each, `(n, 11)` each [m]."""
-        response, section = self.response(u), section_of(self.head)
+        response = self.response(u)
         shapes = [u[:, FACTORS : FACTORS + SHAPE] * prior_sd()]
-        for number, setup in enumerate(self.passes):
-            _, relaxed = run_pass(self.head, section, shapes[-1], response, setup)
+        for number, taken in enumerate(self.passes):
             first = FACTORS + SHAPE + NOISE_SIZE * number
-            shapes.append(
-                left_after(shapes[-1], relaxed.set_state, response, u[:, first : first + NOISE_SIZE])
-            )
+            noise = u[:, first : first + NOISE_SIZE]
+            shapes.append(left_after(shapes[-1], taken(shapes[-1], response), response, noise))
         return shapes
 
     def start(self, means: Sequence[Floats]) -> Floats:
