@@ -107,9 +107,9 @@ def stations_of(joint: Joint) -> Floats:
     """
     length = joint.head.length
     wanted = np.unique(np.round(np.concatenate([joint.x, length * np.linspace(0, 1, 5)]), 9))
-    gaps, step = np.diff(wanted), length / 24
+    gaps, step = np.diff(wanted), length / 40
     while (parts := np.ceil(gaps / step)).sum() >= FINEST and parts.max() > 1:
-        step *= 1.1
+        step *= 1.02
     first = np.repeat(wanted[:-1], parts.astype(np.intp))
     inside = np.concatenate([np.arange(n) for n in parts]) * np.repeat(gaps / parts, parts.astype(np.intp))
     return np.append(first + inside, wanted[-1])
