@@ -173,21 +173,27 @@ def creep(held: Held, start: Yielded, pace: Callable[[Floats], Floats], duration
         pace: creep strain rate [1/s] of an equivalent stress [Pa].
         duration: [s], or the end of a pseudo-time that `pace` runs in.
 
-    Source: explicit steps, none of which takes more than 8 % off any stress; derived.
+    Source: Runge and Kutta's fourth order, no step takes more than 8 % off any stress; derived.
     Valid: isotropic creep after von Mises.
     """
-    strain, slide, clock = start.strain, start.slide, 0.0
+    strains, clock = np.stack([start.strain, start.slide]), 0.0
     young = held.young * held.soft
-    load = start.load
     for _ in range(_MOST_STEPS):
-        sigma, tau, load = stresses(held, strain, slide)
-        q = np.sqrt(sigma**2 + 3 * tau**2) + 1e-3
-        rate = pace(q)
-        step = min(_FINEST / float((young * rate / q).max() + 1e-30), duration - clock)
-        strain = strain + step * rate * sigma / q
-        slide = slide + step * rate * 3 * tau / q
+        first, worst = _rates(held, strains, pace)
+        step = min(_FINEST / (young * worst + 1e-30), duration - clock)
+        second, _ = _rates(held, strains + step / 2 * first, pace)
+        third, _ = _rates(held, strains + step / 2 * second, pace)
+        fourth, _ = _rates(held, strains + step * third, pace)
+        strains = strains + step / 6 * (first + 2 * second + 2 * third + fourth)
         clock += step
         if clock >= duration * (1 - 1e-12):
             break
-    load = load_left(held, strain, slide)
-    return Yielded(strain=strain, slide=slide, load=load)
+    return Yielded(strain=strains[0], slide=strains[1], load=load_left(held, strains[0], strains[1]))
+
+
+def _rates(held: Held, strains: Floats, pace: Callable[[Floats], Floats]) -> tuple[Floats, float]:
+    """Creep rates of strain and shear angle, and the largest rate over stress."""
+    sigma, tau, _ = stresses(held, strains[0], strains[1])
+    q = np.sqrt(sigma**2 + 3 * tau**2) + 1e-3
+    flow = pace(q) / q
+    return np.stack([flow * sigma, 3 * flow * tau]), float(flow.max())

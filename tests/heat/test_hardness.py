@@ -1,0 +1,84 @@
+"""Loss of temper against published ageing."""
+
+import numpy as np
+import pytest
+
+from straighten.head.alloys import alloy_named
+from straighten.heat.hardness import (
+    equivalent_time,
+    hardness_after,
+    loses_temper,
+    soft_yield,
+    temper_lost,
+    yield_left,
+)
+
+HOUR = 3600.0
+
+
+@pytest.mark.parametrize(
+    ("activation", "hours"),
+    [(130e3, (85, 17.1, 1.07, 0.32)), (137.5e3, (102, 18.6, 0.99, 0.28)), (150e3, (138, 21.5, 0.87, 0.22))],
+)
+def test_temperature_corrected_time(activation, hours):
+    # (t/T) exp(-Q/RT) of 4 h at 250 degC at 200, 225, 275, 300 degC: Shercliff & Ashby 1990 (form from memory); derived
+    for t, expected in zip((200, 225, 275, 300), hours, strict=True):
+        found = 4 / float(equivalent_time(t, 1.0, activation))
+        assert found == pytest.approx(expected, rel=0.025)
+
+
+@pytest.mark.parametrize(("fahrenheit", "hours"), [(390, 16), (425, 4)])
+def test_6xxx_t6_falls_to_its_specified_yield_where_published(fahrenheit, hours):
+    # 6061-T6 and 6063-T6: under the minimum after 16 h at 390 F and 4 h at 425 F, never in 64 h at 350 F (California
+    # State University senior project 2015, abstract seen); the minimum is about 0.87 of typical, and a factor of two in
+    # time is the model's own spread
+    at = (fahrenheit - 32) / 1.8
+    left = lambda h: 1 - (1 - 0.32) * float(temper_lost(equivalent_time(at, h * HOUR)))  # noqa: E731
+    assert left(hours / 2) > 0.87 > left(hours * 2)
+
+
+def test_at_350_f_a_t6_keeps_its_yield_for_two_and_a_half_days():
+    lost = float(temper_lost(equivalent_time((350 - 32) / 1.8, 64 * HOUR)))
+    assert 1 - 0.68 * lost > 0.87
+
+
+@pytest.mark.parametrize(("temperature", "hours"), [(155, 5), (165, 10), (175, 8)])
+def test_the_standard_ages_do_not_soften(temperature, hours):
+    # ASTM B917 T6 for 356: 155 degC 3-5 h; LM25-TF 155-175 degC 8-12 h; seen
+    assert (
+        float(hardness_after(alloy_named("356-T6"), 90.0, equivalent_time(temperature, hours * HOUR))) > 88.5
+    )
+
+
+@pytest.mark.parametrize("hours", [2, 3, 4])
+def test_two_to_four_hours_at_250_turn_t6_into_the_stabilised_temper(hours):
+    # HB ratio 0.68-0.72, proof ratio 0.40-0.44, +/- 0.08: LM25 data pages, TB7 against TF; seen, ratios derived
+    alloy, aged = alloy_named("LM25"), equivalent_time(250.0, hours * HOUR)
+    assert float(hardness_after(alloy, 100.0, aged)) / 100 == pytest.approx(0.70, abs=0.08)
+    proof = float(yield_left(alloy, 20.0, temper_lost(aged))) / alloy.yield_short[0][1]
+    assert proof == pytest.approx(0.42, abs=0.13)
+    assert 60 < float(hardness_after(alloy, 100.0, aged)) < 80
+
+
+def test_overaged_alloys_lose_little_more():
+    # T7 head alloys are overaged at 205-260 degC: under 10 % more at 200 degC, 4 h; from memory
+    alloy = alloy_named("356-T7")
+    assert float(hardness_after(alloy, 72.0, equivalent_time(200.0, 4 * HOUR))) > 0.9 * 72
+
+
+def test_metal_without_a_temper_keeps_its_hardness():
+    assert float(hardness_after(alloy_named("319-F"), 75.0, equivalent_time(260.0, 5 * HOUR))) == 75.0
+
+
+def test_only_aged_tempers_of_the_table_lose_strength_in_a_spot():
+    assert loses_temper(alloy_named("356-T6"))
+    assert loses_temper(alloy_named("unknown"))
+    assert not loses_temper(alloy_named("LM25-TB7"))
+
+
+def test_the_soft_curve_never_lies_above_the_sound_one():
+    for name in ("356-T6", "351-T6", "242-T571"):
+        alloy = alloy_named(name)
+        sound, soft = np.array(alloy.yield_short)[:, 1], np.array(soft_yield(alloy))[:, 1]
+        assert np.all(soft <= sound)
+        assert soft[0] == pytest.approx(0.32 * sound[0])

@@ -1,0 +1,115 @@
+"""Where spots may go, and in what order. The rules are common practice, no source."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from straighten.head.records import SIDES, KeepOff, Torch
+from straighten.heat import HeatSpot, Place, allowed_places, cautions, choose, refusal, schedule
+from tests.heat.heads import bolts_at, box
+
+TORCH = Torch(radius=0.012, dwell=4.0, peak=500.0)
+HEAD = box(bolts=bolts_at(0.02, 0.11, 0.2, 0.29, 0.38))
+
+
+def at(station, side="inlet", across=0.03):
+    return Place(station=station, side=side, across=across)
+
+
+@pytest.mark.parametrize(
+    ("place", "why"),
+    [
+        (at(0.03), "middle two thirds"),
+        (at(0.2), "web"),
+        (at(0.233, across=0.005), "middle line"),
+        (at(0.29, across=0.06), "boss"),
+    ],
+)
+def test_a_place_is_refused_with_its_reason(place, why):
+    assert why in (refusal(HEAD, place, 0.012) or "")
+
+
+def test_keep_off_zones_count_on_their_own_side():
+    zone = KeepOff(station=0.233, side="inlet", radius=0.01, reason="oil drilling")
+    head = replace(HEAD, keep_off=(zone,))
+    assert refusal(head, at(0.233, "inlet"), 0.012) == "oil drilling"
+    assert refusal(head, at(0.233, "exhaust"), 0.012) is None
+
+
+def test_bays_of_both_sides_from_the_middle_outward():
+    places = allowed_places(HEAD, TORCH)
+    away = [round(abs(p.station - 0.2), 4) for p in places]
+    assert away == sorted(away)
+    assert {(round(p.station, 4), p.side) for p in places} == {
+        (x, s) for x in (0.1005, 0.167, 0.233, 0.2995) for s in SIDES
+    }
+
+
+@settings(max_examples=40, deadline=None)
+@given(radius=st.floats(0.006, 0.02), count=st.integers(1, 16), rows=st.floats(0.015, 0.045))
+def test_whatever_is_chosen_is_allowed_and_apart(radius, count, rows):
+    head, torch = replace(HEAD, spot_rows=rows), replace(TORCH, radius=radius)
+    spots = choose(head, torch, count)
+    assert len(spots) <= count
+    for spot in spots:
+        assert refusal(head, Place(station=spot.station, side=spot.side, across=rows), radius) is None
+    for side in SIDES:
+        row = sorted(s.station for s in spots if s.side == side)
+        assert all(b - a >= 2.5 * radius - 1e-9 for a, b in pairwise(row))
+
+
+def test_order_changes_sides_and_works_outward_with_a_pause():
+    spots = choose(HEAD, TORCH, 8)
+    assert [s.side for s in spots[:4]] in (
+        ["exhaust", "inlet", "exhaust", "inlet"],
+        ["inlet", "exhaust", "inlet", "exhaust"],
+    )
+    away = [round(abs(s.station - 0.2), 4) for s in spots]
+    assert away == sorted(away)
+    starts = [s.start for s in spots]
+    assert all(b - a >= 60 for a, b in pairwise(starts))
+
+
+def test_both_sides_alike_unless_twist_wants_otherwise():
+    even = choose(HEAD, TORCH, 6)
+    assert sum(s.side == "inlet" for s in even) == 3
+    leaning = choose(HEAD, TORCH, 6, lean=1)
+    assert sum(s.side == "inlet" for s in leaning) == 3
+    assert sum(s.side == "exhaust" for s in leaning) == 2
+
+
+def test_later_passes_take_fresh_places_first_then_old_ones_marked_so():
+    first = choose(HEAD, TORCH, 4)
+    second = choose(HEAD, TORCH, 4, used=first)
+    assert {s.station for s in second}.isdisjoint({s.station for s in first})
+    third = choose(HEAD, TORCH, 8, used=(*first, *second))
+    assert all(s.heated_before == 1 for s in third)
+
+
+def test_wide_bays_hold_places_between_the_old_ones():
+    head = replace(HEAD, casting=replace(HEAD.casting, webs=HEAD.casting.webs[::2]))
+    stations = {round(p.station, 3) for p in allowed_places(head, TORCH)}
+    assert len(stations) >= 4
+    first = choose(head, TORCH, 2)
+    second = choose(head, TORCH, 2, used=first)
+    assert all(s.heated_before == 0 for s in second)
+
+
+def test_a_schedule_keeps_power_where_the_torch_has_one():
+    spots = schedule([at(0.233), at(0.233, "exhaust")], HEAD, replace(TORCH, power=2000.0))
+    assert all(s.power == 2000.0 and s.peak is None for s in spots)
+    assert isinstance(spots[0], HeatSpot)
+
+
+@pytest.mark.parametrize("source", ["torch", "oven"])
+def test_cautions_name_the_dangers_of_the_source(source):
+    lines = " ".join(c.value for c in cautions(HEAD, source))
+    for word in ("plugs", "Sodium", "clamp", "Local rules", "gloves"):
+        assert word in lines
+    assert ("Flashback" in lines) == (source == "torch")
+    assert ("kitchen" in lines) == (source == "oven")
+    assert "magnesium" not in lines
+    assert "magnesium" in cautions(replace(HEAD, magnesium=True), source)[0].value

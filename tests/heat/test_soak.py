@@ -1,0 +1,276 @@
+"""The oven soak: bounds, signs and closed forms."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from straighten.clamp import section_of
+from straighten.errors import BadInput, OutsideModel
+from straighten.head.alloys import alloy_named
+from straighten.head.records import Base, NortonCreep
+from straighten.heat import Soak, nominal, relax_soak
+from straighten.heat.fibres import Fibres, fibres_of
+from straighten.heat.held import Held, Yielded, creep, inelastic, load_left, yield_hot
+from straighten.heat.relaxation import creep_pace, relief, threshold
+from straighten.heat.soak import hot_yield
+from tests.heat.heads import CREEP_FREE, METAL, bar, bolts_at, bowed, box, clamped
+
+HOUR = 3600.0
+
+
+def kept(head, temperature, hours, shim=1e-4, bow=0.4e-3):
+    held = clamped(head, shim, bow)
+    return float(
+        relax_soak(
+            head, section_of(head), held, Soak(temperature=temperature, hold=hours * HOUR), nominal()
+        ).kept_share[0]
+    )
+
+
+def of(name, **more):
+    return box(alloy=alloy_named(name), **more)
+
+
+def rectangle(curvature, soft=1.0, young=70e9):
+    """A rectangular section 1 m wide, 120 mm deep, under uniform curvature, held at it."""
+    node, weight = np.polynomial.legendre.leggauss(200)
+    fibres = Fibres(height=0.06 * node, area=0.06 * weight, shear_area=0.06 * weight)
+    return Held(
+        curvature=np.array([[curvature]]), angle=np.zeros((1, 1)), weight=np.ones(1), springs=np.zeros(1),
+        give=np.zeros(1), tighten=np.zeros(1), fibres=fibres, young=young, shear=26e9, soft=soft,
+    )  # fmt: skip
+
+
+def test_no_heat_leaves_no_set():
+    # below the hot yield and without creep nothing stays
+    assert kept(of("A356-T6"), 20.0, 5.0) == 0.0
+    assert kept(box(alloy=replace(METAL, creep=CREEP_FREE)), 20.0, 5.0) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_full_relaxation_keeps_the_whole_bend_in_bending():
+    held = rectangle(2e-3)
+    none = np.zeros((1, 1, 200))
+    ended = creep(held, Yielded(strain=none, slide=none, load=np.ones(1)), lambda s: s / held.young, 60.0)
+    assert inelastic(held, ended.strain, ended.slide)[0][0, 0] / 2e-3 == pytest.approx(1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("left", "share"), [(0.7, 0.3), (0.3, 0.7)])
+def test_a_linear_relaxation_keeps_what_the_stress_loses(left, share):
+    # f = 1 - sigma_end / sigma_start, whatever the strain; derived
+    for curvature in (5e-4, 4e-3):
+        held = rectangle(curvature)
+        none = np.zeros((1, 1, 200))
+        ended = creep(
+            held,
+            Yielded(strain=none, slide=none, load=np.ones(1)),
+            lambda s, young=held.young: s / young,
+            -np.log(left),
+        )
+        bent = inelastic(held, ended.strain, ended.slide)[0][0, 0]
+        assert bent / curvature == pytest.approx(share, abs=1e-3)
+
+
+@pytest.mark.parametrize(("hours", "mpa"), [(1, 18.8387), (4, 13.3454), (8, 11.2255)])
+def test_power_law_relaxation_is_the_closed_form(hours, mpa):
+    # s = [s0^(1-n) + (n-1) E B t]^(1/(1-n)); n 5, E 54.6 GPa, s0 60 MPa, B 1e-14 (MPa, s); derived
+    fibres = Fibres(height=np.array([0.05, -0.05]), area=np.ones(2), shear_area=np.ones(2))
+    young = 54.6e9
+    held = Held(
+        curvature=np.array([[60e6 / young / 0.05]]), angle=np.zeros((1, 1)), weight=np.ones(1), springs=np.zeros(1),
+        give=np.zeros(1), tighten=np.zeros(1), fibres=fibres, young=young, shear=26e9, soft=1.0,
+    )  # fmt: skip
+    none = np.zeros((1, 1, 2))
+    law = creep_pace(NortonCreep(factor=1e-14 * 1e-30, exponent=5.0, temperature=250.0), 250.0)
+    ended = creep(held, Yielded(strain=none, slide=none, load=np.ones(1)), law, hours * HOUR)
+    stress = young * (60e6 / young - abs(ended.strain[0, 0, 0]))
+    assert stress / 1e6 == pytest.approx(mpa, rel=1e-4)
+
+
+def test_creep_is_faster_when_hotter_by_its_activation():
+    law = NortonCreep(factor=1e-46, exponent=5.0, temperature=230.0, activation=137.5e3)
+    ratio = creep_pace(law, 250.0)(np.array(5e7)) / creep_pace(law, 230.0)(np.array(5e7))
+    assert ratio == pytest.approx(np.exp(137.5e3 / 8.314462618 * (1 / 503.15 - 1 / 523.15)), rel=1e-9)
+
+
+def test_set_grows_with_temperature_and_with_time():
+    # creep-age forming: springback falls with time and temperature (Safari et al., Trans. Indian Inst. Met. 2019,
+    # abstract seen); relief of quench stress in castings grows with temperature (Godlewski et al. 2013, abstract seen)
+    head = of("A356-T6")
+    by_heat = [kept(head, t, 4.0) for t in (160, 190, 220, 240, 260, 300)]
+    by_time = [kept(head, 230.0, h) for h in (0.3, 1, 2, 5, 8)]
+    assert by_heat == sorted(by_heat)
+    assert by_time == sorted(by_time)
+    assert by_time[-1] > 1.3 * by_time[0]
+
+
+@settings(max_examples=20, deadline=None)
+@given(t=st.floats(100, 300), dt=st.floats(0, 40), h=st.floats(0.1, 8), dh=st.floats(0, 4))
+def test_relief_never_falls_with_heat_or_time(t, dt, h, dh):
+    assert relief(t + dt, (h + dh) * HOUR) >= relief(t, h * HOUR) - 1e-12
+    assert 0 <= relief(t, h * HOUR) < 1
+    assert threshold(t + dt) <= threshold(t)
+
+
+def test_at_160_degrees_small_stress_hardly_relaxes():
+    # threshold stress 70 MPa at 160 degC, up to 12 h: AA6082-T6, Rong et al. 2019, abstract; seen
+    assert kept(of("A356-T6"), 160.0, 12.0) < 0.05
+
+
+def test_relaxation_levels_off_within_hours_and_is_not_done_after_five():
+    # AlSi7Cu0.5Mg: about 1 h at 180-200, 3.5 h at 230 degC, not complete within 5 h (Wang et al. 2022, abstract; seen)
+    for t in (180.0, 200.0, 230.0):
+        assert relief(t, 3.5 * HOUR) > 0.85 * relief(t, 12 * HOUR)
+        assert relief(t, HOUR) > 0.6 * relief(t, 12 * HOUR)
+        assert relief(t, 5 * HOUR) < 0.9
+
+
+def test_quench_stress_loses_a_third_at_most_in_the_ageing_oven_and_nearly_all_in_the_anneal():
+    # 10 to 35 % at 150-175 degC, full relief at 315-345 degC in 2 to 5 h: ASM Handbook 4, from memory
+    quench = 120e6
+    for t in (155.0, 160.0, 170.0, 175.0):
+        assert relief(t, 8 * HOUR) * max(1 - threshold(t) / quench, 0) < 0.36
+    assert 0.1 < relief(165.0, 8 * HOUR) * (1 - threshold(165.0) / quench) < 0.36
+    assert relief(340.0, 5 * HOUR) > 0.85
+
+
+def test_five_hours_at_450_f_take_what_a_half_bow_shim_supposes():
+    # bow 2.03 mm, shims half of it, 4-5 h: result within 0.25 mm means f between 0.58 and 0.75 (diesel handbook page,
+    # 2011, seen; joined with the often-told 230 degC, from memory)
+    for name in ("A356-T6", "319-T6", "unknown"):
+        share = kept(of(name, bolts=bolts_at(0.167, 0.233)), 230.0, 4.5, shim=0.25e-3, bow=0.5e-3)
+        assert 0.55 < share < 0.80
+
+
+@pytest.mark.parametrize(("temperature", "share"), [(150, 0.313), (200, 0.464), (250, 0.685), (300, 0.831)])
+def test_hot_yield_of_a_rectangle_keeps_the_closed_form(temperature, share):
+    # f = (k - 1.5 + 0.5/k^2)/k for a block 120 mm deep, 450 mm long, bow 2.032 mm over 1.016 mm shims; modulus after
+    # EN 1999-1-2, yield of head decks (Modern Casting, July 2018): arithmetic derived
+    young = {150: 65.1e9, 200: 60.2e9, 250: 54.6e9, 300: 47.6e9}[temperature]
+    limit = {150: 235e6, 200: 163e6, 250: 84e6, 300: 39e6}[temperature]
+    held = rectangle(8 * 3.048e-3 / 0.45**2, soft=young / 70e9)
+    ended = yield_hot(held, limit, 1.0)
+    bent = inelastic(held, ended.strain, ended.slide)[0][0, 0]
+    assert bent / held.curvature[0, 0] == pytest.approx(share, abs=0.002)
+
+
+@pytest.mark.parametrize(
+    ("k", "moment", "left"), [(1.25, 1.18, 0.07), (2, 1.375, 0.625), (3, 1.44444, 1.55556), (5, 1.48, 3.52)]
+)
+def test_elastic_plastic_rectangle(k, moment, left):
+    # M/My = 1.5 (1 - 1/(3 k^2)), residual curvature k - 1.5 + 0.5/k^2; derived, textbook plastic bending
+    first = 100e6 / 70e9 / 0.06
+    held = rectangle(k * first)
+    ended = yield_hot(held, 100e6, 1.0)
+    bent = inelastic(held, ended.strain, ended.slide)[0][0, 0]
+    assert bent / first == pytest.approx(left, abs=0.01)
+    assert k - bent / first == pytest.approx(moment, abs=0.01)
+
+
+@pytest.mark.parametrize(("bow", "share"), [(1.0e-3, 0.392), (0.5e-3, 0.026), (0.2e-3, 0.0)])
+def test_without_creep_a_small_bow_does_not_move(bow, share):
+    held = rectangle(8 * 1.5 * bow / 0.45**2, soft=54.6 / 70)
+    ended = yield_hot(held, 84e6, 1.0)
+    assert inelastic(held, ended.strain, ended.slide)[0][0, 0] / held.curvature[0, 0] == pytest.approx(
+        share, abs=0.003
+    )
+
+
+def test_more_bend_keeps_a_larger_share_where_creep_is_not_linear():
+    # Rong et al. 2019, abstract (seen); a linear law keeps the same share, tested above
+    metal = replace(
+        METAL, creep=NortonCreep(factor=1e-46, exponent=5.0, temperature=230.0), yield_soaked=((20, 1e9),)
+    )
+    small, large = (kept(bar(alloy=metal), 230.0, 8.0, shim=s) for s in (0.0, 3e-4))
+    assert large > 1.3 * small
+
+
+def test_pulled_in_one_place_a_bar_keeps_more_than_pulled_in_two():
+    # springback after creep forming: four-point bending more than three-point (2124, abstract seen)
+    metal = replace(
+        METAL, creep=NortonCreep(factor=1e-46, exponent=5.0, temperature=230.0), yield_soaked=((20, 1e9),)
+    )
+    three = kept(bar(alloy=metal), 230.0, 8.0)
+    four = bar(alloy=metal)
+    four = replace(four, bolts=bolts_at(0.13, 0.27))
+    assert kept(four, 230.0, 8.0) < three
+
+
+def test_a_hot_clamp_bears_more_when_bolts_cannot_stretch_with_the_head_and_less_after_the_soak():
+    # US patent 5,903,975 (1999), abstract: heating raises the clamping pressure, cooling lowers it; seen
+    held = replace(rectangle(1e-3, soft=0.85), springs=np.array([0.1]), tighten=np.array([100.0]))
+    none = np.zeros((1, 1, 200))
+    hot = float(load_left(held, none, none)[0])
+    ended = creep(held, Yielded(strain=none, slide=none, load=np.array([hot])), lambda s: s / held.young, 0.5)
+    cold = replace(held, soft=1.0, tighten=np.zeros(1))
+    assert hot > 1.0
+    assert float(load_left(cold, ended.strain, ended.slide)[0]) < 1.0
+
+
+def test_a_springy_clamp_leaves_more_set_than_a_stiff_one():
+    stiff, springy = bar(alloy=alloy_named("A356-T6")), bar(alloy=alloy_named("A356-T6"))
+    springy = replace(
+        springy, base=Base(kind="plate", thickness=0.05, width=0.2, length=0.6, material="steel")
+    )
+    assert kept(springy, 230.0, 2.0) > kept(stiff, 230.0, 2.0)
+
+
+def test_draws_lie_between_levels_of_bend():
+    head = of("A356-T6")
+    bows = (0.2e-3, 0.31e-3, 0.4e-3, 0.6e-3)
+    from straighten.clamp import ClampSetup, clamp_head
+
+    setup = ClampSetup(shims=(1e-4,) * 4, bolts=(0, 1, 2, 3), gap=0.0)
+    many = clamp_head(head, bowed(*bows), setup, nominal(4))
+    soak = Soak(temperature=205.0, hold=4 * HOUR)
+    together = relax_soak(head, section_of(head), many, soak, nominal(4)).kept_share
+    alone = [
+        relax_soak(
+            head, section_of(head), clamp_head(head, bowed(b), setup, nominal()), soak, nominal()
+        ).kept_share[0]
+        for b in bows
+    ]
+    np.testing.assert_allclose(together, alone, rtol=0.03)
+
+
+def test_fibres_carry_the_beams_own_stiffness():
+    for head in (box(), bar(), box(casting=replace(box().casting, plates=None, mass=8.0))):
+        section = section_of(head)
+        fibres = fibres_of(head, section)
+        assert fibres.inertia == pytest.approx(section.inertia, rel=1e-9)
+        assert fibres.shear_area.sum() == pytest.approx(section.kGA / section.shear_modulus, rel=1e-9)
+        assert fibres.area.sum() == pytest.approx(section.area, rel=0.35)
+
+
+def test_hot_yield_lies_between_short_and_soaked():
+    metal = alloy_named("351-T6")
+    found = [hot_yield(metal, 250.0, t) for t in (1.0, HOUR, 10 * HOUR, 100 * HOUR)]
+    assert found == sorted(found, reverse=True)
+    assert found[0] == pytest.approx(194e6, rel=0.01)  # Modern Casting 2018, no pre-soak; seen
+    assert found[-1] == pytest.approx(89e6, rel=0.01)  # pre-soaked; seen
+
+
+def test_hardness_stands_beside_the_set():
+    # T6 held 2 to 4 h at 250 degC: HB 65-75 against 90-110 (LM25 data page, seen), reject at 65 to 70
+    head = of("LM25")
+    ended = relax_soak(
+        head, section_of(head), clamped(head, 1e-4), Soak(temperature=250.0, hold=3 * HOUR), nominal()
+    )
+    low, high = ended.hardness_after[0]
+    assert tuple(ended.hardness_before[0]) == (90.0, 110.0)
+    assert low < 70 < high < 100
+
+
+@pytest.mark.parametrize("soak", [Soak(temperature=230.0, hold=-1.0), Soak(temperature=10.0, hold=1.0)])
+def test_a_soak_that_makes_no_sense_is_refused(soak):
+    with pytest.raises(BadInput):
+        relax_soak(box(), section_of(box()), clamped(box(), 1e-4), soak, nominal())
+
+
+def test_a_soak_beyond_the_model_is_refused():
+    with pytest.raises(OutsideModel, match="anneal"):
+        relax_soak(
+            box(), section_of(box()), clamped(box(), 1e-4), Soak(temperature=420.0, hold=HOUR), nominal()
+        )
