@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-SLACK = Cited(20e-6, "m", "an edge lying on a swelling this high is not yet felt to rock", "assumed")
+SLACK = Cited(20e-6, "m", "no more metal than this stands through the edge, or it would rock", "assumed")
 BAR = Cited(5e-6, "m", "half-width of a ground bar's size and straightness", "assumed")
 STILL = Cited(0.26, "of the line", "an edge that does not rock has a rest in either outer quarter", "assumed")
 AT_A_REST = 0.012  # a reading this near to the end rest, as a share of the line, is taken at the rest
@@ -67,9 +67,7 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...]) 
     build = {"bridged": _bridged, "balanced": _balanced}.get(line.mode, _rocked)
     seats = build(line, _Laid(run=run, shares=shares))
     error = _edge_error(gauges, run.length)
-    low, high = bounds(
-        [line.brackets[n] for n in places], SLACK.value if line.mode == "bridged" else math.inf
-    )
+    low, high = bounds([line.brackets[n] for n in places], math.inf if line.mode == "rocked" else SLACK.value)
     lam = (shares - run.first) / (run.last - run.first)
     at_rest = (np.minimum(np.abs(lam), np.abs(1 - lam)) < AT_A_REST) & (line.mode != "balanced")
     return Block(

@@ -101,23 +101,16 @@ def minimum_zone_line(x: Array, z: Array) -> tuple[float, float, float]:
         z: heights, `(n,)`.
     """
     upper, lower = _hull(x, z, 1), _hull(x, z, -1)
-    slopes = np.unique(np.concatenate([np.diff(z[h]) / np.diff(x[h]) for h in (upper, lower)]))
-
-    def width(number: int) -> float:
-        return float(
-            np.max(z[upper] - slopes[number] * x[upper]) - np.min(z[lower] - slopes[number] * x[lower])
-        )
-
-    first, last = 0, slopes.size - 1
-    while first < last:  # the width is convex over the sorted slopes
-        middle = (first + last) // 2
-        if width(middle) <= width(middle + 1):
-            last = middle
-        else:
-            first = middle + 1
-    slope = float(slopes[first])
-    top, bottom = np.max(z[upper] - slope * x[upper]), np.min(z[lower] - slope * x[lower])
-    return float(top - bottom), slope, float(top + bottom) / 2
+    falling, rising = (np.diff(z[hull]) / np.diff(x[hull]) for hull in (upper, lower))
+    slopes = np.concatenate([falling, rising])
+    top = np.asarray(upper)[
+        np.searchsorted(-falling, -slopes)
+    ]  # where a line of that slope lies on the upper hull
+    bottom = np.asarray(lower)[np.searchsorted(rising, slopes)]
+    best = int(np.argmin(z[top] - z[bottom] - slopes * (x[top] - x[bottom])))
+    slope = float(slopes[best])
+    high, low = float(np.max(z - slope * x)), float(np.min(z - slope * x))
+    return high - low, slope, (high + low) / 2
 
 
 def _hull(x: Array, z: Array, sign: int) -> list[int]:

@@ -66,7 +66,12 @@ def plate() -> tuple[np.ndarray, np.ndarray, np.ndarray, dict[str, np.ndarray]]:
     for diagonal in ("NW_SE", "NE_SW"):
         z = over_ends(diagonal)
         named[diagonal] = z - z[z.size // 2]
-    corner = {"NW": named["NW_SE"][0], "SE": named["NW_SE"][-1], "NE": named["NE_SW"][0], "SW": named["NE_SW"][-1]}
+    corner = {
+        "NW": named["NW_SE"][0],
+        "SE": named["NW_SE"][-1],
+        "NE": named["NE_SW"][0],
+        "SW": named["NE_SW"][-1],
+    }
     for edge in ("NE_NW", "NE_SE", "SE_SW", "NW_SW"):
         first, last = edge.split("_")
         z = over_ends(edge)
@@ -78,8 +83,12 @@ def plate() -> tuple[np.ndarray, np.ndarray, np.ndarray, dict[str, np.ndarray]]:
         z = over_ends(centre)
         named[centre] = z + np.linspace(at[first], at[last], z.size)
     where = CORNER | MIDDLE
-    x = np.concatenate([np.linspace(where[n.split("_")[0]][0], where[n.split("_")[1]][0], z.size) for n, z in named.items()])
-    y = np.concatenate([np.linspace(where[n.split("_")[0]][1], where[n.split("_")[1]][1], z.size) for n, z in named.items()])
+    x = np.concatenate(
+        [np.linspace(where[n.split("_")[0]][0], where[n.split("_")[1]][0], z.size) for n, z in named.items()]
+    )
+    y = np.concatenate(
+        [np.linspace(where[n.split("_")[0]][1], where[n.split("_")[1]][1], z.size) for n, z in named.items()]
+    )
     return 72 * x, 48 * y, np.concatenate(list(named.values())) * PER_SECOND, named
 
 
@@ -87,7 +96,9 @@ def plate() -> tuple[np.ndarray, np.ndarray, np.ndarray, dict[str, np.ndarray]]:
 def test_each_line_has_its_three_straightness_values_to_a_ten_thousandth_of_a_micrometre(line: str) -> None:
     z = heights(line) * PER_SECOND
     found = straightness(np.arange(z.size) * 4.0, z)
-    assert (found.end_point, found.least_squares, found.minimum_zone) == pytest.approx(ANSWERS[line], abs=0.5001e-4)
+    assert (found.end_point, found.least_squares, found.minimum_zone) == pytest.approx(
+        ANSWERS[line], abs=0.5001e-4
+    )
 
 
 @pytest.mark.parametrize("line", READINGS)

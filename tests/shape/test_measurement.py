@@ -120,7 +120,6 @@ def test_an_edge_not_known_well_widens_the_bow() -> None:
 
 def test_a_dial_sweep_is_free_of_its_setting_and_tilt() -> None:
     stations = head().towers
-    shape = state(cam_bow=0.25, cam_skew=0.03)
     xi = np.array(stations) / 0.420
     z = 4 * xi * (1 - xi) * 0.25e-3 + xi * (1 - xi) * (1 - 2 * xi) * 18 / 3**0.5 * 0.03e-3
     fits = [

@@ -1,0 +1,163 @@
+"""Shape from all readings at once: it comes back, it mirrors, it says what it does not know, and it is quick."""
+
+from __future__ import annotations
+
+import itertools
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from straighten.readings.records import Bracket, Line, Readings
+from straighten.shape import fit_shape, worth_of_more
+from straighten.shape.modes import INDEX, STATE
+from straighten.shape.prior import prior_sd
+from tests.shape.builders import STATIONS, blank_line, head, read, state, survey, twin_cam_head
+
+shapes = st.fixed_dictionaries(
+    {
+        "deck_bow": st.floats(0.08, 0.6),
+        "deck_skew": st.floats(-0.08, 0.08),
+        "deck_side": st.floats(-0.05, 0.05),
+        "twist": st.floats(-0.05, 0.05),
+        "cam_bow": st.floats(0.08, 0.6),
+        "cam_skew": st.floats(-0.05, 0.05),
+    }
+)
+
+
+@settings(max_examples=25, deadline=None)
+@given(shapes)
+def test_a_shape_read_on_even_metal_comes_back_within_half_a_blade_step(numbers: dict[str, float]) -> None:
+    truth = state(**numbers)
+    found = fit_shape(survey(truth), head())
+    for name in ("deck_bow", "cam_bow", "deck_side"):
+        assert (
+            abs(found.value(name) - truth[INDEX[name]]) < 0.05e-3
+        )  # the widest step of the blades is 0.1 mm
+        assert found.sd(name) < 0.035e-3
+
+
+def mirrored(readings: Readings) -> Readings:
+    """The same head turned end for end: stations from the other end, diagonals change names."""
+    length = head().casting.length
+    names = {"front exhaust to rear inlet": "front inlet to rear exhaust"}
+    names |= {b: a for a, b in names.items()}
+
+    def turned(line: Line) -> Line:
+        brackets = tuple(replace(b, station=length - b.station) for b in reversed(line.brackets))
+        return replace(line, name=names.get(line.name, line.name), brackets=brackets)
+
+    return replace(readings, lines=tuple(turned(line) for line in readings.lines))
+
+
+@settings(max_examples=10, deadline=None)
+@given(shapes)
+def test_a_head_turned_end_for_end_mirrors_the_answer(numbers: dict[str, float]) -> None:
+    readings = survey(state(**numbers))
+    found, other = fit_shape(readings, head()), fit_shape(mirrored(readings), head())
+    sign = np.ones(len(STATE))
+    sign[[INDEX["deck_skew"], INDEX["cam_skew"], INDEX["twist"]]] = -1
+    assert other.mean == pytest.approx(sign * found.mean, abs=2e-6)
+    assert other.covariance == pytest.approx(np.outer(sign, sign) * found.covariance, abs=1e-11)
+
+
+def test_a_crowned_deck_and_a_low_cam_line_come_back_with_their_sign() -> None:
+    found = fit_shape(survey(state(deck_bow=-0.25, cam_bow=-0.2)), head())
+    assert found.value("deck_bow") == pytest.approx(-0.25e-3, abs=0.03e-3)
+    assert found.value("cam_bow") == pytest.approx(-0.2e-3, abs=0.04e-3)
+
+
+def test_two_cams_tell_their_difference() -> None:
+    on = twin_cam_head()
+    found = fit_shape(survey(state(deck_bow=0.3, cam_bow=0.3, cam_side=0.06), on), on)
+    assert found.value("cam_side") == pytest.approx(0.06e-3, abs=0.03e-3)
+    assert {c.name for c in found.limits} >= {"exhaust cam line overall", "inlet cam line tower to tower"}
+
+
+def test_without_readings_the_prior_stands() -> None:
+    found = fit_shape(Readings(), head())
+    assert found.mean == pytest.approx(np.zeros(11))
+    assert np.sqrt(np.diag(found.covariance)) == pytest.approx(prior_sd())
+    assert (found.deck_readings, found.cam_readings) == (0, 0)
+
+
+def test_finer_brackets_and_more_lines_never_widen_the_bow() -> None:
+    full = survey(state(deck_bow=0.3, cam_bow=0.3))
+    sds = [fit_shape(replace(full, lines=full.lines[:n]), head()).sd("deck_bow") for n in range(1, 6)]
+    assert all(a >= b * 0.999 for a, b in itertools.pairwise(sds))
+    fine = tuple(replace(line, brackets=tuple(halved(b) for b in line.brackets)) for line in full.lines)
+    assert fit_shape(replace(full, lines=fine), head()).sd("deck_bow") <= sds[-1]
+
+
+def halved(bracket: Bracket) -> Bracket:
+    return bracket if bracket.blank else replace(bracket, high=bracket.low + (bracket.high - bracket.low) / 2)
+
+
+def test_what_a_blank_or_a_line_is_worth_is_what_it_then_brings() -> None:
+    truth = state(deck_bow=0.3, cam_bow=0.3)
+    full = survey(truth)
+    for missing in ("inlet edge", "single"):
+        less = replace(full, lines=tuple(line for line in full.lines if line.name != missing))
+        found = fit_shape(less, head())
+        promised = next(
+            w for w in worth_of_more(less, head(), found) if missing in w.title or missing == "single"
+        )
+        brought = fit_shape(full, head()).sd(promised.of)
+        assert promised.before == found.sd(promised.of)
+        assert promised.after == pytest.approx(brought, rel=0.35)
+        assert "would narrow" in promised.sentence(head())
+
+
+def test_the_most_valuable_reading_comes_first_and_a_middle_is_worth_more_than_an_end() -> None:
+    line = read(blank_line("deck", "centre", "bridged", STATIONS), state(deck_bow=0.3), head())
+    edges = [
+        read(blank_line("deck", n, "bridged", STATIONS), state(deck_bow=0.3), head())
+        for n in ("exhaust edge", "inlet edge")
+    ]
+    blanked = [
+        replace(
+            e,
+            brackets=tuple(
+                Bracket(station=b.station) if n in (0, 2) else b for n, b in enumerate(e.brackets)
+            ),
+        )
+        for e in edges
+    ]
+    readings = Readings(lines=(line, *blanked))
+    worth = [w for w in worth_of_more(readings, head(), fit_shape(readings, head())) if w.station is not None]
+    assert worth[0].station == pytest.approx(0.210)
+    gains = [w.gain for w in worth]
+    assert gains == sorted(gains, reverse=True)
+    assert all(0 <= g < 1 for g in gains)
+
+
+def test_forty_brackets_become_a_shape_in_under_a_hundred_milliseconds() -> None:
+    truth = state(deck_bow=0.3, deck_skew=0.02, twist=0.02, cam_bow=0.3)
+    stations = tuple(np.linspace(0.02, 0.40, 9))
+    lines = [
+        read(blank_line("deck", n, "bridged", stations), truth, head())
+        for n in ("exhaust edge", "centre", "inlet edge")
+    ]
+    lines += [
+        line for line in survey(truth).lines if line.name not in ("exhaust edge", "centre", "inlet edge")
+    ]
+    lines.append(
+        read(
+            blank_line("deck", "across", "bridged", tuple(np.linspace(0.01, 0.14, 6)), across_at=0.210),
+            truth,
+            head(),
+        )
+    )
+    readings = Readings(lines=tuple(lines))
+    assert readings.count == 40
+    fit_shape(readings, head())  # imports are not counted
+    times = []
+    for _ in range(5):
+        start = time.perf_counter()
+        fit_shape(readings, head())
+        times.append(time.perf_counter() - start)
+    assert min(times) < 0.1

@@ -1,0 +1,117 @@
+"""Readings that do not fit: each slip is named, a dip is a dip, and a sound survey stays in peace."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from straighten.readings.gaps import next_thicker
+from straighten.readings.records import Bracket, Line, Readings
+from straighten.shape import fit_shape
+from straighten.shape.alternatives import swapped
+from straighten.units import THOU
+from tests.shape.builders import STATIONS, blank_line, head, read, state, survey
+
+TRUTH = state(deck_bow=-0.3, deck_skew=0.09, cam_bow=-0.25)
+
+
+def spoilt(truth: np.ndarray, name: str, change: object) -> Readings:
+    readings = survey(truth)
+    return replace(
+        readings, lines=tuple(change(line) if line.name == name else line for line in readings.lines)
+    )
+
+
+def kinds(readings: Readings) -> list[tuple[str, str]]:
+    return [(s.title, s.kind) for s in fit_shape(readings, head()).suspects]
+
+
+@pytest.mark.parametrize("bow", [-0.5, -0.2, 0.12, 0.3, 0.6])
+def test_a_sound_survey_has_no_suspects(bow: float) -> None:
+    found = fit_shape(survey(state(deck_bow=bow, deck_skew=0.03, twist=0.02, cam_bow=bow)), head())
+    assert found.suspects == ()
+    assert found.misfits == ()
+
+
+@pytest.mark.parametrize("entered", ["bridged", "balanced"])
+@pytest.mark.parametrize("touching", ["start", "end"])
+def test_a_rocked_line_entered_otherwise_is_found_and_named(entered: str, touching: str) -> None:
+    rocked = read(blank_line("deck", "centre", "rocked", STATIONS, touching=touching), TRUTH, head())
+    readings = spoilt(TRUTH, "centre", lambda _: replace(rocked, mode=entered, touching="start"))
+    assert kinds(readings) == [("deck, centre", "rocked")]
+    sentence = fit_shape(readings, head()).suspects[0].sentence
+    assert "twice the bow" in sentence
+    assert "read it again" in sentence
+
+
+def test_the_end_gap_of_a_rocking_diagonal_written_as_its_middle_is_named() -> None:
+    truth = state(deck_bow=-0.3, cam_bow=-0.25)
+    doubled = Line(part="deck", name="front exhaust to rear inlet", mode="bridged",
+                   brackets=(Bracket(station=0.210, low=0.55e-3, high=0.60e-3),))  # fmt: skip
+    readings = spoilt(truth, "front exhaust to rear inlet", lambda _: doubled)
+    assert kinds(readings) == [("deck, front exhaust to rear inlet", "rocked gap in the middle")]
+
+
+def test_swapped_ends_are_named() -> None:
+    assert kinds(spoilt(TRUTH, "inlet edge", lambda line: swapped(line, head()))) == [
+        ("deck, inlet edge", "swapped ends")
+    ]
+
+
+def test_one_gap_in_inches_in_a_millimetre_survey_is_named() -> None:
+    def slip(line: Line) -> Line:
+        gap = line.brackets[2]
+        typed = Bracket(station=gap.station, low=0.04e-3, high=0.06e-3)
+        assert gap.low == pytest.approx(0.9e-3, abs=0.15e-3)
+        return replace(line, brackets=(*line.brackets[:2], typed, *line.brackets[3:]))
+
+    truth = state(deck_bow=1.0, cam_bow=0.9)
+    found = fit_shape(spoilt(truth, "centre", slip), head())
+    assert [(s.title, s.kind, s.place) for s in found.suspects] == [("deck, centre", "inches for mm", 2)]
+
+
+def test_a_whole_line_in_thou_is_named() -> None:
+    def slip(line: Line) -> Line:
+        lows = [round(b.low / THOU) * 1e-3 for b in line.brackets]
+        highs = [next_thicker(low, head().gauge_blades) for low in lows]
+        pairs = zip(line.brackets, lows, highs, strict=True)
+        return replace(line, brackets=tuple(replace(b, low=low, high=high) for b, low, high in pairs))
+
+    truth = state(deck_bow=0.06, cam_bow=0.06)
+    found = kinds(spoilt(truth, "centre", slip))
+    assert found
+    assert found[0] == ("deck, centre", "thou for mm")
+
+
+def test_what_is_named_is_left_out_not_corrected() -> None:
+    rocked = read(blank_line("deck", "centre", "rocked", STATIONS), TRUTH, head())
+    readings = spoilt(TRUTH, "centre", lambda _: replace(rocked, mode="balanced"))
+    without = replace(readings, lines=tuple(line for line in readings.lines if line.name != "centre"))
+    assert fit_shape(readings, head()).mean == pytest.approx(fit_shape(without, head()).mean)
+
+
+def test_a_line_that_was_read_twice_is_not_named_again() -> None:
+    rocked = read(blank_line("deck", "centre", "rocked", STATIONS), TRUTH, head())
+    readings = spoilt(TRUTH, "centre", lambda _: replace(rocked, mode="balanced", sure=True))
+    assert ("deck, centre", "rocked") not in kinds(readings)
+
+
+def test_a_local_dip_is_told_with_place_and_size_and_kept_out_of_the_bow() -> None:
+    truth = state(deck_bow=0.3, cam_bow=0.3)
+
+    def sunk(line: Line) -> Line:
+        gap = line.brackets[1]
+        deep = replace(gap, low=gap.low + 0.15e-3, high=gap.high + 0.15e-3)
+        return replace(line, brackets=(line.brackets[0], deep, *line.brackets[2:]))
+
+    found = fit_shape(spoilt(truth, "exhaust edge", sunk), head())
+    (dip,) = found.misfits
+    assert (dip.title, dip.place, dip.part) == ("deck, exhaust edge", 1, "deck")
+    assert dip.off == pytest.approx(0.12e-3, abs=0.04e-3)
+    assert dip.deviations > 3.5
+    assert "local dip" in dip.sentence
+    assert found.value("deck_bow") == pytest.approx(0.3e-3, abs=0.02e-3)
+    assert not found.limit("deck per length").holds  # the local limit catches it
+    assert found.limit("deck per length").value == pytest.approx(dip.off, rel=0.2)
