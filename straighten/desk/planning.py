@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -18,6 +18,7 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
+from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.search import PassPlan, choose_pass
 from straighten.shape import Assessment, assess, fit_shape
@@ -115,7 +116,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
         low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
         return Range(low=low, middle=middle, high=high)
 
-    wait, unclamp = _waits(head, plan)
+    wait = _waits(head, plan)
     stacks, second = _stacks(head, clamp)
     rounds, most_torque, rule = _rounds(head, belief, clamp)
     return Card(
@@ -153,9 +154,11 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
         ),
         soak=_soak_line(plan, spread),
         ceiling=words.ceiling(head, plan.setup),
-        wait=wait,
-        ready_at=(now + timedelta(seconds=wait)).isoformat(timespec="minutes"),
-        unclamp_wait=unclamp,
+        wait=wait.honest,
+        wait_reason=wait.why,
+        ready_at=clock(now, wait.honest).isoformat(timespec="minutes"),
+        unclamp_wait=wait.unclamp,
+        unclamp_at=clock(now, wait.unclamp).isoformat(timespec="minutes"),
         deck_after=spread(forecast.column("deck_bow")),
         cam_after=spread(forecast.column("cam_bow")),
         deck_limit=head.limits.deck_overall.value,
@@ -178,7 +181,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
             )
             for other in plan.runners_up
         ),
-        cautions=words.cautions(head, plan.setup),
+        cautions=tuple(line.value for line in cautions(head, "oven" if plan.setup.soak else "torch")),
         notes=words.notes(verdict, belief),
         assumed=(*head.assumed, *words.assumed_section(head)),
     )
@@ -251,11 +254,10 @@ def _soak_line(plan: PassPlan, spread: Any) -> SoakLine | None:
     )
 
 
-def _waits(head: Head, plan: PassPlan) -> tuple[float, float]:
-    """Return the wait until a reading is honest and until the head may be unclamped [s]."""
-    mass, area = 0.9 * 2700 * 0.5 * head.casting.length * head.casting.width * head.casting.height, 0.3
-    tau = mass * 960 / (10 * area)
+def _waits(head: Head, plan: PassPlan) -> Wait:
+    """Return the wait until a reading is honest to half a blade step and until the head may be unclamped."""
+    section, step = section_of(head), min(b - a for a, b in pairwise(head.gauge_blades))
+    if plan.setup.soak is not None:
+        return wait_after_soak(head, section, plan.setup.soak.temperature, step)
     relaxed = plan.forecast.relaxed
-    warm = 0.0 if relaxed is None else relaxed.warm
-    start = plan.setup.soak.temperature - 20 if plan.setup.soak else warm
-    return float(tau * np.log(max(start, 3) / 2)), float(tau * np.log(max(start, 21) / 20))
+    return wait_after_spots(head, section, 0.0 if relaxed is None else relaxed.heat, step)

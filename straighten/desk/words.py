@@ -148,27 +148,6 @@ def if_then(head: Head) -> tuple[str, ...]:
     )
 
 
-_ALWAYS = (
-    "All core and gallery plugs out, oil and water out, head washed and dried: a sealed pocket bursts when heated.",
-    "Several tonnes of clamp load: stand clear of stud ends, slacken in steps and only when cold.",
-    "Magnesium burns and must not be heated; sodium-filled valves come out before any heat or pressing.",
-    "Follow the local fire and gas rules; leave what you are not trained for to a licensed shop.",
-)
-_TORCH = (
-    "Torch: flashback arrestors, bottles upright, no solvent near, extinguisher at hand, watch the place 30 min after.",
-    "Aluminium shows no colour before it melts: trust the crayon, not the eye. Hot metal looks cold: chalk HOT on it.",
-)
-_OVEN = (
-    "Oven: head clean of oil (smoke, fire), no kitchen oven; thermocouple in the metal, the dial is not the head.",
-    "Lift hot iron and aluminium with help and gloves; the clamp gains load while it heats.",
-)
-
-
-def cautions(head: Head, chosen: PassSetup) -> tuple[str, ...]:
-    """Return the caution lines that belong on a card."""
-    return (*(_OVEN if chosen.soak is not None else _TORCH), *_ALWAYS) if head else _ALWAYS
-
-
 def notes(verdict: Assessment, belief: Belief) -> tuple[str, ...]:
     """Return what the reader should keep in mind: doubts of the survey and of the belief."""
     doubts = [f.sentence for f in verdict.findings if f.weight == "doubt"]

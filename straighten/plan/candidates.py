@@ -148,8 +148,7 @@ def heats(head: Head, clamp: ClampSetup, used: Sequence[HeatSpot]) -> list[PassS
         Any head.
     """
     found: list[PassSetup] = []
-    if head.torch is not None:
-        found += [PassSetup(clamp=clamp, spots=spots) for spots in spot_sets(head, used)]
+    found += [PassSetup(clamp=clamp, spots=spots) for spots in spot_sets(head, used)]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head)]
     return found

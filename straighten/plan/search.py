@@ -79,6 +79,8 @@ def choose_pass(
     few, few_noise = _thin(draws, noise)
     found = []
     for seen, setup in _foreseen(head, few, few_noise, (direction, passes_done), used):
+        if _too_soft(head, seen, setup):
+            continue
         candidate = _judged(head, setup, seen, direction)
         if candidate.chances.overshoot <= MOST_OVERSHOOT and (passes_done or _is_mild(seen, direction)):
             found.append(candidate)
@@ -169,6 +171,16 @@ def _judged(head: Head, setup: PassSetup, seen: Forecast, direction: int) -> Can
         setup=setup,
         loss=loss + TIME_LOSS * work,
         chances=chances(head, seen.after, seen.weights, direction),
+    )
+
+
+def _too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
+    """Whether a soak is expected to leave the hardness under the reject line; spots soften their own small places only."""
+    if setup.soak is None or seen.relaxed is None:
+        return False
+    return (
+        float(np.median(np.atleast_2d(seen.relaxed.hardness_after)[:, 0]))
+        < head.thresholds.hardness_reject.value
     )
 
 

@@ -119,8 +119,10 @@ class Card:
     soak: SoakLine | None
     ceiling: float
     wait: float
+    wait_reason: str
     ready_at: str
     unclamp_wait: float
+    unclamp_at: str
     deck_after: Range
     cam_after: Range
     deck_limit: float

@@ -111,13 +111,19 @@ def _heat(card: Card) -> str:
 
 
 def _cool(card: Card) -> str:
-    ready = card.ready_at.replace("T", " ")
-    return "\n".join([
-        "4 COOL, RELEASE, MEASURE",
-        wrap(f"leave it clamped for {show_duration(card.unclamp_wait)} after the last heat, still air, no water, no fan;", "   "),
-        wrap("slacken outside to middle, quarter turns;", "   "),
-        wrap(f"a reading is honest {show_duration(card.wait)} after the last heat (if that is now: {ready}).", "   "),
-    ])  # fmt: skip
+    """Times after the last heat; the clock times hold if the last heat is at the card's own time."""
+    unclamp, ready = (_hour(stamp) for stamp in (card.unclamp_at, card.ready_at))
+    lines = [
+        f"leave it clamped, still air, no water, no fan: {show_duration(card.unclamp_wait)} after the last heat;",
+        "slacken outside to middle, quarter turns;",
+        f"a reading is honest {show_duration(card.wait)} after the last heat ({card.wait_reason});",
+        f"if the last heat is now: unclamp at {unclamp}, measure at {ready}.",
+    ]
+    return "\n".join(["4 COOL, RELEASE, MEASURE", *(wrap(line, "   ") for line in lines)])
+
+
+def _hour(stamp: str) -> str:
+    return stamp[11:16]
 
 
 def _expect(card: Card) -> str:

@@ -1,0 +1,189 @@
+"""What was sanded, as typed: strokes, paper, what shines, heights; checked, and as it is kept in the book."""
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import Field
+
+from straighten.errors import BadInput
+from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
+from straighten.finish.abrasives import read_grit
+from straighten.finish.learning import Check, sheets_for
+from straighten.readings.gaps import GapWords, read_gap
+from straighten.units import show
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+    from straighten.readings import Readings
+    from straighten.units import System
+
+CORNERS = ("front_exhaust", "front_inlet", "rear_exhaust", "rear_inlet")
+MOST_GROWN = 0.02e-3  # a height this much larger than before is a slip, not an error of the micrometer [m]
+MOST_DROPPED = 1.0e-3  # no hand sands more off a head than this [m]
+
+
+class CornersTable(Table):
+    """Overall height of the casting after the run, deck face to cam face."""
+
+    front_exhaust: Length | None = None
+    front_inlet: Length | None = None
+    rear_exhaust: Length | None = None
+    rear_inlet: Length | None = None
+    anywhere: Length | None = None
+
+
+class SandLogFile(Table):
+    """One run of strokes and what was seen after it."""
+
+    units: str = "mm"
+    date: Annotated[str, Field(max_length=40)] = ""
+    who: Annotated[str, Field(max_length=200)] = ""
+    strokes: Annotated[int, Field(ge=1, le=50_000)]
+    grit: Annotated[str, Field(max_length=30)]
+    sheets: Annotated[int, Field(ge=1, le=1000)] | None = None
+    cleaned_percent: Annotated[float, Field(ge=0, le=100, strict=False)] | None = None
+    gap: float | int | Annotated[str, Field(max_length=40)] | None = None
+    heights: CornersTable = CornersTable()
+    note: Annotated[str, Field(max_length=2000)] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoggedRun:
+    """A checked run: the `check` to learn from, its `plain` form for the book, and `caveats` for the reader."""
+
+    check: Check
+    plain: dict[str, Any]
+    caveats: tuple[str, ...]
+
+
+def run_from_file(path: Path, head: "Head", before: "Readings") -> LoggedRun:
+    """Return the run that a log file tells.
+
+    Raises:
+        BadInput: the file makes no sense; file and key named.
+    """
+    where = str(path)
+    data = parse_toml(load_text(path), where)
+    return run_from_plain(data, head, before, where)
+
+
+def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where: str) -> LoggedRun:
+    """Return the run that plain tables tell.
+
+    Args:
+        data: keys as in `SandLogFile`.
+        head: the head.
+        before: its survey before sanding began, for the heights.
+        where: file or option, for messages.
+
+    Raises:
+        BadInput: a value that cannot be; key named.
+    """
+    system = system_of(data, where, head.system)
+    file = checked(SandLogFile, data, where=where, system=system)
+    try:
+        grit = read_grit(file.grit)
+        gap = _gap(file.gap, head, system)
+        dropped, corners, caveats = _dropped(file.heights, before, head)
+    except BadInput as fault:
+        raise fault.at(where) from None
+    _seen(file, where)
+    sheets = file.sheets or sheets_for(file.strokes)
+    if sheets > file.strokes:
+        raise BadInput(
+            f"{sheets} sheets for {file.strokes} strokes: more sheets than strokes", where=f"{where}: sheets"
+        )
+    cleaned = None if file.cleaned_percent is None else file.cleaned_percent / 100
+    check = Check(
+        strokes=file.strokes, grit=grit, sheets=sheets, cleaned=cleaned, dropped=dropped, corners=corners or 4, gap=gap
+    )  # fmt: skip
+    told = {"date": file.date, "who": file.who, "note": file.note}
+    plain = {**check_to_plain(check), **told, "heights_mm": _heights_plain(file.heights)}
+    return LoggedRun(check=check, plain=plain, caveats=caveats)
+
+
+def _seen(file: SandLogFile, where: str) -> None:
+    heights = file.heights.model_dump().values()
+    if file.cleaned_percent is None and file.gap is None and all(h is None for h in heights):
+        raise BadInput(
+            "nothing was looked at after the strokes, so nothing can be learned",
+            where=where,
+            fix="Give the share that shines (cleaned_percent), a gap, or heights.",
+        )
+
+
+def _gap(found: float | str | None, head: "Head", system: "System") -> tuple[float, float] | None:
+    if found is None:
+        return None
+    try:
+        bracket = read_gap(found, 0.0, GapWords(system=system, blades=tuple(sorted(head.gauge_blades))))
+    except BadInput as fault:
+        raise fault.at("gap") from None
+    return None if bracket.low is None or bracket.high is None else (bracket.low, bracket.high)
+
+
+def _dropped(
+    table: CornersTable, before: "Readings", head: "Head"
+) -> tuple[float | None, int, tuple[str, ...]]:
+    """Return the mean fall of the heights measured before and now [m], how many, and what could not be used."""
+    known = {height.place.replace(" ", "_"): height.value for height in before.heights}
+    now = {key: value for key, value in table.model_dump().items() if value is not None}
+    both = [key for key in now if key in known]
+    for key in both:
+        _plausible(key, known[key], now[key], head)
+    lonely = [key.replace("_", " ") for key in now if key not in known]
+    caveats = (
+        (f"Height {', '.join(lonely)}: not measured before sanding began, so nothing is learned from it.",)
+        if lonely
+        else ()
+    )
+    if not both:
+        return None, 0, caveats
+    return sum(known[key] - now[key] for key in both) / len(both), len(both), caveats
+
+
+def _plausible(key: str, before: float, now: float, head: "Head") -> None:
+    if before - MOST_DROPPED <= now <= before + MOST_GROWN:
+        return
+    problem = f"found {now * 1e3:.3f} mm; it was {before * 1e3:.3f} mm before sanding"
+    fix = (
+        "A head does not grow: read it again, at the same place."
+        if now > before
+        else f"More than {show(MOST_DROPPED, head.system)} is never sanded off by hand: check unit and place."
+    )
+    raise BadInput(problem, where=f"heights.{key}", fix=fix)
+
+
+def _heights_plain(table: CornersTable) -> dict[str, float]:
+    return {key: 1e3 * value for key, value in table.model_dump().items() if value is not None}
+
+
+def check_to_plain(check: Check) -> dict[str, Any]:
+    """Return a check as JSON scalars, units in the keys."""
+    gap = check.gap
+    return {
+        "strokes": check.strokes,
+        "grit": check.grit.name,
+        "sheets": check.sheets,
+        "cleaned_share": check.cleaned,
+        "dropped_mm": None if check.dropped is None else 1e3 * check.dropped,
+        "corners": check.corners,
+        "gap_goes_mm": None if gap is None else 1e3 * gap[0],
+        "gap_stops_mm": None if gap is None or math.isinf(gap[1]) else 1e3 * gap[1],
+    }
+
+
+def check_from_plain(plain: dict[str, Any]) -> Check:
+    """Return a check from its plain form."""
+    goes, stops = plain["gap_goes_mm"], plain["gap_stops_mm"]
+    return Check(
+        strokes=plain["strokes"],
+        grit=read_grit(plain["grit"]),
+        sheets=plain["sheets"],
+        cleaned=plain["cleaned_share"],
+        dropped=None if plain["dropped_mm"] is None else 1e-3 * plain["dropped_mm"],
+        corners=plain["corners"],
+        gap=None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops),
+    )

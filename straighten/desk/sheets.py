@@ -1,0 +1,204 @@
+"""What a pass page needs, gathered from the dossier and the book: the card, where things sit, what to expect in each box."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.sobol import sobol_normal
+from straighten.desk.planning import Planned, believed, plan_card
+from straighten.desk.recording import record_card
+from straighten.errors import BadInput, BookError
+from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.readings.records import Bracket, Line
+from straighten.readings.stations import LONG_LINES, deck_stations
+from straighten.shape.equations import line_block
+from straighten.sheet.bench import Box, BoxRow, Hole, OffLimits, PassSheet, SketchData, UsedPlace
+from straighten.sheet.card import Card, Range, Refusal
+from straighten.sheet.card_again import card_from_plain
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from straighten.book import Book, Entry
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.plan.forecast import Forecast
+    from straighten.readings import Readings
+    from straighten.readings.records import Part
+
+    Floats = NDArray[np.float64]
+
+EXPECTED_SEED = 41  # the plan's own, so that page and card speak of the same draws
+_GAP_MODES = ("bridged", "balanced", "rocked")
+_HOW = {
+    "bridged": "straightedge resting on both ends",
+    "balanced": "straightedge level, same blade at both ends",
+    "rocked": "straightedge down at one end",
+}
+
+
+def unbooked_sheet(dossier: Dossier, now: datetime) -> PassSheet | Refusal:
+    """Return the page of the next pass of a head that no book knows."""
+    return _sheet_of(dossier, plan_card(dossier, now))
+
+
+def next_sheet(book: Book, dossier: Dossier, now: datetime) -> tuple[PassSheet | Refusal, bool]:
+    """Return the page of the next pass, and whether its card had to be made and entered now.
+
+    The last card in the book stands as long as nothing was measured or done after it.
+    """
+    entry = dossier.planned
+    newest = max(dossier.inputs, default=0)
+    if entry is not None and entry.number > newest:
+        return _booked(dossier, entry), False
+    planned = plan_card(dossier, now)
+    record_card(book, dossier, planned)
+    return _sheet_of(dossier, planned), True
+
+
+def earlier_sheet(book: Book, dossier: Dossier, number: int) -> PassSheet:
+    """Return the page of a pass as it was planned, from its last card in the book.
+
+    Raises:
+        BadInput: no card of that pass was made.
+    """
+    cards = [e for e in book.entries(dossier.name, "plan") if e.record["card"].get("pass_number") == number]
+    if not cards:
+        made = sorted({e.record["card"].get("pass_number") for e in book.entries(dossier.name, "plan")})
+        known = (
+            f"Cards are kept of pass {', '.join(map(str, made))}." if made else "No card has been made yet."
+        )
+        raise BadInput(f"no card of pass {number} is in the book", where="--pass", fix=known)
+    return _booked(dossier_before(dossier, number), cards[-1])
+
+
+def dossier_before(dossier: Dossier, number: int) -> Dossier:
+    """Return the dossier as it stood before a pass."""
+    return replace(dossier, passes=dossier.passes[: number - 1], surveys=dossier.surveys[:number])
+
+
+def _booked(dossier: Dossier, entry: Entry) -> PassSheet:
+    try:
+        card = card_from_plain(entry.record["card"])
+    except (ValueError, KeyError) as fault:
+        raise BookError(
+            f"entry {entry.number} does not hold a card that can be read ({fault})",
+            where="book",
+            fix=f"Plan the pass again: straighten plan {dossier.name}",
+        ) from None
+    return _gathered(dossier, card, setup_from_plain(entry.record["setup"]))
+
+
+def _sheet_of(dossier: Dossier, planned: Planned) -> PassSheet | Refusal:
+    if isinstance(planned.printed, Refusal) or planned.setup is None:
+        assert isinstance(planned.printed, Refusal)  # noqa: S101 - no set-up, no card
+        return planned.printed
+    return _gathered(dossier, planned.printed, planned.setup)
+
+
+def _gathered(dossier: Dossier, card: Card, setup: PassSetup) -> PassSheet:
+    return PassSheet(
+        card=card,
+        sketch=sketch_data(dossier),
+        rows=box_rows(dossier.head, dossier.survey, forecast_of(dossier, setup)),
+    )
+
+
+def forecast_of(dossier: Dossier, setup: PassSetup) -> Forecast:
+    """Return what a set-up does to a head as it is believed to stand now."""
+    belief = believed(dossier)
+    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, EXPECTED_SEED)
+    return forecast(dossier.head, belief.draws, setup, noise)
+
+
+# --- where things sit --------------------------------------------------------------------------------------------
+
+
+def sketch_data(dossier: Dossier) -> SketchData:
+    """Return the head as it is drawn, with the places that its passes have heated."""
+    head = dossier.head
+    return SketchData(
+        length=head.casting.length,
+        width=head.casting.width,
+        towers=head.towers,
+        webs=tuple(web.station for web in head.casting.webs),
+        holes=tuple(Hole(station=b.station, side=b.side) for b in head.bolts),
+        rows=head.spot_rows,
+        keep_off=tuple(
+            OffLimits(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in head.keep_off
+        ),
+        used=tuple(
+            UsedPlace(station=spot.station, side=spot.side, pass_number=number)
+            for number, done in enumerate(dossier.passes, start=1)
+            for spot in done.spots
+        ),
+    )
+
+
+# --- what each box should hold -----------------------------------------------------------------------------------
+
+
+def box_rows(head: Head, survey: Readings, found: Forecast) -> tuple[BoxRow, ...]:
+    """Return the boxes of deck and cam line with what the blade should find after the pass.
+
+    Each line is read again as it was last time; lines that were not, at the usual places.
+    """
+    cams = ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
+    wanted: list[tuple[Part, str]] = [("deck", n) for n in LONG_LINES] + [("cam", n) for n in cams]
+    return tuple(_row(head, _line(head, survey, part, name), found) for part, name in wanted)
+
+
+def _line(head: Head, survey: Readings, part: Part, name: str) -> Line:
+    """Return the line to read again, its brackets wide open."""
+    before = [
+        line for line in survey.lines
+        if (line.part, line.name) == (part, name) and line.mode in _GAP_MODES and line.across_at is None
+    ]  # fmt: skip
+    if before:
+        stations = tuple(b.station for b in before[0].brackets)
+        return replace(before[0], brackets=_open(stations))
+    stations = deck_stations(head) if part == "deck" else head.towers
+    return Line(
+        part=part, name=name, mode="bridged" if part == "deck" else "balanced", brackets=_open(stations)
+    )
+
+
+def _open(stations: tuple[float, ...]) -> tuple[Bracket, ...]:
+    return tuple(Bracket(station=x, low=0.0, high=1.0) for x in stations)
+
+
+def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
+    gaps = gaps_of(head, line, found.after)
+    return BoxRow(
+        part="Deck" if line.part == "deck" else "Cam line",
+        title="cam" if line.name == "single" else line.name,
+        how=_HOW[line.mode],
+        boxes=tuple(
+            Box(station=bracket.station, expected=_range(gaps[:, n], found.weights))
+            for n, bracket in enumerate(line.brackets)
+        ),
+    )
+
+
+def gaps_of(head: Head, line: Line, states: Floats) -> Floats:
+    """Return the gaps that blades find along a line, for many shapes [m], `(n, k)`."""
+    from straighten.readings.records import Gauges
+
+    (block,) = line_block(line, head, Gauges())
+    return block.seats.gaps(states)
+
+
+def _range(values: Floats, weights: Floats) -> Range:
+    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
+    return Range(low=low, middle=middle, high=high)
+
+
+def plain_of(sheet: PassSheet | Refusal) -> dict[str, Any]:
+    """Return the card, or the refusal, behind a page as JSON scalars."""
+    return sheet.card.to_plain() if isinstance(sheet, PassSheet) else sheet.to_plain()
