@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import heads, passes
+from straighten.cli import heads, passes, sheets
 
 app = typer.Typer(
     name="straighten",
@@ -40,3 +40,4 @@ app.command("log")(passes.log)
 app.command("decide")(passes.decide)
 app.command("try")(passes.try_)
 app.command("explain")(passes.explain)
+app.command("sheet")(sheets.sheet)

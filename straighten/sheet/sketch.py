@@ -1,0 +1,210 @@
+"""The sketches of a pass, drawn in SVG: the head from the side with its arrows, and from above with bolts or spots.
+
+All are 1000 units wide with the front end on the left. From above, as one stands over the cam side, the inlet side
+lies at the top. Heights are overdrawn, since a bow of a few tenths cannot be seen.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.markup import node
+from straighten.sheet.sizes import ruler
+from straighten.units import show
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+    from straighten.sheet.bench import SketchData
+    from straighten.sheet.card import Card
+
+WIDE = 1000
+LEFT, RIGHT = 62.0, 960.0
+MIDDLE = (LEFT + RIGHT) / 2
+TOP, BOTTOM = 6.0, 322.0  # of the head seen from above
+BULGE = 34.0  # how far the overdrawn bow stands out
+CROWDED = 150.0  # stations nearer than this are marked in two lines
+
+
+def _picture(height: float, says: str, *parts: Element) -> Element:
+    return node(
+        "svg", node("title", says), *parts,
+        viewBox=f"0 0 {WIDE} {height:g}", role="img", aria_label=says, class_="sketch",
+    )  # fmt: skip
+
+
+def _label(x: float, y: float, text: str, class_: str = "label", anchor: str = "middle") -> Element:
+    return node("text", text, x=x, y=y, class_=class_, text_anchor=anchor)
+
+
+def _at(station: float, length: float) -> float:
+    return LEFT + (RIGHT - LEFT) * station / length
+
+
+# --- from the side -----------------------------------------------------------------------------------------------
+
+
+def side_view(card: Card, sketch: SketchData) -> Element:
+    """Return the head from the side: which way it is bowed, where the shims go, where to pull."""
+    bulge = -BULGE if card.reverse else BULGE
+    deck, cam, base = 224.0, 130.0, 256.0
+    outline = (
+        f"M{LEFT} {deck} Q{MIDDLE} {deck - 2 * bulge} {RIGHT} {deck} "
+        f"L{RIGHT} {cam} Q{MIDDLE} {cam - 2 * bulge} {LEFT} {cam} Z"
+    )
+    parts = [
+        node("rect", x=LEFT - 40, y=base, width=RIGHT - LEFT + 70, height=24, class_="base"),
+        *_shim_feet(card, sketch, base),
+        *(_tower(_at(x, sketch.length), x / sketch.length, cam, bulge) for x in sketch.towers),
+        node("path", d=outline, class_="body"),
+        *_pulls(card, sketch),
+        _label(LEFT - 40, 318, "FRONT", "label", "start"),
+        _label(RIGHT + 30, 318, "REAR", "label", "end"),
+        _label(MIDDLE, 318, "flat base", "label quiet"),
+    ]
+    return _picture(328, f"Head from the side, bow overdrawn. {card.direction}.", *parts)
+
+
+def _tower(x: float, share: float, cam: float, bulge: float) -> Element:
+    y = cam - 4 * bulge * share * (1 - share) + 8
+    return node("path", d=f"M{x - 17:.1f} {y:.1f} v-24 a17 17 0 0 1 34 0 v24", class_="tower")
+
+
+def _shim_feet(card: Card, sketch: SketchData, base: float) -> list[Element]:
+    """Return the shims between head and base with their word beside them."""
+    words = [(x, "start" if x < sketch.length / 2 else "end") for x in card.shim_stations]
+    if card.reverse:
+        words = [(sketch.length / 2, "middle")]
+    top = 258.0 if card.reverse else 224.0
+    parts = []
+    for station, anchor in words:
+        x = min(max(_at(station, sketch.length), LEFT + 25), RIGHT - 25)
+        parts.append(node("rect", x=x - 30, y=top, width=60, height=base - top, class_="shim"))
+        beside = {"start": x + 44, "end": x - 44, "middle": x}[anchor]
+        parts.append(_label(beside, base - 3 if not card.reverse else 212, "SHIMS", "label act over", anchor))
+    return parts if not card.reverse else [parts[0], parts[1]]
+
+
+def _pulls(card: Card, sketch: SketchData) -> list[Element]:
+    if card.reverse:
+        ends = [min(max(_at(x, sketch.length), LEFT + 40), RIGHT - 40) for x in card.shim_stations]
+        return [
+            *(_arrow_down(x, 4, 118) for x in ends),
+            _label(MIDDLE, 60, "PULL BOTH ENDS DOWN", "label act"),
+        ]
+    return [
+        _arrow_down(MIDDLE, 2, 92),
+        _label(MIDDLE - 56, 46, "PULL THE MIDDLE", "label act", "end"),
+        _label(MIDDLE + 56, 46, "DOWN", "label act", "start"),
+    ]
+
+
+def _arrow_down(x: float, top: float, tip: float) -> Element:
+    neck = tip - 44
+    points = [(-13, top), (13, top), (13, neck), (38, neck), (0, tip), (-38, neck), (-13, neck)]
+    return node("polygon", points=" ".join(f"{x + a:g},{b:g}" for a, b in points), class_="arrow")
+
+
+# --- from above --------------------------------------------------------------------------------------------------
+
+
+def _across(share: float, side: str) -> float:
+    """Return the height on the paper at a share of the width from the middle line, inlet side up."""
+    return (TOP + BOTTOM) / 2 - (share if side == "inlet" else -share) * (BOTTOM - TOP)
+
+
+def _edge(side: str) -> float:
+    return _across(0.36, side)
+
+
+def _row(side: str, sketch: SketchData) -> float:
+    return _across(sketch.rows / sketch.width, side)
+
+
+def _plan() -> list[Element]:
+    middle = (TOP + BOTTOM) / 2
+    return [
+        node("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=BOTTOM - TOP, class_="body"),
+        node("line", x1=LEFT, x2=RIGHT, y1=middle, y2=middle, class_="axis"),
+        *(_upright(_across(0.25, side), side.upper()) for side in ("inlet", "exhaust")),
+        _label(LEFT, 364, "FRONT", "label", "start"),
+        _label(RIGHT, 364, "REAR", "label", "end"),
+    ]
+
+
+def _upright(y: float, text: str) -> Element:
+    place = f"translate({LEFT - 18:g} {y:g}) rotate(-90)"
+    return node("text", text, transform=place, class_="label quiet", text_anchor="middle")
+
+
+def clamp_view(card: Card, sketch: SketchData) -> Element:
+    """Return the head from above: shims at their corners, bolts with their order."""
+    parts = _plan()
+    pulling = {(round(b.station, 6), b.side) for b in card.bolts}
+    for hole in sketch.holes:
+        if (round(hole.station, 6), hole.side) not in pulling:
+            parts.append(
+                node("circle", cx=_at(hole.station, sketch.length), cy=_edge(hole.side), r=15, class_="hole")
+            )
+    for station in (sketch.length / 2,) if card.reverse else card.shim_stations:
+        x = min(max(_at(station, sketch.length), LEFT + 15), RIGHT - 15)
+        parts.append(node("rect", x=x - 12, y=TOP + 8, width=24, height=BOTTOM - TOP - 16, class_="shim"))
+    for bolt in card.bolts:
+        parts += _numbered(_at(bolt.station, sketch.length), _edge(bolt.side), bolt.order, "bolt")
+    order = ", ".join(f"{b.order} {b.side} at {show(b.station, card.system, big=True)}" for b in card.bolts)
+    return _picture(372, f"Head from above: shims as bars, bolts in the order of turning: {order}.", *parts)
+
+
+def _numbered(x: float, y: float, number: int, class_: str) -> list[Element]:
+    return [node("circle", cx=x, cy=y, r=37, class_=class_), _label(x, y + 17, str(number), "number")]
+
+
+def spot_view(card: Card, sketch: SketchData) -> Element:
+    """Return the head from above, cam side up: rings to heat in their order, crossed squares heated before."""
+    parts = _plan()
+    for web in sketch.webs:
+        x = _at(web, sketch.length)
+        parts.append(node("line", x1=x, x2=x, y1=TOP, y2=BOTTOM, class_="web"))
+    for zone in sketch.keep_off:
+        parts += _keep_off(zone.station, zone.side, zone.radius, sketch)
+    for place in sketch.used:
+        parts += _used(_at(place.station, sketch.length), _row(place.side, sketch))
+    lines, marks = _station_marks(card, sketch)
+    parts += marks
+    for spot in card.spots:
+        parts += _numbered(_at(spot.station, sketch.length), _row(spot.side, sketch), spot.order, "spot")
+    says = ", ".join(f"{s.order} {s.side} at {show(s.station, card.system, big=True)}" for s in card.spots)
+    before = f" {len(sketch.used)} places heated before." if sketch.used else ""
+    text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"
+    return _picture(332 + 42 * lines, text, *parts)
+
+
+def _keep_off(station: float, side: str, radius: float, sketch: SketchData) -> list[Element]:
+    reach = radius / sketch.length * (RIGHT - LEFT)
+    x, arm, parts = _at(station, sketch.length), 0.71 * reach, []
+    for each in ("inlet", "exhaust") if side == "both" else (side,):
+        y = _row(each, sketch)
+        parts.append(node("circle", cx=x, cy=y, r=reach, class_="keepoff"))
+        parts.append(node("line", x1=x - arm, y1=y - arm, x2=x + arm, y2=y + arm, class_="keepoff"))
+    return parts
+
+
+def _used(x: float, y: float) -> list[Element]:
+    return [
+        node("rect", x=x - 22, y=y - 22, width=44, height=44, class_="used"),
+        node("path", d=f"M{x - 22:.1f} {y - 22:.1f} l44 44 m0 -44 l-44 44", class_="used"),
+    ]
+
+
+def _station_marks(card: Card, sketch: SketchData) -> tuple[int, list[Element]]:
+    """Return the stations to mark with the rule, each under its spots, and how many lines they take."""
+    parts: list[Element] = []
+    last = [float(-WIDE), float(-WIDE)]
+    for station in sorted({round(s.station, 6) for s in card.spots}):
+        x = _at(station, sketch.length)
+        line = 0 if x - last[0] >= CROWDED else 1
+        last[line] = x
+        y = 364.0 + 42 * line
+        parts.append(node("line", x1=x, x2=x, y1=_row("inlet", sketch), y2=y - 34, class_="mark"))
+        parts.append(_label(x, y, ruler(station, card.system), "label station"))
+    return (2 if last[1] > 0 else 1), parts

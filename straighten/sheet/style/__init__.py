@@ -1,0 +1,1 @@
+"""The style sheet of the printed pages, as a resource of the package."""
