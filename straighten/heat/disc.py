@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 _MOST_NEWTON = 40
 _MOST_HALVINGS = 6
-_CLOSE = 1e-7  # out-of-balance force over the force at yield
+_CLOSE = 1e-5  # out-of-balance force over the force at yield
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_ROUNDS: Final = 4  # Newton steps on 1/q, which is nearly straight in x: converged to rounding
+_ROUNDS: Final = 3  # Newton steps on 1/q, which is nearly straight in x: converged to 1e-9
 
 
 class Metal(NamedTuple):

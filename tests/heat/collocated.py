@@ -9,10 +9,8 @@ from scipy.linalg import solveh_banded
 
 from straighten.heat.curves import expanded, read
 from straighten.heat.spot import heating_of, spot_mesh
-from straighten.heat.strained import Plate, _even_rows, _lopsided_rows, _surround
+from straighten.heat.strained import Plate, strain_rows, surround
 from straighten.heat.torch import slab_of
-
-PAIRS = ((0, 1), (1, 2), (2, 4), (3, 5))
 
 
 class Judge:
@@ -23,26 +21,20 @@ class Judge:
         self.heat = heating_of(case, slab, self.mesh).temperature[:, 0]
         theta = (np.arange(angles) + 0.5) * np.pi / 2 / angles
         self.cos2, self.sin2 = np.cos(2 * theta), np.sin(2 * theta)
-        even, odd = _even_rows(self.mesh)[:, 0], _lopsided_rows(self.mesh)[:, 0]
-        rings = even.shape[1]
-        self.rows = np.zeros((3, rings, angles, 6))
-        for c in range(2):
-            self.rows[c, :, :, 0], self.rows[c, :, :, 3] = even[c, :, :1], even[c, :, 1:]
-            for a, b in PAIRS:
-                self.rows[c, :, :, b] = odd[c, :, a][:, None] * self.cos2
-        for a, b in PAIRS:
-            self.rows[2, :, :, b] = odd[2, :, a][:, None] * self.sin2
+        rows = strain_rows(self.mesh)[:, 0]
+        self.rows = np.repeat(rows[:, :, None, :], angles, axis=2)
+        for c, around in ((0, self.cos2), (1, self.cos2), (2, self.sin2)):
+            self.rows[c][:, :, [1, 2, 4, 5]] *= around[:, None]
         self.measure = (self.mesh.volume[0] / (4 * np.pi))[:, None, :] / angles
         plate = Plate(modulus=self.alloy.modulus[0][1], poisson=self.alloy.poisson)
-        (ke, fe), (kl, fl) = (_surround(self.mesh, plate, even=e) for e in (True, False))
-        self.rim = np.zeros((3, 3))
-        self.rim[0, 0], self.rim[1:, 1:] = ke[0, 0, 0], kl[0] / 2
-        self.pull = (fe[0, 0], fl[0] / 2)
+        stiff, pull = surround(self.mesh, plate)
+        halved = np.array([1.0, 0.5, 0.5])  # cos^2 and sin^2 average to a half around the ring
+        self.rim, self.pull = stiff[0] * halved[:, None], pull[0] * halved
 
     def shrinkage(self, xx, yy):
         """Inherent volumes along and across after heating and cooling under far strains xx, yy."""
         nu, hard = self.alloy.poisson, self.alloy.hardening
-        far = np.concatenate([[self.pull[0] * (xx + yy) / 2], self.pull[1] * (xx - yy) / 2])
+        far = self.pull * np.array([(xx + yy) / 2, (xx - yy) / 2, (xx - yy) / 2])
         rings, layers = self.mesh.ring.shape[1], self.mesh.height.shape[1]
         shape = (rings, self.angles, layers)
         pa, pb, pg, slip = (np.zeros(shape) for _ in range(4))
