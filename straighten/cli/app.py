@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import heads, passes, sheets
+from straighten.cli import finishing, heads, passes, sheets, tightening
 
 app = typer.Typer(
     name="straighten",
@@ -36,8 +36,10 @@ def begin(
 for command in (heads.new, heads.measure, heads.check, heads.where):
     app.command()(command)
 app.command("plan")(passes.plan)
+app.command("tighten")(tightening.tighten)
 app.command("log")(passes.log)
 app.command("decide")(passes.decide)
 app.command("try")(passes.try_)
 app.command("explain")(passes.explain)
 app.command("sheet")(sheets.sheet)
+app.command("sand")(finishing.sand)

@@ -1,0 +1,248 @@
+"""From the last survey and the runs logged since to the next run of strokes; a run goes into the book and teaches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from statistics import fmean
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from straighten.desk import sanding_words as say
+from straighten.desk.recording import keep_head
+from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
+from straighten.desk.surface_file import surface_from_text
+from straighten.errors import NoPlan
+from straighten.filecheck import load_text
+from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
+from straighten.finish.learning import outlook_after, sheets_for
+from straighten.finish.plan import Job
+from straighten.shape import assess, fit_shape
+from straighten.sheet.sanding import SandReport
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from straighten.book import Book, Entry
+    from straighten.desk.dossier import Dossier
+    from straighten.desk.sanding_log import LoggedRun
+    from straighten.finish import Check, Consequences
+    from straighten.finish.plan import Goal
+    from straighten.head.records import Head
+    from straighten.readings import Readings
+    from straighten.shape import Assessment, Shape
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What was asked for: goal or None for the one in use, files, strokes as `typed` (keys of a log file), `anyway`."""
+
+    goal: Goal | None = None
+    surface: Path | None = None
+    log: Path | None = None
+    typed: dict[str, Any] = field(default_factory=dict)
+    anyway: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SandHistory:
+    """What the book knows of the sanding: `checks` since the last survey, metal `taken` in sandings before it [m, 99 %], and the last goal and surface text."""
+
+    checks: tuple[Check, ...]
+    taken: float
+    goal: Goal
+    surface_text: str | None
+    caveats: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sanded:
+    """The sanding job with what it was computed from."""
+
+    plan: SandingPlan
+    shape: Shape
+    verdict: Assessment
+    history: SandHistory
+    surface_text: str | None
+    results: Consequences
+
+
+def sand_report(book: Book, dossier: Dossier, asked: Asked) -> SandReport:
+    """Return the sanding plan; a log asked for is recorded first.
+
+    Args:
+        book: the shop's book.
+        dossier: the head, measured.
+        asked: what the person wants.
+
+    Raises:
+        BadInput: not measured, or a file makes no sense; nothing is recorded.
+        NoPlan: the head is to be handed on.
+    """
+    run = _run(dossier, asked)
+    history = history_of(book, dossier)
+    if run is not None:
+        history = replace(history, checks=(*history.checks, run.check), caveats=run.caveats)
+    done = sanded(dossier, asked, history)
+    report = _report(dossier, done)
+    if run is None:
+        return report
+    entry = _record(book, dossier, run, done, report)
+    return replace(report, entry=entry.number)
+
+
+def _run(dossier: Dossier, asked: Asked) -> LoggedRun | None:
+    if asked.log is not None:
+        return run_from_file(asked.log, dossier.head, dossier.survey)
+    if asked.typed:
+        return run_from_plain(asked.typed, dossier.head, dossier.survey, "options")
+    return None
+
+
+def history_of(book: Book, dossier: Dossier) -> SandHistory:
+    """Return what the book holds of sanding this head."""
+    entries = [] if dossier.last is None else book.entries(dossier.name)
+    surveyed = [
+        place
+        for place, e in enumerate(entries)
+        if e.kind == "survey" or (e.kind == "pass" and e.record.get("readings") is not None)
+    ]
+    start = surveyed[-1] if surveyed else -1
+    sandings = [(place, e.record) for place, e in enumerate(entries) if e.kind == "sand"]
+    last = sandings[-1][1] if sandings else {}
+    return SandHistory(
+        checks=tuple(check_from_plain(r["run"]) for place, r in sandings if place > start),
+        taken=_taken_before(sandings, surveyed, start),
+        goal=last.get("goal", "limit"),
+        surface_text=last.get("surface_text"),
+    )
+
+
+def _taken_before(sandings: list[tuple[int, dict[str, Any]]], surveyed: list[int], start: int) -> float:
+    """Return the metal taken in sandings that a later survey has closed: each one's last, safest figure [m]."""
+    by_phase: dict[int, float] = {}
+    for place, record in sandings:
+        phase = sum(survey < place for survey in surveyed)
+        if place < start:
+            by_phase[phase] = 1e-3 * float(record["removed_99_percent_mm"])
+    return sum(by_phase.values())
+
+
+def sanded(dossier: Dossier, asked: Asked, history: SandHistory) -> Sanded:
+    """Return the sanding job after all that was logged.
+
+    Raises:
+        BadInput: the head has not been measured, or the surface's file makes no sense.
+        NoPlan: the head is to be handed on, and nobody said to go on anyway.
+    """
+    head, readings = dossier.head, dossier.survey
+    shape = fit_shape(readings, head)
+    earlier = [s for s in dossier.surveys if s is not None and s is not readings]
+    verdict = assess(head, readings, shape, earlier)
+    if verdict.verdict == "hand it on" and not asked.anyway and not history.checks:
+        raise NoPlan(
+            f"hand it on: {verdict.reason}",
+            where=dossier.name,
+            fix="To plan the sanding all the same: --anyway.",
+        )
+    text, surface = _surface(asked, history, head)
+    job = Job(
+        goal=asked.goal or history.goal,
+        surface=surface,
+        hardness=_hardness(readings),
+        left=metal_left(head, readings, history.taken),
+        grit=history.checks[-1].grit if history.checks else None,
+    )
+    plan = sanding_plan(head, shape, job, history.checks)
+    depth = plan.face.height - plan.target.left
+    depth = np.where(depth > 0, depth + plan.allowance, 0.0)
+    heights = {h.place: h.value for h in readings.heights}
+    return Sanded(
+        plan=plan, shape=shape, verdict=verdict, history=history, surface_text=text,
+        results=consequences(head, plan.face, depth, heights),
+    )  # fmt: skip
+
+
+def _surface(asked: Asked, history: SandHistory, head: Head) -> tuple[str | None, Surface | None]:
+    if asked.surface is not None:
+        text = load_text(asked.surface)
+        return text, surface_from_text(text, head, str(asked.surface))
+    if history.surface_text is not None:
+        return history.surface_text, surface_from_text(history.surface_text, head, "surface in the book")
+    return None, None
+
+
+def _hardness(readings: Readings) -> float | None:
+    return fmean(h.value for h in readings.hardness) if readings.hardness else None
+
+
+def metal_left(head: Head, readings: Readings, taken: float) -> float:
+    """Return the metal that may still come off the deck [m]: by the limit of all removal and by the least height."""
+    limits = head.limits
+    before = max(limits.removed_before, readings.intake.removed or 0.0)
+    left = limits.largest_removal.value - before - taken
+    if limits.least_height is not None:
+        measured = [h.value for h in readings.heights]
+        lowest = min(measured) if measured else head.casting.height - taken
+        left = min(left, lowest - limits.least_height.value)
+    return left
+
+
+def _report(dossier: Dossier, done: Sanded) -> SandReport:
+    head, plan, sanding = dossier.head, done.plan, done.plan.sanding
+    checks = done.history.checks
+    grit = checks[-1].grit if checks else plan.grits[0]
+    outlook = outlook_after(plan.ground, sanding, sanding.next_strokes, grit)
+    rows = trade(head, done.shape.mean, plan.allowed)
+    left = sanding.quantiles(np.maximum(sanding.factors.height - sanding.depth, 0.0))
+    return SandReport(
+        name=dossier.name,
+        system=head.system,
+        state=sanding.state,
+        sentence=say.state_sentence(head, plan, checks),
+        verdict=f"Survey says: {done.verdict.verdict}. {done.verdict.reason}",
+        goal=plan.goal,
+        runs=len(checks),
+        height=plan.height,
+        depth=plan.depth,
+        removed=sanding.quantiles(sanding.depth),
+        left=left,
+        expected=plan.expected,
+        allowed=plan.allowed,
+        fits=plan.fits,
+        shine=say.shine(head, plan, done.shape),
+        grid=tuple(tuple(float(v) for v in row) for row in plan.shine.grid),
+        surface=say.surface(head, plan),
+        papers=say.papers(plan),
+        next_strokes=sanding.next_strokes,
+        next_sheets=sheets_for(sanding.next_strokes) if sanding.next_strokes else 0,
+        next_grit=grit.name,
+        safe_strokes=sanding.safe_strokes,
+        to_target=sanding.quantiles(sanding.strokes),
+        do=say.next_run(head, plan, outlook, grit),
+        expect=say.expected(head, plan, outlook),
+        learned=say.learned(plan, len(checks)),
+        method=say.METHOD,
+        consequences=say.figures(head, done.results),
+        warnings=done.results.warnings,
+        trade=say.trade_rows(rows),
+        cautions=say.CAUTIONS,
+        assumed=(*done.history.caveats, *say.assumed(head, plan), *done.results.assumed),
+    )
+
+
+def _record(book: Book, dossier: Dossier, run: LoggedRun, done: Sanded, report: SandReport) -> Entry:
+    sanding = done.plan.sanding
+    low, middle, high = sanding.quantiles(sanding.depth)
+    record = {
+        "run": run.plain,
+        "goal": done.plan.goal,
+        "surface_text": done.surface_text,
+        "removed_mm": {"low": 1e3 * low, "value": 1e3 * middle, "high": 1e3 * high},
+        "removed_99_percent_mm": 1e3 * sanding.quantile(sanding.depth, 0.99),
+        "state": sanding.state,
+        "report": report.to_plain(),
+    }
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "sand", record, inputs=sorted({head, *dossier.inputs}))

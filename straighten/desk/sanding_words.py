@@ -1,0 +1,350 @@
+"""What the sanding plan says in words: the next run, what to see, how to do it, what it does to the engine."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.finish.abrasives import MICROINCH, chance_of_finish, roughness_range
+from straighten.finish.learning import sheets_for
+from straighten.finish.rate import SHEET_LIFE, WEAR_SPREAD
+from straighten.finish.surface import HOW_TO_CHECK, LONGER
+from straighten.sheet.sanding import Figure, TradeRow
+from straighten.units import show, show_range
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from straighten.finish import Check, Consequences, SandingPlan, Trade
+    from straighten.finish.abrasives import Grit
+    from straighten.finish.consequences import Triple
+    from straighten.finish.learning import Outlook
+    from straighten.head.records import Head
+    from straighten.shape import Shape
+
+UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
+
+METHOD = (
+    "Head stripped bare: valves, plugs, studs out; water and oil holes plugged against grit (wax, rubber, tape).",
+    "Draw a grid of 20 mm squares on the face with a felt pen; draw it anew at every check. It wears evenly on a flat face.",
+    "Wet: water with a drop of soap, wipe the paper every ten strokes.",
+    (
+        "The head's own weight only, hands low at both ends. Long straight strokes; one stroke is there and back, a quarter of a "
+        "metre each way. Never more than a quarter of the head over the edge."
+    ),
+    "Turn the head end for end every 20 strokes, and turn the paper with each sheet.",
+    "No circles: a free circular rub of two faces makes a sphere, not a plane.",
+    "Full sheets without overlap, thin even glue, no bulging edges. Every finer paper: wash head and surface first.",
+    (
+        "Then: hot wash, a brush through every drilling and gallery, blow out, wash again, oil; a white rag must come out white. "
+        "Grit left in a drilling ruins bearings and rings. Plugs are fitted new."
+    ),
+)
+CAUTIONS = (
+    (
+        "Aluminium dust: dry dust can explode in the air. Sand wet, wipe up, no ordinary vacuum cleaner, no sparks beside it, "
+        "mask and glasses where anything dries."
+    ),
+    "Wet aluminium sludge gives off hydrogen: keep it wet in an open tin, never in a closed bin.",
+    "Magnesium must not be sanded like this: its dust burns, water makes it worse.",
+    "Old gasket remains may hold asbestos: never sand them; wet, scrape by hand, mask, bag; local rules decide.",
+    "A head is heavy and the edge of glass is sharp: a second pair of hands, gloves, glass bedded on a flat bench.",
+    "Some makers and some builders allow no abrasives on a sealing face: their word wins; a licensed shop can face it.",
+)
+
+
+def state_sentence(head: Head, plan: SandingPlan, checks: tuple[Check, ...]) -> str:
+    """Return in one sentence whether to go on, and why."""
+    sanding, system = plan.sanding, head.system
+    allowed = show(max(plan.allowed, 0.0), system)
+    if sanding.state == "removal limit":
+        need = show(sanding.quantile(sanding.to_go, 0.5), system)
+        return (
+            f"Stop: to be 99 % sure that no more than the {allowed} allowed comes off, not even ten more strokes may be planned; "
+            f"about {need} would still have to go. Straighten more, or hand the head on."
+        )
+    if sanding.state == "flat enough":
+        if plan.depth[1] <= 0 and not checks:
+            return (
+                "Nothing to sand: the deck is already inside its limit with room for the surface's own error."
+            )
+        goal = "the whole face shines" if plan.goal == "clean-up" else "the hollow left is inside the limit"
+        return f"Stop: flat enough, {goal}. Finer papers, wash, then a full survey."
+    share = 100 * plan.fits
+    word = (
+        f"; the depth has a {share:.0f} % chance to stay inside the {allowed} allowed" if share < 99 else ""
+    )
+    return f"Take {show(plan.depth[1], system)} off the highest places, range {show_range(plan.depth[0], plan.depth[2], system)}{word}."
+
+
+def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tuple[str, ...]:
+    """Return the next run of strokes and where to stop it sooner."""
+    sanding = plan.sanding
+    count = sanding.next_strokes
+    if not count:
+        return ()
+    sheets = sheets_for(count)
+    low, middle, high = sanding.quantiles(sanding.strokes)
+    return (
+        (
+            f"{count} strokes, there and back, with {grit.name} on {sheets} fresh sheet{'s' if sheets > 1 else ''} (a new one "
+            f"about every {SHEET_LIFE.value:.0f}); then wash, look, measure, log."
+        ),
+        f"Look at the pen grid every 50 to 100 strokes; stop sooner when {100 * outlook.share[2]:.0f} % of the face shines.",
+        f"Strokes to the goal from here: about {_count(middle)}, range {_count(low)} to {_count(high)}.",
+        (
+            f"These strokes leave less than 1 % risk to pass the {show(plan.allowed, head.system)} allowed: 99 % of the belief "
+            f"stays under {show(outlook.deepest, head.system)}."
+        ),
+    )
+
+
+def _count(value: float) -> str:
+    if value >= 100_000:
+        return "over 100000"
+    digits = max(len(str(int(value))) - 2, 0)
+    return str(round(value, -digits).__int__())
+
+
+def expected(head: Head, plan: SandingPlan, outlook: Outlook) -> tuple[str, ...]:
+    """Return what the next check should show."""
+    if not plan.sanding.next_strokes:
+        return ()
+    share = [100 * value for value in outlook.share]
+    return (
+        f"shines: {share[1]:.0f} % of the face, range {share[0]:.0f} to {share[2]:.0f} %   [      ]",
+        f"gap left under the straightedge: {show_range(outlook.left[0], outlook.left[2], head.system)}   [      ]",
+        (
+            f"height at the corners, mean, less by {show_range(outlook.dropped[0], outlook.dropped[2], head.system)} "
+            "(micrometer; this teaches most)   [      ]"
+        ),
+    )
+
+
+def shine(head: Head, plan: SandingPlan, shape: Shape) -> tuple[str, ...]:
+    """Return where it shines first and last, and what would make that surer."""
+    found = plan.shine
+    lines = [f"Expect {found.words} to shine first, {found.last} last."]
+    if not found.sure:
+        lines.append("The readings do not settle this: believe the pen grid.")
+    if shape.sd("twist") > UNREAD_TWIST:
+        reach = show(2 * shape.sd("twist"), head.system)
+        lines.append(
+            f"Twist has not been read: it may add {reach} and more. Two readings along the diagonals, or the four corners on the "
+            "surface, would narrow depth and strokes most."
+        )
+    return tuple(lines)
+
+
+def surface(head: Head, plan: SandingPlan) -> tuple[str, ...]:
+    """Return how flat the surface must be, how flat it is, how to find out."""
+    found, system = plan.surface, head.system
+    low, high = found.range()
+    lines = [
+        f"Wanted: flat within {show(plan.wanted, system)} over the head's size, a third of the deck's limit (common practice, no source).",
+        f"In use: {found.name}, {_micrometres(found.middle)}, range {_micrometres(low)} to {_micrometres(high)} ({found.source}).",
+    ]
+    if found.bow is not None and abs(found.bow) > 1e-6:
+        form, turned = ("hollow", "crowned") if found.bow > 0 else ("crowned", "hollow")
+        lines.append(
+            f"It is {form} by {_micrometres(abs(found.bow))} over the head's length: the head will come out {turned} by as much."
+        )
+    if high > plan.wanted:
+        lines.append("NOT FLAT ENOUGH, or not known to be: check it before you sand on it.")
+    need = LONGER.value * head.casting.length
+    if found.length is None or found.length < need:
+        lines.append(
+            f"Longer than the head by half, {show(need, system, big=True)}, is best; shorter means shorter strokes."
+        )
+    return (*lines, *(() if found.measured else HOW_TO_CHECK))
+
+
+def _micrometres(value: float) -> str:
+    return f"{1e3 * value:.3f} mm"
+
+
+def papers(plan: SandingPlan) -> tuple[str, ...]:
+    """Return the papers in order and what the gasket wants."""
+    wanted = plan.wanted_finish
+    last = plan.grits[-1]
+    low, high = roughness_range(last.size)
+    lines = [
+        " then ".join(f"{g.name} ({1e6 * g.size:.0f} um)" for g in plan.grits)
+        + " (ISO 6344 P grades; the same number on a CAMI paper is another grain)",
+        (
+            f"The {wanted.gasket} gasket wants Ra {_ra(wanted.low)} to {_ra(wanted.high)}, allowed "
+            f"{_ra(wanted.least) if wanted.least else 'any smoother'} to {_ra(wanted.most)}: {wanted.note}"
+        ),
+        (
+            f"{last.name} leaves Ra {_ra(low)} to {_ra(high)}, {100 * chance_of_finish(last.size, wanted):.0f} % likely inside what is "
+            "allowed: hold a comparison plate or a meter to it, the number on the paper decides nothing"
+        ),
+    ]
+    if plan.allowance:
+        lines.append(
+            f"The finer papers take about {_micrometres(plan.allowance)} more, to clear the first one's scratches."
+        )
+    return tuple(lines)
+
+
+def _ra(value: float) -> str:
+    return f"{1e6 * value:.2f} um ({value / MICROINCH:.0f} uin)"
+
+
+def learned(plan: SandingPlan, checks: int) -> tuple[str, ...]:
+    """Return what is known of the removal rate and why."""
+    low, middle, high = plan.sanding.quantiles(plan.sanding.factors.volume_rate)
+    shown = f"{1e9 * middle:.2f} mm3 a stroke with fresh paper, range {1e9 * low:.2f} to {1e9 * high:.2f}"
+    if not checks:
+        factor = math.exp(1.645 * WEAR_SPREAD.value)
+        source = "Nothing logged yet: Preston's law with Rabinowicz's wear figures says"
+        return (
+            f"{source} {shown}, good to a factor of {factor:.0f}; so the first run is short of the goal.",
+        )
+    return (f"After {checks} logged run{'s' if checks > 1 else ''}: {shown}.",)
+
+
+def figures(head: Head, found: Consequences) -> tuple[Figure, ...]:
+    """Return the consequences as figures with their sentences."""
+    return tuple(_figures(head, found))
+
+
+def _figures(head: Head, found: Consequences) -> Iterator[Figure]:
+    yield from _heights(head, found)
+    for cylinder in found.cylinders:
+        yield _cylinder(
+            head, cylinder.number, cylinder.cut, (cylinder.lost, cylinder.ratio, found.ratio_before)
+        )
+    if found.retard is not None:
+        cam = _scaled(found.retard, 180 / math.pi)
+        yield Figure(
+            key="cam_retard_cam_deg", before=0.0, after=cam,
+            sentence=(
+                f"cam falls back {cam[1]:.2f} degrees of the CAM = {2 * cam[1]:.2f} degrees of the CRANK, range {cam[0]:.2f} to "
+                f"{cam[2]:.2f} cam, {2 * cam[0]:.2f} to {2 * cam[2]:.2f} crank"
+            ),
+        )  # fmt: skip
+        yield Figure(key="cam_retard_crank_deg", before=0.0, after=_scaled(cam, 2.0), sentence="")
+    if found.slack is not None:
+        slack = _scaled(found.slack, 1e3)
+        yield Figure(
+            key="belt_slack_mm", before=0.0, after=slack,
+            sentence=f"{head.engine.drive} slacker by {slack[1]:.2f} mm of its length: set the tensioner anew",
+        )  # fmt: skip
+    yield from _valves(head, found)
+    yield from _gaskets(head, found)
+    sink = _scaled(found.sink, 1e3)
+    yield Figure(
+        key="valve_sinking_mm", before=None, after=sink,
+        sentence=f"to give the volume back, valves would be sunk by about {sink[1]:.2f} mm: twice the cut (a French shop's page; seen)",
+    )  # fmt: skip
+
+
+def _scaled(triple: Triple, factor: float) -> Triple:
+    return triple[0] * factor, triple[1] * factor, triple[2] * factor
+
+
+def _fine(triple: Triple) -> str:
+    return f"{1e3 * triple[1]:.2f} mm, range {1e3 * triple[0]:.2f} to {1e3 * triple[2]:.2f}"
+
+
+def _heights(head: Head, found: Consequences) -> Iterator[Figure]:
+    for name, (before, after) in found.corners.items():
+        yield Figure(
+            key=f"height_{name.replace(' ', '_')}_mm", before=1e3 * before, after=_scaled(after, 1e3),
+            sentence=f"height {name}: {1e3 * before:.2f} mm before, {_fine(after)} after",
+        )  # fmt: skip
+    before, root = found.cam_root
+    yield Figure(
+        key="deck_to_cam_line_mm", before=1e3 * before, after=_scaled(root, 1e3),
+        sentence=f"deck to cam line: {1e3 * before:.2f} mm before, {_fine(root)} after",
+    )  # fmt: skip
+    if found.over_least is not None and head.limits.least_height is not None:
+        limit = head.limits.least_height
+        word = "holds" if found.over_least[0] >= 0 else "IN DOUBT" if found.over_least[1] >= 0 else "FAILS"
+        yield Figure(
+            key="over_least_height_mm", before=None, after=_scaled(found.over_least, 1e3),
+            sentence=f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}",
+        )  # fmt: skip
+    from straighten.finish.consequences import WEDGE
+
+    word = "holds" if found.wedge[1] <= WEDGE.value else "MORE THAN THAT"
+    yield Figure(
+        key="wedge_mm", before=None if found.wedge_before is None else 1e3 * found.wedge_before,
+        after=_scaled(found.wedge, 1e3),
+        sentence=f"corners differ after by {_fine(found.wedge)}; {WEDGE.source} ({WEDGE.mark}): {word}",
+    )  # fmt: skip
+
+
+def _cylinder(
+    head: Head, number: int, cut: Triple, rest: tuple[Triple | None, Triple | None, float | None]
+) -> Figure:
+    lost, ratio, before = rest
+    words = f"cylinder {number}: {show(cut[1], head.system)} off over its bore"
+    if lost is not None:
+        words += f", chamber smaller by {1e6 * lost[1]:.2f} cm3"
+    if ratio is not None and before is not None:
+        words += f", compression {before:.2f} to {ratio[1]:.2f} (range {ratio[0]:.2f} to {ratio[2]:.2f})"
+        return Figure(key=f"compression_ratio_cylinder_{number}", before=before, after=ratio, sentence=words)
+    return Figure(key=f"cut_cylinder_{number}_mm", before=0.0, after=_scaled(cut, 1e3), sentence=words)
+
+
+def _valves(head: Head, found: Consequences) -> Iterator[Figure]:
+    for number, valve in enumerate(found.valves, 1):
+        degrees = math.degrees(valve.angle)
+        lost = _scaled(valve.lost, 1e3)
+        words = f"{valve.name} valve at {degrees:.0f} degrees: nearer to the piston by {lost[1]:.3f} mm along its stem"
+        if valve.after is not None:
+            word = "holds" if valve.holds else "TOO LITTLE"
+            words += f", {_fine(valve.after)} left; {show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark}): {word}"
+        else:
+            words += f"; clearance not given, {show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark})"
+        yield Figure(key=f"valve_{number}_nearer_mm", before=0.0, after=lost, sentence=words)
+
+
+def _gaskets(head: Head, found: Consequences) -> Iterator[Figure]:
+    for number, choice in enumerate(found.gaskets, 1):
+        words = f"gasket {show(choice.thickness, head.system)}: leaves {show(choice.left, head.system)} of the cut uncompensated"
+        if choice.ratio is not None:
+            words += f", compression {choice.ratio:.2f}"
+        if choice.retard is not None:
+            degrees = math.degrees(choice.retard)
+            words += f", cam {degrees:.2f} degrees (crank {2 * degrees:.2f})"
+        left = 1e3 * choice.left
+        yield Figure(
+            key=f"gasket_{number}_cut_left_mm", before=None, after=(left, left, left), sentence=words
+        )
+
+
+def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
+    """Return the trade as rows for the sheet."""
+
+    def at(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]] | None, n: int) -> float | None:
+        return None if values is None else float(values[n])
+
+    rows = []
+    for n in range(found.bow.size):
+        retard = at(found.retard, n)
+        cam = None if retard is None else math.degrees(retard)
+        rows.append(
+            TradeRow(
+                bow_mm=1e3 * float(found.bow[n]), cam_bow_mm=1e3 * float(found.cam_bow[n]),
+                removal_mm=1e3 * float(found.removal[n]), left_mm=1e3 * float(found.left[n]),
+                cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
+                ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
+            )
+        )  # fmt: skip
+    return tuple(rows)
+
+
+def assumed(head: Head, plan: SandingPlan) -> tuple[str, ...]:
+    """Return what stands on a guess."""
+    lines = [
+        f"metal in the deck face {1e4 * plan.ground.area:.0f} cm2, weight on the paper {plan.ground.load:.0f} N, face {plan.ground.hardness:.0f} HB",
+        "one stroke is half a metre of sliding in all; paper keeps a fifth of its bite when worn (from memory)",
+    ]
+    if not plan.surface.measured:
+        lines.append("the surface's error is not measured")
+    return (*lines, *(a for a in head.assumed if "deck" in a or "removal" in a or "height" in a))

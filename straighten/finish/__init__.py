@@ -1,0 +1,25 @@
+"""Room `finish`: takes the shape and the head, gives the sanding plan, what the removed metal does, the final list; does not know the book."""
+
+from __future__ import annotations
+
+from straighten.finish.consequences import Consequences, consequences
+from straighten.finish.face import Face, face_of
+from straighten.finish.learning import Check, Sanding, learn_rate
+from straighten.finish.plan import SandingPlan, sanding_plan
+from straighten.finish.surface import Surface
+from straighten.finish.trade import Trade, trade
+
+__all__ = [
+    "Check",
+    "Consequences",
+    "Face",
+    "Sanding",
+    "SandingPlan",
+    "Surface",
+    "Trade",
+    "consequences",
+    "face_of",
+    "learn_rate",
+    "sanding_plan",
+    "trade",
+]

@@ -1,0 +1,300 @@
+"""What the first hundred strokes teach: the removal rate and the height still to go, from what was seen and measured.
+
+The unknowns (rate, wear of the paper, weight of the grain, height of the zone, form of the bearing curve) are standard
+normal; `belief.posterior` draws them given every check so far. From the draws come the strokes to the target and the
+strokes that keep 99 % of the belief inside the removal limit.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
+from straighten.finish.rate import (
+    NAMES,
+    SHEET_LIFE,
+    Factors,
+    Ground,
+    depth_for,
+    factors_of,
+    grain_factor,
+    read_curve,
+    strokes_for,
+    volume_for,
+    work_done,
+)
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.finish.abrasives import Grit
+
+    Array = NDArray[np.float64]
+
+SHARE_ERROR: Final = Cited(0.06, "of the face", "a pen grid's wear judged by eye", "assumed")
+HEIGHT_ERROR: Final = Cited(
+    4e-6, "m", "a micrometer read twice at the same place, hand and casting warm", "assumed"
+)
+GAP_ERROR: Final = Cited(8e-6, "m", "straightedge and feeler, blade tolerance in it", "assumed")
+MODEL_ERROR: Final = Cited(
+    0.07, "of the value", "lands do not grow quite as the smooth shape says", "assumed"
+)
+ALL_CLEAN: Final = 0.97  # seen as "the whole face shines"
+DRAWS: Final = 1024
+SEED: Final = 61
+SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
+LIMIT_MARGIN: Final = 0.95  # of the metal left is what a plan may use
+
+State = Literal["go on", "flat enough", "removal limit"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One run of strokes and what was seen after it.
+
+    `strokes` there and back on `sheets` fresh sheets of `grit`; `cleaned` share of the face that shines, 0 to 1;
+    `dropped` fall of the height at the corners since sanding began, mean [m], with `corners` how many were measured;
+    `gap` largest gap left under the straightedge, what goes and what does not [m]; None = not looked at.
+    """
+
+    strokes: float
+    grit: Grit
+    sheets: int
+    cleaned: float | None = None
+    dropped: float | None = None
+    corners: int = 4
+    gap: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """Where sanding ends: `goal`; flatness that may be `left` [m], 0 for full clean-up; `allowed` depth off the highest place [m]; `allowance` of that kept for the finer papers [m]."""
+
+    goal: Literal["limit", "clean-up"]
+    left: float
+    allowed: float
+    allowance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sanding:
+    """What is known while sanding, as weighted draws.
+
+    `factors`, `weights`; `depth` off the highest place so far and `to_go` depth still to take [m], `(n,)`; `strokes`
+    still to the target `(n,)`; `next_strokes` until the next check, 0 where it ends; `safe_strokes` that keep the limit;
+    `state`; `cleaned` middle share of the face that shines; `effective` draws.
+    """
+
+    factors: Factors
+    weights: Array
+    depth: Array
+    to_go: Array
+    strokes: Array
+    next_strokes: int
+    safe_strokes: float
+    state: State
+    cleaned: float
+    effective: float
+
+    def quantiles(self, values: Array) -> tuple[float, float, float]:
+        """Return the 10, 50 and 90 % points of weighted values."""
+        low, middle, high = weighted_quantiles(values, self.weights, (0.1, 0.5, 0.9))
+        return float(low), float(middle), float(high)
+
+    def quantile(self, values: Array, at: float) -> float:
+        """Return one weighted quantile."""
+        return float(weighted_quantiles(values, self.weights, (at,))[0])
+
+
+def learn_rate(
+    ground: Ground, checks: Sequence[Check], target: Target, grit: Grit, *, draws: int = DRAWS
+) -> Sanding:
+    """Return what is known of the sanding after some checks, and how far to go on.
+
+    Args:
+        ground: what is sanded, before the first stroke.
+        checks: in order; none gives the prior.
+        target: where it ends.
+        grit: of the next run.
+        draws: a power of two.
+
+    Source:
+        Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
+
+    Valid:
+        One shape all the way: after a new survey begin anew.
+    """
+    posterior = _posterior(ground, checks, draws)
+    factors = factors_of(ground, posterior.draws)
+    volume = _volume(factors, checks)
+    depth = depth_for(volume, ground, factors)
+    return _judged(ground, (factors, posterior, volume, depth), target, grit, tuple(checks))
+
+
+def _posterior(ground: Ground, checks: Sequence[Check], draws: int) -> Posterior:
+    def log_likelihood(u: Array) -> Array:
+        return _log_likelihood(ground, checks, u)
+
+    return sample_posterior(log_likelihood, np.zeros(len(NAMES)), draws, SEED)
+
+
+def _volume(factors: Factors, checks: Sequence[Check]) -> Array:
+    work = np.zeros(factors.used.size)
+    for check in checks:
+        work = work + grain_factor(check.grit.size, factors.grain) * work_done(
+            check.strokes, check.sheets, factors
+        )
+    return factors.volume_rate * work
+
+
+def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Array) -> Array:
+    factors = factors_of(ground, u)
+    total: Array = np.zeros(u.shape[0])
+    for number, check in enumerate(checks, 1):
+        depth = depth_for(_volume(factors, checks[:number]), ground, factors)
+        total = total + _of_check(check, depth, factors)
+    return total
+
+
+def _of_check(check: Check, depth: Array, factors: Factors) -> Array:
+    from scipy.special import log_ndtr
+
+    relative = depth / factors.height
+    total: Array = np.zeros(depth.size)
+    if check.cleaned is not None:
+        share = read_curve(factors.curves[:, 0], relative, beyond=0.0)
+        if check.cleaned >= ALL_CLEAN:  # all that is known: at least so much
+            total = total + log_ndtr((share - ALL_CLEAN + SHARE_ERROR.value) / SHARE_ERROR.value)
+        else:
+            total = total - 0.5 * ((share - check.cleaned) / SHARE_ERROR.value) ** 2
+    if check.dropped is not None:
+        corner = factors.height * read_curve(factors.curves[:, 2], relative)
+        error = math.hypot(
+            HEIGHT_ERROR.value * math.sqrt(2 / check.corners), MODEL_ERROR.value * abs(check.dropped)
+        )
+        total = total - 0.5 * ((corner - check.dropped) / error) ** 2
+    if check.gap is not None:
+        total = total + _between(np.maximum(factors.height - depth, 0.0), check.gap)
+    return total
+
+
+def _between(value: Array, gap: tuple[float, float]) -> Array:
+    """Return the log-probability that a feeler brackets a value, with the gauges' error."""
+    from scipy.special import ndtr
+
+    error = np.hypot(GAP_ERROR.value, MODEL_ERROR.value * value)
+    below = ndtr((gap[0] - value) / error) if gap[0] > 0 else 0.0
+    above = ndtr((gap[1] - value) / error) if math.isfinite(gap[1]) else 1.0
+    logs: Array = np.log(np.maximum(above - below, 1e-12))
+    return logs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """What a run of strokes should show, 10, 50, 90 % each: share of the face that shines, fall of the corners [m], hollow left [m]; `deepest` depth off the highest place that 99 % of the belief stays under [m]."""
+
+    share: tuple[float, float, float]
+    dropped: tuple[float, float, float]
+    left: tuple[float, float, float]
+    deepest: float
+
+
+def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) -> Outlook:
+    """Return what to expect at the next check.
+
+    Args:
+        ground: what is sanded.
+        sanding: what is known now.
+        strokes: of the next run, on fresh sheets.
+        grit: of the next run.
+
+    Source:
+        As for `learn_rate`.
+
+    Valid:
+        As for `learn_rate`.
+    """
+    factors = sanding.factors
+    work = work_done(strokes, sheets_for(strokes), factors) if strokes else np.zeros(factors.used.size)
+    volume = volume_for(sanding.depth, ground, factors)
+    volume = volume + factors.volume_rate * grain_factor(grit.size, factors.grain) * work
+    depth = depth_for(volume, ground, factors)
+    relative = depth / factors.height
+    return Outlook(
+        share=sanding.quantiles(read_curve(factors.curves[:, 0], relative, beyond=0.0)),
+        dropped=sanding.quantiles(factors.height * read_curve(factors.curves[:, 2], relative)),
+        left=sanding.quantiles(np.maximum(factors.height - depth, 0.0)),
+        deepest=sanding.quantile(depth, 0.99),
+    )
+
+
+def _judged(
+    ground: Ground,
+    found: tuple[Factors, Posterior, Array, Array],
+    target: Target,
+    grit: Grit,
+    checks: tuple[Check, ...],
+) -> Sanding:
+    factors, posterior, volume, depth = found
+    goal_depth = np.maximum(factors.height - target.left, 0.0)
+    to_go = np.maximum(goal_depth - depth, 0.0)
+    usable = LIMIT_MARGIN * max(target.allowed - target.allowance, 0.0)
+    rate = factors.volume_rate * grain_factor(grit.size, factors.grain)
+
+    def until(reached: Array) -> Array:
+        work = np.maximum(volume_for(reached, ground, factors) - volume, 0.0) / rate
+        return strokes_for(work, factors)
+
+    strokes = until(goal_depth)
+    limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
+    safe = float(weighted_quantiles(limited, posterior.weights, (SAFE,))[0])
+    share = read_curve(factors.curves[:, 0], depth / factors.height, beyond=0.0)
+    cleaned = float(weighted_quantiles(share, posterior.weights, (0.5,))[0])
+    state, count = _next(strokes, posterior.weights, safe, checks, target)
+    return Sanding(
+        factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
+        safe_strokes=safe, state=state, cleaned=cleaned, effective=posterior.effective,
+    )  # fmt: skip
+
+
+LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
+FIRST_SHARE: Final = 0.4  # of the strokes to the target before the first check: enough to show, not too far
+
+
+def _next(
+    strokes: Array, weights: Array, safe: float, checks: tuple[Check, ...], target: Target
+) -> tuple[State, int]:
+    """Return whether to go on and how many strokes: to the target's middle, never past the limit's 99 %."""
+    done = bool(checks) and _seen_flat(checks[-1], target)
+    middle = float(weighted_quantiles(strokes, weights, (0.5,))[0])
+    if done or (checks and middle < LEAST_RUN / 2) or middle <= 0:
+        return "flat enough", 0
+    if safe < LEAST_RUN:
+        return "removal limit", 0
+    wanted = middle if checks else FIRST_SHARE * middle
+    return "go on", max(_rounded(min(wanted, safe)), 1)
+
+
+def _seen_flat(check: Check, target: Target) -> bool:
+    """Return whether the last look itself says that the goal is reached."""
+    if target.goal == "clean-up":
+        return check.cleaned is not None and check.cleaned >= ALL_CLEAN
+    return check.gap is not None and check.gap[1] <= target.left
+
+
+def _rounded(count: float) -> int:
+    """Return a count of strokes as people count: tens below 300, fifties above, always down."""
+    step = 10 if count < 300 else 50
+    return int(count // step * step) if count >= step else int(count)
+
+
+def sheets_for(strokes: float) -> int:
+    """Return how many fresh sheets a run of strokes wants."""
+    return max(1, math.ceil(strokes / SHEET_LIFE.value))

@@ -1,0 +1,88 @@
+"""The sanding plan as plain text: what to do next stands first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.layout import block, page, wrap
+from straighten.units import show, show_range
+
+if TYPE_CHECKING:
+    from straighten.sheet.sanding import SandReport, TradeRow
+
+_STATES = {
+    "go on": "SAND ON",
+    "flat enough": "STOP: FLAT ENOUGH",
+    "removal limit": "STOP: REMOVAL LIMIT",
+}
+
+
+def sanding_text(report: SandReport) -> str:
+    """Return the plan as text."""
+    return page(
+        [
+            "\n".join(
+                [f"HEAD {report.name}   {_STATES[report.state]}", wrap(report.sentence), wrap(report.verdict)]
+            ),
+            block("NEXT", report.do),
+            block("AT THE CHECK YOU SHOULD SEE", report.expect),
+            block("DEPTH", _depth(report)),
+            "\n".join([block("WHERE IT SHINES FIRST", report.shine), _map(report)]),
+            block("SURFACE", report.surface),
+            block("PAPERS", report.papers),
+            block("LEARNED", report.learned),
+            block("HOW", report.method),
+            block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
+            _trade(report),
+            block("CAUTION", report.cautions),
+            block("ASSUMED", report.assumed),
+        ]
+    )
+
+
+def _depth(report: SandReport) -> list[str]:
+    system = report.system
+    lines = [
+        f"{title}: {show(triple[1], system)}, range {show_range(triple[0], triple[2], system)}"
+        for title, triple in (
+            ("height from the highest place to the lowest (minimum zone)", report.height),
+            (f"to take off the highest place in all, goal {report.goal}", report.depth),
+            ("taken off the highest place so far", report.removed),
+            ("hollow still left", report.left),
+            ("flatness to expect at the end, the surface's own error in it", report.expected),
+        )
+        if triple is not report.removed or report.runs
+    ]
+    return [*lines, f"may come off: {show(report.allowed, system)}"]
+
+
+def _map(report: SandReport) -> str:
+    """Return the face as digits: 1 shines first, 9 last."""
+    deepest = max(max(row) for row in report.grid) or 1.0
+    rows = ["".join(f" {1 + min(int(9 * v / deepest), 8)}" for v in row) for row in report.grid]
+    titles = ("inlet", "", "centre", "", "exhaust")
+    body = [f"   {title:>8} {row}" for title, row in zip(titles, rows, strict=True)]
+    return "\n".join(["            front          rear   (1 shines first, 9 last)", *body])
+
+
+def _trade(report: SandReport) -> str:
+    if not report.trade:
+        return ""
+    head = [
+        "   deck bow  cam line  to remove  height  cam    crank  compression",
+        "   left mm   left mm   mm         left mm deg    deg    ratio",
+    ]
+    return "\n".join(
+        ["STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost", *head, *map(_row, report.trade)]
+    )
+
+
+def _row(row: TradeRow) -> str:
+    cam = "-" if row.cam_deg is None else f"{row.cam_deg:.2f}"
+    crank = "-" if row.crank_deg is None else f"{row.crank_deg:.2f}"
+    ratio = "-" if row.ratio_most is None else f"{row.ratio_least:.2f} to {row.ratio_most:.2f}"
+    mark = "" if row.allowed else "  TOO DEEP"
+    return (
+        f"   {row.bow_mm:<9.2f} {row.cam_bow_mm:<9.2f} {row.removal_mm:<10.2f} {row.left_mm:<7.2f} {cam:<6} {crank:<6} "
+        f"{ratio}{mark}"
+    )

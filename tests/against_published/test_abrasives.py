@@ -1,0 +1,106 @@
+"""Papers, finishes and Preston's law against published figures.
+
+Sources: ISO 6344 P grades as listed in three public pages (seen); microinch is exact by definition of the inch;
+roughness by grit from a finishing chart and a second page (seen; they disagree by a factor of two); wear
+coefficients after Rabinowicz, Friction and Wear of Materials, 1965 (from memory); gasket finishes from trade articles
+(seen).
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+from straighten.finish.abrasives import (
+    CAMI_GRADES,
+    FINISHES,
+    MICROINCH,
+    P_GRADES,
+    chance_of_finish,
+    grit_sequence,
+    last_grit,
+    read_grit,
+    roughness,
+)
+from straighten.finish.rate import Factors, preston, sheet_work
+from straighten.head.records import Engine
+
+P_MEDIANS = {
+    80: 201, 100: 162, 120: 125, 150: 100, 180: 82, 220: 68, 240: 58.5, 280: 52.2, 320: 46.2, 360: 40.5, 400: 35.0,
+    600: 25.8, 1000: 18.3,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("number", "microns"), P_MEDIANS.items())
+def test_p_grades_have_the_listed_median_grain(number, microns):
+    assert read_grit(f"P{number}").size == pytest.approx(microns * 1e-6, rel=0.02)
+
+
+def test_the_two_scales_part_below_180():
+    """CAMI 240 is as fine as P280, CAMI 320 as P400 (grit comparison page, seen)."""
+    assert CAMI_GRADES[240].value == pytest.approx(P_GRADES[280].value, rel=0.01)
+    assert CAMI_GRADES[320].value == pytest.approx(P_GRADES[400].value, rel=0.01)
+    assert read_grit("240 CAMI").size < read_grit("240").size
+
+
+@pytest.mark.parametrize(
+    ("microinches", "microns"), [(20, 0.508), (30, 0.762), (50, 1.270), (60, 1.524), (100, 2.540)]
+)
+def test_microinches_are_exact(microinches, microns):
+    assert microinches * MICROINCH == pytest.approx(microns * 1e-6, rel=1e-12)
+
+
+@pytest.mark.parametrize(("number", "ra"), [(80, 3.2), (120, 1.6), (240, 0.8), (400, 0.4)])
+def test_roughness_lies_within_the_pages_factor_of_two(number, ra):
+    assert ra / 2 < roughness(P_GRADES[number].value) * 1e6 < ra * 2
+
+
+def test_second_page_p180_to_p220_for_point_eight():
+    for number in (180, 220):
+        assert 0.4 < roughness(P_GRADES[number].value) * 1e6 < 1.6
+
+
+def test_preston_coefficient_of_fresh_and_used_paper():
+    """K = 1e-2 or 2e-3 over 90 HB (0.88 GPa): 1.14e-11 and 2.27e-12 per Pa (derived)."""
+    fresh, used = preston(1e-2, 90.0), preston(2e-3, 90.0)
+    assert fresh == pytest.approx(1.14e-11, rel=0.01)
+    assert used == pytest.approx(2.27e-12, rel=0.01)
+    assert fresh * 10e3 * 0.3 * 60 == pytest.approx(2.05e-6, rel=0.01)  # m per minute at 10 kPa, 0.3 m/s
+    assert used * 10e3 * 0.3 * 60 == pytest.approx(0.41e-6, rel=0.01)
+
+
+def test_fresh_paper_cuts_two_to_ten_times_faster_than_worn():
+    one = np.ones(1)
+    factors = Factors(
+        volume_rate=one, used=0.2 * one, fading=60 * one, grain=one, height=one, curves=np.ones((1, 3, 41))
+    )
+    fresh = sheet_work(np.array([1.0]), factors)
+    worn = sheet_work(np.array([1001.0]), factors) - sheet_work(np.array([1000.0]), factors)
+    assert 2 < float(fresh[0] / worn[0]) < 10
+
+
+def test_gasket_limits_as_the_trade_quotes_them():
+    composite, steel, graphite = (FINISHES[k] for k in ("composite", "multi-layer steel", "graphite"))
+    assert (composite.least / MICROINCH, composite.most / MICROINCH) == pytest.approx((30, 110))
+    assert graphite.least / MICROINCH == pytest.approx(30)
+    assert steel.most / MICROINCH == pytest.approx(50)
+
+
+@pytest.mark.parametrize("gasket", ["composite", "graphite", "multi-layer steel"])
+def test_the_last_paper_is_more_likely_than_not_inside_what_the_gasket_allows(gasket):
+    assert chance_of_finish(last_grit(FINISHES[gasket]).size, FINISHES[gasket]) > 0.6
+
+
+def test_eighty_grit_is_not_for_a_steel_gasket():
+    """80 grit under a multi-layer steel gasket is the commonest mistake (common practice, no source)."""
+    assert chance_of_finish(P_GRADES[80].value, FINISHES["multi-layer steel"]) < 0.1
+
+
+@pytest.mark.parametrize("depth", [10e-6, 50e-6, 200e-6])
+@pytest.mark.parametrize("gasket", ["composite", "graphite", "multi-layer steel"])
+def test_papers_grow_finer_by_steps_no_larger_than_about_two(depth, gasket):
+    sizes = [g.size for g in grit_sequence(depth, Engine(gasket=gasket))]
+    steps = [a / b for a, b in pairwise(sizes)]
+    assert all(1 < step < 2.6 for step in steps)
