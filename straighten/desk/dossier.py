@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
+from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.plan.records import PassSetup, setup_from_plain
@@ -14,6 +15,7 @@ from straighten.readings import Readings, from_plain, read_survey, survey_from_t
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
     from straighten.head.records import Head
     from straighten.heat import HeatSpot
@@ -24,7 +26,7 @@ class Dossier:
     """One head with its history.
 
     `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
-    `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
+    `tightenings` the last log of each stage; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
 
@@ -33,6 +35,7 @@ class Dossier:
     text: str
     surveys: tuple[Readings | None, ...]
     passes: tuple[PassSetup, ...]
+    tightenings: tuple[TighteningLog, ...] = ()
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
     last: int | None = None
@@ -116,6 +119,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     surveys: list[Readings | None] = [None]
     passes: list[PassSetup] = []
     inputs: list[int] = []
+    tightenings: dict[int, TighteningLog] = {}
     planned = None
     for entry in entries:
         if entry.kind == "survey":
@@ -124,6 +128,8 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
             passes.append(setup_from_plain(entry.record["done"]))
             after = entry.record.get("readings")
             surveys.append(None if after is None else _survey(after))
+        elif entry.kind == "tighten" and (log := tightening_of(entry, len(passes))) is not None:
+            tightenings[len(passes)] = log
         if entry.kind in ("survey", "pass", "head", "tighten"):
             inputs.append(entry.number)
         planned = entry if entry.kind == "plan" else planned
@@ -133,6 +139,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
         text=text,
         surveys=tuple(surveys),
         passes=tuple(passes),
+        tightenings=tuple(tightenings.values()),
         inputs=tuple(inputs),
         planned=planned,
         last=entries[-1].number if entries else None,

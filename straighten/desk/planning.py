@@ -11,6 +11,7 @@ import numpy as np
 from straighten.belief.learn import Belief, learn, prior_factors
 from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.sobol import sobol_normal
+from straighten.belief.tightened import with_tightenings
 from straighten.clamp import section_of
 from straighten.clamp.bolts import grade_of, thread_of
 from straighten.clamp.limits import limits_of
@@ -60,7 +61,9 @@ def judged(dossier: Dossier) -> Assessment:
 
 def believed(dossier: Dossier) -> Belief:
     """Return what is believed of the head now."""
-    return learn(dossier.head, dossier.surveys, dossier.passes)
+    return with_tightenings(
+        dossier.head, learn(dossier.head, dossier.surveys, dossier.passes), dossier.tightenings
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

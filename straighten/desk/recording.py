@@ -80,6 +80,13 @@ def record_decision(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entr
         return book.append(dossier.name, "decision", plain, inputs=sorted({head, *dossier.inputs}))
 
 
+def record_tightening(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
+    """Enter a tightening log: all rounds so far for the card in hand."""
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "tighten", plain, inputs=sorted({head, *dossier.inputs}))
+
+
 def reread(book: Book, dossier: Dossier) -> Dossier:
     """Return the dossier again after something was recorded."""
     return read_dossier(book, dossier.name, dossier.text, dossier.name)

@@ -1,0 +1,98 @@
+"""Command `tighten`: log torque and gap round by round."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from straighten.book import Book
+    from straighten.desk.dossier import Dossier
+    from straighten.clamp.tightening_log import Reading
+    from straighten.sheet.tightening import TighteningReport
+
+Load = tuple[float, float] | None
+
+
+def tighten(
+    name: Name,
+    log: Annotated[
+        Path | None, typer.Argument(metavar="[LOG]", help="Tightening file with all rounds so far.")
+    ] = None,
+    torque: Annotated[str | None, typer.Option(help="Torque of one more round, like '20 Nm'.")] = None,
+    goes: Annotated[str, typer.Option(help="Largest blade that goes in the middle after it.")] = "0",
+    stops: Annotated[str | None, typer.Option(help="Smallest blade that does not.")] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="Begin the log anew: slackened and started over.")
+    ] = False,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Log a tightening round by round; says go on, hold or stop, and the next torque."""
+    from straighten.cli.opened import beside, desk_for
+    from straighten.desk.tightening import one_round, read_log, rounds_so_far
+
+    with desk_for(name, book) as (opened, dossier):
+        rounds: tuple[Reading, ...] = () if again else rounds_so_far(dossier)
+        load: Load = None
+        if log is not None:
+            rounds, load = read_log(beside(name, log), dossier)
+        if torque is not None:
+            rounds = (*rounds, one_round(dossier, torque, goes, stops))
+        elif log is None and sys.stdin.isatty() and not as_json:
+            _walk(opened, dossier, rounds)
+            return
+        elif log is None:
+            raise BadInput(
+                "no round to log",
+                where="tighten",
+                fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
+            )
+        report = _kept(opened, dossier, rounds, load)
+    _print(report, as_json=as_json)
+
+
+def _kept(book: "Book", dossier: "Dossier", rounds: "tuple[Reading, ...]", load: Load) -> "TighteningReport":
+    from straighten.desk.recording import record_tightening
+    from straighten.desk.tightening import planned_setup, tightening_report
+    from straighten.desk.tightening_record import log_to_plain
+
+    report = tightening_report(dossier, rounds, load)
+    record_tightening(book, dossier, log_to_plain(planned_setup(dossier), rounds, load))
+    return report
+
+
+def _print(report: "TighteningReport", *, as_json: bool) -> None:
+    from straighten.sheet.tightening import tightening_text
+
+    answer(report.to_plain(), tightening_text(report), as_json=as_json)
+
+
+def _walk(book: "Book", dossier: "Dossier", rounds: "tuple[Reading, ...]") -> None:
+    """Ask for one round after the other until the gap is reached or the person stops."""
+    from straighten.desk.tightening import one_round
+
+    report = _kept(book, dossier, rounds, None)
+    _print(report, as_json=False)
+    while report.verdict == "go on":
+        typed = typer.prompt(
+            "torque, blade that goes, blade that does not (or stop)", default="stop", show_default=False
+        )
+        if typed.strip().lower() == "stop":
+            note("Kept so far; go on with: straighten tighten " + dossier.name)
+            return
+        parts = [part.strip() for part in typed.split(",")]
+        try:
+            one = one_round(
+                dossier, parts[0], parts[1] if len(parts) > 1 else "0", parts[2] if len(parts) > 2 else None
+            )
+            report = _kept(book, dossier, (*rounds, one), None)
+        except BadInput as fault:
+            note(f"{fault} Ask again.")
+            continue
+        rounds = (*rounds, one)
+        _print(report, as_json=False)

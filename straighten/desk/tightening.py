@@ -1,0 +1,169 @@
+"""Tightening step by step: log a round, learn from it, say go on, hold or stop."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.sobol import sobol_normal
+from straighten.belief.tightened import TighteningLog, with_tightenings
+from straighten.clamp.tightening_log import Reading, check_log, next_step, replay
+from straighten.desk.planning import believed
+from straighten.errors import BadInput
+from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
+from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.records import setup_from_plain
+from straighten.shape.modes import INDEX
+from straighten.sheet.tightening import StepLine, TighteningReport
+from straighten.units import parse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from straighten.belief.learn import Belief
+    from straighten.desk.dossier import Dossier
+    from straighten.plan.records import PassSetup
+
+    Floats = NDArray[np.float64]
+    Triple = tuple[float, float, float]
+
+NOISE_SEED = 53
+
+
+class RoundTable(Table):
+    """One round: torque of every bolt, blades in the middle."""
+
+    torque: Torque
+    goes: Gap = 0.0
+    stops: Gap | None = None
+
+
+class TighteningFile(Table):
+    """A tightening log as a file."""
+
+    units: str = "mm"
+    load: Force | None = None
+    load_doubt: Force | None = None
+    rounds: list[RoundTable]
+
+
+def read_log(path: Path, dossier: Dossier) -> tuple[tuple[Reading, ...], tuple[float, float] | None]:
+    """Return the rounds of a tightening file and the weighed load, if any.
+
+    Raises:
+        BadInput: a key or value makes no sense, or torques that do not rise.
+    """
+    where = str(path)
+    data = parse_toml(load_text(path), where)
+    file = checked(TighteningFile, data, where=where, system=system_of(data, where, dossier.head.system))
+    rounds = tuple(Reading(torque=r.torque, goes=r.goes, does_not=r.stops) for r in file.rounds)
+    try:
+        check_log(rounds)
+    except BadInput as fault:
+        raise fault.at(where) from None
+    if file.load is None:
+        return rounds, None
+    return rounds, (file.load, file.load_doubt or 0.1 * file.load)
+
+
+def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Reading:
+    """Return one round as typed: torque and blades with or without units.
+
+    Raises:
+        BadInput: no torque or no blade.
+    """
+    system = dossier.head.system
+    return Reading(
+        torque=parse(torque, "torque", system),
+        goes=parse(goes, "gap", system),
+        does_not=None if stops is None else parse(stops, "gap", system),
+    )
+
+
+def planned_setup(dossier: Dossier) -> PassSetup:
+    """Return the set-up of the last card.
+
+    Raises:
+        BadInput: no card was printed since the last pass.
+    """
+    if dossier.planned is None:
+        raise BadInput(
+            "no card was printed, so what is being tightened is not known",
+            where="tighten",
+            fix=f"Plan first: straighten plan {dossier.name}",
+        )
+    return setup_from_plain(dossier.planned.record["setup"])
+
+
+def tightening_report(
+    dossier: Dossier, rounds: tuple[Reading, ...], load: tuple[float, float] | None
+) -> TighteningReport:
+    """Return what to do next in a tightening, and what the rounds so far have taught.
+
+    Raises:
+        BadInput: rounds that cannot be.
+    """
+    setup = planned_setup(dossier)
+    clamp, head = setup.clamp, dossier.head
+    if clamp is None:
+        raise BadInput("the last card has no clamp", where="tighten")
+    before = believed(replace(dossier, tightenings=earlier(dossier)))
+    after = with_tightenings(
+        head, before, (TighteningLog(stage=len(dossier.passes), setup=clamp, readings=rounds, load=load),)
+    )
+    played = replay(head, before.history[-1], clamp, before.draws.response, rounds)
+    step = next_step(head, clamp, played, rounds, before.draws.weights)
+    product = before.draws.response.stiffness * before.draws.response.friction
+    usual = float(before.draws.weights @ product)
+    return TighteningReport(
+        name=dossier.name,
+        system=head.system,
+        verdict=step.verdict,
+        words=step.words,
+        next_torque=step.torque,
+        closing=step.closing,
+        steps=tuple(
+            StepLine(
+                torque=r.torque,
+                goes=r.goes,
+                does_not=r.does_not,
+                believed=_triple(played.gap[:, k], after.draws.weights),
+            )
+            for k, r in enumerate(rounds)
+        ),
+        ratio=_triple(product / usual, after.draws.weights),
+        stiffness=_triple(after.draws.response.stiffness, after.draws.weights),
+        friction=_triple(after.draws.response.friction, after.draws.weights),
+        parted=load is not None,
+        deck_before=_deck_after(dossier, before, setup),
+        deck_after=_deck_after(dossier, after, setup),
+    )
+
+
+def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
+    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+    after = forecast(dossier.head, belief.draws, setup, noise).after
+    return _triple(after[:, INDEX["deck_bow"]], belief.draws.weights)
+
+
+def _triple(values: Floats, weights: Floats) -> Triple:
+    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
+    return low, middle, high
+
+
+def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:
+    """Return the tightening logs of the passes before the one in hand."""
+    return tuple(log for log in dossier.tightenings if log.stage < len(dossier.passes))
+
+
+def rounds_so_far(dossier: Dossier) -> tuple[Reading, ...]:
+    """Return the rounds already logged for the card in hand, so that a log can be typed in piece by piece."""
+    latest = dossier.tightenings[-1] if dossier.tightenings else None
+    if latest is None or latest.stage != len(dossier.passes):
+        return ()
+    return latest.readings

@@ -1,0 +1,107 @@
+"""`straighten tighten`: round by round, with the book kept, and the plan changed by what it teaches."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from straighten.cli import main
+from straighten.clamp.tightening_log import Reading, replay
+from straighten.desk.setup_file import ClampSetup
+from straighten.heat import nominal
+
+EXAMPLE = Path(__file__).parents[2] / "worked_examples" / "irrigation-pump-four"
+
+
+@pytest.fixture
+def ask(tmp_path, capsys):
+    def run(*words, code=0):
+        found = main([*map(str, words), "--book", str(tmp_path / "b.book"), "--json"])
+        out = capsys.readouterr()
+        assert found == code, out.err
+        return json.loads(out.out if code == 0 else out.err)
+
+    run("measure", EXAMPLE, "survey-1.toml")
+    run("plan", EXAMPLE)
+    return run
+
+
+def test_three_rounds_narrow_the_torque_that_closes_the_gap(ask):
+    widths = []
+    for torque, goes, stops in (
+        ("9 Nm", "0.20", "0.25"),
+        ("14 Nm", "0.10", "0.12"),
+        ("17 Nm", "0.04", "0.05"),
+    ):
+        found = ask("tighten", EXAMPLE, "--torque", torque, "--goes", goes, "--stops", stops)
+        low, _, high = found["closing_torque_Nm"]
+        widths.append(high - low)
+    assert widths[2] < widths[1] < widths[0]
+    assert len(found["steps"]) == 3
+    assert not found["stiffness_and_friction_parted"]
+
+
+def test_the_next_plan_knows_what_the_tightening_taught(ask):
+    before = ask("plan", EXAMPLE)["clamp_force_kN"]
+    ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
+    ask("tighten", EXAMPLE, "--torque", "14 Nm", "--goes", "0.12", "--stops", "0.15")
+    after = ask("plan", EXAMPLE)["clamp_force_kN"]
+    assert after["high"] - after["low"] < before["high"] - before["low"]
+
+
+def test_a_gap_that_does_not_close_is_called_out(ask):
+    ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.25", "--stops", "0.30")
+    found = ask("tighten", EXAMPLE, "--torque", "30 Nm", "--goes", "0.25", "--stops", "0.30")
+    assert found["verdict"] == "stop: something is wrong"
+
+
+def test_hold_once_the_thinnest_blade_no_longer_goes(ask):
+    ask("tighten", EXAMPLE, "--torque", "12 Nm", "--goes", "0.10", "--stops", "0.12")
+    found = ask("tighten", EXAMPLE, "--torque", "21 Nm", "--goes", "0", "--stops", "0.04")
+    assert found["verdict"] == "hold: gap reached"
+
+
+def test_a_weighed_load_parts_stiffness_from_friction(ask, tmp_path):
+    rounds = '[[rounds]]\ntorque = "9 Nm"\ngoes = 0.20\nstops = 0.25\n[[rounds]]\ntorque = "14 Nm"\ngoes = 0.10\nstops = 0.12\n'
+    (tmp_path / "plain.toml").write_text(rounds)
+    (tmp_path / "weighed.toml").write_text('load = "40 kN"\nload_doubt = "1 kN"\n' + rounds)
+    plain = ask("tighten", EXAMPLE, tmp_path / "plain.toml")
+    weighed = ask("tighten", EXAMPLE, tmp_path / "weighed.toml")
+    spread = [np.log(found["friction"][2] / found["friction"][0]) for found in (plain, weighed)]
+    assert spread[1] < 0.6 * spread[0]
+    assert weighed["stiffness_and_friction_parted"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--torque", "0 Nm"),
+        ("--torque", "5 bananas"),
+        ("--torque", "9 Nm", "--goes", "0.3", "--stops", "0.2"),
+        (),
+    ],
+)
+def test_rounds_that_cannot_be_are_refused(ask, words):
+    assert ask("tighten", EXAMPLE, *words, code=3)["error"] == "BadInput"
+
+
+def test_torques_must_rise(ask):
+    ask("tighten", EXAMPLE, "--torque", "14 Nm", "--goes", "0.10", "--stops", "0.12")
+    told = ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.10", "--stops", "0.12", code=3)
+    assert "harder than the one before" in told["problem"]
+    ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25", "--again")
+
+
+def test_the_replay_agrees_with_the_log_it_is_played_from():
+    from straighten.head import read_head
+
+    head = read_head(EXAMPLE / "head.toml")
+    state = np.zeros((1, 11))
+    state[0, 0] = state[0, 7] = 0.2e-3
+    setup = ClampSetup(shims=(1e-4,) * 4, bolts=(4, 5), gap=0.0)
+    torques = (6.0, 12.0, 18.0)
+    played = replay(
+        head, state, setup, nominal(), [Reading(torque=t, goes=0.0, does_not=None) for t in torques]
+    )
+    assert (np.diff(played.gap[0]) < 0).all()  # every round closes the gap further
