@@ -149,6 +149,8 @@ def _tables(dialogue: Dialogue) -> dict[str, Any]:
             _into_line(lines, place, key, given.value)
     for title, line in lines.items():
         part, _, name = title.partition(":")
+        if "mode" not in line:
+            continue
         tables[part].append({"line": name, **line})
     return tables
 

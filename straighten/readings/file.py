@@ -1,13 +1,26 @@
 """The survey file as its writer fills it in: tables, keys and what each may hold."""
 
 import datetime as dt
+import math
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
 
 from straighten.filecheck import Gap, Length, Table, Temperature
 
-Cell = str | float | int
+
+def _cell(found: object) -> object:
+    """Let texts and finite numbers pass: what a gap may be is decided where the blades are known."""
+    number = isinstance(found, int | float) and not isinstance(found, bool) and math.isfinite(found)
+    if isinstance(found, str) or number:
+        return found
+    raise PydanticCustomError(
+        "quantity", "{text}", {"text": f"found {str(found)[:40]}, a finite number or a text is due"}
+    )
+
+
+Cell = Annotated[str | float | int, BeforeValidator(_cell)]
 Cells = Annotated[list[Cell], Field(max_length=200)]
 Number = Annotated[float, Field(strict=False)]
 LineMode = Literal["bridged", "rocked", "balanced", "dial"]

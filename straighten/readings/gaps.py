@@ -108,14 +108,18 @@ def gap_text(bracket: Bracket, system: System) -> str:
 
 
 def next_thicker(size: float, blades: tuple[float, ...]) -> float:
-    """Return the next thicker blade owned [m], two stacked past the thickest; infinite where nothing is left."""
+    """Return the next thicker blade owned [m]; past the thickest, the next one stacked on it.
+
+    Infinite where the thickest blade itself goes (nobody said that blades were stacked) and where nothing is left.
+    """
     singles = sorted(blades)
     place = bisect_right(singles, size + SAME_BLADE)
     if place < len(singles):
         return singles[place]
-    pairs = sorted(a + b for i, a in enumerate(singles) for b in singles[i + 1 :])
-    place = bisect_right(pairs, size + SAME_BLADE)
-    return pairs[place] if place < len(pairs) else math.inf
+    if not singles or size <= singles[-1] + SAME_BLADE:
+        return math.inf
+    stacked = bisect_right(singles, size - singles[-1] + SAME_BLADE)
+    return singles[-1] + singles[stacked] if stacked < len(singles) else math.inf
 
 
 def next_thinner(size: float, blades: tuple[float, ...]) -> float:

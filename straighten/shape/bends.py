@@ -156,7 +156,8 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
         ("cam_bow", "Cam line", shape.cam_readings),
     ):
         low, high = shape.range(name)
-        if count and (high - low) / 2 > VAGUE.value:
+        too_large = abs(shape.value(name)) > head.thresholds.largest_bow.value and low * high > 0
+        if count and (high - low) / 2 > VAGUE.value and not too_large:
             yield _again(
                 "bow too vague",
                 f"{what} bow lies anywhere from {show_range(low, high, head.system)}: read more places.",

@@ -1,0 +1,176 @@
+"""The walk at the bench: it asks in order, says what it understood, goes back, and ends where a file would."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from straighten.head import head_from_text, template_head
+from straighten.readings import survey_from_text, to_plain
+from straighten.readings.dialogue import Dialogue, answer, begin, finish, question
+
+HEAD = head_from_text(template_head(), "template")
+
+
+def walk(*typed: str, head: object = HEAD) -> tuple[Dialogue, list[str]]:
+    dialogue, said = begin(head), []
+    for text in typed:
+        dialogue, echo = answer(dialogue, text)
+        said.append(echo)
+    return dialogue, said
+
+
+WHOLE = (
+    "", "n", "y",
+    "b", "0", ".15", "0.20-0.25", ".15", "",
+    "b", "0", "0.18", "0.25", "0.15", "0",
+    "s",
+    "b", "0.25",
+    "=", "0.05", "0.05",
+    "=", ".20", ".05", "0", ".05", ".20",
+    "82", "", "90 HB",
+    "92.0", "", "", "",
+)  # fmt: skip
+
+FILE = """
+[intake]
+cracks = "none found"
+skimmed = "yes"
+[[deck]]
+line = "exhaust edge"
+mode = "bridged"
+stations = [20, 115, 210, 305, 400]
+gaps = [0, 0.15, "0.20-0.25", 0.15, ""]
+[[deck]]
+line = "centre"
+mode = "bridged"
+stations = [20, 115, 210, 305, 400]
+gaps = [0, 0.18, 0.25, 0.15, 0]
+[[deck]]
+line = "front exhaust to rear inlet"
+mode = "bridged"
+gaps = [0.25]
+[[deck]]
+line = "front inlet to rear exhaust"
+mode = "balanced"
+stations = [20, 400]
+gaps = [0.05, 0.05]
+[[cam]]
+mode = "balanced"
+gaps = [0.20, 0.05, 0, 0.05, 0.20]
+[[hardness]]
+side = "exhaust"
+value = 82
+[[hardness]]
+side = "inlet"
+value = 90
+[heights]
+front_exhaust = 92.0
+"""
+
+
+def test_a_whole_walk_gives_what_a_file_would() -> None:
+    dialogue, _ = walk(*WHOLE)
+    assert question(dialogue) is None
+    typed, filed = to_plain(finish(dialogue)), to_plain(survey_from_text(FILE, HEAD, "typed in"))
+    assert typed == filed
+
+
+def test_it_asks_in_bench_order_and_how_the_edge_sits_before_any_gap() -> None:
+    dialogue, prompts = begin(HEAD), []
+    for text in WHOLE:
+        prompts.append(question(dialogue).prompt)
+        dialogue, _ = answer(dialogue, text)
+    order = [
+        next(i for i, p in enumerate(prompts) if word in p)
+        for word in (
+            "mm or thou",
+            "Cracks",
+            "exhaust edge",
+            "centre",
+            "inlet edge",
+            "front exhaust to",
+            "Cam line",
+            "Hardness",
+            "Height",
+        )
+    ]
+    assert order == sorted(order)
+    assert "sit" in prompts[3]
+    assert "20.0 mm" in prompts[4]
+
+
+def test_it_says_what_it_understood_in_both_units() -> None:
+    _, said = walk("", "", "", "b", "0.10-0.15", "goes .004 in", "", "0")
+    assert said[4] == "0.10 mm (4 thou) goes, 0.15 mm (6 thou) does not"
+    assert said[5].startswith("0.10 mm (4 thou) goes")
+    assert said[6] == "blank"
+    assert said[7].startswith("nothing goes")
+
+
+def test_a_slip_of_the_unit_is_proposed_and_yes_takes_it() -> None:
+    dialogue, said = walk("", "", "", "b", "10")
+    assert "Did you mean 10 thou? (yes" in said[-1]
+    assert question(dialogue).prompt.endswith("20.0 mm (0.79 in)")  # the same question again
+    dialogue, echo = answer(dialogue, "yes")
+    assert echo.startswith("0.25 mm (10 thou) goes")
+    dialogue, _ = walk("", "", "", "b", "10")
+    dialogue, echo = answer(dialogue, "0.2")
+    assert echo.startswith("0.20 mm")
+
+
+def test_back_goes_back_one_question_at_a_time_to_the_first() -> None:
+    dialogue, _ = walk("", "", "", "b", "0.1")
+    dialogue, _ = answer(dialogue, "back")
+    assert "20.0 mm" in question(dialogue).prompt
+    dialogue, _ = answer(dialogue, "back")
+    assert "how does the straightedge sit" in question(dialogue).prompt
+    dialogue, _ = answer(dialogue, "=")
+    assert "20.0 mm" in question(dialogue).prompt
+    for _ in range(9):
+        dialogue, echo = answer(dialogue, "back")
+    assert echo == "This is the first question."
+
+
+def test_done_leaves_the_rest_blank() -> None:
+    dialogue, _ = walk("", "", "", "b", "0.1", "0.2", "done")
+    assert question(dialogue) is None
+    readings = finish(dialogue)
+    assert readings.count == 2
+    assert len(readings.lines) == 1
+
+
+def test_a_rocked_line_asks_which_end_touches_and_a_rocked_diagonal_only_its_far_end() -> None:
+    dialogue, _ = walk("", "", "", "s", "s", "s", "r", "rear")
+    assert "20.0 mm" in question(dialogue).prompt
+    dialogue, _ = answer(dialogue, "0.4")
+    (line,) = finish(replace(dialogue, ended=True)).lines
+    assert (line.mode, line.touching, len(line.brackets)) == ("rocked", "end", 1)
+
+
+def test_thou_once_chosen_holds_for_every_gap() -> None:
+    dialogue, said = walk("thou", "", "", "b", "8")
+    assert said[0] == "bare gaps are thou"
+    assert said[-1].startswith("8 thou (0.20 mm) goes")
+    assert finish(replace(dialogue, ended=True)).lines[0].brackets[0].low == pytest.approx(203.2e-6)
+
+
+def test_two_cams_are_asked_one_after_the_other() -> None:
+    dialogue, _ = walk("", "", "", "s", "s", "s", "s", "s", head=replace(HEAD, cam_lines=2))
+    assert question(dialogue).prompt.startswith("Exhaust cam line")
+
+
+@settings(max_examples=200)
+@given(
+    st.lists(
+        st.one_of(st.text(max_size=12), st.sampled_from([*WHOLE, "back", "yes", "r", "front", "done"])),
+        max_size=14,
+    )
+)
+def test_nothing_that_is_typed_breaks_the_walk(typed: list[str]) -> None:
+    dialogue, said = walk(*typed)
+    assert all(isinstance(echo, str) and echo for echo in said)
+    finish(dialogue)

@@ -1,0 +1,83 @@
+"""Limits by name: the overall limit catches a bow, the limit per length a dip, and each says where it comes from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from straighten.shape.limits import Dip, check_limits, zones
+from straighten.shape.straightness import straightness
+from straighten.sources import Cited
+from tests.shape.builders import head, state, twin_cam_head
+
+NOTHING = np.zeros((11, 11))
+
+
+def checks(
+    shape: np.ndarray, covariance: np.ndarray = NOTHING, dips: tuple[Dip, ...] = (), on: object = None
+) -> dict[str, object]:
+    return {c.name: c for c in check_limits(on or head(), shape, covariance, dips)}
+
+
+def test_the_overall_limit_catches_an_even_bow_that_every_short_stretch_hides() -> None:
+    # 0.05 mm per 150 mm allows 0.45 mm of even bow over 450 mm: a smooth bow grows with length squared (derived)
+    found = checks(state(deck_bow=0.3, cam_bow=0.3))
+    window = 0.150 / 0.420
+    assert found["deck overall"].value == pytest.approx(0.3e-3, rel=1e-6)
+    assert found["deck per length"].value == pytest.approx(0.3e-3 * window**2, rel=1e-3)
+    assert not found["deck overall"].holds
+    assert found["deck per length"].holds
+
+
+def test_the_limit_per_length_catches_a_dip_that_the_overall_limit_lets_pass() -> None:
+    on = replace(head(), limits=replace(head().limits, deck_overall=Cited(0.1e-3, "m", "the test", "given")))
+    found = checks(state(deck_bow=0.01), dips=(Dip(xi=0.4, eta=0.5, height=0.07e-3),), on=on)
+    assert found["deck overall"].holds
+    assert not found["deck per length"].holds
+    assert found["deck per length"].value == pytest.approx(0.07e-3)
+
+
+def test_the_cam_line_is_judged_overall_and_from_tower_to_tower() -> None:
+    found = checks(state(cam_bow=0.2))
+    u = np.array(head().towers) / head().casting.length
+    height = 0.2e-3 * 4 * u * (1 - u)
+    assert found["cam line overall"].value == pytest.approx(straightness(u, height).minimum_zone, rel=1e-9)
+    assert found["cam line tower to tower"].value == pytest.approx(np.abs(np.diff(height)).max(), rel=1e-9)
+    assert {"exhaust cam line overall", "inlet cam line overall"} < checks(
+        state(cam_bow=0.2), on=twin_cam_head()
+    ).keys()
+
+
+def test_a_tilted_cam_line_is_straight_and_steps_count_over_the_tilt() -> None:
+    u = np.linspace(0, 1, 5)
+    assert zones(u, np.stack([3 * u, u**2])) == pytest.approx([0, 0.25])
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_the_zone_of_many_short_profiles_is_each_one_s_minimum_zone(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    x = np.sort(rng.uniform(0, 1, 7))
+    z = rng.normal(size=(20, 7))
+    assert zones(x, z) == pytest.approx([straightness(x, row).minimum_zone for row in z])
+
+
+def test_a_limit_says_value_range_limit_verdict_and_source() -> None:
+    sentence = checks(state(deck_bow=0.3))["deck overall"].sentence(head())
+    for part in (
+        "deck overall",
+        "0.30 mm (12 thou)",
+        "range",
+        "limit 0.08 mm",
+        "fails",
+        head().limits.deck_overall.source,
+    ):
+        assert part in sentence
+
+
+def test_the_chance_to_be_inside_follows_what_is_known() -> None:
+    covariance = np.diag(np.full(11, (0.005e-3) ** 2))
+    near, far = (checks(state(deck_bow=bow), covariance)["deck overall"] for bow in (0.03, 0.3))
+    assert near.low < near.value < near.high
+    assert near.chance > 0.5 > far.chance == 0
