@@ -1,12 +1,17 @@
 """Commands about a head before any pass: new, measure, check, where."""
 
+import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note
 from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+    from straighten.readings import Readings
 
 
 def new(
@@ -44,7 +49,10 @@ def new(
 
 def measure(
     name: Name,
-    survey: Annotated[Path, typer.Argument(metavar="SURVEY", help="Survey file, TOML or CSV.")],
+    survey: Annotated[
+        Path | None,
+        typer.Argument(metavar="[SURVEY]", help="Survey file, TOML or CSV; left out: you are asked."),
+    ] = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -54,16 +62,52 @@ def measure(
     from straighten.desk.recording import record_survey, reread
     from straighten.sheet.check_text import check_text
 
-    path = beside(name, survey)
+    path = None if survey is None else beside(name, survey)
     with desk_for(name, book) as (opened, dossier):
-        readings = survey_of(path, dossier.head)
+        readings = asked_readings(dossier.head) if path is None else survey_of(path, dossier.head)
         report = check_report(dossier, readings)
         entry = record_survey(opened, reread(opened, dossier), readings)
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
     note(f"Recorded as entry {entry.number}. Next: straighten plan {name}")
 
 
-def check(name: Name, book: BookOption = None, as_json: Json = False) -> None:
+def asked_readings(head: "Head") -> "Readings":
+    """Walk the person through the stations in bench order and return the readings.
+
+    Raises:
+        BadInput: nobody sits at the terminal, or the readings together make no sense.
+    """
+    if not sys.stdin.isatty():
+        raise BadInput(
+            "no survey file was named and nobody sits at a terminal to be asked",
+            where="SURVEY",
+            fix="Name a file: straighten measure NAME survey.toml",
+        )
+    from straighten.readings.dialogue import answer as understood
+    from straighten.readings.dialogue import begin, finish, question
+
+    walk = begin(head)
+    note(
+        'Answers like 0.10-0.15, "goes .004", blank to skip, "back", "done". Nothing is kept before the last one.'
+    )
+    while (asked := question(walk)) is not None:
+        typed = typer.prompt(
+            f"{asked.number}/{asked.known} {asked.prompt} ({asked.hint})", default="", show_default=False
+        )
+        walk, echo = understood(walk, typed)
+        note(f"   {echo}")
+    return finish(walk)
+
+
+def check(
+    name: Name,
+    figure: Annotated[
+        Path | None,
+        typer.Option("--figure", metavar="FILE", help="Draw deck and cam line too: FILE.svg or FILE.png."),
+    ] = None,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
     """Say go or no-go for the last survey, with every number that was looked at."""
     from straighten.cli.opened import desk_for
     from straighten.desk.checking import check_report
@@ -71,6 +115,11 @@ def check(name: Name, book: BookOption = None, as_json: Json = False) -> None:
 
     with desk_for(name, book) as (_, dossier):
         report = check_report(dossier, dossier.survey)
+        if figure is not None:
+            from straighten.desk.checking import draw_shape
+
+            draw_shape(dossier, figure)
+            note(f"wrote {figure}")
     answer(report.to_plain(), check_text(report), as_json=as_json)
 
 

@@ -62,3 +62,15 @@ def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
         crown=verdict.crown,
         height_left=verdict.height_left,
     )
+
+
+def draw_shape(dossier: Dossier, path: Path) -> None:
+    """Draw the deck as a height map and the cam line with its band, with the readings on them.
+
+    Raises:
+        BadInput: the file cannot be written, or its ending is neither .svg nor .png.
+    """
+    from straighten.sheet.shape_figures import save_figure, shape_figure
+
+    readings = dossier.survey
+    save_figure(shape_figure(readings, dossier.head, fit_shape(readings, dossier.head)), path)

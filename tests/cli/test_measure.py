@@ -1,0 +1,76 @@
+"""`straighten measure` at a terminal: a person is walked through the stations; on a pipe nothing is asked."""
+
+import io
+import os
+import pty
+import select
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from straighten.cli import main
+
+EXAMPLE = Path(__file__).parents[2] / "worked_examples" / "irrigation-pump-four"
+
+
+def typed_at_a_terminal(words, answers, seconds=60):
+    """Run the program on a pseudo-terminal, type an answer at every prompt, return all it printed and its exit code."""
+    inner, outer = pty.openpty()
+    running = subprocess.Popen(
+        [sys.executable, "-m", "straighten", *words], stdin=outer, stdout=outer, stderr=outer, close_fds=True
+    )
+    os.close(outer)
+    seen, left, until = "", list(answers), time.monotonic() + seconds
+    asked = 0
+    while time.monotonic() < until:
+        ready, _, _ = select.select([inner], [], [], 0.2)
+        if ready:
+            try:
+                seen += os.read(inner, 65536).decode(errors="replace")
+            except OSError:
+                break
+        if seen.count("): ") > asked or seen.rstrip(" ").endswith("):") and seen.count("):") > asked:
+            asked = max(seen.count("):"), asked + 1)
+            os.write(inner, ((left.pop(0) if left else "done") + "\n").encode())
+        if running.poll() is not None and not ready:
+            break
+    running.wait(timeout=10)
+    os.close(inner)
+    return seen, running.returncode
+
+
+def test_on_a_pipe_it_asks_nothing_and_says_so(tmp_path, capsys, monkeypatch):
+    monkeypatch.setattr("sys.stdin", io.StringIO(""))
+    assert main(["measure", str(EXAMPLE), "--book", str(tmp_path / "b.book")]) == 3
+    assert "nobody sits at a terminal" in capsys.readouterr().err
+
+
+def test_a_person_is_walked_through_and_the_survey_is_kept(tmp_path):
+    book = tmp_path / "b.book"
+    seen, code = typed_at_a_terminal(
+        ["measure", str(EXAMPLE), "--book", str(book)], ["", "back", "", "nonsense", "", "", "done"]
+    )
+    assert code == 0, seen
+    assert "Back one" in seen
+    assert "left blank" in seen
+    assert "Traceback" not in seen
+    assert "Recorded as entry" in seen
+
+
+def test_check_draws_deck_and_cam_line(tmp_path):
+    book = tmp_path / "b.book"
+    assert main(["measure", str(EXAMPLE), "survey-1.toml", "--book", str(book)]) == 0
+    figure = tmp_path / "shape.svg"
+    assert main(["check", str(EXAMPLE), "--figure", str(figure), "--book", str(book), "--json"]) == 0
+    assert figure.read_text().startswith("<?xml")
+
+
+@pytest.mark.parametrize("name", ["shape.gif", "nowhere/shape.svg"])
+def test_a_figure_that_cannot_be_written_is_told(tmp_path, capsys, name):
+    book = tmp_path / "b.book"
+    assert main(["measure", str(EXAMPLE), "survey-1.toml", "--book", str(book)]) == 0
+    assert main(["check", str(EXAMPLE), "--figure", str(tmp_path / name), "--book", str(book)]) == 3
+    assert name.split("/")[-1] in capsys.readouterr().err
