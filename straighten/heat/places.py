@@ -47,6 +47,7 @@ FRESH: Final = Cited(
 APART: Final = Cited(
     2.5, "flux radii", "between two spots of one row: their hot zones must not meet", "assumed"
 )
+_HAIR: Final = 1e-6  # m: places that just touch a limit are allowed on both sides alike
 PAUSE: Final = Cited(60.0, "s", "from one spot to the next: the torch moves, the roof evens out", "assumed")
 
 
@@ -72,20 +73,20 @@ def refusal(head: Head, place: Place, radius: float) -> str | None:
     Valid: what the head file tells; seats, bridges and oil drillings must be named there as keep-offs.
     """
     length = head.casting.length
-    if abs(place.station - length / 2) > WORKING.value * length / 2 + 1e-9:
+    if abs(place.station - length / 2) > WORKING.value * length / 2 + _HAIR:
         return "outside the middle two thirds of the head"
     if head.spot_rows > 0 and place.across < MIDDLE.value:
         return "on the middle line, where plug wells stand"
     for zone in head.keep_off:
-        if zone.side == place.side and abs(zone.station - place.station) < zone.radius + radius:
+        if zone.side == place.side and abs(zone.station - place.station) < zone.radius + radius - _HAIR:
             return zone.reason
     for web in head.casting.webs:
-        if abs(web.station - place.station) < web.thickness / 2 + WEB_CLEAR.value * radius:
+        if abs(web.station - place.station) < web.thickness / 2 + WEB_CLEAR.value * radius - _HAIR:
             return "over a web"
     bolt_row = head.casting.width / 2 - BOLT_EDGE.value
     for bolt in head.bolts:
         away = math.hypot(bolt.station - place.station, bolt_row - place.across)
-        if bolt.side == place.side and away < BOSS.value + radius:
+        if bolt.side == place.side and away < BOSS.value + radius - _HAIR:
             return "on a bolt boss"
     return None
 
@@ -123,7 +124,7 @@ def _in_bay(left: float, right: float, radius: float) -> tuple[float, ...]:
     if width < 2 * radius:
         return ()
     off = width / 2 - max(width / 5, (1 + WEB_CLEAR.value) * radius)
-    return (middle,) if off < FRESH.value * radius else (middle, middle - off, middle + off)
+    return (middle,) if off < FRESH.value * radius - _HAIR else (middle, middle - off, middle + off)
 
 
 def _times_used(x: float, side: Side, used: Iterable[HeatSpot], radius: float) -> int:
@@ -151,7 +152,7 @@ def choose(
     chosen: list[Place] = []
     for place in allowed_places(head, torch, used):
         near = (p for p in chosen if p.side == place.side)
-        if all(abs(p.station - place.station) >= APART.value * torch.radius for p in near):
+        if all(abs(p.station - place.station) > APART.value * torch.radius - _HAIR for p in near):
             chosen.append(place)
         if len(chosen) == count:
             break

@@ -77,7 +77,7 @@ def relax_spots(
     spots_part, kept_part = (state_of(p, head, response) for p in parts)
     if clamped is not None:
         shear = np.array([a.sound.lopsided for a in field.answers])
-        kept_part[:, INDEX["twist"]] += (
+        kept_part[:, INDEX["twist"]] -= (
             kept_twist(head, section, clamped, field.stations, shear) * response.kept
         )
     bend = clamped.bend if clamped is not None else np.zeros(response.draws)

@@ -30,7 +30,7 @@ def enclosed_area(head: Head) -> float:
 def kept_twist(
     head: Head, section: Section, clamped: Clamped, stations: Floats, shear_volume: Floats
 ) -> Floats:
-    """Return the kept twist as a state figure [m]: lift of the rear inlet corner over the middle plane, `(n,)`.
+    """Return how much twist stays of the clamp's, as a state figure [m]: lift of the rear inlet corner, `(n,)`.
 
     Args:
         head: sizes.
