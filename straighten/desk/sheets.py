@@ -180,7 +180,7 @@ def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
         title="cam" if line.name == "single" else line.name,
         how=_HOW[line.mode],
         boxes=tuple(
-            Box(station=bracket.station, expected=_range(gaps[:, n], found.weights))
+            Box(station=bracket.station, expected=range_of(gaps[:, n], found.weights))
             for n, bracket in enumerate(line.brackets)
         ),
     )
@@ -194,7 +194,8 @@ def gaps_of(head: Head, line: Line, states: Floats) -> Floats:
     return block.seats.gaps(states)
 
 
-def _range(values: Floats, weights: Floats) -> Range:
+def range_of(values: Floats, weights: Floats) -> Range:
+    """Return 10, 50 and 90 % of weighted values."""
     low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
     return Range(low=low, middle=middle, high=high)
 

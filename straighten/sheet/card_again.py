@@ -34,6 +34,8 @@ def _field(field: Field[Any], plain: dict[str, Any], hints: dict[str, Any]) -> A
     key = f"{field.name}_{unit}" if unit else field.name
     if key not in plain and field.default is not MISSING:
         return MISSING
+    if key not in plain and field.type == "str":  # a card of before that line was printed
+        return ""
     return _value(hints[field.name], plain[key], factor)
 
 

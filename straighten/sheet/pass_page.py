@@ -1,4 +1,4 @@
-"""The pass as a page for the bench: four sides (shims, tighten, heat, measure), in the order of the work."""
+"""The pass as a page for the bench: five sides in the order of the work."""
 
 from __future__ import annotations
 
@@ -54,12 +54,14 @@ def refusal_page(refusal: Refusal) -> str:
 
 
 def _leaves(sheet: PassSheet) -> list[Element]:
-    """Return two leaves of two sides each: one A4 sheet folded, or two A5 cards printed on both faces."""
+    """Return the sides in the order of the work, in two leaves: a leaf is one A4 page, a side one A5 page."""
     card = sheet.card
-    shims = (_direction(card), side_view(card, sheet.sketch), *_shims(card), _caution(card))
-    measure = (*_measure(sheet), *_then(card), _fine_print(card))
+    shims = (_verdict(card), _direction(card), side_view(card, sheet.sketch), *_shims(card), _why(card))
     heat = (*_heat(sheet), *_cool(card), *_release(card))
-    leaves = ((("shims", shims), ("tighten", _tighten(sheet))), (("heat", heat), ("measure", measure)))
+    leaves = (
+        (("shims", shims), ("caution", (_caution(card),)), ("tighten", _tighten(sheet))),
+        (("heat", heat), ("measure", (*_measure(sheet), *_then(card)))),
+    )
     return [
         node("div", *(_side(card, name, parts) for name, parts in leaf), class_="leaf") for leaf in leaves
     ]
@@ -70,7 +72,7 @@ def _side(card: Card, name: str, parts: Iterable[Element]) -> Element:
         "section",
         _top(card, first=name == "shims"),
         *parts,
-        class_=f"side {name}",
+        class_=f"side side-{name}",
         aria_label=name.capitalize(),
     )
 
@@ -91,12 +93,13 @@ def _step(number: int, title: str, *after: Element | str) -> Element:
     return node("h2", node("span", str(number), class_="tag"), " ", title, *after)
 
 
+def _verdict(card: Card) -> Element:
+    go = "GO" if card.verdict == "straighten" else f"AGAINST THE VERDICT: {card.verdict.upper()}"
+    return node("p", node("strong", go, class_="go"), f" {card.reason}", class_="verdict")
+
+
 def _direction(card: Card) -> Element:
-    against = None
-    if card.verdict != "straighten":
-        against = node("strong", f"Against the verdict ({card.verdict}). ", class_="against")
-    text = card.direction[:1].upper() + card.direction[1:] + "."
-    return node("p", against, text, class_="direction")
+    return node("p", card.direction[:1].upper() + card.direction[1:] + ".", class_="direction")
 
 
 # --- side 1: clamp -----------------------------------------------------------------------------------------------
@@ -254,16 +257,23 @@ def _clock(first: str, second: str) -> Element:
 
 
 def _cool(card: Card) -> tuple[Element, ...]:
-    made, ready = (datetime.fromisoformat(t) for t in (card.made_at, card.ready_at))
-    day = "" if made.date() == ready.date() else f" on {ready:%d %b}"
+    made = datetime.fromisoformat(card.made_at)
     wait = show_duration(card.wait)
+    unclamp = (", unclamp from ", node("b", _clock_time(card.unclamp_at, made))) if card.unclamp_at else ()
     return (
         _step(4, "Cool", node("span", " still air; no water, no fan", class_="aside")),
-        node("p", "Keep it clamped ", node("b", show_duration(card.unclamp_wait)), " after the last heat. Do not measure before ",
+        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), " after the last heat. Do not measure before ",
              node("b", wait, class_="now"), " after it:"),
         _clock("heat off at", f"+ {wait} ="),
-        node("p", f"Were it off at {made:%H:%M}: not before ", node("b", f"{ready:%H:%M}{day}", class_="now"), ".", class_="where"),
+        node("p", f"Were it off at {made:%H:%M}", *unclamp, ", measure from ",
+             node("b", _clock_time(card.ready_at, made), class_="now"), ".", class_="where"),
+        node("p", card.wait_reason, class_="reason") if card.wait_reason else node("p"),
     )  # fmt: skip
+
+
+def _clock_time(iso: str, today: datetime) -> str:
+    at = datetime.fromisoformat(iso)
+    return f"{at:%H:%M}" if at.date() == today.date() else f"{at:%H:%M on %d %b}"
 
 
 def _release(card: Card) -> tuple[Element, ...]:
@@ -292,7 +302,7 @@ def _measure(sheet: PassSheet) -> tuple[Element, ...]:
     own, other = ("mm", "thou") if system == "mm" else ("thou", "mm")
     return (
         _step(6, "Measure", node("span", " room-warm, off the clamp", class_="aside")),
-        node("p", "Write the largest blade that goes. Under each box what to expect, ", node("b", own), f" and {other}.", class_="where"),
+        node("p", f"Largest blade that goes; below it what to expect, {own} and {other}.", class_="where"),
         *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
         node("p", "Hardness exhaust ", _pencil(), " inlet ", _pencil(), " HB", class_="clock"),
     )  # fmt: skip
@@ -341,13 +351,15 @@ def _if(text: str) -> Element:
     return node("li", condition + colon, node("b", deed)) if colon else node("li", text)
 
 
-def _fine_print(card: Card) -> Element:
+def _why(card: Card) -> Element:
+    """Return why this pass: verdict, what decided, what to expect, what was learned."""
     system = card.system
     return node(
         "div",
-        node("p", "After this pass, 8 times in 10: deck ", sizes.span(card.deck_after, system), ", cam line ",
-             sizes.span(card.cam_after, system), f". Both inside their limits: {percent(card.chance_inside)}."),
-        node("p", "Limits: deck ", sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
+        node("p", node("b", "Decided"), f" by {card.decided_by}."),
+        node("p", node("b", "Expect"), " 8 times in 10: deck ", sizes.span(card.deck_after, system), ", cam line ",
+             sizes.span(card.cam_after, system), f"; both inside their limits {percent(card.chance_inside)}. Limits: deck ",
+             sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
         node("p", card.learned),
         *nodes("p", card.notes),

@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 
+NOTHING = 5e-6  # m: less than this is printed as 0.00 mm
+
+
 def split(text: str) -> tuple[str, str]:
     """Return own unit and other unit of a text such as "0.20 mm (8 thou)".
 
@@ -80,6 +83,8 @@ def bare_range(found: Range, system: System) -> tuple[str, str]:
     A gap is never less than nothing, so what lies below counts as 0.
     """
     low, high = max(found.low, 0.0), max(found.high, 0.0)
+    if high < NOTHING:
+        return "nothing", "goes"
     own, other = (
         text.rsplit(" ", 1)[0].replace(" to ", "–") for text in split(show_range(low, high, system))
     )

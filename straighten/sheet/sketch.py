@@ -47,22 +47,31 @@ def _at(station: float, length: float) -> float:
 def side_view(card: Card, sketch: SketchData) -> Element:
     """Return the head from the side: which way it is bowed, where the shims go, where to pull."""
     bulge = -BULGE if card.reverse else BULGE
-    deck, cam, base = 224.0, 130.0, 256.0
+    deck, cam, base = 228.0, 134.0, 256.0
     outline = (
         f"M{LEFT} {deck} Q{MIDDLE} {deck - 2 * bulge} {RIGHT} {deck} "
         f"L{RIGHT} {cam} Q{MIDDLE} {cam - 2 * bulge} {LEFT} {cam} Z"
     )
     parts = [
         node("rect", x=LEFT - 40, y=base, width=RIGHT - LEFT + 70, height=24, class_="base"),
-        *_shim_feet(card, sketch, base),
+        *_shim_feet(card, sketch, (deck, base)),
         *(_tower(_at(x, sketch.length), x / sketch.length, cam, bulge) for x in sketch.towers),
         node("path", d=outline, class_="body"),
         *_pulls(card, sketch),
-        _label(LEFT - 40, 318, "FRONT", "label", "start"),
-        _label(RIGHT + 30, 318, "REAR", "label", "end"),
-        _label(MIDDLE, 318, "flat base", "label quiet"),
+        *_foot_words(card),
     ]
-    return _picture(328, f"Head from the side, bow overdrawn. {card.direction}.", *parts)
+    return _picture(330, f"Head from the side, bow overdrawn. {card.direction}.", *parts)
+
+
+def _foot_words(card: Card) -> list[Element]:
+    front, rear = ("FRONT", "REAR") if card.reverse else ("SHIMS FRONT", "SHIMS REAR")
+    ends = "label" if card.reverse else "label act"
+    middle = ("SHIMS", "label act") if card.reverse else ("flat base", "label quiet")
+    return [
+        _label(LEFT - 40, 320, front, ends, "start"),
+        _label(RIGHT + 30, 320, rear, ends, "end"),
+        _label(MIDDLE, 320, *middle),
+    ]
 
 
 def _tower(x: float, share: float, cam: float, bulge: float) -> Element:
@@ -70,19 +79,14 @@ def _tower(x: float, share: float, cam: float, bulge: float) -> Element:
     return node("path", d=f"M{x - 17:.1f} {y:.1f} v-24 a17 17 0 0 1 34 0 v24", class_="tower")
 
 
-def _shim_feet(card: Card, sketch: SketchData, base: float) -> list[Element]:
-    """Return the shims between head and base with their word beside them."""
-    words = [(x, "start" if x < sketch.length / 2 else "end") for x in card.shim_stations]
-    if card.reverse:
-        words = [(sketch.length / 2, "middle")]
-    top = 258.0 if card.reverse else 224.0
-    parts = []
-    for station, anchor in words:
-        x = min(max(_at(station, sketch.length), LEFT + 25), RIGHT - 25)
-        parts.append(node("rect", x=x - 30, y=top, width=60, height=base - top, class_="shim"))
-        beside = {"start": x + 44, "end": x - 44, "middle": x}[anchor]
-        parts.append(_label(beside, base - 3 if not card.reverse else 212, "SHIMS", "label act over", anchor))
-    return parts if not card.reverse else [parts[0], parts[1]]
+def _shim_feet(card: Card, sketch: SketchData, levels: tuple[float, float]) -> list[Element]:
+    """Return the shims between head and base."""
+    deck, base = levels
+    stations = (sketch.length / 2,) if card.reverse else card.shim_stations
+    places = [min(max(_at(x, sketch.length), LEFT + 25), RIGHT - 25) for x in stations]
+    return [
+        node("rect", x=x - 30, y=deck - 4, width=60, height=base - deck + 4, class_="shim") for x in places
+    ]
 
 
 def _pulls(card: Card, sketch: SketchData) -> list[Element]:

@@ -1,0 +1,258 @@
+"""What the figures need, gathered from the dossier: bows along the head, tightening, history of the passes, stop decision."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.belief.posterior import weighted_quantiles
+from straighten.clamp.clamped import between
+from straighten.clamp.tightening_card import tightening_card
+from straighten.desk.deciding import decision_report
+from straighten.desk.planning import SIMULATED, believed
+from straighten.desk.sheets import dossier_before, forecast_of, range_of, sketch_data
+from straighten.errors import BadInput
+from straighten.shape.equations import line_block
+from straighten.shape.lines import track, track_of
+from straighten.shape.modes import INDEX
+from straighten.sheet.pictures import (
+    Band,
+    BowLine,
+    BowPicture,
+    PassesPicture,
+    PassLine,
+    PassPoint,
+    ReadBracket,
+    SpotPicture,
+    StopPicture,
+    TighteningPicture,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.belief.learn import Belief
+    from straighten.clamp import ClampSetup
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.plan.forecast import Forecast
+    from straighten.plan.records import PassSetup
+    from straighten.readings import Readings
+    from straighten.readings.records import Line, Part
+    from straighten.sheet.bench import PassSheet
+    from straighten.sheet.card import Range, Round
+    from straighten.sheet.decision import DecisionReport
+    from straighten.sheet.pictures import Picture
+
+    Floats = NDArray[np.float64]
+
+STATIONS = 41
+TORQUES = 12  # points of the tightening curve
+OVER = 1.5  # how far past the last round the curve runs
+LINES = (("Deck", "deck", "centre", "deck_bow"), ("Cam line", "cam", "single", "cam_bow"))
+
+
+def picture_of(kind: str, dossier: Dossier, sheet: PassSheet | None, setup: PassSetup | None) -> Picture:
+    """Return a picture by its name: bow, spots, tightening (of a pass), passes, stop (of the job).
+
+    Raises:
+        BadInput: no such picture, or no pass to show.
+    """
+    if kind == "passes":
+        return passes_picture(dossier)
+    if kind == "stop":
+        return stop_picture(decision_report(dossier))
+    if sheet is None or setup is None:
+        raise BadInput(
+            "no pass is planned, so there is none to show", where="--show", fix="Use passes or stop."
+        )
+    if kind == "bow":
+        return bow_picture(dossier, setup)
+    if kind == "spots":
+        return SpotPicture(system=dossier.head.system, sketch=sheet.sketch, spots=sheet.card.spots)
+    if kind == "tightening":
+        return tightening_picture(dossier, setup, sheet.card.rounds, sheet.card.most_torque)
+    raise BadInput(
+        f"there is no figure {kind!r}", where="--show", fix="Known: bow, spots, tightening, passes, stop."
+    )
+
+
+# --- bow ---------------------------------------------------------------------------------------------------------
+
+
+def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
+    """Return the bow of deck and cam line before, in the clamp and after."""
+    found = forecast_of(dossier, setup)
+    stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
+    return BowPicture(
+        system=dossier.head.system,
+        stations=tuple(map(float, stations)),
+        lines=tuple(_bow_line(dossier, found, stations, line) for line in LINES),
+    )
+
+
+def _bow_line(
+    dossier: Dossier, found: Forecast, stations: Floats, line: tuple[str, str, str, str]
+) -> BowLine:
+    title, _, _, state = line
+    part: Part = "deck" if line[1] == "deck" else "cam"
+    head = dossier.head
+    rows = _rows(head, part, stations)
+    before, after = found.before @ rows.T, found.after @ rows.T
+    clamped = None
+    if found.clamped is not None:
+        held = before - between(found.clamped.station, found.clamped.deflection, stations)
+        clamped = _band(held, found.weights).middle
+    limit = head.limits.deck_overall if part == "deck" else head.limits.cam_line
+    mean = found.weights @ found.before
+    return BowLine(
+        title=title,
+        before=_band(before, found.weights),
+        clamped=clamped,
+        after=_band(after, found.weights),
+        readings=_brackets(head, dossier.survey, part, mean),
+        bow_before=range_of(found.before[:, INDEX[state]], found.weights),
+        bow_after=range_of(found.after[:, INDEX[state]], found.weights),
+        limit=limit.value,
+    )
+
+
+def _rows(head: Head, part: Part, stations: Floats) -> Floats:
+    """Return the rows of a line's heights: the mean of the deck's two edges, or of the cam lines."""
+    share = stations / head.casting.length
+    if part == "deck":
+        edges = [track("deck", name, head).rows(share) for name in ("exhaust edge", "inlet edge")]
+        return np.asarray((edges[0] + edges[1]) / 2)
+    return track("cam", "single", head).rows(share)
+
+
+def _band(heights: Floats, weights: Floats) -> Band:
+    low, middle, high = (
+        tuple(float(weighted_quantiles(heights[:, n], weights, (q,))[0]) for n in range(heights.shape[1]))
+        for q in (0.1, 0.5, 0.9)
+    )
+    return Band(low=low, middle=middle, high=high)
+
+
+def _brackets(head: Head, survey: Readings, part: Part, mean: Floats) -> tuple[ReadBracket, ...]:
+    """Return the readings as heights: where the edge rested is taken from the believed shape."""
+    found: list[ReadBracket] = []
+    for line in survey.lines:
+        if line.part == part and line.across_at is None and line.mode in ("bridged", "balanced", "rocked"):
+            found += _line_brackets(head, survey, line, mean)
+    return tuple(found)
+
+
+def _line_brackets(head: Head, survey: Readings, line: Line, mean: Floats) -> list[ReadBracket]:
+    run = track_of(line, head)
+    found = []
+    for block in line_block(line, head, survey.gauges):
+        gaps = block.seats.gaps(mean[None, :])[0]
+        for number, gap in zip(block.places, gaps, strict=True):
+            bracket = line.brackets[number]
+            if bracket.low is None or bracket.high is None or not np.isfinite(bracket.high):
+                continue
+            height = float((run.rows(np.array([bracket.station / run.length])) @ mean)[0])
+            ends = sorted(
+                height + run.towards * (bound - float(gap)) for bound in (bracket.low, bracket.high)
+            )
+            found.append(ReadBracket(station=bracket.station, low=ends[0], high=ends[1]))
+    return found
+
+
+# --- tightening --------------------------------------------------------------------------------------------------
+
+
+def tightening_picture(
+    dossier: Dossier, setup: PassSetup, rounds: tuple[Round, ...], most: float
+) -> TighteningPicture:
+    """Return the gap against torque, simulated finely on the same draws as the card's rounds.
+
+    Raises:
+        BadInput: the head lies free in this pass, or is not pulled to a gap.
+    """
+    clamp = setup.clamp
+    if clamp is None or clamp.gap is None:
+        raise BadInput("this pass has no gap to pull to", where="--show")
+    free = _finely(dossier, clamp, rounds)
+    return TighteningPicture(
+        system=dossier.head.system,
+        torques=tuple(torque for torque, _ in free),
+        gap=Band(
+            low=tuple(gap[0] for _, gap in free),
+            middle=tuple(gap[1] for _, gap in free),
+            high=tuple(gap[2] for _, gap in free),
+        ),
+        rounds=rounds,
+        stop_at=clamp.gap,
+        most=most,
+    )
+
+
+def _finely(
+    dossier: Dossier, clamp: ClampSetup, rounds: tuple[Round, ...]
+) -> list[tuple[float, tuple[float, float, float]]]:
+    belief = believed(dossier)
+    weights = belief.draws.weights
+    places = (np.arange(SIMULATED) + 0.5) / SIMULATED
+    chosen = np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)
+    states, response = belief.draws.states[chosen], belief.draws.response.take(chosen)
+    last = max((r.torque for r in rounds), default=1.0)
+    shares = np.linspace(0.08, OVER, TORQUES)
+    made = tightening_card(dossier.head, states, clamp, response, rounds=tuple(map(float, shares)))
+    return [(r.torque, r.gap) for r in made.rounds if r.torque <= OVER * last + 1]
+
+
+# --- the job -----------------------------------------------------------------------------------------------------
+
+
+def passes_picture(dossier: Dossier) -> PassesPicture:
+    """Return predicted and measured bow over the passes."""
+    head = dossier.head
+    stages = [_stage(dossier, number) for number in range(len(dossier.passes) + 1)]
+    limits = (head.limits.deck_overall.value, head.limits.cam_line.value)
+    return PassesPicture(
+        system=head.system,
+        lines=tuple(
+            PassLine(
+                title=title,
+                limit=limit,
+                points=tuple(
+                    PassPoint(number=n, predicted=stage[state][0], measured=stage[state][1])
+                    for n, stage in enumerate(stages)
+                ),
+            )
+            for (title, _, _, state), limit in zip(LINES, limits, strict=True)
+        ),
+    )
+
+
+def _stage(dossier: Dossier, number: int) -> dict[str, tuple[Range | None, Range | None]]:
+    """Return predicted and measured bow after a number of passes, each with what was known at that time."""
+    then = replace(dossier, passes=dossier.passes[:number], surveys=dossier.surveys[: number + 1])
+    belief: Belief | None = believed(then) if then.surveys[-1] is not None else None
+    expected = forecast_of(dossier_before(dossier, number), dossier.passes[number - 1]) if number else None
+    return {
+        state: (
+            None if expected is None else range_of(expected.column(state), expected.weights),
+            None if belief is None else range_of(belief.draws.states[:, INDEX[state]], belief.draws.weights),
+        )
+        for _, _, _, state in LINES
+    }
+
+
+def stop_picture(report: DecisionReport) -> StopPicture:
+    """Return the stop decision as a picture."""
+    return StopPicture(
+        costs=tuple(reversed(report.cost_by_passes)),
+        options=tuple((option.choice, option.cost) for option in report.options),
+        choice=report.choice,
+        stopped_by=report.stopped_by,
+    )
+
+
+def used_picture(dossier: Dossier) -> SpotPicture:
+    """Return the map of all places heated so far."""
+    return SpotPicture(system=dossier.head.system, sketch=sketch_data(dossier), spots=())

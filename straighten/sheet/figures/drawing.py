@@ -1,0 +1,145 @@
+"""How every figure is drawn: inks that stay apart in grey and for the colour-blind, both unit systems, stable bytes."""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+from matplotlib.figure import Figure
+
+from straighten.units import INCH, THOU
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.axes import Axes
+
+    from straighten.units import System
+
+# Okabe and Ito's colour-blind safe inks (from memory), chosen so that their greys differ as well.
+INK, QUIET, BLUE, RED, GREEN, PALE = "#17130f", "#55504a", "#0072B2", "#B84A00", "#00795A", "#e4e0d8"
+WIDTH, HEIGHT = 6.6, 3.6  # inches
+
+_STYLE: Any = {
+    "svg.hashsalt": "straighten",
+    "svg.fonttype": "none",
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans", "Liberation Sans", "Arial"],
+    "font.size": 11.5,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 1.1,
+    "axes.titlesize": 12.5,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "text.color": INK,
+    "hatch.linewidth": 0.6,
+    "path.simplify": False,
+}
+_SMALL = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
+_LARGE = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
+
+
+def render(draw: Callable[[Figure], None], message: str, form: str) -> bytes:
+    """Return a drawn figure as file bytes, without the date and other marks of the hour it was made.
+
+    Args:
+        draw: puts the drawing on an empty figure.
+        message: text alternative.
+        form: "svg", "png" or "pdf".
+    """
+    with mpl.rc_context(_STYLE):
+        figure = Figure(figsize=(WIDTH, HEIGHT), layout="constrained")
+        draw(figure)
+        out = BytesIO()
+        figure.savefig(out, format=form, dpi=160, metadata=_metadata(form, message))
+    made = out.getvalue()
+    return _named(made.decode("utf-8"), message).encode("utf-8") if form == "svg" else made
+
+
+def _metadata(form: str, message: str) -> dict[str, Any]:
+    if form == "svg":
+        return {"Date": None, "Creator": None, "Title": message}
+    if form == "png":
+        return {"Software": None, "Title": message, "Description": message}
+    return {"CreationDate": None, "Creator": None, "Producer": None, "Title": message}
+
+
+def _named(svg: str, message: str) -> str:
+    """Return the SVG as one picture with a title that readers of the screen speak."""
+    text = escape(message)
+    begin = svg.index("<svg ")
+    end = svg.index(">", begin)
+    return f'{svg[:end]} role="img" aria-label="{text}"><title>{text}</title>{svg[end + 1 :]}'
+
+
+def inline(svg: str, name: str) -> str:
+    """Return the SVG to stand inside a page: no prologue, no fixed size, inner names that no other figure has."""
+    body = svg[svg.index("<svg ") :]
+    body = re.sub(
+        r'(<svg [^>]*?) width="[^"]*pt"',
+        r"\1",
+        re.sub(r'(<svg [^>]*?) height="[^"]*pt"', r"\1", body, count=1),
+        count=1,
+    )
+    body = re.sub(r"<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
+    body = (
+        body.replace(' id="', f' id="{name}-')
+        .replace("url(#", f"url(#{name}-")
+        .replace('href="#', f'href="#{name}-')
+    )
+    return body.strip()
+
+
+def small(values: object, system: System) -> Any:
+    """Return gaps or heights [m] in the person's small unit: mm or thou."""
+    import numpy as np
+
+    return np.asarray(values, dtype=np.float64) / _SMALL[system][1]
+
+
+def large(values: object, system: System) -> Any:
+    """Return stations [m] in the person's large unit: mm or inches."""
+    import numpy as np
+
+    return np.asarray(values, dtype=np.float64) / _LARGE[system][1]
+
+
+def other(system: System) -> System:
+    """Return the other unit system."""
+    return "inch" if system == "mm" else "mm"
+
+
+def heights_axis(axes: Axes, system: System, what: str) -> None:
+    """Label the upright axis in the person's small unit, with the other one on the right."""
+    own, unit = _SMALL[system]
+    second, second_unit = _SMALL[other(system)]
+    axes.set_ylabel(f"{what} [{own}]")
+    right = axes.secondary_yaxis("right", functions=scaling(unit / second_unit))
+    right.set_ylabel(f"[{second}]")
+    axes.spines["top"].set_visible(False)
+
+
+def stations_axis(axes: Axes, system: System) -> None:
+    """Label the level axis with the station in the person's large unit, with the other one above."""
+    own, unit = _LARGE[system]
+    second, second_unit = _LARGE[other(system)]
+    axes.set_xlabel(f"station from the front end [{own}]")
+    above = axes.secondary_xaxis("top", functions=scaling(unit / second_unit))
+    above.set_xlabel(f"[{second}]")
+
+
+def scaling(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
+    """Return the way to a second unit and back."""
+    return lambda value: value * ratio, lambda value: value / ratio
+
+
+def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:
+    """Write a word beside its curve, on a white ground so that lines do not strike it through."""
+    ground = {"facecolor": "white", "edgecolor": "none", "pad": 1.2, "alpha": 0.85}
+    axes.text(x, y, text, bbox=ground, **how)

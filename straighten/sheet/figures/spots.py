@@ -1,0 +1,65 @@
+"""Figure: the heat-spot map, fresh places and used ones told apart by shape and word."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, large, stations_axis
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from straighten.sheet.pictures import SpotPicture
+
+
+def draw_spots(figure: Figure, picture: SpotPicture) -> None:
+    """Draw the head from above, cam side up, inlet side at the top."""
+    from matplotlib.patches import Circle, Rectangle
+
+    sketch, system = picture.sketch, picture.system
+    figure.set_size_inches(6.6, 4.1)
+    axes = figure.subplots()
+    length, width = float(large(sketch.length, system)), float(large(sketch.width, system))
+    axes.add_patch(Rectangle((0, -width / 2), length, width, facecolor=PALE, edgecolor=INK, lw=1.4))
+    for web in sketch.webs:
+        axes.axvline(float(large(web, system)), color=QUIET, lw=2, alpha=0.5)
+    for zone in sketch.keep_off:
+        for side in ("inlet", "exhaust") if zone.side == "both" else (zone.side,):
+            centre = (float(large(zone.station, system)), _row(side, picture))
+            axes.add_patch(
+                Circle(
+                    centre,
+                    float(large(zone.radius, system)),
+                    fill=False,
+                    edgecolor=INK,
+                    ls="--",
+                    hatch="\\\\\\",
+                )
+            )
+    _places(axes, picture)
+    axes.set_xlim(-0.02 * length, 1.02 * length)
+    axes.set_ylim(-0.56 * width, 0.56 * width)
+    axes.set_aspect("equal")
+    axes.set_yticks([_row("exhaust", picture), _row("inlet", picture)], ["exhaust", "inlet"])
+    axes.set_title(
+        "Heat spots, cam side up: ring = heat in this order"
+        + (", crossed square = used" if sketch.used else ""),
+        size=11,
+    )
+    stations_axis(axes, system)
+
+
+def _row(side: str, picture: SpotPicture) -> float:
+    return float(large(picture.sketch.rows, picture.system)) * (1 if side == "inlet" else -1)
+
+
+def _places(axes: Axes, picture: SpotPicture) -> None:
+    for place in picture.sketch.used:
+        at = float(large(place.station, picture.system)), _row(place.side, picture)
+        axes.plot(*at, marker="s", ms=12, mfc="white", mec=QUIET, mew=1.2)
+        axes.plot(*at, marker="x", ms=9, mec=QUIET, mew=1.2)
+    for spot in picture.spots:
+        at = float(large(spot.station, picture.system)), _row(spot.side, picture)
+        axes.plot(*at, marker="o", ms=21, mfc="white", mec=RED, mew=2.6)
+        axes.annotate(str(spot.order), at, ha="center", va="center", weight="bold", size=12)

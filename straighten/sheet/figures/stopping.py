@@ -1,0 +1,53 @@
+"""Figure: the stop decision, expected cost against how many more passes are allowed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from straighten.sheet.pictures import StopPicture
+
+
+def draw_stopping(figure: Figure, picture: StopPicture) -> None:
+    """Draw the cost over the passes allowed on the left, the ways to go on the right."""
+    figure.set_size_inches(6.6, 3.3)
+    curve, ways = figure.subplots(1, 2, width_ratios=(1, 1.25))
+    numbers = list(range(len(picture.costs)))
+    curve.plot(numbers, picture.costs, color=BLUE, lw=2.2, marker="o", ms=8)
+    for number, cost in zip(numbers, picture.costs, strict=True):
+        curve.annotate(f"{cost:.0f}", (number, cost), xytext=(0, 9), textcoords="offset points", ha="center")
+    curve.set_xticks(numbers)
+    curve.set_xlim(-0.5, numbers[-1] + 0.5)
+    curve.set_ylim(0, 1.2 * max(picture.costs))
+    curve.set_xlabel("more passes allowed")
+    curve.set_ylabel("expected cost [your money]")
+    curve.set_title("With more passes")
+    _ways(ways, picture)
+    for axes in (curve, ways):
+        axes.spines[["top", "right"]].set_visible(False)
+
+
+def _ways(axes: Axes, picture: StopPicture) -> None:
+    options = picture.options[::-1]
+    for place, (name, cost) in enumerate(options):
+        chosen = name == picture.choice
+        axes.barh(
+            place,
+            cost,
+            height=0.58,
+            facecolor=PALE,
+            edgecolor=INK if chosen else QUIET,
+            lw=2.6 if chosen else 1,
+            hatch="" if chosen else "...",
+        )
+        axes.annotate(f"{cost:.0f}", (cost, place), xytext=(5, 0), textcoords="offset points", va="center")
+    names = [f"{name}\n(chosen)" if name == picture.choice else name for name, _ in options]
+    axes.set_yticks(range(len(options)), names)
+    axes.set_xlim(0, 1.18 * max(cost for _, cost in options))
+    axes.set_xlabel("expected cost [your money]")
+    axes.set_title("Ways to go")

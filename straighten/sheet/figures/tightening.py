@@ -1,0 +1,82 @@
+"""Figure: the gap in the middle against the torque, with its band and the blades of each round."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet.figures.drawing import BLUE, INK, QUIET, RED, heights_axis, other, scaling, small
+from straighten.units import POUND_FORCE
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from straighten.sheet.pictures import TighteningPicture
+    from straighten.units import System
+
+_TORQUE: dict[str, tuple[str, float]] = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
+
+
+def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
+    """Draw the curve, its band, the rounds with their blades, and where to stop."""
+    system = picture.system
+    figure.set_size_inches(6.6, 4.0)
+    axes = figure.subplots()
+    torque = [t / _TORQUE[system][1] for t in picture.torques]
+    low, middle, high = (small(v, system) for v in (picture.gap.low, picture.gap.middle, picture.gap.high))
+    axes.fill_between(torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8)
+    axes.plot(torque, middle, color=BLUE, lw=2.2)
+    _rounds(axes, picture)
+    stop = float(small(picture.stop_at, system))
+    axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
+    axes.annotate(
+        "stop here",
+        (torque[-1], stop),
+        xytext=(0, 5),
+        textcoords="offset points",
+        ha="right",
+        color=RED,
+        weight="bold",
+    )
+    axes.set_xlim(0, torque[-1])
+    axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * float(high.max()))
+    axes.set_title("Gap in the middle against torque: 8 times in 10 inside the band", size=11)
+    heights_axis(axes, system, "gap")
+    _torque_axis(axes, system)
+
+
+def _rounds(axes: Axes, picture: TighteningPicture) -> None:
+    """Mark each round: the blade that goes as an upward, the one that does not as a downward triangle."""
+    for number, turn in enumerate(picture.rounds, start=1):
+        x = turn.torque / _TORQUE[picture.system][1]
+        axes.axvline(x, color=QUIET, lw=0.8, ls=":")
+        axes.annotate(f"round {number}", (x, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -4), textcoords="offset points",
+                      rotation=90, ha="right", va="top", size=9.5, color=QUIET)  # fmt: skip
+        for blade, marker in ((turn.goes, "^"), (turn.stops, "v")):
+            if blade is not None:
+                axes.plot(
+                    x,
+                    float(small(blade, picture.system)),
+                    marker=marker,
+                    ms=9,
+                    mfc="white" if marker == "v" else INK,
+                    mec=INK,
+                    mew=1.6,
+                )
+    if picture.rounds and picture.rounds[0].goes is not None:
+        _name(axes, picture, picture.rounds[0].goes, "goes")
+    if picture.rounds and picture.rounds[0].stops is not None:
+        _name(axes, picture, picture.rounds[0].stops, "does not go")
+
+
+def _name(axes: Axes, picture: TighteningPicture, blade: float, word: str) -> None:
+    at = picture.rounds[0].torque / _TORQUE[picture.system][1], float(small(blade, picture.system))
+    axes.annotate(word, at, xytext=(9, 0), textcoords="offset points", va="center", size=10)
+
+
+def _torque_axis(axes: Axes, system: System) -> None:
+    own, unit = _TORQUE[system]
+    second, second_unit = _TORQUE[other(system)]
+    axes.set_xlabel(f"torque of every bolt [{own}]")
+    above = axes.secondary_xaxis("top", functions=scaling(unit / second_unit))
+    above.set_xlabel(f"[{second}]")
