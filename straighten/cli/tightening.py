@@ -12,7 +12,7 @@ from straighten.errors import BadInput
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.clamp.tightening_log import Reading
+    from straighten.desk.tightening import Rounds
     from straighten.sheet.tightening import TighteningReport
 
 Load = tuple[float, float] | None
@@ -37,7 +37,7 @@ def tighten(
     from straighten.desk.tightening import one_round, read_log, rounds_so_far
 
     with desk_for(name, book) as (opened, dossier):
-        rounds: tuple[Reading, ...] = () if again else rounds_so_far(dossier)
+        rounds: Rounds = () if again else rounds_so_far(dossier)
         load: Load = None
         if log is not None:
             rounds, load = read_log(beside(name, log), dossier)
@@ -56,7 +56,7 @@ def tighten(
     _print(report, as_json=as_json)
 
 
-def _kept(book: "Book", dossier: "Dossier", rounds: "tuple[Reading, ...]", load: Load) -> "TighteningReport":
+def _kept(book: "Book", dossier: "Dossier", rounds: "Rounds", load: Load) -> "TighteningReport":
     from straighten.desk.recording import record_tightening
     from straighten.desk.tightening import planned_setup, tightening_report
     from straighten.desk.tightening_record import log_to_plain
@@ -72,7 +72,7 @@ def _print(report: "TighteningReport", *, as_json: bool) -> None:
     answer(report.to_plain(), tightening_text(report), as_json=as_json)
 
 
-def _walk(book: "Book", dossier: "Dossier", rounds: "tuple[Reading, ...]") -> None:
+def _walk(book: "Book", dossier: "Dossier", rounds: "Rounds") -> None:
     """Ask for one round after the other until the gap is reached or the person stops."""
     from straighten.desk.tightening import one_round
 

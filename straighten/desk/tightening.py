@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     Triple = tuple[float, float, float]
 
 NOISE_SEED = 53
+Rounds = tuple[Reading, ...]
 
 
 class RoundTable(Table):
@@ -52,7 +53,7 @@ class TighteningFile(Table):
     rounds: list[RoundTable]
 
 
-def read_log(path: Path, dossier: Dossier) -> tuple[tuple[Reading, ...], tuple[float, float] | None]:
+def read_log(path: Path, dossier: Dossier) -> tuple[Rounds, tuple[float, float] | None]:
     """Return the rounds of a tightening file and the weighed load, if any.
 
     Raises:
@@ -100,9 +101,7 @@ def planned_setup(dossier: Dossier) -> PassSetup:
     return setup_from_plain(dossier.planned.record["setup"])
 
 
-def tightening_report(
-    dossier: Dossier, rounds: tuple[Reading, ...], load: tuple[float, float] | None
-) -> TighteningReport:
+def tightening_report(dossier: Dossier, rounds: Rounds, load: tuple[float, float] | None) -> TighteningReport:
     """Return what to do next in a tightening, and what the rounds so far have taught.
 
     Raises:
@@ -161,7 +160,7 @@ def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:
     return tuple(log for log in dossier.tightenings if log.stage < len(dossier.passes))
 
 
-def rounds_so_far(dossier: Dossier) -> tuple[Reading, ...]:
+def rounds_so_far(dossier: Dossier) -> Rounds:
     """Return the rounds already logged for the card in hand, so that a log can be typed in piece by piece."""
     latest = dossier.tightenings[-1] if dossier.tightenings else None
     if latest is None or latest.stage != len(dossier.passes):
