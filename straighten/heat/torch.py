@@ -112,6 +112,39 @@ def power_from_trial(
     return power_for_peak(alloy, thickness, spot, trial.temperature, start)
 
 
+def power_bracket(
+    alloy: Alloy, thickness: float, radius: float, melted: CrayonTime, unmelted: CrayonTime | None = None
+) -> tuple[float, float]:
+    """Return the least and the most power [W] that a pair of crayons, or the first glisten of the surface, allows.
+
+    Args:
+        alloy: the casting alloy.
+        thickness: of the wall it was tried on [m].
+        radius: flux radius [m].
+        melted: the crayon that melted and when.
+        unmelted: the hotter crayon that had not melted at its time; where None the surface had not begun to glisten
+            at the time of the first, so it was under the solidus.
+
+    Raises:
+        BadInput: the pair is the wrong way round.
+
+    Source: `power_from_trial` at both ends; derived. A pair of crayons is usual (common practice, no source).
+    Valid: the torch held still over one place.
+    """
+    from straighten.head.records import CrayonTime
+
+    ceiling = unmelted or CrayonTime(temperature=alloy.solidus, seconds=melted.seconds)
+    low = power_from_trial(alloy, thickness, radius, melted)
+    high = power_from_trial(alloy, thickness, radius, ceiling)
+    if high <= low:
+        raise BadInput(
+            "the crayon that did not melt tells less heat than the one that did",
+            where="torch.trial",
+            fix="Give the cooler crayon as the melted one.",
+        )
+    return low, high
+
+
 def absorbed_power(alloy: Alloy, thickness: float, torch: Torch) -> float:
     """Return the power [W] a person's torch puts into this roof: given, from its trial, or from the peak aimed at.
 

@@ -178,6 +178,25 @@ def test_without_creep_a_small_bow_does_not_move(bow, share):
     )
 
 
+@pytest.mark.parametrize(
+    ("upper", "depths", "moduli", "curvature"),
+    [
+        (11e-6, (1.0e-3, 1.0e-3), (70e9, 70e9), 0.825),  # 1.5 da dT / H
+        (11e-6, (0.100, 0.040), (70e9, 210e9), 1.14564e-2),  # aluminium on steel
+    ],
+)
+def test_bimetal_strip(upper, depths, moduli, curvature):
+    # Timoshenko 1925: 6 da dT (1+m)^2 / (H [3(1+m)^2 + (1+mn)(m^2 + 1/(mn))]), dT = 100 K; per metre (from memory)
+    node, weight = np.polynomial.legendre.leggauss(40)
+    z = np.concatenate([depths[0] / 2 * (1 + node), -depths[1] / 2 * (1 + node)])
+    area = np.concatenate([moduli[0] * depths[0] * weight, moduli[1] * depths[1] * weight])
+    z = z - (area * z).sum() / area.sum()
+    held = replace(rectangle(1.0), fibres=Fibres(height=z, area=area, shear_area=area))
+    strain = np.where(np.arange(80) < 40, upper * 100, 0.0)[None, None]
+    bent, _ = inelastic(held, strain, 0 * strain)
+    assert -bent[0, 0] == pytest.approx(curvature, rel=1e-5)
+
+
 def test_more_bend_keeps_a_larger_share_where_creep_is_not_linear():
     # Rong et al. 2019, abstract (seen); a linear law keeps the same share, tested above
     metal = replace(

@@ -6,7 +6,7 @@ from straighten.clamp import section_of
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.records import CrayonTime, Torch
 from straighten.heat import HeatSpot, absorbed_power, nominal, power_from_trial, relax_spots
-from straighten.heat.torch import peak_for_power, power_for_peak
+from straighten.heat.torch import peak_for_power, power_bracket, power_for_peak
 from tests.heat.heads import METAL, box
 
 SPOT = HeatSpot(station=0.2, side="inlet", radius=0.012, dwell=4.0)
@@ -44,6 +44,15 @@ def test_a_hotter_torch_needs_less_time():
     slow = power_from_trial(METAL, 0.01, 0.012, CrayonTime(temperature=300.0, seconds=4.0))
     quick = power_from_trial(METAL, 0.01, 0.012, CrayonTime(temperature=300.0, seconds=2.0))
     assert quick > 1.1 * slow
+
+
+def test_a_pair_of_crayons_brackets_the_torch_and_the_first_glisten_is_the_upper_end():
+    melted = CrayonTime(temperature=200.0, seconds=2.0)
+    low, high = power_bracket(METAL, 0.01, 0.012, melted, CrayonTime(temperature=250.0, seconds=2.0))
+    assert low < high < 1.4 * low
+    assert power_bracket(METAL, 0.01, 0.012, melted)[1] > high
+    with pytest.raises(BadInput):
+        power_bracket(METAL, 0.01, 0.012, CrayonTime(temperature=250.0, seconds=2.0), melted)
 
 
 def test_given_power_stands_over_trial_and_trial_over_peak():
