@@ -106,7 +106,17 @@ def _roof_curvature(head: Head, clamped: Clamped, stations: Floats) -> Floats:
 def shrunk_volumes(
     field: SpotsOnHead, per_volume: Floats, clamp: ClampFelt, response: Response
 ) -> tuple[tuple[Floats, Floats], tuple[Floats, Floats]]:
-    """Shrinkage along and across of every spot (n, spots): its own with its neighbours', and what it keeps of the clamp."""
+    """Return shrinkage along and across of every spot (n, spots): its own, and what it keeps of the clamp.
+
+    Args:
+        field: the spots' answers and places.
+        per_volume: kink per inherent volume, (n, spots) [rad/m3].
+        clamp: as the spots feel it.
+        response: draws of the unknown factors.
+
+    Source: linear answer of the disc to a strain from afar (derived), `GAIN`, `KEPT`.
+    Valid: spots in turn find earlier ones cold; those of one start burn together.
+    """
     n, count = per_volume.shape
     own, kept = np.zeros((2, n, count)), np.zeros((2, n, count))
     soft = response.softening[:, None]

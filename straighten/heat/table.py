@@ -43,8 +43,11 @@ _LEAST: Final = 1e-13  # m3: under it a spot counts as none
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotDraws:
-    """Volumes of many draws of one flame [m3], each `(n,)`: `shrinkage`, `even`, `lopsided` (see `Effect`), `growth`; relative `error` of the
-    shrinkage and `kept_error` of even and lopsided, by interpolation."""
+    """Volumes of many draws of one flame [m3], each `(n,)`.
+
+    `shrinkage`, `even`, `lopsided` (see `Effect`), `growth`; relative `error` of the shrinkage and `kept_error` of even
+    and lopsided, by interpolation.
+    """
 
     shrinkage: Floats
     even: Floats

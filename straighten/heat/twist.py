@@ -21,7 +21,11 @@ if TYPE_CHECKING:
 
 
 def enclosed_area(head: Head) -> float:
-    """Return the area inside the box's mid-lines [m2]."""
+    """Return the area inside the box's mid-lines [m2].
+
+    Source: Bredt.
+    Valid: one closed cell.
+    """
     casting = head.casting
     wall = casting.plates.side_walls if casting.plates is not None else 0.0
     return (casting.width - wall) * (casting.height - (casting.deck + casting.roof) / 2)
