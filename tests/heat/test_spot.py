@@ -93,3 +93,9 @@ def test_hot_and_soft_volumes_are_parts_of_the_plate():
     answer = work_spot(case_of(alloy=alloy_named("A356-T6")))
     assert 0 < answer.soft_volume < answer.hot_volume < np.pi * 0.03**2 * 0.01
     assert answer.heat == pytest.approx(4.0 * case_of(alloy=alloy_named("A356-T6")).power)
+
+
+def test_a_tempered_bar_loses_some_of_its_temper_and_of_its_shrinkage():
+    answer = work_spot(case_of(alloy=alloy_named("A356-T6"), thickness=0.04, bar_width=0.06))
+    assert 0.8 * answer.sound.shrinkage < answer.softened.shrinkage < answer.sound.shrinkage
+    assert answer.growth > 0
