@@ -46,7 +46,7 @@ def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
         system=head.system,
         verdict=verdict.verdict,
         reason=verdict.reason,
-        decided_by=words.decided_by(verdict.decided),
+        decided_by=words.decided_by(verdict.decided, dossier.head.system),
         direction=verdict.direction_words,
         pattern=verdict.pattern,
         shape=tuple(

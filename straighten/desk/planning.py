@@ -101,7 +101,7 @@ def _refusal(dossier: Dossier, verdict: Assessment) -> Refusal:
         name=dossier.name,
         verdict=verdict.verdict,
         reason=verdict.reason,
-        decided_by=words.decided_by(verdict.decided),
+        decided_by=words.decided_by(verdict.decided, dossier.head.system),
         findings=tuple(f.sentence for f in verdict.findings),
     )
 
@@ -129,7 +129,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
         system=head.system,
         verdict=verdict.verdict,
         reason=verdict.reason,
-        decided_by=words.decided_by(verdict.decided),
+        decided_by=words.decided_by(verdict.decided, dossier.head.system),
         direction=words.direction(clamp.reverse),
         reverse=clamp.reverse,
         bow_now=spread(forecast.before[:, INDEX["deck_bow"]]),

@@ -33,19 +33,19 @@ def source(cited: Cited[Any]) -> str:
     return f"{cited.source}; {cited.mark}"
 
 
-def decided_by(finding: Finding) -> str:
+def decided_by(finding: Finding, system: System) -> str:
     """Return the number that decided, with its threshold and source."""
-    number = "" if finding.value is None else f"{_number(finding.value, finding.unit)}"
-    threshold = (
-        ""
-        if finding.threshold is None
-        else f", threshold {_number(finding.threshold.value, finding.threshold.unit)} ({source(finding.threshold)})"
-    )
-    return f"{finding.kind}: {number}{threshold}" if number else finding.kind
+    if finding.value is None:
+        return finding.kind
+    told = f"{finding.kind}: {_number(finding.value, finding.unit, system)}"
+    if finding.threshold is None:
+        return told
+    threshold = finding.threshold
+    return f"{told}, threshold {_number(threshold.value, threshold.unit, system)} ({source(threshold)})"
 
 
-def _number(value: float, unit: str) -> str:
-    return show(float(value)) if unit == "m" else f"{float(value):.3g} {unit}".strip()
+def _number(value: float, unit: str, system: System) -> str:
+    return show(float(value), system) if unit == "m" else f"{float(value):.3g} {unit}".strip()
 
 
 def direction(reverse: bool) -> str:
