@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 _MOST_NEWTON = 40
+_AHEAD = (-0.5, 1.5)  # a step is begun with the last one's move, in proportion to the growth of the heat
 _MOST_HALVINGS = 6
 _CLOSE = 1e-5  # out-of-balance force over the force at yield
 
@@ -154,15 +155,16 @@ def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Itera
     """
     rows = _Rows.of(mesh)
     outer = _outer_spring(mesh, alloy)
-    u = before = np.zeros(mesh.radius.shape)
-    for step, heat in enumerate(heating.temperature):
-        thermal = expanded(alloy.expansion, heat, heating.rest)
+    u, moved, grown = np.zeros(mesh.radius.shape), np.zeros(mesh.radius.shape), 0.0
+    every = expanded(alloy.expansion, heating.temperature, heating.rest)
+    growths = np.diff(every.mean(axis=(1, 2, 3)), prepend=0.0)
+    for step, (heat, thermal) in enumerate(zip(heating.temperature, every, strict=True)):
         lost = None if heating.lost is None else heating.lost[step]
         metal = metal_at(alloy, heat, memory.slip, lost, heating.soft)
         load = _Load(thermal, metal, memory)
-        ahead = 1.5 * u - 0.5 * before
-        before = u
-        u, flowed = _balance(rows, outer, load, ahead)
+        ahead = u + np.clip(growths[step] / grown if grown else 0.0, *_AHEAD) * moved
+        moved, (u, flowed) = u, _balance(rows, outer, load, ahead)
+        moved, grown = u - moved, growths[step]
         memory = _remember(memory, flowed)
         yield Moment(
             temperature=heat,

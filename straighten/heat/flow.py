@@ -71,23 +71,27 @@ def flow(strain_sum: Floats, strain_difference: Floats, metal: Metal) -> Flowed:
     Source: Simo & Hughes, Computational Inelasticity, plane-stress projection -- from memory; derived.
     Valid: isotropic, linear hardening, small strains.
     """
-    a, b = metal.sum_modulus * strain_sum, metal.difference_modulus * strain_difference
-    at = np.nonzero(a * a + 3 * b * b > 4 * metal.flow_stress**2)
+    a = np.ascontiguousarray(metal.sum_modulus * strain_sum)
+    b = np.ascontiguousarray(metal.difference_modulus * strain_difference)
+    at = np.flatnonzero(a * a + 3 * b * b > 4 * metal.flow_stress**2)
     zero = np.zeros_like(a)
-    if not at[0].size:
+    if not at.size:
         return Flowed(a, b, zero, zero, metal.sum_modulus, zero, metal.difference_modulus)
     end = Flowed(
         a, b, zero, zero.copy(), metal.sum_modulus.copy(), zero.copy(), metal.difference_modulus.copy()
     )
     some = _points(metal, at)
-    x = _flow_factor(a[at], b[at], some)
-    for whole, part in zip(end, _plastic(a[at], b[at], x, some), strict=True):
-        whole[at] = part
+    trial_a, trial_b = a.ravel()[at], b.ravel()[at]
+    for whole, part in zip(
+        end, _plastic(trial_a, trial_b, _flow_factor(trial_a, trial_b, some), some), strict=True
+    ):
+        whole.reshape(-1)[at] = part
     return end
 
 
-def _points(metal: Metal, at: tuple[NDArray[np.intp], ...]) -> Metal:
-    return Metal(metal.sum_modulus[at], metal.difference_modulus[at], metal.flow_stress[at], metal.hardening)
+def _points(metal: Metal, at: NDArray[np.intp]) -> Metal:
+    ka, kb, y = (v.ravel()[at] for v in metal[:3])
+    return Metal(ka, kb, y, metal.hardening)
 
 
 def _flow_factor(trial_a: Floats, trial_b: Floats, metal: Metal) -> Floats:
@@ -145,13 +149,12 @@ def lean(end: Flowed, metal: Metal) -> Leaning:
     """
     zero = np.zeros_like(end.a)
     leaning = Leaning(metal.difference_modulus / 2, *(zero.copy() for _ in range(5)))
-    at = np.nonzero(end.x > 0)
-    if not at[0].size:
+    at = np.flatnonzero(end.x > 0)
+    if not at.size:
         return leaning
-    for whole, part in zip(
-        leaning, _plastic_leaning(Flowed(*(v[at] for v in end)), _points(metal, at)), strict=True
-    ):
-        whole[at] = part
+    some = Flowed(*(v.ravel()[at] for v in end))
+    for whole, part in zip(leaning, _plastic_leaning(some, _points(metal, at)), strict=True):
+        whole.reshape(-1)[at] = part
     return leaning
 
 
