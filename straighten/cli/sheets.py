@@ -1,9 +1,12 @@
 """The command that writes pages for the bench and the customer: sheet; and the option that writes a figure."""
 
 import re
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,8 +14,9 @@ from straighten.cli.options import BookOption, Json, answer, note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
-    from straighten.sheet.bench import PassSheet
-    from straighten.sheet.card import Refusal
+    from straighten.book import Book
+    from straighten.desk.dossier import Dossier
+    from straighten.sheet.pictures import Picture
 
 MaybeName = Annotated[
     str | None,
@@ -23,49 +27,112 @@ OutOption = Annotated[
     Path | None, typer.Option("--out", metavar="FILE.html", help="Where to write; default NAME-pass-N.html.")
 ]
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
+ReportOption = Annotated[
+    bool, typer.Option("--report", help="The whole job for a customer instead of a pass card.")
+]
+FigureOption = Annotated[
+    Path | None,
+    typer.Option("--figure", metavar="FILE", help="Write a figure too: .svg, .png or .pdf."),
+]
+ShowOption = Annotated[
+    str,
+    typer.Option("--show", metavar="WHICH", help="Which figure: bow, spots, tightening, passes, stop."),
+]
 
 
 def sheet(
     name: MaybeName = None,
     pass_number: PassOption = None,
     out: OutOption = None,
+    report: ReportOption = False,
+    figure: FigureOption = None,
+    show: ShowOption = "bow",
     force: ForceOption = False,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
-    """Write the pass card as a page to print or to read on a phone."""
-    from straighten.desk.sheets import plain_of
-    from straighten.sheet.bench import PassSheet
-    from straighten.sheet.pass_page import pass_page, refusal_page
+    """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
+    with _opened(name, book) as (opened, dossier):
+        made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
+        picture = None if figure is None else made.picture(show)
+    path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
+    if figure is not None and not force:
+        refuse_taken(figure)
+    write_page(path, made.text, force=force)
+    wrote = [path]
+    if figure is not None and picture is not None:
+        write_figure(figure, picture, force=force)
+        wrote.append(figure)
+    plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
+    answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
 
-    found = _found(name, pass_number, book)
-    is_card = isinstance(found, PassSheet)
-    text = pass_page(found) if isinstance(found, PassSheet) else refusal_page(found)
-    title = found.card.name if isinstance(found, PassSheet) else found.name
-    end = f"pass-{found.card.pass_number}" if isinstance(found, PassSheet) else "no-pass"
-    path = out or Path(f"{file_stem(title)}-{end}.html")
-    write_page(path, text, force=force)
-    plain = {"schema": "straighten/sheet/1", "file": str(path), "is_card": is_card, "card": plain_of(found)}
-    answer(plain, f"wrote {path}", as_json=as_json)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """A page: its text, what its file name ends in, what --json says of it, and how to get a figure of it."""
+
+    text: str
+    end: str
+    plain: dict[str, Any]
+    picture: "Callable[[str], Picture]"
 
 
-def _found(name: str | None, pass_number: int | None, book: Path | None) -> "PassSheet | Refusal":
-    from straighten.desk.sheets import earlier_sheet, next_sheet, unbooked_sheet
-
-    now = datetime.now().astimezone()
+@contextmanager
+def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None, Dossier]]":
     if name is None:
         from straighten.desk.dossier import default_dossier
 
-        return unbooked_sheet(default_dossier(), now)
+        yield None, default_dossier()
+        return
     from straighten.cli.opened import desk_for
 
-    with desk_for(name, book) as (opened, dossier):
-        if pass_number is not None:
-            return earlier_sheet(opened, dossier, pass_number)
-        found, made_now = next_sheet(opened, dossier, now)
-    if made_now:
-        note("Planned now and entered in the book.")
-    return found
+    with desk_for(name, book) as both:
+        yield both
+
+
+def _report(book: "Book | None", dossier: "Dossier") -> _Made:
+    from straighten.desk.pictures import picture_of
+    from straighten.desk.reporting import job_report
+    from straighten.sheet.report_page import report_page
+
+    found = job_report(
+        () if book is None else book.entries(dossier.name), dossier, datetime.now().astimezone()
+    )
+    return _Made(
+        text=report_page(found),
+        end="report",
+        plain={"is_card": False, "passes": len(found.passes)},
+        picture=lambda kind: picture_of(kind, dossier, None),
+    )
+
+
+def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _Made:
+    from straighten.desk.pictures import picture_of
+    from straighten.desk.sheets import earlier_sheet, next_sheet
+    from straighten.sheet.bench import PassSheet
+    from straighten.sheet.pass_page import pass_page, refusal_page
+
+    if pass_number is not None and book is not None:
+        found = earlier_sheet(book, dossier, pass_number)
+    elif pass_number is not None:
+        raise BadInput(
+            "the program's own head has no earlier pass", where="--pass", fix="Give the NAME of a head."
+        )
+    else:
+        found = next_sheet(book, dossier, datetime.now().astimezone())
+        if found.entered:
+            note("Planned now and entered in the book.")
+    page = found.page
+    is_card = isinstance(page, PassSheet)
+    text = pass_page(page) if isinstance(page, PassSheet) else refusal_page(page)
+    plain = page.card.to_plain() if isinstance(page, PassSheet) else page.to_plain()
+    end = f"pass-{page.card.pass_number}" if isinstance(page, PassSheet) else "no-pass"
+    return _Made(
+        text=text,
+        end=end,
+        plain={"is_card": is_card, "card": plain},
+        picture=lambda kind: picture_of(kind, found.dossier, found),
+    )
 
 
 def file_stem(name: str) -> str:
@@ -79,9 +146,43 @@ def write_page(path: Path, text: str, *, force: bool) -> None:
     Raises:
         BadInput: it is there already, or the folder cannot be written.
     """
-    if path.exists() and not force:
-        raise BadInput("already there, nothing written", where=str(path), fix="Use --force to write over it.")
+    if not force:
+        refuse_taken(path)
     try:
         path.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None
+
+
+def refuse_taken(path: Path) -> None:
+    """Refuse a file that is there.
+
+    Raises:
+        BadInput: it is.
+    """
+    if path.exists():
+        raise BadInput("already there, nothing written", where=str(path), fix="Use --force to write over it.")
+
+
+def write_figure(path: Path, picture: "Picture", *, force: bool) -> None:
+    """Write a picture in the form its file name asks for; also for the commands that answer with numbers.
+
+    Raises:
+        BadInput: another form, it is there already, or the folder cannot be written.
+    """
+    from straighten.sheet.figures import FORMS, draw_figure
+
+    form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
+    if form is None:
+        known = ", ".join(f".{f}" for f in FORMS)
+        raise BadInput(
+            f"a figure cannot be written as {path.suffix or 'a file without an ending'}",
+            where=str(path),
+            fix=f"Known: {known}.",
+        )
+    if not force:
+        refuse_taken(path)
+    try:
+        path.write_bytes(draw_figure(picture, form))
     except OSError as fault:
         raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None

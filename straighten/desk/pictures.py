@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +17,7 @@ from straighten.errors import BadInput
 from straighten.shape.equations import line_block
 from straighten.shape.lines import track, track_of
 from straighten.shape.modes import INDEX
+from straighten.sheet.card import Refusal
 from straighten.sheet.pictures import (
     Band,
     BowLine,
@@ -36,12 +37,12 @@ if TYPE_CHECKING:
     from straighten.belief.learn import Belief
     from straighten.clamp import ClampSetup
     from straighten.desk.dossier import Dossier
+    from straighten.desk.sheets import Found
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
     from straighten.readings.records import Line, Part
-    from straighten.sheet.bench import PassSheet
     from straighten.sheet.card import Range, Round
     from straighten.sheet.decision import DecisionReport
     from straighten.sheet.pictures import Picture
@@ -51,11 +52,17 @@ if TYPE_CHECKING:
 STATIONS = 41
 TORQUES = 12  # points of the tightening curve
 OVER = 1.5  # how far past the last round the curve runs
-LINES = (("Deck", "deck", "centre", "deck_bow"), ("Cam line", "cam", "single", "cam_bow"))
+LINES: tuple[tuple[str, Part, str], ...] = (("Deck", "deck", "deck_bow"), ("Cam line", "cam", "cam_bow"))
+ASIDE = 0.008  # of the length: how far apart brackets at one station are drawn
 
 
-def picture_of(kind: str, dossier: Dossier, sheet: PassSheet | None, setup: PassSetup | None) -> Picture:
-    """Return a picture by its name: bow, spots, tightening (of a pass), passes, stop (of the job).
+def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
+    """Return a picture by its name: bow, spots, tightening of a pass; passes, stop, bow of the whole job.
+
+    Args:
+        kind: its name.
+        dossier: the head, as it stood before the pass that is shown.
+        found: the pass to show, or None for the whole job.
 
     Raises:
         BadInput: no such picture, or no pass to show.
@@ -64,19 +71,22 @@ def picture_of(kind: str, dossier: Dossier, sheet: PassSheet | None, setup: Pass
         return passes_picture(dossier)
     if kind == "stop":
         return stop_picture(decision_report(dossier))
-    if sheet is None or setup is None:
+    if kind not in ("bow", "spots", "tightening"):
+        raise BadInput(
+            f"there is no figure {kind!r}", where="--show", fix="Known: bow, spots, tightening, passes, stop."
+        )
+    if found is None and kind != "tightening":
+        return job_picture(dossier) if kind == "bow" else used_picture(dossier)
+    if found is None or found.setup is None or isinstance(found.page, Refusal):
         raise BadInput(
             "no pass is planned, so there is none to show", where="--show", fix="Use passes or stop."
         )
     if kind == "bow":
-        return bow_picture(dossier, setup)
+        return bow_picture(dossier, found.setup)
+    card = found.page.card
     if kind == "spots":
-        return SpotPicture(system=dossier.head.system, sketch=sheet.sketch, spots=sheet.card.spots)
-    if kind == "tightening":
-        return tightening_picture(dossier, setup, sheet.card.rounds, sheet.card.most_torque)
-    raise BadInput(
-        f"there is no figure {kind!r}", where="--show", fix="Known: bow, spots, tightening, passes, stop."
-    )
+        return SpotPicture(system=dossier.head.system, sketch=found.page.sketch, spots=card.spots)
+    return tightening_picture(dossier, found.setup, card.rounds, card.most_torque)
 
 
 # --- bow ---------------------------------------------------------------------------------------------------------
@@ -89,34 +99,62 @@ def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
     return BowPicture(
         system=dossier.head.system,
         stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, found, stations, line) for line in LINES),
+        lines=tuple(_bow_line(dossier, _moved(found), stations, line) for line in LINES),
     )
 
 
-def _bow_line(
-    dossier: Dossier, found: Forecast, stations: Floats, line: tuple[str, str, str, str]
-) -> BowLine:
-    title, _, _, state = line
-    part: Part = "deck" if line[1] == "deck" else "cam"
+def job_picture(dossier: Dossier) -> BowPicture:
+    """Return the bow as the head came in and as it is now."""
+    first, now = believed(dossier_before(dossier, 1)).draws, believed(dossier).draws
+    stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
+    states = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
+    return BowPicture(
+        system=dossier.head.system,
+        stations=tuple(map(float, stations)),
+        lines=tuple(_bow_line(dossier, states, stations, line) for line in LINES),
+        words=("as it came", "now"),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Moved:
+    """Weighted shapes before and after, and in the clamp: stations and deflection there, or None."""
+
+    before: tuple[Floats, Floats]
+    after: tuple[Floats, Floats]
+    clamped: tuple[Floats, Floats] | None
+
+
+def _moved(found: Forecast) -> _Moved:
+    held = None if found.clamped is None else (found.clamped.station, found.clamped.deflection)
+    return _Moved(before=(found.before, found.weights), after=(found.after, found.weights), clamped=held)
+
+
+def _bow_line(dossier: Dossier, moved: _Moved, stations: Floats, line: tuple[str, Part, str]) -> BowLine:
+    title, part, state = line
     head = dossier.head
     rows = _rows(head, part, stations)
-    before, after = found.before @ rows.T, found.after @ rows.T
-    clamped = None
-    if found.clamped is not None:
-        held = before - between(found.clamped.station, found.clamped.deflection, stations)
-        clamped = _band(held, found.weights).middle
+    before, weights = moved.before
+    after, after_weights = moved.after
     limit = head.limits.deck_overall if part == "deck" else head.limits.cam_line
-    mean = found.weights @ found.before
     return BowLine(
         title=title,
-        before=_band(before, found.weights),
-        clamped=clamped,
-        after=_band(after, found.weights),
-        readings=_brackets(head, dossier.survey, part, mean),
-        bow_before=range_of(found.before[:, INDEX[state]], found.weights),
-        bow_after=range_of(found.after[:, INDEX[state]], found.weights),
+        before=_band(before @ rows.T, weights),
+        clamped=_held(moved, before @ rows.T, stations),
+        after=_band(after @ rows.T, after_weights),
+        readings=_brackets(
+            head, dossier.survey, part, after_weights @ after if moved.clamped is None else weights @ before
+        ),
+        bow_before=range_of(before[:, INDEX[state]], weights),
+        bow_after=range_of(after[:, INDEX[state]], after_weights),
         limit=limit.value,
     )
+
+
+def _held(moved: _Moved, heights: Floats, stations: Floats) -> tuple[float, ...] | None:
+    if moved.clamped is None:
+        return None
+    return _band(heights - between(*moved.clamped, stations), moved.before[1]).middle
 
 
 def _rows(head: Head, part: Part, stations: Floats) -> Floats:
@@ -138,10 +176,12 @@ def _band(heights: Floats, weights: Floats) -> Band:
 
 def _brackets(head: Head, survey: Readings, part: Part, mean: Floats) -> tuple[ReadBracket, ...]:
     """Return the readings as heights: where the edge rested is taken from the believed shape."""
+    modes = ("bridged", "balanced", "rocked")
+    lines = [x for x in survey.lines if x.part == part and x.across_at is None and x.mode in modes]
     found: list[ReadBracket] = []
-    for line in survey.lines:
-        if line.part == part and line.across_at is None and line.mode in ("bridged", "balanced", "rocked"):
-            found += _line_brackets(head, survey, line, mean)
+    for number, line in enumerate(lines):
+        aside = ASIDE * head.casting.length * (number - (len(lines) - 1) / 2)
+        found += [replace(bracket, aside=aside) for bracket in _line_brackets(head, survey, line, mean)]
     return tuple(found)
 
 
@@ -224,7 +264,7 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
                     for n, stage in enumerate(stages)
                 ),
             )
-            for (title, _, _, state), limit in zip(LINES, limits, strict=True)
+            for (title, _, state), limit in zip(LINES, limits, strict=True)
         ),
     )
 
@@ -239,7 +279,7 @@ def _stage(dossier: Dossier, number: int) -> dict[str, tuple[Range | None, Range
             None if expected is None else range_of(expected.column(state), expected.weights),
             None if belief is None else range_of(belief.draws.states[:, INDEX[state]], belief.draws.weights),
         )
-        for _, _, _, state in LINES
+        for _, _, state in LINES
     }
 
 

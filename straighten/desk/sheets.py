@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.sobol import sobol_normal
@@ -43,26 +43,40 @@ _HOW = {
 }
 
 
-def unbooked_sheet(dossier: Dossier, now: datetime) -> PassSheet | Refusal:
-    """Return the page of the next pass of a head that no book knows."""
-    return _sheet_of(dossier, plan_card(dossier, now))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A pass to print: the dossier as it stood before it, its set-up or None, and the page or the refusal to plan one.
+
+    `entered` true where the card was planned and put into the book just now.
+    """
+
+    dossier: Dossier
+    setup: PassSetup | None
+    page: PassSheet | Refusal
+    entered: bool = False
 
 
-def next_sheet(book: Book, dossier: Dossier, now: datetime) -> tuple[PassSheet | Refusal, bool]:
-    """Return the page of the next pass, and whether its card had to be made and entered now.
+def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
+    """Return the page of the next pass.
 
-    The last card in the book stands as long as nothing was measured or done after it.
+    The last card in the book stands as long as nothing was measured or done after it; else the pass is planned now and
+    entered, as the next log asks for what was planned.
+
+    Args:
+        book: the shop's book, or None where nothing is to be entered.
+        dossier: the head.
+        now: the bench clock.
     """
     entry = dossier.planned
-    newest = max(dossier.inputs, default=0)
-    if entry is not None and entry.number > newest:
-        return _booked(dossier, entry), False
+    if entry is not None and entry.number > max(dossier.inputs, default=0):
+        return _booked(dossier, entry)
     planned = plan_card(dossier, now)
-    record_card(book, dossier, planned)
-    return _sheet_of(dossier, planned), True
+    if book is not None:
+        record_card(book, dossier, planned)
+    return replace(_found(dossier, planned), entered=book is not None)
 
 
-def earlier_sheet(book: Book, dossier: Dossier, number: int) -> PassSheet:
+def earlier_sheet(book: Book, dossier: Dossier, number: int) -> Found:
     """Return the page of a pass as it was planned, from its last card in the book.
 
     Raises:
@@ -83,7 +97,7 @@ def dossier_before(dossier: Dossier, number: int) -> Dossier:
     return replace(dossier, passes=dossier.passes[: number - 1], surveys=dossier.surveys[:number])
 
 
-def _booked(dossier: Dossier, entry: Entry) -> PassSheet:
+def _booked(dossier: Dossier, entry: Entry) -> Found:
     try:
         card = card_from_plain(entry.record["card"])
     except (ValueError, KeyError) as fault:
@@ -92,14 +106,17 @@ def _booked(dossier: Dossier, entry: Entry) -> PassSheet:
             where="book",
             fix=f"Plan the pass again: straighten plan {dossier.name}",
         ) from None
-    return _gathered(dossier, card, setup_from_plain(entry.record["setup"]))
+    setup = setup_from_plain(entry.record["setup"])
+    return Found(dossier=dossier, setup=setup, page=_gathered(dossier, card, setup))
 
 
-def _sheet_of(dossier: Dossier, planned: Planned) -> PassSheet | Refusal:
-    if isinstance(planned.printed, Refusal) or planned.setup is None:
-        assert isinstance(planned.printed, Refusal)  # noqa: S101 - no set-up, no card
-        return planned.printed
-    return _gathered(dossier, planned.printed, planned.setup)
+def _found(dossier: Dossier, planned: Planned) -> Found:
+    if isinstance(planned.printed, Refusal):
+        return Found(dossier=dossier, setup=None, page=planned.printed)
+    assert planned.setup is not None  # noqa: S101 - a card stands for a set-up
+    return Found(
+        dossier=dossier, setup=planned.setup, page=_gathered(dossier, planned.printed, planned.setup)
+    )
 
 
 def _gathered(dossier: Dossier, card: Card, setup: PassSetup) -> PassSheet:
@@ -198,8 +215,3 @@ def range_of(values: Floats, weights: Floats) -> Range:
     """Return 10, 50 and 90 % of weighted values."""
     low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
     return Range(low=low, middle=middle, high=high)
-
-
-def plain_of(sheet: PassSheet | Refusal) -> dict[str, Any]:
-    """Return the card, or the refusal, behind a page as JSON scalars."""
-    return sheet.card.to_plain() if isinstance(sheet, PassSheet) else sheet.to_plain()

@@ -262,12 +262,11 @@ def _cool(card: Card) -> tuple[Element, ...]:
     unclamp = (", unclamp from ", node("b", _clock_time(card.unclamp_at, made))) if card.unclamp_at else ()
     return (
         _step(4, "Cool", node("span", " still air; no water, no fan", class_="aside")),
-        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), " after the last heat. Do not measure before ",
-             node("b", wait, class_="now"), " after it:"),
+        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), " after the last heat. Measure ",
+             node("b", wait, class_="now"), " after it, not before:"),
         _clock("heat off at", f"+ {wait} ="),
         node("p", f"Were it off at {made:%H:%M}", *unclamp, ", measure from ",
              node("b", _clock_time(card.ready_at, made), class_="now"), ".", class_="where"),
-        node("p", card.wait_reason, class_="reason") if card.wait_reason else node("p"),
     )  # fmt: skip
 
 
@@ -361,6 +360,7 @@ def _why(card: Card) -> Element:
              sizes.span(card.cam_after, system), f"; both inside their limits {percent(card.chance_inside)}. Limits: deck ",
              sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
+        node("p", node("b", "Waiting"), f" {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),
         *nodes("p", card.notes),
         class_="fine",

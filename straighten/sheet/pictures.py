@@ -26,11 +26,12 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadBracket:
-    """A reading as height over the line through the ends: station, lower and upper bound [m]."""
+    """A reading as height over the line through the ends: station, lower and upper bound [m]; drawn `aside` of it where lines share a station."""
 
     station: float
     low: float
     high: float
+    aside: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,18 +50,20 @@ class BowLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BowPicture:
-    """The bow along the head: stations [m] and the lines, deck first."""
+    """The bow along the head: stations [m], the lines, deck first, and what first and last state are called."""
 
     system: System
     stations: Heights
     lines: tuple[BowLine, ...]
+    words: tuple[str, str] = ("now", "expected after")
 
     @property
     def message(self) -> str:
         """What the picture says."""
+        first, last = self.words
         parts = [
-            f"{line.title} stands {show_range(line.bow_before.low, line.bow_before.high, self.system)} high in the middle, "
-            f"expected after the pass {show_range(line.bow_after.low, line.bow_after.high, self.system)}, "
+            f"{line.title} bow in the middle {first} {show_range(line.bow_before.low, line.bow_before.high, self.system)}, "
+            f"{last} {show_range(line.bow_after.low, line.bow_after.high, self.system)}, "
             f"limit {show(line.limit, self.system)}"
             for line in self.lines
         ]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.figures.drawing import (
     BLUE,
+    GROUND,
     INK,
     PALE,
     QUIET,
@@ -31,8 +32,8 @@ def draw_bow(figure: Figure, picture: BowPicture) -> None:
     for line, axes in zip(picture.lines, panels, strict=True):
         _panel(axes, line, picture)
         heights_axis(axes, picture.system, "height over the ends")
-        axes.set_title(f"{line.title}: as it stands, in the clamp, after")
-    stations_axis(panels[-1], picture.system)
+        axes.set_title(line.title)
+    stations_axis(panels[0], panels[-1], picture.system)
 
 
 def _panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
@@ -46,15 +47,18 @@ def _panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
     axes.plot(x, small(line.after.middle, system), color=RED, lw=2.2, ls=(0, (6, 3)))
     if line.clamped is not None:
         axes.plot(x, small(line.clamped, system), color=BLUE, lw=2.2, ls=(0, (1, 1.5)))
-    for reading in line.readings:
-        at, low, high = (
-            float(large(reading.station, system)),
-            *(float(v) for v in small((reading.low, reading.high), system)),
-        )
-        middle, half = (low + high) / 2, (high - low) / 2
-        axes.errorbar(at, middle, yerr=half, color=INK, capsize=4, lw=1.3, capthick=1.3)
+    _readings(axes, line, picture)
     _words(axes, x, line, picture)
     axes.set_xlim(float(x[0]), float(x[-1]))
+
+
+def _readings(axes: Axes, line: BowLine, picture: BowPicture) -> None:
+    """Draw each reading as the bracket between the blade that goes and the one that does not."""
+    for reading in line.readings:
+        at = float(large(reading.station + reading.aside, picture.system))
+        low, high = (float(v) for v in small((reading.low, reading.high), picture.system))
+        half = (high - low) / 2
+        axes.errorbar(at, low + half, yerr=half, color=INK, capsize=4, lw=1.3, capthick=1.3)
 
 
 def _band(axes: Axes, x: Any, band: Band, picture: BowPicture, how: dict[str, Any]) -> None:
@@ -62,21 +66,25 @@ def _band(axes: Axes, x: Any, band: Band, picture: BowPicture, how: dict[str, An
 
 
 def _words(axes: Axes, x: Any, line: BowLine, picture: BowPicture) -> None:
-    """Write each curve's name on it, at places where the three stand apart."""
-    curves = [("now", line.before.middle, INK, 0.5), ("expected after", line.after.middle, RED, 0.5)]
+    """Write each curve's name beside it: the first above its front half, the last below its rear half."""
+    before, after = picture.words
+    marks = [(before, line.before.high, INK, 0.3, "bottom"), (after, line.after.low, RED, 0.7, "top")]
     if line.clamped is not None:
-        curves.append(("in the clamp", line.clamped, BLUE, 0.5))
-    for name, heights, colour, share in curves:
+        marks.append(("in the clamp", line.clamped, BLUE, 0.5, "top"))
+    for name, heights, colour, share, side in marks:
         n = round(share * (x.size - 1))
-        tagged(
-            axes,
-            float(x[n]),
-            float(small(heights[n], picture.system)),
+        y, gap = float(small(heights[n], picture.system)), 4 if side == "bottom" else -4
+        axes.annotate(
             name,
+            (float(x[n]), y),
+            xytext=(0, gap),
+            textcoords="offset points",
             color=colour,
             ha="center",
-            va="center",
+            va=side,
             weight="bold",
+            bbox=GROUND,
         )
     limit = float(small(line.limit, picture.system))
     tagged(axes, float(x[0] + 0.015 * (x[-1] - x[0])), -limit, "limit", color=QUIET, va="center", size=10)
+    axes.margins(y=0.2)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 # Okabe and Ito's colour-blind safe inks (from memory), chosen so that their greys differ as well.
 INK, QUIET, BLUE, RED, GREEN, PALE = "#17130f", "#55504a", "#0072B2", "#B84A00", "#00795A", "#e4e0d8"
 WIDTH, HEIGHT = 6.6, 3.6  # inches
+GROUND: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.2, "alpha": 0.85}
 
 _STYLE: Any = {
     "svg.hashsalt": "straighten",
@@ -125,12 +126,12 @@ def heights_axis(axes: Axes, system: System, what: str) -> None:
     axes.spines["top"].set_visible(False)
 
 
-def stations_axis(axes: Axes, system: System) -> None:
-    """Label the level axis with the station in the person's large unit, with the other one above."""
+def stations_axis(top: Axes, bottom: Axes, system: System) -> None:
+    """Label the level axis with the station in the person's large unit below, with the other one above."""
     own, unit = _LARGE[system]
     second, second_unit = _LARGE[other(system)]
-    axes.set_xlabel(f"station from the front end [{own}]")
-    above = axes.secondary_xaxis("top", functions=scaling(unit / second_unit))
+    bottom.set_xlabel(f"station from the front end [{own}]")
+    above = top.secondary_xaxis("top", functions=scaling(unit / second_unit))
     above.set_xlabel(f"[{second}]")
 
 
@@ -141,5 +142,4 @@ def scaling(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
 
 def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:
     """Write a word beside its curve, on a white ground so that lines do not strike it through."""
-    ground = {"facecolor": "white", "edgecolor": "none", "pad": 1.2, "alpha": 0.85}
-    axes.text(x, y, text, bbox=ground, **how)
+    axes.text(x, y, text, bbox=GROUND, **how)

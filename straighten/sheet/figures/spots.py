@@ -23,7 +23,8 @@ def draw_spots(figure: Figure, picture: SpotPicture) -> None:
     length, width = float(large(sketch.length, system)), float(large(sketch.width, system))
     axes.add_patch(Rectangle((0, -width / 2), length, width, facecolor=PALE, edgecolor=INK, lw=1.4))
     for web in sketch.webs:
-        axes.axvline(float(large(web, system)), color=QUIET, lw=2, alpha=0.5)
+        x = float(large(web, system))
+        axes.plot([x, x], [-width / 2, width / 2], color=QUIET, lw=2, alpha=0.5)
     for zone in sketch.keep_off:
         for side in ("inlet", "exhaust") if zone.side == "both" else (zone.side,):
             centre = (float(large(zone.station, system)), _row(side, picture))
@@ -42,12 +43,16 @@ def draw_spots(figure: Figure, picture: SpotPicture) -> None:
     axes.set_ylim(-0.56 * width, 0.56 * width)
     axes.set_aspect("equal")
     axes.set_yticks([_row("exhaust", picture), _row("inlet", picture)], ["exhaust", "inlet"])
-    axes.set_title(
-        "Heat spots, cam side up: ring = heat in this order"
-        + (", crossed square = used" if sketch.used else ""),
-        size=11,
-    )
-    stations_axis(axes, system)
+    axes.set_title("\n".join(_title(picture)), size=10.5)
+    axes.spines[["left", "right"]].set_visible(False)
+    stations_axis(axes, axes, system)
+
+
+def _title(picture: SpotPicture) -> tuple[str, str]:
+    marks = ["ring = heat"] if picture.spots else []
+    marks += ["crossed square = heated before"] if picture.sketch.used else []
+    marks += ["hatched = keep off"] if picture.sketch.keep_off else []
+    return "Heat spots, cam side up", ", ".join(marks)
 
 
 def _row(side: str, picture: SpotPicture) -> float:

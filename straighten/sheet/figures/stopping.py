@@ -15,21 +15,28 @@ if TYPE_CHECKING:
 
 def draw_stopping(figure: Figure, picture: StopPicture) -> None:
     """Draw the cost over the passes allowed on the left, the ways to go on the right."""
-    figure.set_size_inches(6.6, 3.3)
-    curve, ways = figure.subplots(1, 2, width_ratios=(1, 1.25))
-    numbers = list(range(len(picture.costs)))
-    curve.plot(numbers, picture.costs, color=BLUE, lw=2.2, marker="o", ms=8)
-    for number, cost in zip(numbers, picture.costs, strict=True):
-        curve.annotate(f"{cost:.0f}", (number, cost), xytext=(0, 9), textcoords="offset points", ha="center")
-    curve.set_xticks(numbers)
-    curve.set_xlim(-0.5, numbers[-1] + 0.5)
-    curve.set_ylim(0, 1.2 * max(picture.costs))
-    curve.set_xlabel("more passes allowed")
-    curve.set_ylabel("expected cost [your money]")
-    curve.set_title("With more passes")
+    if len(picture.costs) > 1:
+        figure.set_size_inches(6.6, 3.4)
+        curve, ways = figure.subplots(1, 2, width_ratios=(1, 1.25))
+        _curve(curve, picture)
+    else:
+        figure.set_size_inches(6.6, 2.4)
+        ways = figure.subplots()
     _ways(ways, picture)
-    for axes in (curve, ways):
-        axes.spines[["top", "right"]].set_visible(False)
+
+
+def _curve(axes: Axes, picture: StopPicture) -> None:
+    numbers = list(range(len(picture.costs)))
+    axes.plot(numbers, picture.costs, color=BLUE, lw=2.2, marker="o", ms=8)
+    for number, cost in zip(numbers, picture.costs, strict=True):
+        axes.annotate(f"{cost:.0f}", (number, cost), xytext=(0, 9), textcoords="offset points", ha="center")
+    axes.set_xticks(numbers)
+    axes.set_xlim(-0.5, numbers[-1] + 0.5)
+    axes.set_ylim(0, 1.2 * max(picture.costs))
+    axes.set_xlabel("more passes allowed")
+    axes.set_ylabel("expected cost [your money]")
+    axes.set_title("With more passes")
+    axes.spines[["top", "right"]].set_visible(False)
 
 
 def _ways(axes: Axes, picture: StopPicture) -> None:
@@ -43,7 +50,7 @@ def _ways(axes: Axes, picture: StopPicture) -> None:
             facecolor=PALE,
             edgecolor=INK if chosen else QUIET,
             lw=2.6 if chosen else 1,
-            hatch="" if chosen else "...",
+            hatch="" if chosen else "//",
         )
         axes.annotate(f"{cost:.0f}", (cost, place), xytext=(5, 0), textcoords="offset points", va="center")
     names = [f"{name}\n(chosen)" if name == picture.choice else name for name, _ in options]
@@ -51,3 +58,4 @@ def _ways(axes: Axes, picture: StopPicture) -> None:
     axes.set_xlim(0, 1.18 * max(cost for _, cost in options))
     axes.set_xlabel("expected cost [your money]")
     axes.set_title("Ways to go")
+    axes.spines[["top", "right"]].set_visible(False)
