@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from straighten.errors import BadInput
 from straighten.readings.plain import from_plain, to_plain
 from straighten.readings.records import Readings
+from straighten.readings.said_back import said_back
 from straighten.readings.template import template_survey
 
 if TYPE_CHECKING:
@@ -17,7 +18,15 @@ if TYPE_CHECKING:
 
 _QUOTED_OR_POINT = re.compile(r"""("(?:[^"\\\n]|\\.)*"|'[^'\n]*'|\#.*)|(?<![\w.])\.(?=\d)""")
 
-__all__ = ["Readings", "from_plain", "read_survey", "survey_from_text", "template_survey", "to_plain"]
+__all__ = [
+    "Readings",
+    "from_plain",
+    "read_survey",
+    "said_back",
+    "survey_from_text",
+    "template_survey",
+    "to_plain",
+]
 
 
 def read_survey(path: Path, head: Head) -> Readings:

@@ -20,7 +20,7 @@ from straighten.readings.records import (
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from straighten.head.records import Head
     from straighten.readings import file as tables
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     _Reader = Callable[[Any, float, GapWords], Bracket]
 
+STRANGE = 6e-6  # thou blades in a millimetre list and the reverse differ by less [m]
 TOWER_REACH = 10e-3  # a station this near to a tower means that tower [m]
 
 
@@ -43,7 +44,6 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
     Raises:
         BadInput: a reading that cannot be; key and reading named.
     """
-    caveats: list[str] = []
     lines = [_deck(t, n, file, _Bench(head, system)) for n, t in enumerate(file.deck, 1)]
     lines += [_cam(t, n, file, _Bench(head, system)) for n, t in enumerate(file.cam, 1)]
     _no_twins(lines)
@@ -60,7 +60,7 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         hardness=particulars.hardness(file.hardness, head),
         heights=particulars.heights(file.heights, head),
         agreed=file.cam_and_deck_disagree_is_right,
-        caveats=tuple(caveats),
+        caveats=tuple(_strange_blades(lines, head, system)),
     )
 
 
@@ -315,3 +315,19 @@ def _no_twins(lines: Sequence[Line]) -> None:
                 f"{line.title} is there twice, {line.mode} both times", fix="Keep the better set of readings."
             )
         seen.add(key)
+
+
+def _strange_blades(lines: Sequence[Line], head: Head, system: System) -> Iterator[str]:
+    """Yield a word on every gap that no blade owned, and no two of them together, can have shown."""
+    blades = (0.0, *head.gauge_blades)
+    known = [a + b for a in blades for b in blades]
+    for line in lines:
+        if line.mode not in ("bridged", "rocked", "balanced"):
+            continue
+        for bracket in line.brackets:
+            low = bracket.low or 0.0
+            if low > 0 and min(abs(low - size) for size in known) > STRANGE:
+                yield (
+                    f"{line.title} at {show(bracket.station, system, big=True)}: {show(low, system)} goes, but no blade "
+                    "of the head file and no two together have that thickness."
+                )

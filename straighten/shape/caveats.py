@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.lines import track_of
+from straighten.shape.modes import INDEX
 from straighten.shape.straightness import resting_gaps
+from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -17,17 +19,40 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Line, Readings
-    from straighten.shape.equations import Equations
 
     Array = NDArray[np.float64]
 
 TOLD_FROM = 10e-6  # an edge that rests elsewhere is told from this change of a gap on [m]
 
 
-def survey_caveats(readings: Readings, head: Head, equations: Equations, mean: Array) -> tuple[str, ...]:
-    """Return the sentences that go with a shape, the survey's own first."""
-    del equations
-    return (*readings.caveats, *_gauge_caveats(readings, head), *_seat_caveats(readings, head, mean))
+BELLY = Cited(
+    0.06e-3,
+    "m",
+    "a centre line that bows this much more than both edges is a dished section or a slip",
+    "assumed",
+)
+_SURE = 2.5  # standard deviations
+
+
+def survey_caveats(readings: Readings, head: Head, mean: Array, covariance: Array) -> tuple[str, ...]:
+    """Return the sentences that go with a shape."""
+    return (
+        *_gauge_caveats(readings, head),
+        *_seat_caveats(readings, head, mean),
+        *_section_caveats(readings, mean, covariance),
+    )
+
+
+def _section_caveats(readings: Readings, mean: Array, covariance: Array) -> Iterator[str]:
+    """Yield a word on a centre line that bows otherwise than both edges."""
+    place = INDEX["deck_belly"]
+    belly, sd = float(mean[place]), float(np.sqrt(covariance[place, place]))
+    if abs(belly) > max(BELLY.value, _SURE * sd):
+        more = "more" if belly > 0 else "less"
+        yield (
+            f"The centre line is hollow by {show(abs(belly), readings.system)} {more} than both edges: the deck between "
+            "the edges has sunk or swollen, or a line was misread. Read across the deck to tell."
+        )
 
 
 def _gauge_caveats(readings: Readings, head: Head) -> Iterator[str]:

@@ -66,7 +66,7 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
         misfits=seen.misfits,
         deck_readings=deck,
         cam_readings=cam,
-        caveats=survey_caveats(readings, head, seen.equations, mean),
+        caveats=survey_caveats(readings, head, mean, covariance),
     )
 
 

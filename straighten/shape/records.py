@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from straighten.shape.modes import INDEX
+from straighten.units import show
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from straighten.shape.flatness import Flatness
     from straighten.shape.limits import LimitCheck
     from straighten.shape.straightness import Straightness
+    from straighten.units import System
 
 Slip = Literal[
     "rocked",
@@ -70,6 +72,16 @@ class LineShape:
     title: str
     straightness: Straightness
 
+    def sentence(self, system: System) -> str:
+        """Say the three straightness values of the line."""
+        three = (self.straightness.end_point, self.straightness.least_squares, self.straightness.minimum_zone)
+        return f"{self.title}: {_by_definitions(three, system)}"
+
+
+def _by_definitions(three: tuple[float, float, float], system: System) -> str:
+    end, squares, zone = (show(value, system) for value in three)
+    return f"end-point {end}, least squares {squares}, minimum zone {zone}"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shape:
@@ -105,6 +117,14 @@ class Shape:
         """Return the central interval [m] that holds one of `STATE` with the probability `share`."""
         reach = NormalDist().inv_cdf(0.5 + share / 2) * self.sd(name)
         return self.value(name) - reach, self.value(name) + reach
+
+    def straightness_sentences(self, system: System) -> tuple[str, ...]:
+        """Say flatness of the deck and straightness of every line by all three definitions (ISO 12781, ISO 12780)."""
+        three = (self.deck.end_point, self.deck.least_squares, self.deck.minimum_zone)
+        return (
+            f"deck flatness: {_by_definitions(three, system)}",
+            *(line.sentence(system) for line in self.lines),
+        )
 
     def limit(self, name: str) -> LimitCheck:
         """Return one limit check by its name."""

@@ -10,7 +10,14 @@ import pytest
 
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
-from straighten.readings import from_plain, read_survey, survey_from_text, template_survey, to_plain
+from straighten.readings import (
+    from_plain,
+    read_survey,
+    said_back,
+    survey_from_text,
+    template_survey,
+    to_plain,
+)
 from straighten.readings.records import Readings
 
 HEAD = head_from_text(template_head(), "template")
@@ -284,3 +291,33 @@ def test_a_table_that_makes_no_sense_names_its_row(text: str, told: list[str]) -
         found(text, csv=True)
     for part in told:
         assert part in str(fault.value)
+
+
+def test_a_survey_is_said_back_line_by_line() -> None:
+    said = said_back(
+        found(
+            SURVEY
+            + '[plate]\nfront_exhaust = 0\nfront_inlet = 0\nrear_exhaust = 0\nrear_inlet = "0.1-0.12"\n'
+        )
+    )
+    assert len(said) == 6
+    assert said[0].startswith(
+        "deck, exhaust edge, bridged: 20 mm: nothing goes, 0.04 mm (1.5 thou) does not; 115 mm: 0.15 mm"
+    )
+    assert "305 mm: blank" in said[0]
+    assert said[4].startswith("cam line, balanced: 20 mm: 0.20 mm (8 thou) goes")
+    assert "rear inlet: 0.10 mm (4 thou) goes, 0.12 mm (4.5 thou) does not" in said[5]
+    rocked = '[[deck]]\nline = "centre"\nmode = "rocked"\ntouching = "rear"\ngaps = [0.4]\n'
+    bar = '[[cam]]\nmode = "bar"\npasses = 0.08\nsticks = 0.04\n'
+    said = said_back(found(rocked + bar))
+    assert "rocked, rear end touching" in said[0]
+    assert (
+        said[1] == "cam line, bar: 0.04 mm (1.5 thou) under size sticks, 0.08 mm (3 thou) under size passes"
+    )
+
+
+def test_a_gap_that_no_blade_can_have_shown_is_remarked_on() -> None:
+    text = LINE + 'stations = [20, 115, 210, 305]\ngaps = [0.03, 0.1, "8 thou", 0.45]\n'
+    (remark,) = found(text).caveats
+    assert "0.03 mm" in remark
+    assert "20.0 mm" in remark

@@ -160,3 +160,22 @@ def test_forty_brackets_become_a_shape_in_under_a_hundred_milliseconds() -> None
         fit_shape(readings, head())
         times.append(time.perf_counter() - start)
     assert min(times) < 0.1
+
+
+def test_the_deck_and_every_line_are_told_by_three_definitions() -> None:
+    found = fit_shape(survey(state(deck_bow=0.3, cam_bow=0.3)), head())
+    said = found.straightness_sentences("mm")
+    assert len(said) == 1 + 5 + 1
+    assert said[0].startswith("deck flatness: end-point 0.3")
+    assert all("least squares" in s and "minimum zone" in s for s in said)
+    for line in found.lines:
+        three = line.straightness
+        assert three.minimum_zone <= min(three.end_point, three.least_squares) + 1e-12
+
+
+def test_a_centre_line_hollower_than_both_edges_is_remarked_on() -> None:
+    plain, dished = (
+        fit_shape(survey(state(deck_bow=0.2, deck_belly=b, cam_bow=0.2)), head()) for b in (0.0, 0.12)
+    )
+    assert not any("centre line is hollow" in c for c in plain.caveats)
+    assert any("centre line is hollow" in c and "more than both edges" in c for c in dished.caveats)

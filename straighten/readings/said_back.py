@@ -1,0 +1,55 @@
+"""Say a survey back to the person, line by line, as it was understood."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.readings.gaps import gap_text
+from straighten.readings.stations import rule_text
+from straighten.units import INCH
+
+if TYPE_CHECKING:
+    from straighten.readings.records import Bracket, Line, Readings
+    from straighten.units import System
+
+
+def said_back(readings: Readings) -> tuple[str, ...]:
+    """Return one sentence per line of readings: where, how it was read, and what was understood at each place."""
+    sentences = [_line(line, readings.system) for line in readings.lines]
+    if readings.plate is not None:
+        told = [
+            f"{p.place}: {_value(p.reading, readings.plate.mode, readings.system)}"
+            for p in readings.plate.places
+        ]
+        stands = f", standing on {', '.join(readings.plate.stands_on)}" if readings.plate.stands_on else ""
+        sentences.append(f"Deck on the plate, {readings.plate.mode}{stands}: {'; '.join(told)}")
+    return tuple(sentences)
+
+
+def _line(line: Line, system: System) -> str:
+    how = f"rocked, {_touching(line)} end touching" if line.mode == "rocked" else line.mode
+    if line.mode == "bar":
+        return f"{line.title}, bar: {_value(line.brackets[0], 'bar', system)}"
+    unit = "mm" if system == "mm" else "in"
+    places = [f"{rule_text(b.station, system)} {unit}: {_value(b, line.mode, system)}" for b in line.brackets]
+    return f"{line.title}, {how}: {'; '.join(places)}"
+
+
+def _touching(line: Line) -> str:
+    ends = ("exhaust", "inlet") if line.across_at is not None else ("front", "rear")
+    return ends[0] if line.touching == "start" else ends[1]
+
+
+def _value(bracket: Bracket, mode: str, system: System) -> str:
+    if bracket.blank:
+        return "blank"
+    if mode == "bar":
+        return (
+            gap_text(bracket, system)
+            .replace(" goes", " under size sticks")
+            .replace(" does not", " under size passes")
+        )
+    if mode in ("dial", "height"):
+        middle = bracket.middle
+        return f"{middle * 1e3:+.2f} mm" if system == "mm" else f"{middle / INCH * 1e3:+.1f} thou"
+    return gap_text(bracket, system)
