@@ -19,6 +19,7 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
+from straighten.desk.oven import oven_notes
 from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.search import PassPlan, choose_pass
@@ -185,7 +186,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
             for other in plan.runners_up
         ),
         cautions=tuple(line.value for line in cautions(head, "oven" if plan.setup.soak else "torch")),
-        notes=words.notes(verdict, belief),
+        notes=(*words.notes(verdict, belief), *oven_notes(head, belief.draws, plan.setup)),
         assumed=(*head.assumed, *words.assumed_section(head)),
     )
 

@@ -84,6 +84,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     ended = soaked(head.alloy, held, soak)
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
+    falls = falls * _stopped_by_the_base(falls, clamped)[:, None]
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(lines, head, response)
     kept = kept_part[:, INDEX["deck_bow"]]
@@ -102,6 +103,20 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         peaks=(soak.temperature,),
         caveats=_caveats(head.alloy, soak),
     )
+
+
+def _stopped_by_the_base(falls: Floats, clamped: Clamped) -> Floats:
+    """Return the share of the falls `(n,)` that the base leaves room for.
+
+    Bolts and plate follow while the metal gives way, until the middle lies on the unloaded base: the head can take no
+    more set than its own bow and the shims, less the gap. In a reverse set-up: than its bend and what the base gives.
+    """
+    kept = np.abs(falls[:, falls.shape[1] // 2])
+    bow = np.abs(clamped.bend) - clamped.over_bend
+    shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
+    usual = bow + shims + np.maximum(clamped.gap.mean(axis=1), 0.0)
+    room = np.where(clamped.bend >= 0, usual, np.abs(clamped.bend) + np.abs(clamped.base_bend))
+    return np.minimum(1.0, np.divide(room, kept, out=np.ones_like(kept), where=kept > 1e-12))
 
 
 def _check(soak: Soak) -> None:

@@ -324,3 +324,20 @@ def test_a_soak_beyond_the_model_is_refused():
         relax_soak(
             box(), section_of(box()), clamped(box(), 1e-4), Soak(temperature=420.0, hold=HOUR), nominal()
         )
+
+
+def test_no_soak_takes_more_than_the_base_leaves_room_for():
+    # source: kinematics; full relaxation leaves the shape of the clamp, b' = -s, and no further (derived)
+    from straighten.clamp import ClampSetup, clamp_head, section_of
+    from straighten.head import head_from_text, template_head
+    from straighten.heat import Soak, nominal, relax_soak
+
+    head = head_from_text(template_head(), "template")
+    state = np.zeros((1, 11))
+    state[0, 0] = state[0, 7] = 0.3e-3
+    for shim in (0.0, 0.1e-3, 0.2e-3):
+        clamped = clamp_head(head, state, ClampSetup(shims=(shim,) * 4, bolts=(4, 5), gap=0.0), nominal())
+        for temperature in (230.0, 260.0, 300.0):
+            soak = Soak(temperature=temperature, hold=8 * 3600.0)
+            kept = float(relax_soak(head, section_of(head), clamped, soak, nominal()).set_state[0, 0])
+            assert kept <= 0.3e-3 + shim + 2e-6

@@ -1,0 +1,69 @@
+"""What the card adds for an oven: how the clamp grows, and which soaks trade bend against hardness."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.clamp import clamp_head, grow, section_of
+from straighten.heat import soak_choices
+from straighten.units import show, show_duration, show_temperature
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+    from straighten.heat import Soak
+    from straighten.heat.choosing import SoakChoice
+    from straighten.plan.records import Draws, PassSetup
+
+FEW = 32  # draws: growth and hardness are told as middles
+
+
+def oven_notes(head: Head, draws: Draws, setup: PassSetup) -> tuple[str, ...]:
+    """Return advice on the growing clamp, and the soaks worth comparing; nothing for a torch.
+
+    Args:
+        head: oven, bolts, alloy.
+        draws: what is believed.
+        setup: the pass planned.
+
+    Raises:
+        OutsideModel: the clamp cannot be held.
+    """
+    if setup.soak is None or setup.clamp is None or head.oven is None:
+        return ()
+    places = (np.arange(FEW) + 0.5) / FEW
+    chosen = np.searchsorted(np.cumsum(draws.weights), places).clip(0, draws.weights.size - 1)
+    states, response = draws.states[chosen], draws.response.take(chosen)
+    grown = grow(head, states, setup.clamp, response, setup.soak.temperature)
+    hold = setup.soak.hold
+    holds = sorted({h for h in (3600.0, hold / 2, hold, 2 * hold) if 1800.0 <= h <= head.oven.longest})
+    clamped = clamp_head(head, states, setup.clamp, response)
+    choices = soak_choices(head, section_of(head), clamped, response, holds)
+    bend = float(np.mean(np.abs(clamped.bend)))
+    return (*grown.advice, *_compared(head, choices, (setup.soak, bend)))
+
+
+def _compared(head: Head, choices: tuple[SoakChoice, ...], planned: tuple[Soak, float]) -> tuple[str, ...]:
+    """Say the planned soak, the hottest and shortest that keeps the hardness, and a hotter one with its price."""
+    soak, bend = planned
+    assert head.oven is not None  # noqa: S101 - the caller has looked
+    able = [c for c in choices if c.soak.temperature <= head.oven.hottest]
+    sound = [c for c in able if not c.warning]
+    lines = []
+    if sound:
+        best = max(sound, key=lambda c: (c.soak.temperature, -c.soak.hold))
+        lines.append(f"hottest and shortest soak that keeps the hardness: {_told(head, best, bend)}")
+    spoilt = [c for c in able if c.warning and c.soak.temperature >= soak.temperature]
+    if spoilt:
+        worst = min(spoilt, key=lambda c: (c.soak.temperature, c.soak.hold))
+        lines.append(f"too hot or too long: {_told(head, worst, bend)}; {worst.warning}")
+    return tuple(lines)
+
+
+def _told(head: Head, choice: SoakChoice, bend: float) -> str:
+    low, high = choice.hardness
+    return (
+        f"{show_temperature(choice.soak.temperature, head.system)} for {show_duration(choice.soak.hold)} takes "
+        f"{show(choice.kept * bend, head.system)} of bow ({100 * choice.kept:.0f} % of the bend imposed) and leaves {low:.0f} to {high:.0f} HB"
+    )
