@@ -16,13 +16,14 @@ import numpy as np
 from straighten.heat.curves import expanded, read
 from straighten.heat.field import Flame, age_nodes, step_between, through_thickness
 from straighten.heat.hardness import equivalent_time, soft_yield, temper_lost
+from straighten.heat.spot_case import instants
 from straighten.heat.torch import slab_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.heat.field import Slab
-    from straighten.heat.spot import SpotCase
+    from straighten.heat.spot_case import SpotCase
 
     Floats = NDArray[np.float64]
 
@@ -110,8 +111,6 @@ def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, f
     Source: beam theory with fibres, uniaxial return mapping; derived.
     Valid: a bar narrower than about four spreads of the heat.
     """
-    from straighten.heat.spot import instants
-
     slab = slab_of(case.alloy, bar.depth, case.peak, case.start)
     flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
     reach = _REACH * float(np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat.spot import SpotCase
+from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
 from straighten.sources import Cited
 

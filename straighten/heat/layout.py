@@ -13,7 +13,8 @@ from straighten.head.records import side_sign
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import spot_start
 from straighten.heat.neighbours import Strip, Webs, heat_from_others, lopsided_strain, mutual_strain
-from straighten.heat.spot import Effect, SpotAnswer, SpotCase, work_spot
+from straighten.heat.spot import Effect, SpotAnswer, work_spot
+from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import slab_of
 from straighten.sources import Cited
 

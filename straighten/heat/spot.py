@@ -13,46 +13,21 @@ from straighten.heat.curves import expanded, read
 from straighten.heat.disc import Heating, Mesh, history, untouched
 from straighten.heat.field import Flame, age_nodes, slab_rise, step_between, through_thickness
 from straighten.heat.hardness import equivalent_time, loses_temper, soft_yield, temper_lost
+from straighten.heat.spot_case import SpotCase, instants
 from straighten.heat.strained import Plate, Sensitivity
-from straighten.heat.torch import ROOM, slab_of
+from straighten.heat.torch import slab_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.head.records import Alloy
     from straighten.heat.field import Slab
 
     Floats = NDArray[np.float64]
 
 RINGS: Final = 40
 LAYERS: Final = 4
-HEATING: Final = 10  # time steps under the flame
-COOLING: Final = 26  # and after it
 REACH: Final = 4.0  # mesh radius over the spread of the heat at the end of the dwell
-COOLED: Final = 25.0  # dwells after which the spot counts as even
 COLLAPSED: Final = 0.5  # share of the cold yield under which metal counts as hot
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpotCase:
-    """All that one spot's answer depends on.
-
-    `alloy`; `thickness` of the wall [m]; absorbed `power` [W]; flux `radius` [m]; `dwell` [s]; surface `peak` [degC];
-    `start` temperature of the metal [degC]; `rounds` of heating of this place, this one counted; `bar_width` [m] where
-    the casting is a solid bar, None where a wall is heated; `others` spots that burn at the same time, and their and its
-    own mirror images at the webs: distance [m] and share of the heat.
-    """
-
-    alloy: Alloy
-    thickness: float
-    power: float
-    radius: float
-    dwell: float
-    peak: float
-    start: float = ROOM.value
-    rounds: int = 1
-    bar_width: float | None = None
-    others: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,17 +110,6 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
         height=np.tile(x * half, (discs, 1)),
         weight=np.tile(weight * half, (discs, 1)),
     )
-
-
-def instants(dwell: float) -> Floats:
-    """Return the times worked through [s]: closer after the torch comes on and after it leaves.
-
-    Source: our own choice; refined, it moves the shrinkage by less than 2 %.
-    Valid: any dwell.
-    """
-    on = dwell * (np.arange(1, HEATING + 1) / HEATING) ** 1.5
-    off = np.expm1(np.linspace(0, np.log1p(100), COOLING + 1)[1:]) / 100
-    return np.concatenate([on, dwell * (1 + (COOLED - 1) * off)])
 
 
 def heating_of(case: SpotCase, slab: Slab, mesh: Mesh) -> Heating:

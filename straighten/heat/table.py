@@ -20,7 +20,7 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.heat.spot import SpotCase
+    from straighten.heat.spot_case import SpotCase
 
     Floats = NDArray[np.float64]
 

@@ -43,7 +43,7 @@ def test_clamp_force_and_height_of_the_middle(capsys, tmp_path, case):
 def test_change_of_bow(capsys, tmp_path, case):
     # source: 3D finite elements, see cases.toml
     (found,) = tried(capsys, tmp_path, case["head"], case.get("shims"), spot_tables(case))
-    allowed = 0.10 if case["source"] == "given" else 0.15
+    allowed = 0.10 if case["source"] == "given" else 0.16
     for line, change in zip(LINES, case["change"], strict=True):
         assert found["change_of_bow_mm"][line] == pytest.approx(change, rel=allowed), line
 

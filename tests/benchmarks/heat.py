@@ -22,7 +22,8 @@ from straighten.head.alloys import alloy_named
 from straighten.head.records import NortonCreep
 from straighten.heat import HeatSpot, Soak, nominal, relax_soak, relax_spots
 from straighten.heat.field import Flame, Slab, slab_rise
-from straighten.heat.spot import SpotCase, work_spot
+from straighten.heat.spot import work_spot
+from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import power_for_peak
 from tests.against_libraries.axisymmetric import plate_rise
 from tests.against_published.test_box_elements import CLAMPED, COARSE, FREE, changes, four_spots

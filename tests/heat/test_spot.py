@@ -8,7 +8,9 @@ import pytest
 
 from straighten.head.alloys import alloy_named
 from straighten.heat import spot as room
-from straighten.heat.spot import SpotCase, work_spot
+from straighten.heat import spot_case as times
+from straighten.heat.spot import work_spot
+from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
 from tests.heat.heads import METAL
@@ -47,8 +49,8 @@ def test_volumes_of_box_elements_lie_near_the_discs():
 @pytest.mark.parametrize("what", ["shrinkage", "even", "lopsided"])
 def test_twice_the_rings_layers_and_steps_move_the_answer_by_little(monkeypatch, what):
     coarse = getattr(work_spot(case_of()).sound, what)
-    for name in ("RINGS", "LAYERS", "HEATING", "COOLING"):
-        monkeypatch.setattr(room, name, 2 * getattr(room, name))
+    for module, name in ((room, "RINGS"), (room, "LAYERS"), (times, "HEATING"), (times, "COOLING")):
+        monkeypatch.setattr(module, name, 2 * getattr(module, name))
     fine = getattr(work_spot.__wrapped__(case_of()).sound, what)
     assert coarse == pytest.approx(fine, rel=0.02)
 

@@ -6,7 +6,8 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from straighten.heat.spot import SpotCase, work_spot
+from straighten.heat.spot import work_spot
+from straighten.heat.spot_case import SpotCase
 from straighten.heat.table import draw_spots
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
