@@ -145,6 +145,7 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
             "cam line not measured",
             "The cam line has no readings: the deck alone may have been skimmed flat.",
         )
+    yield from _bar_only(head, readings, shape)
     for suspect in shape.suspects:
         yield _again("suspect reading", suspect.sentence)
     for misfit in shape.misfits:
@@ -165,6 +166,31 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
                 VAGUE,
             )
     yield from _disagreement(head, readings, shape)
+
+
+def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:
+    """Yield a word where only a bar told of the cam line: it knows how much, not which way."""
+    ways = {
+        line.mode for line in readings.lines if line.part == "cam" and not all(b.blank for b in line.brackets)
+    }
+    cam, deck = shape.value("cam_bow"), shape.value("deck_bow")
+    if ways != {"bar"} or abs(cam) < head.thresholds.stop_bending.value:
+        return
+    text = (
+        f"Only a bar told of the cam line: bent by {show(abs(cam), head.system)}, it does not say which way"
+    )
+    if abs(deck) < head.thresholds.stop_bending.value:
+        yield _again(
+            "cam line without a sign", f"{text}, nor does the deck: lay a straightedge in the bores."
+        )
+    else:
+        yield Finding(
+            kind="cam line without a sign",
+            weight="doubt",
+            sentence=f"{text}; it is taken to bow the way the deck does.",
+            value=abs(cam),
+            unit="m",
+        )
 
 
 def _again(

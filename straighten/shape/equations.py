@@ -59,7 +59,8 @@ class Block:
     `seats` how the edge touches and what it then shows; `edge` `(k,)` what a standard deviation of the straightedge's
     own error adds to the gap [m]; `own` `(k,)` unevenness at the reading [m]; `low`, `high` `(k,)` bounds [m]; `sd`
     `(k,)` noise of blade and hand [m]; `places` index of each reading in its line; `own_spots` which spot of the
-    head each is, so that lines that cross share its unevenness.
+    head each is, so that lines that cross share its unevenness; `two_sided` where the reading tells a size without
+    its sign.
     """
 
     title: str
@@ -71,6 +72,7 @@ class Block:
     sd: Array
     places: tuple[int, ...]
     own_spots: tuple[Spot, ...]
+    two_sided: bool = False
 
     @property
     def noise(self) -> Array:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.likelihood import log_interval
-from straighten.shape.modes import STATE
+from straighten.shape.modes import CAM, INDEX, STATE
 from straighten.shape.prior import prior_sd
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ ROUNDS = 40
 STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
 DAMPING = 0.85
 _CONTACT_ROUNDS = 6
+_AS_GOOD = 0.5  # log of odds below which two answers are equally good
 _ROOT_TAU = math.log(math.sqrt(2 * math.pi))
 
 
@@ -82,6 +83,25 @@ def posterior_of(equations: Equations, start: Array | None = None) -> Posterior:
         start: state at which the edges first touch [m], `(11,)`; the usual way of each line where None.
     """
     seats = tuple(0 for _ in equations.blocks) if start is None else _seats(equations, start)
+    found = _settled(equations, seats)
+    if start is None and any(block.two_sided for block in equations.blocks):
+        return _with_the_deck(equations, found)
+    return found
+
+
+def _with_the_deck(equations: Equations, found: Posterior) -> Posterior:
+    """Return the answer in which the cam line bows the way the deck does, where the readings allow either."""
+    deck, cam = found.mean[INDEX["deck_bow"]], found.mean[INDEX["cam_bow"]]
+    if deck * cam >= 0:
+        return found
+    turned = found.mean.copy()
+    turned[CAM] *= -1
+    other = _settled(equations, _seats(equations, turned))
+    return other if other.evidence > found.evidence - _AS_GOOD else found
+
+
+def _settled(equations: Equations, seats: tuple[int, ...]) -> Posterior:
+    """Return the answer with every edge touching where its own mean says it does, or the best met on the way."""
     best = found = _propagate(*_linear(equations, seats))
     for _ in range(_CONTACT_ROUNDS):
         before, seats = seats, _seats(equations, found.mean)

@@ -233,4 +233,5 @@ def bar_block(line: Line, run: Track, places: tuple[int, ...]) -> Block:
         sd=np.full(1, rectangular(BAR.value)),
         places=places,
         own_spots=((f"{line.name} bar", 2, 0),),
+        two_sided=True,
     )

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from straighten.head.records import Head
-from straighten.readings.records import Hardness, Height, Intake, Readings
+from straighten.readings.records import Bracket, Hardness, Height, Intake, Line, Readings
 from straighten.shape import Assessment, assess, fit_shape
 from straighten.sources import Cited
 from tests.shape.builders import blank_line, head, read, state, survey
@@ -229,3 +229,26 @@ def test_every_finding_with_a_threshold_names_its_source() -> None:
             "cam line overall",
             "cam line tower to tower",
         }
+
+
+@pytest.mark.parametrize(
+    ("bow", "direction", "weight"),
+    [(0.3, "middle down", "doubt"), (-0.3, "ends down", "doubt"), (0.0, "none", "measure again")],
+)
+def test_a_bar_alone_takes_its_sign_from_the_deck_or_is_measured_again(
+    bow: float, direction: str, weight: str
+) -> None:
+    deck = tuple(line for line in survey(state(deck_bow=bow)).lines if line.part == "deck")
+    bar = Line(
+        part="cam", name="single", mode="bar", brackets=(Bracket(station=0.0, low=0.18e-3, high=0.22e-3),)
+    )
+    readings = Readings(lines=(*deck, bar), intake=SOUND, hardness=HARD)
+    shape = fit_shape(readings, head())
+    found = assess(head(), readings, shape)
+    told = next(f for f in found.findings if f.kind == "cam line without a sign")
+    assert told.weight == weight
+    if direction != "none":
+        assert found.direction == direction
+        assert np.sign(shape.value("cam_bow")) == np.sign(bow)
+    else:
+        assert found.verdict == "measure again"
