@@ -87,3 +87,30 @@ def _typed(**given: Any) -> dict[str, Any]:
     if "height" in found:
         found["heights"] = {"anywhere": found.pop("height")}
     return found
+
+
+def finish(
+    name: Name,
+    *,
+    answers: Annotated[
+        Path | None,
+        typer.Option("--answers", help="What only you can see: cam free, pressure test, ...; TOML."),
+    ] = None,
+    close: Annotated[bool, typer.Option("--close", help="Record the final state in the book.")] = False,
+    anyway: Annotated[bool, typer.Option("--anyway", help="Close although a line fails.")] = False,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Print the final list with values to reach and boxes; --close records the final state."""
+    from straighten.cli.opened import beside, desk_for
+    from straighten.desk.finishing import finish_report
+    from straighten.sheet.finish import finish_text
+
+    path = None if answers is None else beside(name, answers)
+    with desk_for(name, book) as (opened, dossier):
+        report = finish_report(opened, dossier, path, close=close, anyway=anyway)
+    answer(report.to_plain(), finish_text(report), as_json=as_json)
+    if report.entry is not None:
+        note(f"Recorded as entry {report.entry}.")
+    else:
+        note(f"Next: straighten finish {name} --answers FILE.toml --close")

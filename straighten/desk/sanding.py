@@ -16,7 +16,7 @@ from straighten.errors import NoPlan
 from straighten.filecheck import load_text
 from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.finish.learning import outlook_after, sheets_for
-from straighten.finish.plan import Job
+from straighten.finish.plan import Job, depth_wanted
 from straighten.shape import assess, fit_shape
 from straighten.sheet.sanding import SandReport
 
@@ -154,7 +154,7 @@ def sanded(dossier: Dossier, asked: Asked, history: SandHistory) -> Sanded:
         grit=history.checks[-1].grit if history.checks else None,
     )
     plan = sanding_plan(head, shape, job, history.checks)
-    depth = plan.face.height - plan.target.left
+    depth = depth_wanted(plan.face, plan.goal, plan.target.left)
     depth = np.where(depth > 0, depth + plan.allowance, 0.0)
     heights = {h.place: h.value for h in readings.heights}
     return Sanded(
@@ -194,7 +194,7 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
     grit = checks[-1].grit if checks else plan.grits[0]
     outlook = outlook_after(plan.ground, sanding, sanding.next_strokes, grit)
     rows = trade(head, done.shape.mean, plan.allowed)
-    left = sanding.quantiles(np.maximum(sanding.factors.height - sanding.depth, 0.0))
+    left = sanding.quantiles(np.maximum(sanding.factors.height - plan.ground.pits - sanding.depth, 0.0))
     return SandReport(
         name=dossier.name,
         system=head.system,

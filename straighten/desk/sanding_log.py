@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from statistics import fmean
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
@@ -86,7 +87,7 @@ def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where
     try:
         grit = read_grit(file.grit)
         gap = _gap(file.gap, head, system)
-        dropped, corners, caveats = _dropped(file.heights, before, head)
+        dropped, caveats = _dropped(file.heights, before, head)
     except BadInput as fault:
         raise fault.at(where) from None
     _seen(file, where)
@@ -97,7 +98,8 @@ def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where
         )
     cleaned = None if file.cleaned_percent is None else file.cleaned_percent / 100
     check = Check(
-        strokes=file.strokes, grit=grit, sheets=sheets, cleaned=cleaned, dropped=dropped, corners=corners or 4, gap=gap
+        strokes=file.strokes, grit=grit, sheets=sheets, cleaned=cleaned, gap=gap, corners=len(dropped) or 4,
+        dropped=fmean(dropped) if dropped else None, deepest=max(dropped, default=None),
     )  # fmt: skip
     told = {"date": file.date, "who": file.who, "note": file.note}
     plain = {**check_to_plain(check), **told, "heights_mm": _heights_plain(file.heights)}
@@ -124,10 +126,8 @@ def _gap(found: float | str | None, head: "Head", system: "System") -> tuple[flo
     return None if bracket.low is None or bracket.high is None else (bracket.low, bracket.high)
 
 
-def _dropped(
-    table: CornersTable, before: "Readings", head: "Head"
-) -> tuple[float | None, int, tuple[str, ...]]:
-    """Return the mean fall of the heights measured before and now [m], how many, and what could not be used."""
+def _dropped(table: CornersTable, before: "Readings", head: "Head") -> tuple[list[float], tuple[str, ...]]:
+    """Return the falls of the heights measured before and now [m], and what could not be used."""
     known = {height.place.replace(" ", "_"): height.value for height in before.heights}
     now = {key: value for key, value in table.model_dump().items() if value is not None}
     both = [key for key in now if key in known]
@@ -139,9 +139,7 @@ def _dropped(
         if lonely
         else ()
     )
-    if not both:
-        return None, 0, caveats
-    return sum(known[key] - now[key] for key in both) / len(both), len(both), caveats
+    return [known[key] - now[key] for key in both], caveats
 
 
 def _plausible(key: str, before: float, now: float, head: "Head") -> None:
@@ -169,6 +167,7 @@ def check_to_plain(check: Check) -> dict[str, Any]:
         "sheets": check.sheets,
         "cleaned_share": check.cleaned,
         "dropped_mm": None if check.dropped is None else 1e3 * check.dropped,
+        "deepest_mm": None if check.deepest is None else 1e3 * check.deepest,
         "corners": check.corners,
         "gap_goes_mm": None if gap is None else 1e3 * gap[0],
         "gap_stops_mm": None if gap is None or math.isinf(gap[1]) else 1e3 * gap[1],
@@ -184,6 +183,7 @@ def check_from_plain(plain: dict[str, Any]) -> Check:
         sheets=plain["sheets"],
         cleaned=plain["cleaned_share"],
         dropped=None if plain["dropped_mm"] is None else 1e-3 * plain["dropped_mm"],
+        deepest=None if plain["deepest_mm"] is None else 1e-3 * plain["deepest_mm"],
         corners=plain["corners"],
         gap=None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops),
     )

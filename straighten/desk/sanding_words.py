@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.finish.abrasives import MICROINCH, chance_of_finish, roughness_range
+from straighten.finish.face import ALL_CLEAN
 from straighten.finish.learning import sheets_for
 from straighten.finish.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.finish.surface import HOW_TO_CHECK, LONGER
@@ -92,12 +93,22 @@ def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tup
             f"{count} strokes, there and back, with {grit.name} on {sheets} fresh sheet{'s' if sheets > 1 else ''} (a new one "
             f"about every {SHEET_LIFE.value:.0f}); then wash, look, measure, log."
         ),
-        f"Look at the pen grid every 50 to 100 strokes; stop sooner when {100 * outlook.share[2]:.0f} % of the face shines.",
+        _when_to_stop(plan),
         f"Strokes to the goal from here: about {_count(middle)}, range {_count(low)} to {_count(high)}.",
         (
-            f"These strokes leave less than 1 % risk to pass the {show(plan.allowed, head.system)} allowed: 99 % of the belief "
+            f"Done so, the risk is under 1 % to pass the {show(plan.allowed, head.system)} allowed: 99 % of the belief "
             f"stays under {show(outlook.deepest, head.system)}."
         ),
+    )
+
+
+def _when_to_stop(plan: SandingPlan) -> str:
+    share = plan.sanding.stop_share
+    if share >= ALL_CLEAN:
+        return "Look at the pen grid every 50 to 100 strokes; stop as soon as the whole face shines."
+    return (
+        f"Look at the pen grid every 50 to 100 strokes and stop as soon as about {100 * share:.0f} % of the face shines: then "
+        "measure, the first check tells how fast this paper cuts in your hands. The count above is the most, not the aim."
     )
 
 

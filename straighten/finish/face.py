@@ -8,11 +8,13 @@ integral (Abbott and Firestone).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.readings.gauges import UNEVENNESS
 from straighten.shape.draws import shape_draws
 from straighten.shape.modes import deck_rows
 
@@ -24,7 +26,21 @@ if TYPE_CHECKING:
 COLUMNS, ROWS = 33, 9  # places along and across on which the face is looked at
 DEPTHS = np.linspace(0.0, 1.0, 41)  # depth of the cut over the height of the zone
 DRAWS = 256
+ALL_CLEAN = 0.97  # share that counts as "all shines": the last small pits do not leak
 _COARSE = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)[::2, ::2].ravel()  # enough to lay the plane by
+_PLACES = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)
+_DIAGONAL = np.round(np.linspace(0, ROWS - 1, COLUMNS)).astype(int)
+_LINES = np.unique(
+    np.concatenate(
+        [
+            _PLACES[:, 0],
+            _PLACES[:, ROWS // 2],
+            _PLACES[:, -1],
+            _PLACES[np.arange(COLUMNS), _DIAGONAL],
+            _PLACES[np.arange(COLUMNS), _DIAGONAL[::-1]],
+        ]
+    )
+)  # where a straightedge is laid: edges, centre, diagonals
 _ROUNDS = 70
 _LEAST_HEIGHT = 1e-6  # a face is never flatter than this [m]: the papers' own unevenness
 
@@ -36,8 +52,8 @@ class Face:
     `xi` `(m,)` station over length and `eta` `(m,)` 2 y / width of the places; `proud` `(n, m)` height of each over
     the lowest plane of the minimum zone [m]; `height` `(n,)` of the zone: the depth to full clean-up [m];
     `cut_share` `(n, k)`, `cut_mean` `(n, k)` share of the face cut and mean depth of the cut over `height` at
-    `DEPTHS`; `corner_cut` `(n, k)` mean cut at the four corners over `height`; `planes` `(n, 3)` heights of the
-    middle of the zone [m] at the origin and per unit of xi and of eta.
+    `DEPTHS`; `corner_cut` `(n, k)` mean cut at the four corners over `height`; `pits` `(n,)` how far the lowest place
+    under a straightedge stands over the lowest of all [m]: a straightedge does not reach every pit.
     """
 
     xi: Array
@@ -47,12 +63,32 @@ class Face:
     cut_share: Array
     cut_mean: Array
     corner_cut: Array
-    planes: Array
+    pits: Array
 
     def removal(self, depth: Array) -> Array:
         """Return what is cut off at every place [m], `(n, m)`, for a depth per draw [m], `(n,)`."""
         cut: Array = np.maximum(self.proud - (self.height - depth)[:, None], 0.0)
         return cut
+
+    def depth_to_clean(self) -> Array:
+        """Return the depth at which all but a few small places shine [m], `(n,)`."""
+        return self.height * clean_depth(self.cut_share)
+
+    def depth_to_leave(self, left: float) -> Array:
+        """Return the depth that leaves no larger hollow under the straightedge [m], `(n,)`."""
+        depth: Array = np.maximum(self.height - self.pits - left, 0.0)
+        return depth
+
+
+def clean_depth(cut_share: Array) -> Array:
+    """Return the depth over the zone's height at which `ALL_CLEAN` of the face is cut, for curves `(n, k)`."""
+    rising = np.maximum.accumulate(cut_share, axis=1)
+    rows = np.arange(rising.shape[0])
+    upper = np.clip(np.argmax(rising >= ALL_CLEAN, axis=1), 1, None)
+    upper = np.where(rising[:, -1] < ALL_CLEAN, DEPTHS.size - 1, upper)
+    low, high = rising[rows, upper - 1], rising[rows, upper]
+    share = np.clip((ALL_CLEAN - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+    return np.asarray(DEPTHS[upper - 1] + share * (DEPTHS[1] - DEPTHS[0]), dtype=np.float64)
 
 
 def face_of(mean: Array, covariance: Array, draws: int = DRAWS) -> Face:
@@ -69,14 +105,27 @@ def face_of(mean: Array, covariance: Array, draws: int = DRAWS) -> Face:
     Valid:
         A deck that the smooth modes describe; holes in the face are left out of the share.
     """
-    return face_of_states(shape_draws(mean, covariance, draws))
+    uneven = UNEVENNESS.value * _lattice(draws)
+    uneven[0] = 0.0
+    return face_of_states(shape_draws(mean, covariance, draws), uneven)
 
 
-def face_of_states(states: Array) -> Face:
+def _lattice(draws: int) -> Array:
+    """Return unit unevenness with nodes on every second place, `(n, m)`; the same on every run."""
+    rng = np.random.default_rng(11)
+    field = np.zeros((draws, COLUMNS, ROWS))
+    field[:, ::2, ::2] = rng.standard_normal((draws, (COLUMNS + 1) // 2, (ROWS + 1) // 2))
+    field[:, 1::2] = (field[:, :-1:2] + field[:, 2::2]) / math.sqrt(2)
+    field[:, :, 1::2] = (field[:, :, :-1:2] + field[:, :, 2::2]) / math.sqrt(2)
+    return field.reshape(draws, -1)
+
+
+def face_of_states(states: Array, uneven: Array | float = 0.0) -> Face:
     """Return the face of given shapes.
 
     Args:
         states: `(n, 11)` [m].
+        uneven: height of every place off the smooth shape [m], `(n, m)`.
 
     Source:
         As for `face_of`.
@@ -87,13 +136,13 @@ def face_of_states(states: Array) -> Face:
     xi, eta = (
         v.ravel() for v in np.meshgrid(np.linspace(0, 1, COLUMNS), np.linspace(-1, 1, ROWS), indexing="ij")
     )
-    lowering = -(states @ deck_rows(xi, eta).T)  # metal that stands towards the paper counts up
+    lowering = uneven - states @ deck_rows(xi, eta).T  # metal that stands towards the paper counts up
     planes, _ = zone_planes(xi[_COARSE], eta[_COARSE], lowering[:, _COARSE])
     rest = lowering - planes @ np.stack([np.ones_like(xi), xi, eta])
     proud = rest - rest.min(axis=1, keepdims=True)
     height = np.maximum(np.ptp(rest, axis=1), _LEAST_HEIGHT)
     return Face(
-        xi=xi, eta=eta, proud=proud, height=height, planes=planes,
+        xi=xi, eta=eta, proud=proud, height=height, pits=proud[:, _LINES].min(axis=1),
         **_curves(proud, height, area_weights()),
     )  # fmt: skip
 

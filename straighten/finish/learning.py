@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
+from straighten.finish.face import ALL_CLEAN, DEPTHS, clean_depth
 from straighten.finish.rate import (
     NAMES,
     SHEET_LIFE,
@@ -23,6 +24,7 @@ from straighten.finish.rate import (
     factors_of,
     grain_factor,
     read_curve,
+    sheet_work,
     strokes_for,
     volume_for,
     work_done,
@@ -30,7 +32,7 @@ from straighten.finish.rate import (
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
@@ -38,7 +40,9 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-SHARE_ERROR: Final = Cited(0.06, "of the face", "a pen grid's wear judged by eye", "assumed")
+SHARE_ERROR: Final = Cited(
+    0.04, "of the face", "squares of a pen grid counted, those half worn judged by eye", "assumed"
+)
 HEIGHT_ERROR: Final = Cited(
     4e-6, "m", "a micrometer read twice at the same place, hand and casting warm", "assumed"
 )
@@ -46,11 +50,18 @@ GAP_ERROR: Final = Cited(8e-6, "m", "straightedge and feeler, blade tolerance in
 MODEL_ERROR: Final = Cited(
     0.07, "of the value", "lands do not grow quite as the smooth shape says", "assumed"
 )
-ALL_CLEAN: Final = 0.97  # seen as "the whole face shines"
 DRAWS: Final = 1024
 SEED: Final = 61
 SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
 LIMIT_MARGIN: Final = 0.95  # of the metal left is what a plan may use
+
+ASKEW: Final = Cited(
+    1.4,
+    "times",
+    "what one corner may lose over the even depth until the corners are measured: simulated lapping",
+    "fitted",
+)
+ASKEW_SEEN: Final = Cited(1.15, "times", "the same once the corners have been measured", "fitted")
 
 State = Literal["go on", "flat enough", "removal limit"]
 
@@ -60,7 +71,8 @@ class Check:
     """One run of strokes and what was seen after it.
 
     `strokes` there and back on `sheets` fresh sheets of `grit`; `cleaned` share of the face that shines, 0 to 1;
-    `dropped` fall of the height at the corners since sanding began, mean [m], with `corners` how many were measured;
+    `dropped` fall of the height at the corners since sanding began, mean [m], with `corners` how many were measured and
+    the `deepest` fall of any of them [m];
     `gap` largest gap left under the straightedge, what goes and what does not [m]; None = not looked at.
     """
 
@@ -71,6 +83,7 @@ class Check:
     dropped: float | None = None
     corners: int = 4
     gap: tuple[float, float] | None = None
+    deepest: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +102,7 @@ class Sanding:
 
     `factors`, `weights`; `depth` off the highest place so far and `to_go` depth still to take [m], `(n,)`; `strokes`
     still to the target `(n,)`; `next_strokes` until the next check, 0 where it ends; `safe_strokes` that keep the limit;
-    `state`; `cleaned` middle share of the face that shines; `effective` draws.
+    `state`; `stop_share` of the face at whose shine the run ends sooner; `cleaned` middle share of the face that shines; `effective` draws.
     """
 
     factors: Factors
@@ -100,6 +113,7 @@ class Sanding:
     next_strokes: int
     safe_strokes: float
     state: State
+    stop_share: float
     cleaned: float
     effective: float
 
@@ -159,11 +173,11 @@ def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Array) -> Array:
     total: Array = np.zeros(u.shape[0])
     for number, check in enumerate(checks, 1):
         depth = depth_for(_volume(factors, checks[:number]), ground, factors)
-        total = total + _of_check(check, depth, factors)
+        total = total + _of_check(ground, check, depth, factors)
     return total
 
 
-def _of_check(check: Check, depth: Array, factors: Factors) -> Array:
+def _of_check(ground: Ground, check: Check, depth: Array, factors: Factors) -> Array:
     from scipy.special import log_ndtr
 
     relative = depth / factors.height
@@ -181,7 +195,7 @@ def _of_check(check: Check, depth: Array, factors: Factors) -> Array:
         )
         total = total - 0.5 * ((corner - check.dropped) / error) ** 2
     if check.gap is not None:
-        total = total + _between(np.maximum(factors.height - depth, 0.0), check.gap)
+        total = total + _between(np.maximum(factors.height - ground.pits - depth, 0.0), check.gap)
     return total
 
 
@@ -226,11 +240,16 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
     volume = volume_for(sanding.depth, ground, factors)
     volume = volume + factors.volume_rate * grain_factor(grit.size, factors.grain) * work
     depth = depth_for(volume, ground, factors)
+    if sanding.stop_share < ALL_CLEAN:  # the run ends by sight
+        look = factors.volume_rate * grain_factor(grit.size, factors.grain)
+        look = look * sheet_work(np.asarray(LOOK.value), factors)
+        seen = _shine_depth(factors, sanding.stop_share + 2.5 * SHARE_ERROR.value)
+        depth = np.minimum(depth, depth_for(volume_for(seen, ground, factors) + look, ground, factors))
     relative = depth / factors.height
     return Outlook(
         share=sanding.quantiles(read_curve(factors.curves[:, 0], relative, beyond=0.0)),
         dropped=sanding.quantiles(factors.height * read_curve(factors.curves[:, 2], relative)),
-        left=sanding.quantiles(np.maximum(factors.height - depth, 0.0)),
+        left=sanding.quantiles(np.maximum(factors.height - ground.pits - depth, 0.0)),
         deepest=sanding.quantile(depth, 0.99),
     )
 
@@ -243,9 +262,11 @@ def _judged(
     checks: tuple[Check, ...],
 ) -> Sanding:
     factors, posterior, volume, depth = found
-    goal_depth = np.maximum(factors.height - target.left, 0.0)
+    goal_depth = _goal_depth(ground, factors, target)
     to_go = np.maximum(goal_depth - depth, 0.0)
-    usable = LIMIT_MARGIN * max(target.allowed - target.allowance, 0.0)
+    usable = (
+        LIMIT_MARGIN * max(target.allowed - target.allowance, 0.0) / _askew(checks, depth, posterior.weights)
+    )
     rate = factors.volume_rate * grain_factor(grit.size, factors.grain)
 
     def until(reached: Array) -> Array:
@@ -257,29 +278,96 @@ def _judged(
     safe = float(weighted_quantiles(limited, posterior.weights, (SAFE,))[0])
     share = read_curve(factors.curves[:, 0], depth / factors.height, beyond=0.0)
     cleaned = float(weighted_quantiles(share, posterior.weights, (0.5,))[0])
-    state, count = _next(strokes, posterior.weights, safe, checks, target)
+    stop = ALL_CLEAN
+    if not checks:
+        look = rate * sheet_work(np.asarray(LOOK.value), factors)
+        stop, wanted = _first_run(ground, (factors, posterior.weights, look), until, (goal_depth, usable))
+        safe = wanted if stop < ALL_CLEAN else safe
+    else:
+        wanted = float(weighted_quantiles(strokes, posterior.weights, (0.5,))[0])
+    state, count = _next((strokes, posterior.weights, wanted), safe, checks, target)
     return Sanding(
         factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
-        safe_strokes=safe, state=state, cleaned=cleaned, effective=posterior.effective,
+        safe_strokes=safe, state=state, stop_share=stop,
+        cleaned=cleaned, effective=posterior.effective,
     )  # fmt: skip
 
 
+def _askew(checks: tuple[Check, ...], depth: Array, weights: Array) -> float:
+    """Return how much deeper one corner may be cut than the zone says: the head settles askew on uneven lands."""
+    measured = [check.deepest for check in checks if check.deepest is not None]
+    if not measured:
+        return ASKEW.value
+    middle = float(weighted_quantiles(depth, weights, (0.5,))[0])
+    return max(ASKEW_SEEN.value, 1.05 * measured[-1] / max(middle, 1e-6))
+
+
+def _goal_depth(ground: Ground, factors: Factors, target: Target) -> Array:
+    if target.goal == "clean-up":
+        return factors.height * clean_depth(factors.curves[:, 0])
+    return np.maximum(factors.height - ground.pits - target.left, 0.0)
+
+
 LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
-FIRST_SHARE: Final = 0.4  # of the strokes to the target before the first check: enough to show, not too far
+FIRST_SHINES: Final = (
+    0.6,
+    0.5,
+    0.4,
+    0.3,
+    0.2,
+)  # of the face: the first check tells most when over half shines
+FIRST_WAY: Final = Cited(0.7, "of the depth", "and no deeper than most of the way", "assumed")
+FIRST_REACH: Final = Cited(
+    0.9, "of the belief", "the shine comes within the strokes allowed for it", "assumed"
+)
+LOOK: Final = Cited(
+    50.0, "strokes", "the pen grid is looked at every 50 to 100 strokes", "common practice, no source"
+)
+
+
+def _shine_depth(factors: Factors, share: float) -> Array:
+    """Return the depth at which so much of the face shines, `(n,)` [m]."""
+    rising = np.maximum.accumulate(factors.curves[:, 0], axis=1)
+    reached = np.where(rising[:, -1] < share, DEPTHS.size - 1, np.argmax(rising >= share, axis=1))
+    depth: Array = factors.height * DEPTHS[reached]
+    return depth
+
+
+def _first_run(
+    ground: Ground,
+    known: tuple[Factors, Array, Array],
+    until: Callable[[Array], Array],
+    ends: tuple[Array, float],
+) -> tuple[float, float]:
+    """Return the shine at which the first run ends and the most strokes for it.
+
+    The run ends by sight, so the depth it can reach is that of a somewhat larger shine and of the strokes between two
+    looks; the largest shine is taken that keeps this inside the limit. Where none does, the count alone has to.
+    """
+    factors, weights, look = known
+    goal_depth, usable = ends
+    for stop in FIRST_SHINES:
+        seen = _shine_depth(factors, stop + 2.5 * SHARE_ERROR.value)
+        deepest = depth_for(volume_for(seen, ground, factors) + look, ground, factors)
+        if float(weighted_quantiles(deepest, weights, (1 - SAFE,))[0]) <= usable:
+            strokes = until(np.minimum(_shine_depth(factors, stop), FIRST_WAY.value * goal_depth))
+            return stop, float(weighted_quantiles(strokes, weights, (FIRST_REACH.value,))[0])
+    strokes = until(np.minimum(_shine_depth(factors, FIRST_SHINES[-1]), FIRST_WAY.value * goal_depth))
+    return ALL_CLEAN, float(weighted_quantiles(strokes, weights, (0.5,))[0])
 
 
 def _next(
-    strokes: Array, weights: Array, safe: float, checks: tuple[Check, ...], target: Target
+    told: tuple[Array, Array, float], safe: float, checks: tuple[Check, ...], target: Target
 ) -> tuple[State, int]:
-    """Return whether to go on and how many strokes: to the target's middle, never past the limit's 99 %."""
+    """Return whether to go on and how many strokes: as wanted, never past the limit's 99 %."""
+    strokes, weights, wanted = told
     done = bool(checks) and _seen_flat(checks[-1], target)
     middle = float(weighted_quantiles(strokes, weights, (0.5,))[0])
     if done or (checks and middle < LEAST_RUN / 2) or middle <= 0:
         return "flat enough", 0
     if safe < LEAST_RUN:
         return "removal limit", 0
-    wanted = middle if checks else FIRST_SHARE * middle
-    return "go on", max(_rounded(min(wanted, safe)), 1)
+    return "go on", max(_rounded(min(max(wanted, LEAST_RUN), safe)), 1)
 
 
 def _seen_flat(check: Check, target: Target) -> bool:

@@ -97,7 +97,7 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     surface = job.surface or unknown_surface()
     left_over = target_left(head, job.goal, surface)
     allowed = (removal_left(head) if job.left is None else job.left) - job.taken
-    depth = np.maximum(face.height - left_over, 0.0)
+    depth = depth_wanted(face, job.goal, left_over)
     grits = grit_sequence(float(np.median(depth)), head.engine)
     allowance = scratch_allowance(grits)
     target = Target(goal=job.goal, left=left_over, allowed=allowed, allowance=allowance)
@@ -108,12 +108,17 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     need = np.where(depth > 0, depth + allowance, 0.0)
     return SandingPlan(
         goal=job.goal, height=_points(face.height), depth=_points(depth),
-        expected=_points(expected_flatness(face.height - depth, surface)),
+        expected=_points(expected_flatness(np.maximum(face.height - face.pits - depth, 0.0), surface)),
         allowed=allowed, fits=float(np.mean(need <= allowed)), shine=shine_of(face), surface=surface,
         wanted=flatness_wanted(head.limits.deck_overall.value), grits=grits,
         wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
         ground=ground, face=face,
     )  # fmt: skip
+
+
+def depth_wanted(face: Face, goal: Goal, left: float) -> Array:
+    """Return the depth to take off the highest place for a goal [m], `(n,)`."""
+    return face.depth_to_clean() if goal == "clean-up" else face.depth_to_leave(left)
 
 
 def target_left(head: Head, goal: Goal, surface: Surface) -> float:

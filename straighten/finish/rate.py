@@ -76,6 +76,7 @@ class Ground:
     area: float
     load: float
     hardness: float
+    pits: float
     height_log: float
     height_spread: float
     middle: Array
@@ -125,7 +126,7 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     _, sizes, modes = np.linalg.svd(rest, full_matrices=False)
     shape = curves.shape[1:]
     return Ground(
-        area=area, load=load, hardness=hardness, height_log=centre, height_spread=spread,
+        area=area, load=load, hardness=hardness, pits=float(np.median(face.pits)), height_log=centre, height_spread=spread,
         middle=middle.reshape(shape), with_height=slope.reshape(shape),
         with_curve=(modes[0] * sizes[0] / math.sqrt(logs.size)).reshape(shape),
     )  # fmt: skip

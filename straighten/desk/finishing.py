@@ -1,0 +1,176 @@
+"""The end of the job: the final list from all that the book knows, and the entry that closes the head."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from straighten.desk.finish_file import answers_of
+from straighten.desk.recording import keep_head
+from straighten.errors import BadInput
+from straighten.finish.checklist import Item, LaterLook, checklist
+from straighten.readings import from_plain
+from straighten.shape import fit_shape
+from straighten.sheet.finish import FinishLine, FinishReport, ShapeEnd
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from straighten.book import Book, Entry
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.shape import Shape
+
+DAY = 24.0  # hours
+NEARLY_A_DAY = 20.0  # the evening before counts
+_DEEDS = ("pass", "sand")
+_SHAPE_WORDS = {
+    "deck_bow": "deck bow",
+    "cam_bow": "cam line bow",
+    "twist": "twist, half",
+    "deck_side": "inlet edge less exhaust edge, half",
+}
+
+
+def finish_report(
+    book: Book, dossier: Dossier, answers: Path | None, *, close: bool = False, anyway: bool = False
+) -> FinishReport:
+    """Return the final list; to close the head, record it.
+
+    Args:
+        book: the shop's book.
+        dossier: the head, measured.
+        answers: file with what only the person can see, or None.
+        close: record the final state.
+        anyway: close although a line fails.
+
+    Raises:
+        BadInput: not measured, the answers make no sense, a line fails, or nothing happened since it was closed.
+    """
+    told = {} if answers is None else answers_of(answers)
+    entries = [] if dossier.last is None else book.entries(dossier.name)
+    report = _report(dossier, entries, told)
+    if not close:
+        return report
+    _refuse(report, entries, anyway=anyway)
+    record = {"final": report.to_plain(), "who": told.get("who", ""), "note": told.get("note", "")}
+    with book.together():
+        head = keep_head(book, dossier)
+        entry = book.append(dossier.name, "finish", record, inputs=sorted({head, *dossier.inputs}))
+    return report.closed(entry.number)
+
+
+def _refuse(report: FinishReport, entries: list[Entry], *, anyway: bool) -> None:
+    if entries and entries[-1].kind == "finish":
+        raise BadInput(
+            "closed already, and nothing happened since", where=report.name, fix="Measure again to open it."
+        )
+    failed = [line.title for line in report.lines if line.state == "fails"]
+    if failed and not anyway:
+        raise BadInput(
+            f"not closed, these fail: {'; '.join(failed)}",
+            where=report.name,
+            fix="Put them right, or close it all the same with --anyway.",
+        )
+
+
+def _report(dossier: Dossier, entries: list[Entry], told: dict[str, bool | str]) -> FinishReport:
+    head = dossier.head
+    last = dossier.survey
+    shape = fit_shape(last, head)
+    surveys = [s for s in dossier.surveys if s is not None]
+    items = checklist(head, _with_first(entries, surveys), shape, told, _later(entries, head))
+    sandings = [e.record for e in entries if e.kind == "sand"]
+    return FinishReport(
+        name=dossier.name,
+        system=head.system,
+        passes=len(dossier.passes),
+        shape=_ends(shape),
+        lines=tuple(_line(item) for item in items),
+        sanded=_sanded(sandings),
+        consequences=_consequences(sandings),
+        due=_due(entries),
+        skipped=_skipped(items),
+        assumed=tuple(dict.fromkeys((*head.assumed, *shape.caveats, *(_assumed(sandings))))),
+    )
+
+
+def _with_first(entries: list[Entry], surveys: list[Any]) -> list[Any]:
+    """Return the surveys with the very first one on record in front: a later one replaces it in the dossier."""
+    first = next((e for e in entries if e.kind == "survey"), None)
+    return surveys if first is None else [from_plain(first.record["readings"]), *surveys]
+
+
+def _ends(shape: Shape) -> tuple[ShapeEnd, ...]:
+    return tuple(
+        ShapeEnd(
+            key=key, words=words, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
+        )
+        for key, words in _SHAPE_WORDS.items()
+    )
+
+
+def _line(item: Item) -> FinishLine:
+    return FinishLine(key=item.key, title=item.title, reach=item.reach, state=item.state, found=item.found)
+
+
+def _sanded(sandings: list[dict[str, Any]]) -> str:
+    if not sandings:
+        return ""
+    removed, strokes = sandings[-1]["removed_mm"], sum(r["run"]["strokes"] for r in sandings)
+    return (
+        f"{strokes:.0f} strokes in {len(sandings)} runs; {removed['value']:.2f} mm off the highest places, range "
+        f"{removed['low']:.2f} to {removed['high']:.2f}; ended: {sandings[-1]['state']}"
+    )
+
+
+def _consequences(sandings: list[dict[str, Any]]) -> tuple[str, ...]:
+    if not sandings:
+        return ()
+    found = sandings[-1]["report"]
+    sentences = [figure["sentence"] for figure in found["consequences"].values()]
+    return tuple(s for s in (*sentences, *found["warnings"]) if s)
+
+
+def _assumed(sandings: list[dict[str, Any]]) -> tuple[str, ...]:
+    return tuple(sandings[-1]["report"]["assumed"]) if sandings else ()
+
+
+def _skipped(items: tuple[Item, ...]) -> tuple[str, ...]:
+    words = {"skipped": "", "open": "not answered"}
+    return tuple(
+        f"{item.title}: {item.found or words[item.state]}"
+        for item in items
+        if item.state in ("skipped", "open")
+    )
+
+
+def _later(entries: list[Entry], head: Head) -> LaterLook | None:
+    """Return how far the head moved between the first and the last survey since the last heat or sanding, if a day lies between."""
+    since = max((n for n, e in enumerate(entries) if e.kind in _DEEDS), default=-1)
+    looks = [e for e in entries[since + 1 :] if e.kind == "survey"]
+    first = entries[since] if since >= 0 and entries[since].record.get("readings") is not None else None
+    looks = [first, *looks] if first is not None else looks
+    if len(looks) < 2:
+        return None
+    hours = (_time(looks[-1]) - _time(looks[0])).total_seconds() / 3600
+    if hours < NEARLY_A_DAY:
+        return None
+    before, after = (fit_shape(from_plain(e.record["readings"]), head) for e in (looks[0], looks[-1]))
+    return LaterLook(
+        deck=after.value("deck_bow") - before.value("deck_bow"),
+        cam=after.value("cam_bow") - before.value("cam_bow"),
+        hours=hours,
+    )
+
+
+def _due(entries: list[Entry]) -> str:
+    deeds = [e for e in entries if e.kind in _DEEDS]
+    if not deeds:
+        return ""
+    due = _time(deeds[-1]) + timedelta(hours=DAY)
+    return f"24 hours after the last heat or sanding: {due:%Y-%m-%d %H:%M} UTC"
+
+
+def _time(entry: Entry) -> datetime:
+    return datetime.fromisoformat(entry.at)
