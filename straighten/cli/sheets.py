@@ -16,6 +16,7 @@ from straighten.errors import BadInput
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
+    from straighten.sheet.figures import Form
     from straighten.sheet.pictures import Picture
 
 MaybeName = Annotated[
@@ -56,8 +57,10 @@ def sheet(
         made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
         picture = None if figure is None else made.picture(show)
     path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
-    if figure is not None and not force:
-        refuse_taken(figure)
+    if figure is not None:
+        figure_form(figure)
+        if not force:
+            refuse_taken(figure)
     write_page(path, made.text, force=force)
     wrote = [path]
     if figure is not None and picture is not None:
@@ -164,22 +167,31 @@ def refuse_taken(path: Path) -> None:
         raise BadInput("already there, nothing written", where=str(path), fix="Use --force to write over it.")
 
 
+def figure_form(path: Path) -> "Form":
+    """Return the form that a figure's file name asks for.
+
+    Raises:
+        BadInput: it asks for none that is known.
+    """
+    from straighten.sheet.figures import FORMS
+
+    form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
+    if form is None:
+        ending = path.suffix or "a file without an ending"
+        known = ", ".join(f".{f}" for f in FORMS)
+        raise BadInput(f"a figure cannot be written as {ending}", where=str(path), fix=f"Known: {known}.")
+    return form
+
+
 def write_figure(path: Path, picture: "Picture", *, force: bool) -> None:
     """Write a picture in the form its file name asks for; also for the commands that answer with numbers.
 
     Raises:
         BadInput: another form, it is there already, or the folder cannot be written.
     """
-    from straighten.sheet.figures import FORMS, draw_figure
+    from straighten.sheet.figures import draw_figure
 
-    form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
-    if form is None:
-        known = ", ".join(f".{f}" for f in FORMS)
-        raise BadInput(
-            f"a figure cannot be written as {path.suffix or 'a file without an ending'}",
-            where=str(path),
-            fix=f"Known: {known}.",
-        )
+    form = figure_form(path)
     if not force:
         refuse_taken(path)
     try:

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
+from straighten.sheet.card import Range
 from straighten.sheet.layout import percent
 from straighten.sheet.markup import node, nodes, page
 from straighten.sheet.sketch import clamp_view, side_view, spot_view
@@ -59,7 +60,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     shims = (_verdict(card), _direction(card), side_view(card, sheet.sketch), *_shims(card), _why(card))
     heat = (*_heat(sheet), *_cool(card), *_release(card))
     leaves = (
-        (("shims", shims), ("caution", (_caution(card),)), ("tighten", _tighten(sheet))),
+        (("shims", shims), ("caution", (_caution(card), *_keep_in_mind(card))), ("tighten", _tighten(sheet))),
         (("heat", heat), ("measure", (*_measure(sheet), *_then(card)))),
     )
     return [
@@ -152,9 +153,18 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
              sizes.torque(card.most_torque, card.system), ".", class_="rule"),
-        node("p", "Held past straight by ", sizes.span(card.over_bend, card.system), f"; all bolts together pull "
-             f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN.", class_="where"),
+        node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
+             f"{card.clamp_force.high / 1e3:.0f} kN.", class_="held"),
     )  # fmt: skip
+
+
+def _held_words(card: Card) -> tuple[str, Element]:
+    over = card.over_bend
+    if over.middle >= 0:
+        return "Held past straight by ", sizes.span(over, card.system)
+    return "Held short of straight by ", sizes.span(
+        Range(low=-over.high, middle=-over.middle, high=-over.low), card.system
+    )
 
 
 def _gap_words(card: Card) -> Element:
@@ -203,7 +213,7 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
 def _legend(sheet: PassSheet) -> Element:
     marks = [("ring", "heat, in this order")]
     if sheet.sketch.used:
-        marks.append(("crossed square", "heated before, leave alone"))
+        marks.append(("crossed square", "used, leave alone"))
     if sheet.sketch.keep_off:
         reasons = ", ".join(dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason))
         marks.append(("struck circle", f"keep off ({reasons})" if reasons else "keep off"))
@@ -341,7 +351,8 @@ def _box_row(row: BoxRow, system: System) -> Element:
 
 
 def _then(card: Card) -> tuple[Element, ...]:
-    return _step(7, "Then"), node("ul", *(_if(text) for text in card.if_then), class_="then")
+    lines = node("ul", *(_if(text) for text in card.if_then), class_="then")
+    return (node("div", _step(7, "Then"), lines, class_="together"),)
 
 
 def _if(text: str) -> Element:
@@ -360,8 +371,13 @@ def _why(card: Card) -> Element:
              sizes.span(card.cam_after, system), f"; both inside their limits {percent(card.chance_inside)}. Limits: deck ",
              sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
-        node("p", node("b", "Waiting"), f" {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),
-        *nodes("p", card.notes),
         class_="fine",
     )  # fmt: skip
+
+
+def _keep_in_mind(card: Card) -> list[Element]:
+    """Return why the wait is what it is and the doubts behind the plan, or nothing."""
+    waiting = [f"Waiting {show_duration(card.wait)}: {card.wait_reason}."] if card.wait_reason else []
+    lines = [*waiting, *card.notes]
+    return [node("div", *nodes("p", lines), class_="fine")] if lines else []

@@ -84,7 +84,11 @@ class SpotPicture:
         used = len(self.sketch.used)
         before = f", {used} places were heated before and are left alone" if used else ""
         if not self.spots:
-            return f"No spot is to be heated{before}."
+            return (
+                f"{used} places were heated, each marked with a crossed square."
+                if used
+                else "No place was heated."
+            )
         ends = [spot.station for spot in self.spots]
         stretch = (
             f"between {show(min(ends), self.system, big=True)} and {show(max(ends), self.system, big=True)}"

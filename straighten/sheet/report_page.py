@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from straighten.sheet import sizes
 from straighten.sheet.figures import inline_figure
 from straighten.sheet.markup import node, nodes, page, place
+from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -67,9 +68,15 @@ def _top(report: Report) -> list[Element]:
 
 
 def _lead(report: Report) -> str:
-    count = len(report.passes)
-    done = "no pass" if count == 0 else "1 pass" if count == 1 else f"{count} passes"
-    return f"Straightened in {done}." if count else "Measured, not straightened yet."
+    """Return the job in one line: passes, and each line's bow as it came and now."""
+    if not report.passes:
+        return "Measured, no pass done yet."
+    count = "1 pass" if len(report.passes) == 1 else f"{len(report.passes)} passes"
+    ways = [
+        f"{line.title.lower()} {show(line.came.middle, report.system)} to {show(line.now.middle, report.system)}"
+        for line in report.lines
+    ]
+    return f"{count}: {', '.join(ways)}."
 
 
 def _state(report: Report) -> list[Element]:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 WIDE = 1000
 LEFT, RIGHT = 62.0, 960.0
 MIDDLE = (LEFT + RIGHT) / 2
-TOP, BOTTOM = 6.0, 322.0  # of the head seen from above
+TOP, BOTTOM = 6.0, 302.0  # of the head seen from above
 BULGE = 34.0  # how far the overdrawn bow stands out
 CROWDED = 150.0  # stations nearer than this are marked in two lines
 
@@ -131,8 +131,8 @@ def _plan() -> list[Element]:
         node("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=BOTTOM - TOP, class_="body"),
         node("line", x1=LEFT, x2=RIGHT, y1=middle, y2=middle, class_="axis"),
         *(_upright(_across(0.25, side), side.upper()) for side in ("inlet", "exhaust")),
-        _label(LEFT, 364, "FRONT", "label", "start"),
-        _label(RIGHT, 364, "REAR", "label", "end"),
+        _label(LEFT, 344, "FRONT", "label", "start"),
+        _label(RIGHT, 344, "REAR", "label", "end"),
     ]
 
 
@@ -156,7 +156,7 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
     for bolt in card.bolts:
         parts += _numbered(_at(bolt.station, sketch.length), _edge(bolt.side), bolt.order, "bolt")
     order = ", ".join(f"{b.order} {b.side} at {show(b.station, card.system, big=True)}" for b in card.bolts)
-    return _picture(372, f"Head from above: shims as bars, bolts in the order of turning: {order}.", *parts)
+    return _picture(352, f"Head from above: shims as bars, bolts in the order of turning: {order}.", *parts)
 
 
 def _numbered(x: float, y: float, number: int, class_: str) -> list[Element]:
@@ -180,7 +180,7 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
     says = ", ".join(f"{s.order} {s.side} at {show(s.station, card.system, big=True)}" for s in card.spots)
     before = f" {len(sketch.used)} places heated before." if sketch.used else ""
     text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"
-    return _picture(332 + 42 * lines, text, *parts)
+    return _picture(312 + 42 * lines, text, *parts)
 
 
 def _keep_off(station: float, side: str, radius: float, sketch: SketchData) -> list[Element]:
@@ -208,7 +208,7 @@ def _station_marks(card: Card, sketch: SketchData) -> tuple[int, list[Element]]:
         x = _at(station, sketch.length)
         line = 0 if x - last[0] >= CROWDED else 1
         last[line] = x
-        y = 364.0 + 42 * line
+        y = 344.0 + 42 * line
         parts.append(node("line", x1=x, x2=x, y1=_row("inlet", sketch), y2=y - 34, class_="mark"))
         parts.append(_label(x, y, ruler(station, card.system), "label station"))
     return (2 if last[1] > 0 else 1), parts

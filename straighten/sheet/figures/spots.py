@@ -18,7 +18,7 @@ def draw_spots(figure: Figure, picture: SpotPicture) -> None:
     from matplotlib.patches import Circle, Rectangle
 
     sketch, system = picture.sketch, picture.system
-    figure.set_size_inches(6.6, 4.1)
+    figure.set_size_inches(6.6, 3.7)
     axes = figure.subplots()
     length, width = float(large(sketch.length, system)), float(large(sketch.width, system))
     axes.add_patch(Rectangle((0, -width / 2), length, width, facecolor=PALE, edgecolor=INK, lw=1.4))

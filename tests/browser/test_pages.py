@@ -1,0 +1,175 @@
+"""The pages in a browser: nothing is fetched or run, nothing runs over, the print has its pages, axe finds nothing serious.
+
+Accessibility is judged by axe-core (Deque Systems, MPL-2.0), rules of WCAG 2.1 A and AA.
+"""
+
+import os
+import re
+from dataclasses import replace
+from datetime import UTC, datetime
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+from straighten.desk.dossier import Dossier, default_dossier
+from straighten.desk.reporting import job_report
+from straighten.desk.sheets import next_sheet
+from straighten.head import head_from_text, template_head
+from straighten.sheet.bench import UsedPlace
+from straighten.sheet.card import Refusal
+from straighten.sheet.pass_page import pass_page, refusal_page
+from straighten.sheet.report_page import report_page
+
+NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
+A5, A4 = ("148mm", "210mm"), ("210mm", "297mm")
+A5_PIXELS = 559  # 148 mm at 96 to the inch
+HOSTILE = '<script>alert(1)</script>\\"><img src=x onerror=alert(2)>&</style>\\u202E'
+
+
+@pytest.fixture(scope="module")
+def sheet():
+    return next_sheet(None, default_dossier(), NOW).page
+
+
+@pytest.fixture(scope="module")
+def hostile():
+    """A head whose name, reasons and sources try to become markup."""
+    text = template_head("pump-four")
+    for old, new in (
+        ('name = "pump-four"', f'name = "{HOSTILE}"'),
+        ('reason = "oil drilling"', f'reason = "{HOSTILE}"'),
+        ('deck_source = "', f'deck_source = "{HOSTILE}'),
+    ):
+        assert old in text
+        text = text.replace(old, new)
+    head = head_from_text(text, "hostile")
+    own = default_dossier()
+    return Dossier(name=head.name, head=head, text=text, surveys=own.surveys, passes=())
+
+
+@pytest.fixture(scope="module")
+def pages(sheet, hostile):
+    used = tuple(UsedPlace(station=s.station + 0.02, side=s.side, pass_number=1) for s in sheet.card.spots)
+    refusal = Refusal(
+        name="pump-four", verdict="hand it on", reason="A crack.", decided_by="crack", findings=("A crack.",)
+    )
+    inch = replace(sheet, card=replace(sheet.card, system="inch"))
+    return {
+        "pass": pass_page(sheet),
+        "second pass": pass_page(replace(sheet, sketch=replace(sheet.sketch, used=used))),
+        "inch": pass_page(inch),
+        "refusal": refusal_page(refusal),
+        "report": report_page(job_report((), default_dossier(), NOW)),
+        "hostile pass": pass_page(next_sheet(None, hostile, NOW).page),
+        "hostile report": report_page(job_report((), hostile, NOW)),
+    }
+
+
+KINDS = ["pass", "second pass", "inch", "refusal", "report", "hostile pass", "hostile report"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("width", [360, A5_PIXELS, 1200])
+def test_nothing_runs_over_and_the_console_stays_silent(shown, pages, kind, width):
+    page = shown(pages[kind], width)
+    wide = page.evaluate("[document.documentElement.scrollWidth, window.innerWidth]")
+    assert wide[0] <= wide[1]
+    over = page.evaluate(
+        """() => [...document.querySelectorAll('body *')].filter(e => {
+            const r = e.getBoundingClientRect();
+            return r.width && !e.closest('.unseen, .wide, svg') && (r.right > innerWidth + 1 || r.left < -1);
+        }).map(e => e.tagName + '.' + e.className + ' ' + e.textContent.slice(0, 40))"""
+    )
+    assert over == []
+    assert page.told == []
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_word_of_a_sketch_is_cut_off(shown, pages, kind):
+    cut = shown(pages[kind], A5_PIXELS).evaluate(
+        """() => [...document.querySelectorAll('svg text')].filter(e => {
+            const r = e.getBoundingClientRect(), s = e.closest('svg').getBoundingClientRect();
+            return r.left < s.left - 1 || r.right > s.right + 1 || r.top < s.top - 2 || r.bottom > s.bottom + 2;
+        }).map(e => e.textContent)"""
+    )
+    assert cut == []
+
+
+def printed(page, size):
+    width, height = size
+    return len(re.findall(rb"/Type\s*/Page\b", page.pdf(width=width, height=height, print_background=False)))
+
+
+@pytest.mark.parametrize(
+    ("kind", "a5", "a4"), [("pass", 5, 2), ("second pass", 5, 2), ("inch", 5, 2), ("refusal", 1, 1)]
+)
+def test_the_print_has_its_pages(shown, pages, kind, a5, a4):
+    page = shown(pages[kind])
+    assert printed(page, A5) == a5
+    assert printed(page, A4) == a4
+
+
+def test_every_side_of_the_card_is_one_a5_page(shown, pages):
+    """What is read at the bench is set in 14 points or more; a side never runs on to a second page."""
+    page = shown(pages["pass"], A5_PIXELS)
+    page.emulate_media(media="print")
+    sizes = page.evaluate(
+        """() => [...document.querySelectorAll('.side p, .side td, .side li, .blade, .side caption')]
+            .filter(e => !e.closest('.fine, .top, .boxes, .verdict') && e.textContent.trim())
+            .map(e => [parseFloat(getComputedStyle(e).fontSize) * 72 / 96, e.textContent.slice(0, 30)])"""
+    )
+    assert len(sizes) > 40
+    assert [s for s in sizes if s[0] < 13.99] == []
+
+
+@pytest.mark.parametrize("kind", ["hostile pass", "hostile report"])
+def test_text_of_a_head_file_stays_text(shown, pages, kind):
+    page = shown(pages[kind])
+    assert page.evaluate("document.querySelectorAll('script, img, iframe, object, link').length") == 0
+    assert "<script>alert(1)</script>" in page.evaluate("document.body.textContent")
+    assert "\u202e" not in page.evaluate("document.documentElement.outerHTML")
+    assert page.told == []
+
+
+def axe():
+    """Return axe-core's script: where .ci/browser put it, else from the Python package that carries it."""
+    told = os.environ.get("AXE_CORE")
+    if told:
+        return Path(told).read_text(encoding="utf-8")
+    spec = find_spec("axe_playwright_python")
+    found = (
+        []
+        if spec is None
+        else [p for place in spec.submodule_search_locations for p in Path(place).rglob("axe.min.js")]
+    )
+    if not found and not os.environ.get("CI"):
+        pytest.skip("no axe-core here; `.ci/browser` installs it")
+    assert found, "CI has no axe-core: .ci/browser installs it"
+    return found[0].read_text(encoding="utf-8")
+
+
+def judged(page):
+    """Return axe's serious and critical findings."""
+    page.evaluate(axe())
+    found = page.evaluate(
+        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'best-practice']})"
+    )
+    return [
+        f"{v['id']}: {n['html'][:120]}"
+        for v in found["violations"] if v["impact"] in ("serious", "critical")
+        for n in v["nodes"]
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_axe_finds_nothing_serious(shown, pages, kind):
+    assert judged(shown(pages[kind])) == []
+
+
+def test_axe_does_find_a_planted_fault(shown, pages):
+    """The judge is awake: pale words on white and a picture without a name are found."""
+    bad = pages["pass"].replace("<main", '<p style="color:#ccc">pale</p><svg role="img"></svg><main', 1)
+    found = " ".join(judged(shown(bad)))
+    assert "color-contrast" in found
+    assert "svg-img-alt" in found

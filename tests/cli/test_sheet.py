@@ -1,0 +1,128 @@
+"""The command that writes pages and figures: from the program's own head, from the book, for a customer."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from straighten.book import open_book
+from straighten.cli import main
+
+ROOT = Path(__file__).parents[2]
+JOB = ROOT / "worked_examples" / "irrigation-pump-four"
+NAME = "irrigation-pump-four"
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """A book in which the worked example has been played to its end."""
+    folder = tmp_path_factory.mktemp("shop")
+    book = str(folder / "shop.book")
+    head = str(JOB / "head.toml")
+    for words in (
+        ["measure", head, str(JOB / "survey-1.toml")],
+        ["plan", head],
+        ["log", head, str(JOB / "survey-2.toml"), "--done", str(JOB / "pass-1.toml")],
+        ["plan", head],
+        ["log", head, str(JOB / "survey-3.toml"), "--done", str(JOB / "pass-2.toml")],
+        ["decide", head],
+    ):
+        assert main([*words, "--book", book]) == 0
+    return folder
+
+
+@pytest.fixture
+def bench(shop, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("STRAIGHTEN_BOOK", str(shop / "shop.book"))
+    return tmp_path
+
+
+def entries(shop):
+    with open_book(shop / "shop.book") as book:
+        return len(book.entries(NAME))
+
+
+def test_without_a_name_the_programs_own_head_is_printed(bench, capsys):
+    assert main(["sheet"]) == 0
+    assert capsys.readouterr().out == "wrote pump-four-pass-1.html\n"
+    assert "Deck hollow in the middle" in (bench / "pump-four-pass-1.html").read_text()
+
+
+def test_an_earlier_pass_is_printed_as_it_was_planned(bench, shop, capsys):
+    before = entries(shop)
+    for number in (1, 2):
+        assert main(["sheet", NAME, "--pass", str(number), "--json"]) == 0
+        told = json.loads(capsys.readouterr().out)
+        assert told["schema"] == "straighten/sheet/1"
+        assert told["card"]["pass_number"] == number
+    first, second = (bench / f"{NAME}-pass-{n}.html" for n in (1, 2))
+    assert 'class="used"' not in first.read_text()
+    assert 'class="used"' in second.read_text()
+    assert entries(shop) == before
+
+
+def test_a_pass_that_was_never_planned_is_refused(bench, capsys):
+    assert main(["sheet", NAME, "--pass", "9"]) == 3
+    assert "Cards are kept of pass 1, 2." in capsys.readouterr().err
+    assert list(bench.iterdir()) == []
+
+
+def test_a_new_card_is_entered_once_and_then_printed_from_the_book(bench, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("STRAIGHTEN_BOOK", str(tmp_path / "own.book"))
+    head = str(JOB / "head.toml")
+    assert main(["measure", head, str(JOB / "survey-1.toml")]) == 0
+    assert main(["sheet", head, "--out", "one.html"]) == 0
+    assert "entered in the book" in capsys.readouterr().err
+    assert main(["sheet", head, "--out", "two.html"]) == 0
+    assert "entered" not in capsys.readouterr().err
+    assert (bench / "one.html").read_text() == (bench / "two.html").read_text()
+    with open_book(tmp_path / "own.book") as book:
+        assert len(book.entries(NAME, "plan")) == 1
+
+
+def test_a_file_that_is_there_is_left_alone(bench, capsys):
+    (bench / "mine.html").write_text("mine")
+    assert main(["sheet", "--out", "mine.html"]) == 3
+    assert "already there" in capsys.readouterr().err
+    assert (bench / "mine.html").read_text() == "mine"
+    assert main(["sheet", "--out", "mine.html", "--force"]) == 0
+    assert "<!doctype html>" in (bench / "mine.html").read_text()
+
+
+def test_the_report_tells_the_whole_job(bench, capsys):
+    assert main(["sheet", NAME, "--report"]) == 0
+    text = (bench / f"{NAME}-report.html").read_text()
+    for words in ("2 passes: deck", "Intake", "planned against measured", "Hardness", "Limits now", "What comes next",
+                  "Assumed, not measured", "Where figures come from", "Pass by pass", "workshop sheet of the invented pump, page 4"):  # fmt: skip
+        assert words in text
+    assert text.count("<svg ") == 4
+    assert "<script" not in text
+    ids = [part.split('"')[0] for part in text.split(' id="')[1:]]
+    assert len(ids) == len(set(ids))
+
+
+@pytest.mark.parametrize(("which", "start"), [("bow.svg", b"<?xml"), ("tightening.png", b"\x89PNG"), ("spots.pdf", b"%PDF"), ("passes.svg", b"<?xml"), ("stop.svg", b"<?xml")])  # fmt: skip
+def test_every_figure_is_written_by_the_option(bench, which, start):
+    kind = which.split(".", maxsplit=1)[0]
+    assert main(["sheet", NAME, "--pass", "2", "--figure", which, "--show", kind]) == 0
+    assert (bench / which).read_bytes().startswith(start)
+
+
+@pytest.mark.parametrize(("words", "told"), [
+    (["--figure", "x.gif"], "cannot be written as .gif"),
+    (["--figure", "x.svg", "--show", "pie"], "there is no figure 'pie'"),
+    (["--out", "nowhere/x.html"], "cannot be written"),
+])  # fmt: skip
+def test_a_slip_is_told_and_nothing_is_left_half_written(bench, capsys, words, told):
+    assert main(["sheet", NAME, "--pass", "1", *words]) == 3
+    assert told in capsys.readouterr().err
+    assert list(bench.iterdir()) == []
+
+
+def test_a_name_cannot_lead_the_file_out_of_the_folder():
+    from straighten.cli.sheets import file_stem
+
+    assert file_stem("../../etc/passwd") == "etc-passwd"
+    assert file_stem("<b>\u202e") == "b"
+    assert file_stem("...") == "head"

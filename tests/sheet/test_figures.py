@@ -1,0 +1,162 @@
+"""Every figure says its message in words, shows both unit systems, and comes out in the same bytes each time."""
+
+import subprocess
+import sys
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import matplotlib as mpl
+import numpy as np
+import pytest
+
+from straighten.desk.pictures import picture_of
+from straighten.sheet.card import Range
+from straighten.sheet.figures import draw_figure, inline_figure
+from straighten.sheet.pictures import (
+    PassesPicture,
+    PassLine,
+    PassPoint,
+    SpotPicture,
+    StopPicture,
+)
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def middle(value):
+    return Range(low=value - 2e-5, middle=value, high=value + 2e-5)
+
+
+PASSES = PassesPicture(
+    system="mm",
+    lines=tuple(
+        PassLine(
+            title=title,
+            limit=5e-5,
+            points=(
+                PassPoint(number=0, predicted=None, measured=middle(3e-4)),
+                PassPoint(number=1, predicted=middle(2e-4), measured=middle(1.9e-4)),
+                PassPoint(number=2, predicted=middle(1.2e-4), measured=middle(1.6e-4)),
+            ),
+        )
+        for title in ("Deck", "Cam line")
+    ),
+)
+STOP = StopPicture(
+    costs=(260.0, 210.0, 205.0),
+    options=(("heat again", 205.0), ("sand now", 260.0)),
+    choice="heat again",
+    stopped_by="",
+)
+
+
+@pytest.fixture(scope="module")
+def pictures(dossier, found):
+    made = {kind: picture_of(kind, found.dossier, found) for kind in ("bow", "spots", "tightening")}
+    return made | {"passes": PASSES, "stop": STOP}
+
+
+KINDS = ["bow", "spots", "tightening", "passes", "stop"]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_bytes_are_the_same_each_time(pictures, kind):
+    for form in ("svg", "png", "pdf"):
+        assert draw_figure(pictures[kind], form) == draw_figure(pictures[kind], form)
+
+
+def test_bytes_are_the_same_in_another_process():
+    script = (
+        "import hashlib; from tests.sheet.test_figures import PASSES; from straighten.sheet.figures import draw_figure;"
+        "print(hashlib.sha256(draw_figure(PASSES, 'svg')).hexdigest())"
+    )
+    import hashlib
+
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == hashlib.sha256(draw_figure(PASSES, "svg")).hexdigest()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_message_is_the_text_alternative(pictures, kind):
+    root = ET.fromstring(draw_figure(pictures[kind], "svg"))
+    assert root.get("role") == "img"
+    assert root.get("aria-label") == pictures[kind].message
+    assert root.find(f"{SVG}title").text == pictures[kind].message
+    assert len(pictures[kind].message) > 40
+
+
+@pytest.mark.parametrize(("kind", "units"), [("bow", {"mm", "thou", "in"}), ("spots", {"mm", "in"}), ("tightening", {"mm", "thou", "Nm", "ft-lb"}), ("passes", {"mm", "thou"})])  # fmt: skip
+@pytest.mark.parametrize("system", ["mm", "inch"])
+def test_both_unit_systems_stand_on_the_axes(pictures, kind, units, system):
+    text = draw_figure(replace(pictures[kind], system=system), "svg").decode()
+    for unit in units:
+        assert f"[{unit}]" in text
+
+
+def test_second_axis_is_the_first_in_the_other_unit():
+    from matplotlib.figure import Figure
+
+    from straighten.sheet.figures.drawing import heights_axis
+
+    axes = Figure().subplots()
+    axes.set_ylim(0, 0.254)
+    heights_axis(axes, "mm", "gap")
+    right = axes.child_axes[0]
+    right.apply_aspect()
+    right._set_lims()
+    assert np.allclose(right.get_ylim(), (0, 10.0))  # 0.254 mm = 10 thou: the inch is 25.4 mm exactly
+
+
+def test_no_setting_of_matplotlib_is_left_changed(pictures):
+    before = dict(mpl.rcParams)
+    draw_figure(pictures["stop"], "svg")
+    assert dict(mpl.rcParams) == before
+
+
+def test_text_stays_text_so_that_it_can_be_read_out(pictures):
+    root = ET.fromstring(draw_figure(pictures["tightening"], "svg"))
+    said = [e.text for e in root.iter(f"{SVG}text")]
+    assert "stop here" in said
+    assert "round 1" in said
+
+
+def test_curves_differ_by_dashes_and_hatch_not_by_colour_alone(pictures):
+    text = draw_figure(pictures["bow"], "svg").decode()
+    dashes = {part.split(";")[0] for part in text.split("stroke-dasharray: ")[1:]}
+    assert len(dashes) >= 2  # dashed after, dotted clamp; before is whole
+    assert "<pattern" in text  # band of before is hatched
+
+
+def test_figures_on_one_page_do_not_share_names(pictures):
+    first, second = inline_figure(pictures["bow"], "one"), inline_figure(pictures["bow"], "two")
+    names = [{e.get("id") for e in ET.fromstring(f).iter() if e.get("id")} for f in (first, second)]
+    assert names[0]
+    assert not names[0] & names[1]
+    for text, mine in zip((first, second), names, strict=True):
+        used = {part.split(")")[0] for part in text.split("url(#")[1:]} | {
+            part.split('"')[0] for part in text.split('href="#')[1:]
+        }
+        assert used <= mine
+
+
+def test_used_places_have_their_own_shape(second):
+    card = second.card
+    picture = SpotPicture(system="mm", sketch=second.sketch, spots=card.spots)
+    assert f"{len(second.sketch.used)} places were heated before" in picture.message
+    assert len(draw_figure(picture)) > len(
+        draw_figure(replace(picture, sketch=replace(second.sketch, used=())))
+    )
+
+
+def test_predictions_that_missed_are_not_called_met():
+    assert "inside the predicted range after 1 of 2 passes" in PASSES.message
+
+
+def test_text_commands_load_no_matplotlib():
+    script = (
+        "import sys; from straighten.cli import main; main(['sheet', '--help']);"
+        "import straighten.sheet.pass_page, straighten.sheet.pictures, straighten.sheet.figures, straighten.sheet.report_page;"
+        "assert not [m for m in sys.modules if m.startswith('matplotlib')]"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr

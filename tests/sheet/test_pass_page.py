@@ -1,0 +1,185 @@
+"""The pass page holds what the bench needs, in the order of the work, in both unit systems, read from the card alone."""
+
+import re
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import pytest
+
+from straighten.sheet import sizes
+from straighten.sheet.bench import Box, OffLimits
+from straighten.sheet.card import Range, SoakLine, Stack
+from straighten.sheet.card_again import card_from_plain
+from straighten.sheet.pass_page import pass_page
+from straighten.sheet.sketch import clamp_view, side_view, spot_view
+from straighten.units import show, show_temperature, show_torque
+
+
+def words(text):
+    """The page's text as it is read, without markup and style."""
+    body = re.sub(r"<style>.*?</style>|<title>.*?</title>", "", text, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body)).replace(" ,", ",").replace(" .", ".")
+
+
+def test_the_steps_stand_in_the_order_of_the_work(sheet):
+    headings = re.findall(r"<h2>(.*?)</h2>", pass_page(sheet))
+    titles = [re.sub(r'<span class="(?:tag|aside)">.*?</span>', "", heading).strip() for heading in headings]
+    assert titles == ["Shims", "Caution", "Tighten", "Heat", "Cool", "Release", "Measure", "Then"]
+
+
+def test_both_systems_stand_beside_each_other(sheet):
+    text, card = words(pass_page(sheet)), sheet.card
+    wanted = [show_torque(r.torque) for r in card.rounds] + [show(r.stops) for r in card.rounds if r.stops]
+    wanted += [show_temperature(card.ceiling).replace(" C", " °C").replace(" F", " °F")]
+    for own, other in map(sizes.split, wanted):
+        assert f"{own} {other}" in text
+
+
+def test_an_inch_card_prints_thou_first(sheet):
+    text = words(pass_page(replace(sheet, card=replace(sheet.card, system="inch"))))
+    own, other = sizes.split(show(sheet.card.rounds[0].stops, "inch"))
+    assert own.endswith("thou")
+    assert f"{own} {other}" in text
+
+
+def test_every_box_has_its_expected_value_beside_it(sheet):
+    page = pass_page(sheet)
+    boxes = [box for row in sheet.rows for box in row.boxes]
+    assert len(boxes) == 5 * 3 + 5  # five stations on three deck lines, five cam towers
+    cells = re.findall(
+        r'<td><span class="pencil"[^>]*></span><b>([^<]+)</b> <small>([^<]+)</small></td>', page
+    )
+    assert cells == [sizes.bare_range(box.expected, "mm") for box in boxes]
+
+
+def test_go_and_no_go_are_told_apart_by_words_and_outline(sheet):
+    page = pass_page(sheet)
+    assert "this blade GOES" in page
+    assert "this one does NOT" in page
+    assert page.count('class="blade goes"') == sum(r.goes is not None for r in sheet.card.rounds)
+    assert page.count('class="blade stops"') == sum(r.stops is not None for r in sheet.card.rounds)
+
+
+def test_the_ceiling_the_wait_and_the_clock_are_there(sheet):
+    text, card = words(pass_page(sheet)), sheet.card
+    assert "NEVER ABOVE" in text
+    assert card.ready_at[11:16] in text
+    assert all(line.rpartition(": ")[2] in text for line in card.if_then)
+    assert all(caution in text for caution in card.cautions)
+
+
+def test_bolts_are_released_in_the_reverse_order(sheet):
+    order = " · ".join(str(b.order) for b in reversed(sheet.card.bolts))
+    assert f"Bolts {order}" in words(pass_page(sheet))
+
+
+def test_different_stacks_are_told_corner_by_corner(sheet):
+    stacks = tuple(
+        Stack(corner=s.corner, blades=(2e-4 + n * 1e-4,), height=2e-4, warning="soft metal" if n == 3 else "")
+        for n, s in enumerate(sheet.card.stacks)
+    )
+    text = words(pass_page(replace(sheet, card=replace(sheet.card, stacks=stacks))))
+    for stack in stacks:
+        assert f"{stack.corner} {sizes.bare(stack.blades, 'mm')[0]} mm" in text
+    assert "soft metal" in text
+
+
+def test_a_soak_card_tells_metal_temperature_and_hold(sheet):
+    soak = SoakLine(temperature=205.0, hold=4 * 3600.0, hardness=Range(low=70, middle=76, high=82))
+    text = words(pass_page(replace(sheet, card=replace(sheet.card, soak=soak, spots=()))))
+    assert "205 °C" in text
+    assert "4 h 00 min" in text
+    assert "70 to 82 HB" in text
+
+
+def test_held_short_of_straight_is_not_printed_as_a_negative(sheet):
+    over = Range(low=-1.2e-4, middle=-1e-4, high=-0.9e-4)
+    text = words(pass_page(replace(sheet, card=replace(sheet.card, over_bend=over))))
+    assert "Held short of straight by 0.09 to 0.12 mm" in text
+
+
+def test_a_gap_below_nothing_is_printed_as_nothing():
+    assert sizes.bare_range(Range(low=-3e-5, middle=-1e-5, high=2e-6), "mm") == ("nothing", "goes")
+    assert sizes.bare_range(Range(low=-3e-5, middle=2e-5, high=6e-5), "mm") == ("0.00–0.06", "0–2.5")
+
+
+# --- sketches ----------------------------------------------------------------------------------------------------
+
+
+def drawn(element):
+    return ET.tostring(element, encoding="unicode")
+
+
+def test_fresh_and_used_places_differ_by_shape_and_word(second):
+    picture = spot_view(second.card, second.sketch)
+    fresh = [e for e in picture.iter("circle") if e.get("class") == "spot"]
+    used = [e for e in picture.iter("rect") if e.get("class") == "used"]
+    assert len(fresh) == len(second.card.spots)
+    assert len(used) == len(second.sketch.used)
+    assert f"{len(used)} places heated before" in picture.get("aria-label")
+    assert "crossed square" in pass_page(second)
+
+
+def test_spots_stand_at_their_stations_and_on_their_side(sheet):
+    picture = spot_view(sheet.card, sheet.sketch)
+    rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
+    xs = [float(e.get("cx")) for e in rings]
+    scale = (xs[2] - xs[0]) / (sheet.card.spots[2].station - sheet.card.spots[0].station)
+    for spot, ring in zip(sheet.card.spots, rings, strict=True):
+        assert float(ring.get("cx")) == pytest.approx(
+            xs[0] + scale * (spot.station - sheet.card.spots[0].station), abs=0.1
+        )
+    inlet = {float(r.get("cy")) for s, r in zip(sheet.card.spots, rings, strict=True) if s.side == "inlet"}
+    exhaust = {
+        float(r.get("cy")) for s, r in zip(sheet.card.spots, rings, strict=True) if s.side == "exhaust"
+    }
+    assert max(inlet) < min(exhaust)  # the inlet side lies at the top
+
+
+def test_a_crowned_deck_turns_the_sketch_over(sheet):
+    hollow = side_view(sheet.card, sheet.sketch)
+    crowned = side_view(replace(sheet.card, reverse=True, direction="ends down"), sheet.sketch)
+    assert "PULL THE MIDDLE" in drawn(hollow)
+    assert "PULL BOTH ENDS DOWN" in drawn(crowned)
+    count = {name: len(list(p.iter("polygon"))) for name, p in (("hollow", hollow), ("crowned", crowned))}
+    assert count == {"hollow": 1, "crowned": 2}
+    shims = {
+        name: len([e for e in p.iter("rect") if e.get("class") == "shim"])
+        for name, p in (("h", hollow), ("c", crowned))
+    }
+    assert shims == {"h": 2, "c": 1}
+
+
+def test_bolts_carry_their_order(sheet):
+    numbers = [
+        e.text for e in clamp_view(sheet.card, sheet.sketch).iter("text") if e.get("class") == "number"
+    ]
+    assert numbers == [str(b.order) for b in sheet.card.bolts]
+
+
+def test_a_keep_off_reason_is_told(sheet):
+    zone = OffLimits(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
+    page = pass_page(replace(sheet, sketch=replace(sheet.sketch, keep_off=(zone,))))
+    assert "keep off (plug &lt;hole&gt;)" in page
+
+
+# --- the card from the book --------------------------------------------------------------------------------------
+
+
+def test_a_card_comes_back_from_its_plain_form(sheet):
+    again = card_from_plain(sheet.card.to_plain())
+    assert again.to_plain() == sheet.card.to_plain()
+    assert pass_page(replace(sheet, card=again)) == pass_page(sheet)
+
+
+def test_a_plain_form_with_a_part_missing_is_refused(sheet):
+    plain = sheet.card.to_plain()
+    del plain["rounds"]
+    with pytest.raises(ValueError, match="no card"):
+        card_from_plain(plain)
+
+
+def test_boxes_are_grouped_only_where_they_are_read_alike(sheet):
+    moved = replace(sheet.rows[0], boxes=(Box(station=0.01, expected=sheet.rows[0].boxes[0].expected),))
+    assert pass_page(sheet).count('<table class="boxes">') == 2
+    assert pass_page(replace(sheet, rows=(moved, *sheet.rows[1:]))).count('<table class="boxes">') == 3
