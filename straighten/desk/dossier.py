@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
+from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text
 
@@ -67,20 +69,37 @@ class Dossier:
         return tuple(spot for done in self.passes for spot in done.spots)
 
 
+def bench_head(text: str, where: str) -> Head:
+    """Return the head of a file with its torch's power worked out from the crayon trial, where there was one.
+
+    Raises:
+        BadInput: the file makes no sense, or a trial that tells no heat.
+    """
+    head = head_from_text(text, where)
+    torch = head.torch
+    if torch is None or torch.power is not None or torch.trial is None:
+        return head
+    power = power_from_trial(head.alloy, head.casting.roof, torch.radius, torch.trial)
+    if torch.unmelted is not None:
+        low, high = power_bracket(head.alloy, head.casting.roof, torch.radius, torch.trial, torch.unmelted)
+        power = math.sqrt(low * high)
+    return replace(head, torch=replace(torch, power=power))
+
+
 def loose_dossier(text: str, where: str, survey: Path) -> Dossier:
     """Return the dossier of a head file and a survey file alone, with nothing in a book.
 
     Raises:
         BadInput: a file makes no sense.
     """
-    head = head_from_text(text, where)
+    head = bench_head(text, where)
     return Dossier(name=head.name, head=head, text=text, surveys=(read_survey(survey, head),), passes=())
 
 
 def default_dossier() -> Dossier:
     """Return the dossier of the invented pump head that comes with the program, measured once."""
     text = template_head()
-    head = head_from_text(text, "the program's own head file")
+    head = bench_head(text, "the program's own head file")
     survey = files("straighten.desk").joinpath("example_survey.toml").read_text(encoding="utf-8")
     readings = survey_from_text(survey, head, "the program's own survey")
     return Dossier(name=head.name, head=head, text=text, surveys=(readings,), passes=())
@@ -98,7 +117,7 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
     Raises:
         BadInput: neither the folder nor the book knows the head.
     """
-    head = None if text is None else head_from_text(text, where)
+    head = None if text is None else bench_head(text, where)
     title = name if head is None else head.name
     if not book.has_head(title):
         if head is None or text is None:
@@ -111,7 +130,7 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
     entries = book.entries(title)
     if head is None or text is None:
         text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
-        head = head_from_text(text, f"{title} in the book")
+        head = bench_head(text, f"{title} in the book")
     return _gathered(title, head, text, entries)
 
 

@@ -267,11 +267,10 @@ def _base(table: tables.BaseTable, casting: Casting) -> Base:
 def _torch(table: tables.TorchTable | None) -> Torch | None:
     if table is None:
         return None
-    if (table.crayon is None) != (table.crayon_after is None):
-        raise BadInput("crayon and crayon_after belong together", where="torch.crayon")
-    trial = None
-    if table.crayon is not None and table.crayon_after is not None:
-        trial = CrayonTime(temperature=table.crayon, seconds=table.crayon_after)
+    trial = _crayon(table.crayon, table.crayon_after, "crayon")
+    unmelted = _crayon(table.unmelted_crayon, table.unmelted_after, "unmelted_crayon")
+    if unmelted is not None and trial is None:
+        raise BadInput("the crayon that melted is missing", where="torch.crayon")
     if not 0.3 <= table.dwell <= 600:
         raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
     if not 150 <= table.peak <= 600:
@@ -283,6 +282,14 @@ def _torch(table: tables.TorchTable | None) -> Torch | None:
         radius=_within(_FLAME, table.flame_radius, "torch.flame_radius"), dwell=table.dwell, peak=table.peak,
         power=table.absorbed_power, trial=trial,
     )  # fmt: skip
+
+
+def _crayon(temperature: float | None, seconds: float | None, key: str) -> CrayonTime | None:
+    if (temperature is None) != (seconds is None):
+        raise BadInput("the crayon and its seconds belong together", where=f"torch.{key}")
+    if temperature is None or seconds is None:
+        return None
+    return CrayonTime(temperature=temperature, seconds=seconds)
 
 
 def _oven(table: tables.OvenTable | None) -> Oven | None:

@@ -163,6 +163,8 @@ class TorchTable(Table):
     absorbed_power: Power | None = None
     crayon: Temperature | None = None
     crayon_after: Duration | None = None
+    unmelted_crayon: Temperature | None = None
+    unmelted_after: Duration | None = None
 
 
 class OvenTable(Table):

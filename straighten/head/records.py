@@ -169,13 +169,14 @@ class CrayonTime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Torch:
-    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W] or a `trial` with a crayon, or neither."""
+    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing."""
 
     radius: float
     dwell: float
     peak: float
     power: float | None = None
     trial: CrayonTime | None = None
+    unmelted: CrayonTime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
