@@ -280,7 +280,7 @@ def _torch(table: tables.TorchTable | None) -> Torch | None:
         )  # fmt: skip
     return Torch(
         radius=_within(_FLAME, table.flame_radius, "torch.flame_radius"), dwell=table.dwell, peak=table.peak,
-        power=table.absorbed_power, trial=trial,
+        power=table.absorbed_power, trial=trial, unmelted=unmelted,
     )  # fmt: skip
 
 
