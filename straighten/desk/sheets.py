@@ -68,12 +68,20 @@ def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
         now: the bench clock.
     """
     entry = dossier.planned
-    if entry is not None and entry.number > max(dossier.inputs, default=0):
+    if book is not None and entry is not None and _stands(book, dossier, entry):
         return _booked(dossier, entry)
     planned = plan_card(dossier, now)
     if book is not None:
         record_card(book, dossier, planned)
     return replace(_found(dossier, planned), entered=book is not None)
+
+
+def _stands(book: Book, dossier: Dossier, card: Entry) -> bool:
+    """Return whether a card still holds: same head file, and neither a survey nor a pass after it."""
+    entries = book.entries(dossier.name)
+    newest = max(e.number for e in entries if e.kind in ("head", "survey", "pass"))
+    text = next(e.record["text"] for e in reversed(entries) if e.kind == "head")
+    return card.number > newest and text == dossier.text
 
 
 def earlier_sheet(book: Book, dossier: Dossier, number: int) -> Found:

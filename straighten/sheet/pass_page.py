@@ -58,9 +58,11 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     """Return the sides in the order of the work, in two leaves: a leaf is one A4 page, a side one A5 page."""
     card = sheet.card
     shims = (_verdict(card), _direction(card), side_view(card, sheet.sketch), *_shims(card), _why(card))
-    heat = (*_heat(sheet), *_cool(card), *_release(card))
+    doubts = _keep_in_mind(card)
+    early, late = ([], doubts) if card.soak is not None else (doubts, [])  # where there is room
+    heat = (*_heat(sheet), *_cool(card), *_release(card), *late)
     leaves = (
-        (("shims", shims), ("caution", (_caution(card), *_keep_in_mind(card))), ("tighten", _tighten(sheet))),
+        (("shims", shims), ("caution", (_caution(card), *early)), ("tighten", _tighten(sheet))),
         (("heat", heat), ("measure", (*_measure(sheet), *_then(card)))),
     )
     return [
@@ -368,9 +370,10 @@ def _why(card: Card) -> Element:
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),
         node("p", node("b", "Expect"), " 8 times in 10: deck ", sizes.span(card.deck_after, system), ", cam line ",
-             sizes.span(card.cam_after, system), f"; both inside their limits {percent(card.chance_inside)}. Limits: deck ",
+             sizes.span(card.cam_after, system), f"; both inside their limits: {percent(card.chance_inside)}. Limits: deck ",
              sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
+        node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking else None,
         node("p", card.learned),
         class_="fine",
     )  # fmt: skip

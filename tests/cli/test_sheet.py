@@ -81,6 +81,21 @@ def test_a_new_card_is_entered_once_and_then_printed_from_the_book(bench, tmp_pa
         assert len(book.entries(NAME, "plan")) == 1
 
 
+def test_a_head_file_that_was_changed_is_planned_anew(bench, tmp_path, monkeypatch, capsys):
+    monkeypatch.setenv("STRAIGHTEN_BOOK", str(tmp_path / "own.book"))
+    head = tmp_path / "head.toml"
+    head.write_text((JOB / "head.toml").read_text())
+    assert main(["measure", str(head), str(JOB / "survey-1.toml")]) == 0
+    assert main(["sheet", str(head), "--out", "one.html"]) == 0
+    text = head.read_text()
+    assert 'cam_line = "0.05 mm"' in text
+    head.write_text(text.replace('cam_line = "0.05 mm"', 'cam_line = "0.06 mm"'))
+    assert main(["sheet", str(head), "--out", "two.html"]) == 0
+    assert "more than 0.06 mm" in (bench / "two.html").read_text()
+    with open_book(tmp_path / "own.book") as book:
+        assert len(book.entries(NAME, "plan")) == 2
+
+
 def test_a_file_that_is_there_is_left_alone(bench, capsys):
     (bench / "mine.html").write_text("mine")
     assert main(["sheet", "--out", "mine.html"]) == 3
