@@ -15,7 +15,7 @@ from straighten.desk.surface_file import surface_from_text
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
 from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
-from straighten.finish.learning import outlook_after, sheets_for
+from straighten.finish.learning import hollow_left, outlook_after, sheets_for
 from straighten.finish.plan import Job, depth_wanted
 from straighten.shape import assess, fit_shape
 from straighten.sheet.sanding import SandReport
@@ -194,7 +194,7 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
     grit = checks[-1].grit if checks else plan.grits[0]
     outlook = outlook_after(plan.ground, sanding, sanding.next_strokes, grit)
     rows = trade(head, done.shape.mean, plan.allowed)
-    left = sanding.quantiles(np.maximum(sanding.factors.height - plan.ground.pits - sanding.depth, 0.0))
+    left = sanding.quantiles(hollow_left(sanding.factors, sanding.depth))
     return SandReport(
         name=dossier.name,
         system=head.system,

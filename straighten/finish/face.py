@@ -1,9 +1,14 @@
-r"""The deck as sandpaper meets it: how proud every place stands over the deepest one, and how the lands grow.
+r"""The deck as sandpaper meets it: how proud every place stands, and how the lands grow.
 
-The head lies deck down; what stands lowest is cut first. With the minimum zone of height h laid through the face, a
-place that stands `proud` over the zone's lower plane loses max(0, proud - (h - d)) when the depth d is taken off.
-The share of the face that is cut and the mean depth of the cut, both against d / h, are the bearing curve and its
-integral (Abbott and Firestone).
+The head lies deck down; what stands lowest is cut first. Two planes count. The minimum zone says how flat the face is.
+The plane that the paper really cuts follows from the weight: wear goes with pressure (Preston), and the pressures of a
+head that lies by its own weight have no moment about its middle; so neither has the metal worn off. With z the height
+of the metal towards the paper, the cut
+
+.. math:: u = \max(0, z - a - b x - c y), \qquad \int u\,dA = V, \quad \int u x\,dA = \int u y\,dA = 0
+
+is fixed by its volume V alone. Share cut, mean cut and cut at the corners against the depth are the bearing curves
+(Abbott and Firestone) of the face. Once all of it is cut, that plane is the least squares one.
 """
 
 from __future__ import annotations
@@ -41,6 +46,7 @@ _LINES = np.unique(
         ]
     )
 )  # where a straightedge is laid: edges, centre, diagonals
+_LEVELS, _SMALLER, _NEWTON = 36, 0.80, 5
 _ROUNDS = 70
 _LEAST_HEIGHT = 1e-6  # a face is never flatter than this [m]: the papers' own unevenness
 
@@ -49,35 +55,61 @@ _LEAST_HEIGHT = 1e-6  # a face is never flatter than this [m]: the papers' own u
 class Face:
     """The deck in draws, the mean shape first.
 
-    `xi` `(m,)` station over length and `eta` `(m,)` 2 y / width of the places; `proud` `(n, m)` height of each over
-    the lowest plane of the minimum zone [m]; `height` `(n,)` of the zone: the depth to full clean-up [m];
-    `cut_share` `(n, k)`, `cut_mean` `(n, k)` share of the face cut and mean depth of the cut over `height` at
-    `DEPTHS`; `corner_cut` `(n, k)` mean cut at the four corners over `height`; `pits` `(n,)` how far the lowest place
-    under a straightedge stands over the lowest of all [m]: a straightedge does not reach every pit.
+    `xi` `(m,)` station over length and `eta` `(m,)` 2 y / width of the places; `metal` `(n, m)` height of each towards
+    the paper [m]; `proud` `(n, m)` height over the lower plane of the minimum zone and `zone` `(n,)` that zone's height
+    [m]; `height` `(n,)` depth off the highest place at full clean-up, as the head settles [m]; `planes` `(n, k, 3)` that
+    are cut at `DEPTHS` (shares of `height`); `cut_share`, `cut_mean`, `corner_cut` `(n, k)` share of the face cut, mean
+    cut and mean cut at the four corners, over `height`; `hollows` `(n, k)` largest hollow left where a straightedge is
+    laid, over `height`.
     """
 
     xi: Array
     eta: Array
+    metal: Array
     proud: Array
+    zone: Array
     height: Array
+    planes: Array
     cut_share: Array
     cut_mean: Array
     corner_cut: Array
-    pits: Array
+    hollows: Array
 
     def removal(self, depth: Array) -> Array:
-        """Return what is cut off at every place [m], `(n, m)`, for a depth per draw [m], `(n,)`."""
-        cut: Array = np.maximum(self.proud - (self.height - depth)[:, None], 0.0)
-        return cut
+        """Return what is cut off at every place [m], `(n, m)`, for a depth off the highest place per draw [m], `(n,)`."""
+        place = np.clip(depth / self.height * (DEPTHS.size - 1), 0.0, DEPTHS.size - 1 - 1e-9)
+        left = place.astype(np.intp)
+        share = (place - left)[:, None]
+        rows = np.arange(depth.size)
+        plane = (1 - share) * self.planes[rows, left] + share * self.planes[rows, left + 1]
+        cut: Array = np.maximum(self.metal - plane @ _columns(self.xi, self.eta).T, 0.0)
+        return cut + np.maximum(depth - self.height, 0.0)[:, None]
 
     def depth_to_clean(self) -> Array:
         """Return the depth at which all but a few small places shine [m], `(n,)`."""
         return self.height * clean_depth(self.cut_share)
 
+    def hollow(self, depth: Array) -> Array:
+        """Return the largest hollow under the straightedge after a depth [m], `(n,)`."""
+        place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
+        left: Array = self.height * self.hollows[np.arange(depth.size), place]
+        return left
+
     def depth_to_leave(self, left: float) -> Array:
         """Return the depth that leaves no larger hollow under the straightedge [m], `(n,)`."""
-        depth: Array = np.maximum(self.height - self.pits - left, 0.0)
-        return depth
+        return self.height * depth_leaving(self.hollows, left / self.height)
+
+
+def depth_leaving(hollows: Array, left: Array) -> Array:
+    """Return the depth over the height at which falling hollows `(n, k)` reach what may be left, `(n,)`."""
+    falling = np.minimum.accumulate(hollows, axis=1)
+    rows = np.arange(falling.shape[0])
+    upper = np.argmax(falling <= left[:, None], axis=1)
+    upper = np.where(falling[:, -1] > left, DEPTHS.size - 1, upper)
+    lower = np.maximum(upper - 1, 0)
+    high, low = falling[rows, lower], falling[rows, upper]
+    share = np.clip((high - left) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+    return np.where(upper == 0, 0.0, DEPTHS[lower] + share * (DEPTHS[upper] - DEPTHS[lower]))
 
 
 def clean_depth(cut_share: Array) -> Array:
@@ -136,15 +168,60 @@ def face_of_states(states: Array, uneven: Array | float = 0.0) -> Face:
     xi, eta = (
         v.ravel() for v in np.meshgrid(np.linspace(0, 1, COLUMNS), np.linspace(-1, 1, ROWS), indexing="ij")
     )
-    lowering = uneven - states @ deck_rows(xi, eta).T  # metal that stands towards the paper counts up
-    planes, _ = zone_planes(xi[_COARSE], eta[_COARSE], lowering[:, _COARSE])
-    rest = lowering - planes @ np.stack([np.ones_like(xi), xi, eta])
+    metal = uneven - states @ deck_rows(xi, eta).T  # what stands towards the paper counts up
+    columns = _columns(xi, eta)
+    zone, _ = zone_planes(xi[_COARSE], eta[_COARSE], metal[:, _COARSE])
+    rest = metal - zone @ columns.T
     proud = rest - rest.min(axis=1, keepdims=True)
-    height = np.maximum(np.ptp(rest, axis=1), _LEAST_HEIGHT)
+    cuts = settle(columns, metal, area_weights())
     return Face(
-        xi=xi, eta=eta, proud=proud, height=height, pits=proud[:, _LINES].min(axis=1),
-        **_curves(proud, height, area_weights()),
+        xi=xi, eta=eta, metal=metal, proud=proud, zone=np.maximum(proud.max(axis=1), _LEAST_HEIGHT),
+        **_curves(columns, metal, cuts),
     )  # fmt: skip
+
+
+def _columns(xi: Array, eta: Array) -> Array:
+    return np.stack([np.ones_like(xi), xi, eta], axis=1)
+
+
+def settle(columns: Array, metal: Array, area: Array) -> Array:
+    """Return the planes that are cut by growing volumes, `(n, levels, 3)`, from nearly nothing to full clean-up.
+
+    Args:
+        columns: one, xi, eta of every place, `(m, 3)`.
+        metal: height towards the paper, `(n, m)` [m].
+        area: weights of the places, `(m,)`, sum one.
+
+    Source:
+        Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex problem.
+
+    Valid:
+        Middle of mass over the middle of the face; turned end for end, so that the drag tilts it neither way.
+    """
+    normal = (columns * area[:, None]).T @ columns
+    mean = columns.T @ area
+    plane = np.asarray(np.linalg.solve(normal, ((metal * area) @ columns).T).T, dtype=np.float64)
+    rest = metal - plane @ columns.T
+    scale = np.maximum(np.ptp(rest, axis=1), _LEAST_HEIGHT)
+    plane[:, 0] += rest.min(axis=1)
+    volume = -rest.min(axis=1) + 1e-9 * scale
+    squares = (columns[:, :, None] * columns[:, None, :]).reshape(columns.shape[0], 9)
+    found = [plane]
+    for _ in range(_LEVELS - 1):
+        volume = volume * _SMALLER
+        plane = _balanced((columns, metal, area, squares), plane, volume[:, None] * mean)
+        found.append(plane)
+    return np.stack(found[::-1], axis=1)
+
+
+def _balanced(face: tuple[Array, Array, Array, Array], start: Array, wanted: Array) -> Array:
+    columns, metal, area, squares = face
+    plane = start
+    for _ in range(_NEWTON):
+        over = np.maximum(metal - plane @ columns.T, 0.0) * area
+        stiff = (((over > 0) * area) @ squares).reshape(-1, 3, 3) + 1e-7 * np.eye(3)
+        plane = plane + np.linalg.solve(stiff, (over @ columns - wanted)[..., None])[..., 0]
+    return plane
 
 
 def zone_planes(xi: Array, eta: Array, heights: Array) -> tuple[Array, Array]:
@@ -196,11 +273,34 @@ def area_weights() -> Array:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _curves(proud: Array, height: Array, area: Array) -> dict[str, Array]:
-    relative = proud / height[:, None]
+def _curves(columns: Array, metal: Array, planes: Array) -> dict[str, Array]:
+    """Return the bearing curves at `DEPTHS`, the planes laid between those of the levels."""
+    top = np.maximum(metal[:, None, :] - planes @ columns.T, 0.0).max(axis=2)  # (n, levels)
+    height = np.maximum(top[:, -1], _LEAST_HEIGHT)
+    laid = _between(planes, np.maximum.accumulate(top, axis=1), height)
+    rest = metal[:, None, :] - laid @ columns.T
+    cut = np.maximum(rest, 0.0) / height[:, None, None]
+    mean = cut @ area_weights()
     corners = [0, ROWS - 1, -ROWS, -1]
-    depths = DEPTHS[:, None, None]
-    cut = np.maximum(relative - 1 + depths, 0.0)  # (k, n, m)
-    mean = (cut @ area).T
-    share = np.gradient(mean, DEPTHS, axis=1).clip(0.0, 1.0)
-    return {"cut_share": share, "cut_mean": mean, "corner_cut": cut[:, :, corners].mean(axis=2).T}
+    return {
+        "height": height,
+        "planes": laid,
+        "cut_share": np.maximum.accumulate((cut > 0) @ area_weights(), axis=1),
+        "cut_mean": np.maximum.accumulate(mean, axis=1),
+        "corner_cut": cut[:, :, corners].mean(axis=2),
+        "hollows": np.maximum(-rest[:, :, _LINES], 0.0).max(axis=2) / height[:, None],
+    }
+
+
+def _between(planes: Array, top: Array, height: Array) -> Array:
+    """Return the planes at `DEPTHS`, linear between the levels; before the first one it sinks onto the highest place."""
+    rows = np.arange(top.shape[0])[:, None]
+    wanted = DEPTHS * height[:, None]
+    upper = np.clip((top[:, None, :] < wanted[:, :, None]).sum(axis=2), 1, top.shape[1] - 1)
+    low, high = top[rows, upper - 1], top[rows, upper]
+    share = (wanted - low) / np.maximum(high - low, 1e-15)
+    below = wanted < top[:, :1]
+    share = np.clip(np.where(below, 0.0, share), 0.0, 1.0)[:, :, None]
+    laid = (1 - share) * planes[rows, upper - 1] + share * planes[rows, upper]
+    laid[:, :, 0] += np.where(below, top[:, :1] - wanted, 0.0)
+    return np.asarray(laid, dtype=np.float64)

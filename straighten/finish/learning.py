@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
-from straighten.finish.face import ALL_CLEAN, DEPTHS, clean_depth
+from straighten.finish.face import ALL_CLEAN, DEPTHS, clean_depth, depth_leaving
 from straighten.finish.rate import (
     NAMES,
     SHEET_LIFE,
@@ -56,12 +56,12 @@ SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the 
 LIMIT_MARGIN: Final = 0.95  # of the metal left is what a plan may use
 
 ASKEW: Final = Cited(
-    1.4,
+    1.15,
     "times",
     "what one corner may lose over the even depth until the corners are measured: simulated lapping",
     "fitted",
 )
-ASKEW_SEEN: Final = Cited(1.15, "times", "the same once the corners have been measured", "fitted")
+ASKEW_SEEN: Final = Cited(1.05, "times", "the same once the corners have been measured", "fitted")
 
 State = Literal["go on", "flat enough", "removal limit"]
 
@@ -173,11 +173,11 @@ def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Array) -> Array:
     total: Array = np.zeros(u.shape[0])
     for number, check in enumerate(checks, 1):
         depth = depth_for(_volume(factors, checks[:number]), ground, factors)
-        total = total + _of_check(ground, check, depth, factors)
+        total = total + _of_check(check, depth, factors)
     return total
 
 
-def _of_check(ground: Ground, check: Check, depth: Array, factors: Factors) -> Array:
+def _of_check(check: Check, depth: Array, factors: Factors) -> Array:
     from scipy.special import log_ndtr
 
     relative = depth / factors.height
@@ -195,8 +195,13 @@ def _of_check(ground: Ground, check: Check, depth: Array, factors: Factors) -> A
         )
         total = total - 0.5 * ((corner - check.dropped) / error) ** 2
     if check.gap is not None:
-        total = total + _between(np.maximum(factors.height - ground.pits - depth, 0.0), check.gap)
+        total = total + _between(hollow_left(factors, depth), check.gap)
     return total
+
+
+def hollow_left(factors: Factors, depth: Array) -> Array:
+    """Return the largest hollow under the straightedge after a depth off the highest place [m], `(n,)`."""
+    return factors.height * read_curve(factors.curves[:, 3], depth / factors.height, beyond=0.0)
 
 
 def _between(value: Array, gap: tuple[float, float]) -> Array:
@@ -249,7 +254,7 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
     return Outlook(
         share=sanding.quantiles(read_curve(factors.curves[:, 0], relative, beyond=0.0)),
         dropped=sanding.quantiles(factors.height * read_curve(factors.curves[:, 2], relative)),
-        left=sanding.quantiles(np.maximum(factors.height - ground.pits - depth, 0.0)),
+        left=sanding.quantiles(hollow_left(factors, depth)),
         deepest=sanding.quantile(depth, 0.99),
     )
 
@@ -262,7 +267,7 @@ def _judged(
     checks: tuple[Check, ...],
 ) -> Sanding:
     factors, posterior, volume, depth = found
-    goal_depth = _goal_depth(ground, factors, target)
+    goal_depth = _goal_depth(factors, target)
     to_go = np.maximum(goal_depth - depth, 0.0)
     usable = (
         LIMIT_MARGIN * max(target.allowed - target.allowance, 0.0) / _askew(checks, depth, posterior.weights)
@@ -302,10 +307,10 @@ def _askew(checks: tuple[Check, ...], depth: Array, weights: Array) -> float:
     return max(ASKEW_SEEN.value, 1.05 * measured[-1] / max(middle, 1e-6))
 
 
-def _goal_depth(ground: Ground, factors: Factors, target: Target) -> Array:
+def _goal_depth(factors: Factors, target: Target) -> Array:
     if target.goal == "clean-up":
         return factors.height * clean_depth(factors.curves[:, 0])
-    return np.maximum(factors.height - ground.pits - target.left, 0.0)
+    return factors.height * depth_leaving(factors.curves[:, 3], target.left / factors.height)
 
 
 LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
@@ -316,7 +321,7 @@ FIRST_SHINES: Final = (
     0.3,
     0.2,
 )  # of the face: the first check tells most when over half shines
-FIRST_WAY: Final = Cited(0.7, "of the depth", "and no deeper than most of the way", "assumed")
+FIRST_WAY: Final = Cited(0.85, "of the depth", "and no deeper than most of the way", "assumed")
 FIRST_REACH: Final = Cited(
     0.9, "of the belief", "the shine comes within the strokes allowed for it", "assumed"
 )
@@ -346,7 +351,9 @@ def _first_run(
     """
     factors, weights, look = known
     goal_depth, usable = ends
-    for stop in FIRST_SHINES:
+    way = read_curve(factors.curves[:, 0], FIRST_WAY.value * goal_depth / factors.height, beyond=0.0)
+    most = float(weighted_quantiles(way, weights, (0.5,))[0])
+    for stop in (share for share in FIRST_SHINES if share <= max(most, FIRST_SHINES[-1])):
         seen = _shine_depth(factors, stop + 2.5 * SHARE_ERROR.value)
         deepest = depth_for(volume_for(seen, ground, factors) + look, ground, factors)
         if float(weighted_quantiles(deepest, weights, (1 - SAFE,))[0]) <= usable:

@@ -107,8 +107,8 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     sanding = learn_rate(ground, checks, target, job.grit or grits[0])
     need = np.where(depth > 0, depth + allowance, 0.0)
     return SandingPlan(
-        goal=job.goal, height=_points(face.height), depth=_points(depth),
-        expected=_points(expected_flatness(np.maximum(face.height - face.pits - depth, 0.0), surface)),
+        goal=job.goal, height=_points(face.zone), depth=_points(depth),
+        expected=_points(expected_flatness(face.hollow(depth), surface)),
         allowed=allowed, fits=float(np.mean(need <= allowed)), shine=shine_of(face), surface=surface,
         wanted=flatness_wanted(head.limits.deck_overall.value), grits=grits,
         wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,

@@ -70,13 +70,12 @@ class Ground:
 
     `area` of metal in the face [m2]; `load` on the paper [N]; `hardness` [HB]; the height of the zone as mean
     `height_log` and sd `height_spread` of its logarithm [log m]; bearing curves as `middle`, change with the height
-    `with_height` and first other mode `with_curve`, each `(3, k)`: share cut, mean cut, cut at the corners.
+    `with_height` and first other mode `with_curve`, each `(4, k)`: share cut, mean cut, cut at the corners.
     """
 
     area: float
     load: float
     hardness: float
-    pits: float
     height_log: float
     height_spread: float
     middle: Array
@@ -89,7 +88,7 @@ class Factors:
     """Draws of the unknowns in use, `(n,)` each.
 
     `volume_rate` of fresh paper of the critical grain [m3 per stroke]; `used` share that worn paper keeps; `fading`
-    [strokes]; `grain` power; `height` of the zone [m]; `curves` `(n, 3, k)`.
+    [strokes]; `grain` power; `height` of the zone [m]; `curves` `(n, 4, k)`.
     """
 
     volume_rate: Array
@@ -118,7 +117,9 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     logs = np.log(face.height)
     centre, spread = float(logs.mean()), max(float(logs.std()), 1e-3)
     z = (logs - centre) / spread
-    curves = np.log(np.maximum(np.stack([face.cut_share, face.cut_mean, face.corner_cut], axis=1), _FLOOR))
+    curves = np.log(
+        np.maximum(np.stack([face.cut_share, face.cut_mean, face.corner_cut, face.hollows], axis=1), _FLOOR)
+    )
     flat = curves.reshape(logs.size, -1)
     middle = flat.mean(axis=0)
     slope = (z @ (flat - middle)) / (z @ z)
@@ -126,7 +127,7 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     _, sizes, modes = np.linalg.svd(rest, full_matrices=False)
     shape = curves.shape[1:]
     return Ground(
-        area=area, load=load, hardness=hardness, pits=float(np.median(face.pits)), height_log=centre, height_spread=spread,
+        area=area, load=load, hardness=hardness, height_log=centre, height_spread=spread,
         middle=middle.reshape(shape), with_height=slope.reshape(shape),
         with_curve=(modes[0] * sizes[0] / math.sqrt(logs.size)).reshape(shape),
     )  # fmt: skip
@@ -157,6 +158,7 @@ def factors_of(ground: Ground, u: Array) -> Factors:
     Valid:
         Any draw; curves are kept between nought and one and rising.
     """
+    u = np.clip(u, -6.0, 6.0)  # a search for the mode may stray; nothing lies out there
     rate = preston(WEAR_FRESH.value, ground.hardness) * ground.load * STROKE.value
     curves = (
         ground.middle + u[:, 4, None, None] * ground.with_height + u[:, 5, None, None] * ground.with_curve
@@ -166,9 +168,16 @@ def factors_of(ground: Ground, u: Array) -> Factors:
         used=np.minimum(WEAR_USED.value * np.exp(USED_SPREAD.value * u[:, 1]), 1.0),
         fading=FADING.value * np.exp(FADING_SPREAD.value * u[:, 2]),
         grain=np.exp(GRAIN_SPREAD.value * u[:, 3]),
-        height=np.exp(ground.height_log + ground.height_spread * np.clip(u[:, 4], -4, 4)),
-        curves=np.maximum.accumulate(np.exp(np.minimum(curves, 0.0)) - _FLOOR, axis=2),
+        height=np.exp(ground.height_log + ground.height_spread * u[:, 4]),
+        curves=_in_order(np.exp(np.minimum(curves, 0.0)) - _FLOOR),
     )
+
+
+def _in_order(curves: Array) -> Array:
+    """Return curves that rise with the depth, the last one (the hollow left) falling."""
+    rising = np.maximum.accumulate(curves[:, :3], axis=2)
+    falling = np.minimum.accumulate(curves[:, 3:], axis=2)
+    return np.concatenate([rising, falling], axis=1)
 
 
 def grain_factor(size: float, power: Array) -> Array:

@@ -51,7 +51,7 @@ def shine_of(face: Face) -> Shine:
     Valid:
         The head settles on its highest places; turned end for end as it should be.
     """
-    lying = face.height[:, None] - face.proud  # depth at which a place begins to shine
+    lying = face.zone[:, None] - face.proud  # depth at which a place begins to shine
     bites = {key: _bite(face, mask) for key, mask in _parts(face).items()}
     mean = {key: float(bite.mean()) for key, bite in bites.items()}
     of_mean = {key: float(bite[0]) for key, bite in bites.items()}
@@ -80,7 +80,7 @@ def _parts(face: Face) -> dict[tuple[str, str], NDArray[np.bool_]]:
 
 def _bite(face: Face, mask: NDArray[np.bool_]) -> Array:
     """Return how much of a part is cut by the first bite, by depth, `(n,)`."""
-    relative = face.proud[:, mask] / face.height[:, None]
+    relative = face.proud[:, mask] / face.zone[:, None]
     bite: Array = np.maximum(relative - 1 + FIRST_BITE, 0.0).mean(axis=1) / FIRST_BITE
     return bite
 

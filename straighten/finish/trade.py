@@ -62,13 +62,13 @@ def trade(head: Head, state: ArrayLike, allowed: float, bows: ArrayLike | None =
     now = float(shape[INDEX["deck_bow"]])
     wanted = np.linspace(now, 0.0, 9) if bows is None else np.atleast_1d(np.asarray(bows, dtype=np.float64))
     face = face_of_states(_scaled(shape, now, wanted))
-    inside = np.where(face.height <= head.limits.deck_overall.value, 0.0, face.height + CLEAN_UP.value)
+    inside = np.where(face.zone <= head.limits.deck_overall.value, 0.0, face.height + CLEAN_UP.value)
     depth = np.minimum(inside, face.height)
     run = run_of(head.engine)
     most, least = _ratios(head, face, inside - depth, depth)
     cylinder = cylinder_of(head.engine)
     return Trade(
-        bow=wanted, height=face.height, removal=inside, left=allowed - inside,
+        bow=wanted, height=face.zone, removal=inside, left=allowed - inside,
         cam_bow=shape[INDEX["cam_bow"]] - (now - wanted),
         retard=None if run is None else cam_retard(run, mean_cut(face, depth) + inside - depth),
         ratio_before=None if cylinder is None else cylinder.ratio, ratio_most=most, ratio_least=least,

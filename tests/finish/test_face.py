@@ -30,8 +30,8 @@ def test_zone_agrees_with_the_linear_programme_of_iso_12781(parts):
     from straighten.shape.modes import deck_rows
 
     exact = flatness(face.xi, face.eta, deck_rows(face.xi, face.eta) @ one).minimum_zone
-    assert face.height[0] >= exact - 1e-9
-    assert face.height[0] <= max(1.02 * exact, exact + 1.1e-6)
+    assert face.zone[0] >= exact - 1e-9
+    assert face.zone[0] <= max(1.02 * exact, exact + 1.1e-6)
 
 
 def test_zone_of_a_saddle_is_two_where_the_corners_are_one():
@@ -57,8 +57,30 @@ def test_bearing_curve_of_a_hollow_deck_in_closed_form():
     mean = 1 / 3 - (1 - DEPTHS) + 2 / 3 * (1 - DEPTHS) ** 1.5
     assert face.height[0] == pytest.approx(2e-4, rel=1e-6)
     np.testing.assert_allclose(face.cut_mean[0], mean, atol=1.5e-3)
-    np.testing.assert_allclose(face.cut_share[0, 2:-3], share[2:-3], atol=0.05)
+    np.testing.assert_allclose(face.cut_share[0, 2:-3], share[2:-3], atol=0.06)
     np.testing.assert_allclose(face.corner_cut[0], DEPTHS, atol=1e-6)
+
+
+@settings(max_examples=15, deadline=None)
+@given(SHAPES, st.floats(0.05, 0.95))
+def test_the_metal_worn_off_has_no_moment_about_the_middle(parts, share):
+    """Wear goes with pressure, and a head under its own weight presses without a moment (Preston; statics, derived)."""
+    from straighten.finish.face import area_weights
+
+    face = face_of_states(np.concatenate([parts, np.zeros(4)])[None, :])
+    cut = face.removal(share * face.height)[0] * area_weights()
+    assert abs(cut @ (face.xi - 0.5)) <= 0.02 * cut.sum() + 1e-9
+    assert abs(cut @ face.eta) <= 0.04 * cut.sum() + 1e-9
+
+
+def test_full_clean_up_lies_along_the_least_squares_plane():
+    shape = state(deck_bow=1e-4, deck_skew=8e-5, twist=2e-5)
+    face = face_of_states(shape[None, :])
+    from straighten.shape.modes import deck_rows
+
+    exact = flatness(face.xi, face.eta, deck_rows(face.xi, face.eta) @ shape).least_squares
+    assert face.height[0] == pytest.approx(exact, rel=0.02)
+    assert face.height[0] >= face.zone[0] - 1e-9
 
 
 def test_full_clean_up_takes_the_zone_off_the_highest_place_and_nothing_off_the_lowest():

@@ -1,0 +1,139 @@
+"""Learning the removal rate: more strokes, more metal; checks narrow the belief; the limit is kept."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from straighten.finish.abrasives import grade
+from straighten.finish.face import face_of
+from straighten.finish.learning import Check, Target, learn_rate, outlook_after, sheets_for
+from straighten.finish.rate import (
+    depth_for,
+    factors_of,
+    ground_of,
+    sheet_work,
+    strokes_for,
+    volume_for,
+    work_done,
+)
+from straighten.shape.modes import INDEX, STATE
+
+MEAN = np.zeros(len(STATE))
+MEAN[INDEX["deck_bow"]] = 1.2e-4
+COVARIANCE = np.diag(np.full(len(STATE), 6e-6) ** 2)
+GROUND = ground_of(face_of(MEAN, COVARIANCE), area=0.033, load=68.0, hardness=84.0)
+TARGET = Target(goal="clean-up", left=0.0, allowed=0.3e-3, allowance=0.01e-3)
+U = np.random.default_rng(1).standard_normal((64, 6))
+FACTORS = factors_of(GROUND, U)
+
+
+@given(st.floats(1, 5e4))
+@settings(max_examples=20, deadline=None)
+def test_strokes_and_work_are_inverse(strokes):
+    whole = np.floor(strokes / 150)
+    work = whole * sheet_work(np.asarray(150.0), FACTORS) + sheet_work(
+        np.asarray(strokes - 150 * whole), FACTORS
+    )
+    np.testing.assert_allclose(strokes_for(work, FACTORS), strokes, rtol=1e-5, atol=1e-4)
+
+
+@given(st.floats(1e-6, 3e-4))
+@settings(max_examples=20, deadline=None)
+def test_depth_and_volume_are_inverse(depth):
+    volume = volume_for(np.full(64, depth), GROUND, FACTORS)
+    np.testing.assert_allclose(depth_for(volume, GROUND, FACTORS), depth, rtol=1e-3, atol=5e-8)
+
+
+def test_metal_off_is_linear_in_load_and_stroke_on_a_clean_face():
+    """Preston's law: past clean-up the depth grows as the volume over the area (derived)."""
+    height = FACTORS.height
+    one = volume_for(height, GROUND, FACTORS)
+    two = volume_for(height + 1e-5, GROUND, FACTORS)
+    np.testing.assert_allclose((two - one) / GROUND.area, 1e-5, rtol=1e-6)
+
+
+@given(st.integers(10, 3000), st.integers(1, 20))
+@settings(max_examples=20, deadline=None)
+def test_more_fresh_sheets_never_take_less(strokes, sheets):
+    assert np.all(work_done(strokes, sheets + 1, FACTORS) >= work_done(strokes, sheets, FACTORS) - 1e-9)
+
+
+def checks_of(factors_u, counts, grit):
+    """Return what a sanding with these very factors would show, without error."""
+    factors = factors_of(GROUND, factors_u[None, :])
+    from straighten.finish.learning import hollow_left
+    from straighten.finish.rate import grain_factor, read_curve
+
+    found, volume = [], np.zeros(1)
+    for count in counts:
+        volume = volume + factors.volume_rate * grain_factor(grit.size, factors.grain) * work_done(
+            count, sheets_for(count), factors
+        )
+        depth = depth_for(volume, GROUND, factors)
+        share = float(read_curve(factors.curves[:, 0], depth / factors.height, beyond=0.0)[0])
+        corner = float((factors.height * read_curve(factors.curves[:, 2], depth / factors.height))[0])
+        gap = float(hollow_left(factors, depth)[0])
+        found.append(
+            Check(
+                strokes=count, grit=grit, sheets=sheets_for(count), cleaned=share, dropped=corner,
+                gap=(gap - 5e-6, gap + 5e-6), deepest=float(depth[0]),
+            )
+        )  # fmt: skip
+    return found, float(depth[0])
+
+
+@pytest.mark.parametrize("rate", [-1.2, 0.0, 1.2])
+def test_the_true_depth_is_found_and_the_range_narrows(rate):
+    u = np.array([rate, 0.3, -0.2, 0.1, 0.2, -0.3])
+    grit = grade(120)
+    prior = learn_rate(GROUND, [], TARGET, grit)
+    count = int(1500 / np.exp(0.98 * rate))
+    checks, depth = checks_of(u, [count], grit)
+    after = learn_rate(GROUND, checks, TARGET, grit)
+    low, middle, high = after.quantiles(after.depth)
+    assert low < depth < high
+    assert middle == pytest.approx(depth, rel=0.15)
+    before_range, after_range = (s.quantiles(s.strokes) for s in (prior, after))
+    assert after_range[2] / after_range[0] < 0.35 * before_range[2] / before_range[0]
+
+
+def test_order_of_two_like_checks_does_not_matter_to_the_rate():
+    """Bayes' rule: the same data, the same belief; draws are quasi-random, so to a percent or two."""
+    grit = grade(120)
+    checks, _ = checks_of(np.zeros(6), [600, 600], grit)
+    once = learn_rate(GROUND, checks, TARGET, grit)
+    again = learn_rate(GROUND, [replace(c) for c in checks], TARGET, grit)
+    assert once.quantiles(once.strokes) == again.quantiles(again.strokes)
+
+
+@pytest.mark.parametrize("allowed", [0.03e-3, 0.06e-3, 0.12e-3, 0.3e-3])
+def test_no_run_is_planned_whose_99_percent_removal_passes_the_limit(allowed):
+    grit = grade(120)
+    target = replace(TARGET, allowed=allowed)
+    for checks in ([], checks_of(np.zeros(6), [300], grit)[0]):
+        sanding = learn_rate(GROUND, checks, target, grit)
+        outlook = outlook_after(GROUND, sanding, sanding.next_strokes, grit)
+        if sanding.next_strokes:
+            assert outlook.deepest <= allowed - target.allowance
+        else:
+            assert sanding.state == "removal limit"
+
+
+def test_a_face_seen_clean_ends_it():
+    grit = grade(120)
+    check = Check(strokes=2000, grit=grit, sheets=14, cleaned=1.0)
+    assert learn_rate(GROUND, [check], TARGET, grit).state == "flat enough"
+
+
+def test_a_smaller_limit_never_allows_more_strokes():
+    grit = grade(120)
+    counts = [
+        learn_rate(GROUND, [], replace(TARGET, allowed=limit), grit).next_strokes
+        for limit in (0.04e-3, 0.08e-3, 0.16e-3, 0.32e-3)
+    ]
+    assert counts == sorted(counts)
