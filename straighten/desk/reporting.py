@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,6 @@ from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from datetime import datetime
 
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
@@ -56,7 +56,7 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
         head=_head(dossier),
         intake=_intake(dossier, entries),
         limits_now=check.limits,
-        passes=_passes(dossier, entries, passes),
+        passes=_passes(dossier, entries, passes, now),
         hardness=_hardness(dossier),
         decision=decision,
         later=tuple(
@@ -131,13 +131,15 @@ def _intake(dossier: Dossier, entries: Sequence[Entry]) -> Facts:
     return tuple((key, value) for key, value in facts if value)
 
 
-def _passes(dossier: Dossier, entries: Sequence[Entry], picture: PassesPicture) -> tuple[PassRow, ...]:
+def _passes(
+    dossier: Dossier, entries: Sequence[Entry], picture: PassesPicture, now: datetime
+) -> tuple[PassRow, ...]:
     logged = [e for e in entries if e.kind == "pass"]
     deck, cam = picture.lines
     return tuple(
         PassRow(
             number=n,
-            at=entry.at[:16].replace("T", " "),
+            at=f"{datetime.fromisoformat(entry.at).astimezone(now.tzinfo):%d %b %Y, %H:%M}",
             planned=_planned(dossier, entries, n),
             done=words.setup(dossier.head, done),
             deck_expected=_known(deck.points[n].predicted),

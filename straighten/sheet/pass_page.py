@@ -63,7 +63,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     heat = (*_heat(sheet), *_cool(card), *_release(card), *late)
     leaves = (
         (("shims", shims), ("caution", (_caution(card), *early)), ("tighten", _tighten(sheet))),
-        (("heat", heat), ("measure", (*_measure(sheet), *_then(card)))),
+        (("heat" if card.spots else "soak", heat), ("measure", (*_measure(sheet), *_then(card)))),
     )
     return [
         node("div", *(_side(card, name, parts) for name, parts in leaf), class_="leaf") for leaf in leaves
@@ -155,9 +155,16 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
              sizes.torque(card.most_torque, card.system), ".", class_="rule"),
+        node("p", "Gap read: ", *_read_boxes(card), class_="clock read"),
         node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
              f"{card.clamp_force.high / 1e3:.0f} kN.", class_="held"),
     )  # fmt: skip
+
+
+def _read_boxes(card: Card) -> list[Element]:
+    return [
+        node("span", node("b", f"{n} "), _pencil(), class_="kept") for n, _ in enumerate(card.rounds, start=1)
+    ]
 
 
 def _held_words(card: Card) -> tuple[str, Element]:
@@ -271,12 +278,13 @@ def _clock(first: str, second: str) -> Element:
 def _cool(card: Card) -> tuple[Element, ...]:
     made = datetime.fromisoformat(card.made_at)
     wait = show_duration(card.wait)
+    off = ("the last heat", "heat") if card.soak is None else ("the oven is off", "oven")
     unclamp = (", unclamp from ", node("b", _clock_time(card.unclamp_at, made))) if card.unclamp_at else ()
     return (
         _step(4, "Cool", node("span", " still air; no water, no fan", class_="aside")),
-        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), " after the last heat. Measure ",
+        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), f" after {off[0]}. Measure ",
              node("b", wait, class_="now"), " after it, not before:"),
-        _clock("heat off at", f"+ {wait} ="),
+        _clock(f"{off[1]} off at", f"+ {wait} ="),
         node("p", f"Were it off at {made:%H:%M}", *unclamp, ", measure from ",
              node("b", _clock_time(card.ready_at, made), class_="now"), ".", class_="where"),
     )  # fmt: skip
@@ -373,7 +381,7 @@ def _why(card: Card) -> Element:
              sizes.span(card.cam_after, system), f"; both inside their limits: {percent(card.chance_inside)}. Limits: deck ",
              sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
-        node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking else None,
+        node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", card.learned),
         class_="fine",
     )  # fmt: skip

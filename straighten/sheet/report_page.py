@@ -100,7 +100,7 @@ def _passes(report: Report) -> list[Element]:
     if not report.passes:
         return []
     rows = [row for entry in report.passes for row in _pass_rows(entry, report.system)]
-    head = node("tr", *nodes("th", ("pass", "line", "planned for", "measured"), scope="col"))
+    head = node("tr", *nodes("th", ("pass", "line", "expected", "measured"), scope="col"))
     plans = [fact for entry in report.passes for fact in _pass_facts(entry)]
     table = node("div", node("table", node("thead", head), node("tbody", *rows)), class_="wide")
     return _section("Passes, planned against measured", [_facts(tuple(plans)), table])

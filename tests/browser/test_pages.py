@@ -17,13 +17,14 @@ from straighten.desk.reporting import job_report
 from straighten.desk.sheets import next_sheet
 from straighten.head import head_from_text, template_head
 from straighten.sheet.bench import UsedPlace
-from straighten.sheet.card import Refusal
+from straighten.sheet.card import Range, Refusal, SoakLine
 from straighten.sheet.pass_page import pass_page, refusal_page
 from straighten.sheet.report_page import report_page
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 A5, A4 = ("148mm", "210mm"), ("210mm", "297mm")
 A5_PIXELS = 559  # 148 mm at 96 to the inch
+SOAK = SoakLine(temperature=205.0, hold=4 * 3600.0, hardness=Range(low=70, middle=76, high=82))
 HOSTILE = '<script>alert(1)</script>\\"><img src=x onerror=alert(2)>&</style>\\u202E'
 
 
@@ -59,6 +60,7 @@ def pages(sheet, hostile):
         "pass": pass_page(sheet),
         "second pass": pass_page(replace(sheet, sketch=replace(sheet.sketch, used=used))),
         "inch": pass_page(inch),
+        "soak": pass_page(replace(sheet, card=replace(sheet.card, soak=SOAK, spots=()))),
         "refusal": refusal_page(refusal),
         "report": report_page(job_report((), default_dossier(), NOW)),
         "hostile pass": pass_page(next_sheet(None, hostile, NOW).page),
@@ -66,7 +68,7 @@ def pages(sheet, hostile):
     }
 
 
-KINDS = ["pass", "second pass", "inch", "refusal", "report", "hostile pass", "hostile report"]
+KINDS = ["pass", "second pass", "inch", "soak", "refusal", "report", "hostile pass", "hostile report"]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -102,7 +104,8 @@ def printed(page, size):
 
 
 @pytest.mark.parametrize(
-    ("kind", "a5", "a4"), [("pass", 5, 2), ("second pass", 5, 2), ("inch", 5, 2), ("refusal", 1, 1)]
+    ("kind", "a5", "a4"),
+    [("pass", 5, 2), ("second pass", 5, 2), ("inch", 5, 2), ("soak", 5, 2), ("refusal", 1, 1)],
 )
 def test_the_print_has_its_pages(shown, pages, kind, a5, a4):
     page = shown(pages[kind])
