@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import finishing, heads, passes, sheets, tightening
+from straighten.cli import bench, finishing, heads, passes, sheets, tightening
 
 app = typer.Typer(
     name="straighten",
@@ -44,3 +44,4 @@ app.command("explain")(passes.explain)
 app.command("sheet")(sheets.sheet)
 app.command("sand")(finishing.sand)
 app.command("finish")(finishing.finish)
+app.command("bench")(bench.bench)

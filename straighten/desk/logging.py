@@ -57,6 +57,11 @@ def log_pass(book: Book, dossier: Dossier, survey: Path | None, done: Path | Non
     """
     setup = _what_was_done(dossier, done)
     readings = None if survey is None else read_survey(survey, dossier.head)
+    return log_done(book, dossier, setup, readings)
+
+
+def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings | None) -> LogReport:
+    """Record a pass as it was done, with the readings after it or None, and return what it taught."""
     learned = _learned(dossier, setup, readings)
     entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, readings))
     return LogReport(

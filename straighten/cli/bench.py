@@ -1,0 +1,156 @@
+"""Command `bench`: the guided session at a terminal, from where the head stands in the book."""
+
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from straighten.cli.asking import folded, typed_at
+from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from straighten.book import Book
+    from straighten.desk.bench import Standing
+    from straighten.desk.bench_records import Ask, Work
+    from straighten.desk.dossier import Dossier
+
+Clock = Callable[[], datetime]
+GREETING = (
+    "Each answer is in the book before the next question: leave at any time, straighten bench goes on there. "
+    "At every prompt: back, skip, why, units, stop."
+)
+
+
+def now() -> datetime:
+    """Return the bench clock with its zone."""
+    return datetime.now().astimezone()
+
+
+def bench(
+    name: Name,
+    book: BookOption = None,
+    as_json: Json = False,
+    no_wait: Annotated[
+        bool, typer.Option("--no-wait", hidden=True, help="Ask at once instead of counting down; for trials.")
+    ] = False,
+) -> None:
+    """Lead through the job step by step: measure, check, plan, tighten, heat, cool, measure, decide."""
+    from straighten.cli.opened import desk_for
+
+    seated = sys.stdin.isatty() and sys.stdout.isatty()
+    if not seated and not as_json:
+        raise BadInput(
+            "nobody sits at a terminal, so nothing is asked and nothing was recorded",
+            where="bench",
+            fix="Run it in a terminal, or use measure, plan, tighten, log and decide; --json says where it stands.",
+        )
+    with desk_for(name, book) as (opened, dossier):
+        if as_json:
+            _tell_where(opened, dossier)
+        else:
+            _lead(opened, dossier, now, no_wait=no_wait)
+
+
+def _stands(book: "Book", dossier: "Dossier") -> "Standing":
+    from straighten.desk.bench import standing
+
+    known = book.has_head(dossier.name)
+    return standing(book.entries(dossier.name, struck=True) if known else (), dossier)
+
+
+def _tell_where(book: "Book", dossier: "Dossier") -> None:
+    from straighten.desk.bench_records import Ask
+
+    step = _stands(book, dossier).step
+    plain = {"schema": "straighten/bench/1", "name": dossier.name}
+    if isinstance(step, Ask):
+        answer(plain | {"step": step.key, "part": step.part, "prompt": step.prompt}, "", as_json=True)
+    else:
+        answer(plain | {"step": step.deed, "part": "WORK", "prompt": ""}, "", as_json=True)
+
+
+def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> None:
+    """Ask and work until the person leaves or nothing is left to do."""
+    from straighten.desk.bench_records import Work
+    from straighten.desk.recording import keep_head, reread
+
+    keep_head(book, dossier)
+    note(folded(GREETING))
+    part, hint = "", ""
+    while True:
+        dossier = reread(book, dossier)
+        stands = _stands(book, dossier)
+        step = stands.step
+        if isinstance(step, Work):
+            _work(book, dossier, (step, stands), clock)
+            continue
+        if step.part != part:
+            part = step.part
+            typer.echo(f"\n--- {part} " + "-" * max(74 - len(part), 0))
+        short = step.hint == hint
+        hint = step.hint
+        if not _asked(book, dossier, (step, stands), None if no_wait else clock, short=short):
+            return
+
+
+def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock: Clock) -> None:
+    from straighten.cli.waiting import busy
+    from straighten.desk.bench_work import TAKES, perform
+
+    work, stands = due
+    with busy(TAKES[work.deed]):
+        text = perform(book, dossier, work, (clock(), stands.system))
+    typer.echo("\n" + text.rstrip("\n"))
+
+
+def _asked(
+    book: "Book", dossier: "Dossier", due: "tuple[Ask, Standing]", clock: Clock | None, *, short: bool
+) -> bool:
+    """Ask one question and keep the answer; false where the person leaves. `short` leaves out a hint just shown."""
+    from straighten.cli.waiting import waited
+    from straighten.desk.bench import keep_answer
+
+    ask, stands = due
+    _show(ask)
+    while True:
+        prompt = folded(ask.prompt if short else f"{ask.prompt} ({ask.hint})")
+        typed = waited(ask, prompt, clock) if clock is not None and ask.seconds else typed_at(prompt)
+        word = typed.strip().lower()
+        if word == "why":
+            typer.echo(folded(f"{ask.why} To type: {ask.hint}."))
+        elif word in ("stop", "quit", "exit") or (ask.last and not word):
+            typer.echo("Kept. Go on with: straighten bench " + dossier.name)
+            return False
+        elif word == "back" and not stands.can_go_back:
+            typer.echo(folded(_no_way_back(dossier)))
+        else:
+            keep_answer(book, dossier, (ask.key, stands.system), typed)
+            _tell_units(word, ask, stands)
+            return True
+
+
+def _tell_units(word: str, ask: "Ask", stands: "Standing") -> None:
+    if word != "units":
+        return
+    typer.echo("Shown first from now on: " + ("mm" if stands.system == "inch" else "inches and thou"))
+    if ask.key.startswith("survey/"):
+        typer.echo("Bare gaps of this survey stay as its first answer said; a written unit always wins.")
+
+
+def _no_way_back(dossier: "Dossier") -> str:
+    if dossier.last is None or not dossier.inputs:
+        return "This is the first question."
+    return (
+        f"What came before is in the book, the last of it as entry {max(dossier.inputs)}. To take an entry out "
+        'of use: straighten strike NUMBER --reason "..."; the session then goes on from there.'
+    )
+
+
+def _show(ask: "Ask") -> None:
+    if ask.echo:
+        typer.echo(folded(ask.echo, "   "))
+    for line in ask.shown:
+        typer.echo(folded(line, " * "))

@@ -1,0 +1,92 @@
+"""What takes time at the bench: a bar while the program computes, and a count down that a typed line interrupts."""
+
+import select
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import typer
+
+from straighten.cli.asking import typed_at
+
+if TYPE_CHECKING:
+    from rich.progress import Progress
+
+    from straighten.desk.bench_records import Ask
+
+Clock = Callable[[], datetime]
+TICK = 0.5  # s between two looks at clock and keyboard
+
+
+@contextmanager
+def busy(what: str) -> Iterator[None]:
+    """Show on stderr that something is computed, and for how long; nothing where stderr is no terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True, width=80)
+    columns = (TextColumn("{task.description}"), BarColumn(20), TimeElapsedColumn())
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+        bar.add_task(what, total=None)
+        yield
+
+
+def left_to_wait(ask: "Ask", clock: Clock) -> float:
+    """Return the seconds until a question is due; a clock set back never makes it longer than the whole wait."""
+    if not ask.since or not ask.seconds:
+        return 0.0
+    gone = (clock() - datetime.fromisoformat(ask.since)).total_seconds()
+    return min(max(ask.seconds - gone, 0.0), ask.seconds)
+
+
+def waited(ask: "Ask", prompt: str, clock: Clock) -> str:
+    """Count down until the question is due, then ask it; a line typed before is returned, Enter only where not strict."""
+    while (left := left_to_wait(ask, clock)) > 0:
+        typed = _counted_down(ask, clock, left)
+        if typed is None:
+            break
+        if typed.strip() or not ask.strict:
+            return typed
+        typer.echo(f"   not yet: {_clock_text(left_to_wait(ask, clock))} to go; skip asks why.")
+    typer.echo("\a   time is up")
+    return typed_at(prompt)
+
+
+def _counted_down(ask: "Ask", clock: Clock, whole: float) -> str | None:
+    """Show the time left until it is over (None) or a line is typed."""
+    with _bar() as bar:
+        task = bar.add_task(ask.waiting, total=whole)
+        while (left := left_to_wait(ask, clock)) > 0:
+            bar.update(task, completed=whole - left, description=f"{ask.waiting}: {_clock_text(left)}")
+            bar.refresh()
+            if select.select([sys.stdin], [], [], min(TICK, left))[0]:
+                return _line()
+    return None
+
+
+def _line() -> str:
+    """Return the line that was typed; the end of input is taken for leaving."""
+    typed = sys.stdin.readline()
+    return typed.rstrip("\n") if typed else "stop"
+
+
+def _bar() -> "Progress":
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    console = Console(width=80)
+    return Progress(
+        TextColumn("   {task.description}"),
+        BarColumn(20),
+        console=console,
+        transient=True,
+        auto_refresh=False,
+    )
+
+
+def _clock_text(seconds: float) -> str:
+    whole = int(seconds + 0.999)
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"

@@ -1,0 +1,233 @@
+"""The guided session inside one pass: clamp it, tighten round by round, heat in order, let it cool, release it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from straighten.clamp.tightening_log import Reading, check_log
+from straighten.desk import bench_pass_words as words
+from straighten.desk.bench_asking import NAY, agreed, confirmed, done_or_skipped, read_as, reasoned
+from straighten.desk.bench_records import Ask, Facts, Work
+from straighten.desk.bench_words import reason
+from straighten.errors import BadInput, BookError
+from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.sheet.card_again import card_from_plain
+from straighten.units import parse
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Generator
+
+    from straighten.desk.bench_records import Answer
+    from straighten.desk.dossier import Dossier
+    from straighten.heat import HeatSpot, Soak
+    from straighten.sheet.card import Card
+    from straighten.units import System
+
+_LONGEST_HELD = 600.0  # s over one spot, as in a set-up file
+_LONGEST_SOAK = 300 * 3600.0  # s
+
+
+def through_pass(facts: Facts, dossier: Dossier, system: System) -> Generator[Ask, Answer, Work | PassSetup]:
+    """Lead through the pass in hand and return what was done, or the work to do before it goes on.
+
+    Raises:
+        BookError: the plan's entry holds no card that can be read.
+    """
+    card, planned = _card(facts, dossier, system)
+    number = facts.passes + 1
+    if planned.clamp is not None and planned.clamp.gap is not None:
+        work = yield from _tightened(facts, card, number)
+        if work is not None:
+            return work
+    done, last_heat = yield from _heated(card, planned, number)
+    if last_heat:
+        yield from _cooled(card, number, last_heat)
+    else:
+        yield from done_or_skipped(words.release_cold(number))
+    return done
+
+
+def _card(facts: Facts, dossier: Dossier, system: System) -> tuple[Card, PassSetup]:
+    assert facts.plan is not None  # noqa: S101 - the caller has looked
+    record = facts.plan.record
+    try:
+        card = card_from_plain(record["card"])
+    except (ValueError, KeyError) as fault:
+        raise BookError(
+            f"entry {facts.plan.number} holds no card that can be read ({fault})",
+            where="book",
+            fix=f"Plan the pass again: straighten plan {dossier.name}",
+        ) from None
+    return replace(card, system=system), setup_from_plain(record["setup"])
+
+
+def _tightened(facts: Facts, card: Card, number: int) -> Generator[Ask, Answer, Work | None]:
+    if facts.withdrawn:
+        return Work(
+            deed="tighten", key=_told(number, len(facts.rounds or ()) - 1), rounds=(facts.rounds or ())[:-1]
+        )
+    rounds = facts.rounds
+    if rounds is None:
+        yield from done_or_skipped(words.card_read(card))
+        yield from done_or_skipped(words.shims(card))
+    elif facts.verdict is None:
+        return Work(deed="read tightening", key=_told(number, len(rounds)), rounds=rounds)
+    verdict = str((facts.verdict or {}).get("verdict", "go on"))
+    if verdict.startswith("hold"):
+        return None
+    if verdict.startswith("stop"):
+        said = str((facts.verdict or {}).get("words", ""))
+        yield from reasoned(reason(f"clamp/{number}/stop/{len(rounds or ())}", "TIGHTEN", said))
+        if "proof" in verdict:
+            return None
+    more = yield from _one_round(facts, card, number)
+    return None if more is None else Work(deed="tighten", key=_told(number, len(more)), rounds=more)
+
+
+def _told(number: int, count: int) -> str:
+    return f"round/{number}/{count}"
+
+
+def _one_round(facts: Facts, card: Card, number: int) -> Generator[Ask, Answer, tuple[Reading, ...] | None]:
+    """Ask for torque and blades of one more round; None where the person goes on to the heat with a reason."""
+    rounds, said = facts.rounds or (), facts.verdict or {}
+    given = words.RoundFacts(card=card, number=number, count=len(rounds) + 1, said=said)
+    torque = yield from read_as(words.torque(given), _torque_after(rounds, given.suggested))
+    if torque is None:
+        yield from reasoned(words.untold_gap(given))
+        return None
+    goes = yield from read_as(words.goes(given, torque), _goes)
+    stops = yield from read_as(words.stops(given, goes), _stops(goes))
+    return (*rounds, Reading(torque=torque, goes=goes, does_not=stops))
+
+
+def _torque_after(rounds: tuple[Reading, ...], suggested: float | None) -> Callable[[Answer], float | None]:
+    def read(given: Answer) -> float | None:
+        word = given.typed.strip()
+        if word.lower() == NAY:
+            return None
+        if not word and suggested is None:
+            raise BadInput("a torque is due here; skip leaves the rounds")
+        torque = suggested if not word and suggested is not None else parse(word, "torque", given.system)
+        check_log((*rounds, Reading(torque=torque, goes=0.0, does_not=None)))
+        return torque
+
+    return read
+
+
+def _goes(given: Answer) -> float:
+    """Return the largest blade that goes [m]; Enter says that none does."""
+    return 0.0 if given.typed.strip().lower() in ("", NAY, "-", "none") else _blade(given)
+
+
+def _stops(goes: float) -> Callable[[Answer], float | None]:
+    """Return a reader of the smallest blade that does not go [m]; Enter says that every blade does."""
+
+    def read(given: Answer) -> float | None:
+        if given.typed.strip().lower() in ("", NAY, "-", "none"):
+            return None
+        blade = _blade(given)
+        if blade <= goes:
+            raise BadInput("the blade that does not go must be thicker than the one that does")
+        return blade
+
+    return read
+
+
+def _blade(given: Answer) -> float:
+    blade = parse(given.typed.strip(), "gap", given.system)
+    if not 0 <= blade < 5e-3:
+        raise BadInput(
+            f"found {given.typed.strip()[:40]!r}: no blade is that thick",
+            fix="Add the unit, like 0.10 mm or 4 thou.",
+        )
+    return blade
+
+
+def _heated(card: Card, planned: PassSetup, number: int) -> Generator[Ask, Answer, tuple[PassSetup, str]]:
+    """Lead through the heat; return what was done and when the last heat ended, "" where there was none."""
+    if planned.soak is None and not planned.spots:
+        return planned, ""
+    yield from agreed(words.ready_to_heat(card, number))
+    if planned.soak is not None:
+        soak, ended = yield from _soaked(card, planned.soak, number)
+        return replace(planned, soak=soak), ended
+    spots, ended = yield from _spotted(card, planned.spots, number)
+    return replace(planned, spots=spots), ended
+
+
+def _spotted(
+    card: Card, planned: tuple[HeatSpot, ...], number: int
+) -> Generator[Ask, Answer, tuple[tuple[HeatSpot, ...], str]]:
+    done: list[HeatSpot] = []
+    ended = ""
+    for order, spot in enumerate(planned, start=1):
+        pause = (
+            0.0 if order == 1 else max(spot.start - planned[order - 2].start - planned[order - 2].dwell, 0.0)
+        )
+        ask = words.light(card, (number, order), (ended, pause))
+        lit = yield from _lit(ask)
+        if lit is None:
+            continue
+        read = _held(spot.dwell)
+        held, at = yield from read_as(words.held(card, (number, order), lit.at, spot.dwell), read)
+        ended = at
+        if held:
+            done.append(replace(spot, dwell=held))
+    return tuple(done), ended
+
+
+def _lit(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
+    """Ask until the flame is on, or the spot is skipped (None)."""
+    while True:
+        given = yield ask
+        if confirmed(given):
+            return given
+        if given.typed.strip().lower() == NAY:
+            return None
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not understood: {ask.hint}")
+
+
+def _held(planned: float) -> Callable[[Answer], tuple[float, str]]:
+    def read(given: Answer) -> tuple[float, str]:
+        word = given.typed.strip()
+        if word.lower() == NAY:
+            return 0.0, given.at
+        seconds = planned if confirmed(given) else parse(word, "duration", given.system)
+        if not 0.2 <= seconds <= _LONGEST_HELD:
+            raise BadInput(f"found {word[:40]!r}; 0.2 to {_LONGEST_HELD:.0f} s can be held", fix="Or: skip.")
+        return seconds, given.at
+
+    return read
+
+
+def _soaked(card: Card, planned: Soak, number: int) -> Generator[Ask, Answer, tuple[Soak, str]]:
+    def read(given: Answer) -> tuple[float, str]:
+        word = given.typed.strip()
+        hours = planned.hold if confirmed(given) else parse(word, "duration", given.system)
+        if not 60 <= hours <= _LONGEST_SOAK:
+            raise BadInput(
+                f"found {word[:40]!r}; a soak lasts 1 min to 300 h", fix="Write it like 3 h or 90 min."
+            )
+        return hours, given.at
+
+    into = yield from _until_yes(words.into_oven(card, number))
+    hold, ended = yield from read_as(words.out_of_oven(card, number, into.at), read)
+    return replace(planned, hold=hold), ended
+
+
+def _until_yes(ask: Ask) -> Generator[Ask, Answer, Answer]:
+    while True:
+        given = yield ask
+        if confirmed(given):
+            return given
+        ask = replace(ask, echo="This one is not skipped: " + ask.hint)
+
+
+def _cooled(card: Card, number: int, ended: str) -> Generator[Ask, Answer, None]:
+    """Count down to the release and to an honest reading; going on before takes a reason."""
+    for ask in (words.release(card, number, ended), words.honest(card, number, ended)):
+        waited = yield from done_or_skipped(ask)
+        if not waited:
+            yield from reasoned(reason(f"{ask.key}/early", ask.part, ask.why))

@@ -1,0 +1,283 @@
+"""What the guided session asks inside a pass, in words: clamp, rounds, heat, cool-down, release."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from straighten.desk.bench_records import Ask
+from straighten.desk.bench_words import reason
+from straighten.sheet.layout import percent
+from straighten.units import show, show_duration, show_range, show_temperature, show_torque
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from straighten.sheet.card import Card, SpotLine, Stack
+
+
+def card_read(card: Card) -> Ask:
+    """Return the card in short."""
+    expect = tuple(
+        f"after it {line}: {show_range(after.low, after.high, card.system)} (8 times in 10), "
+        f"limit {show(limit, card.system)}, inside {percent(chance)}"
+        for line, after, limit, chance in (
+            ("deck", card.deck_after, card.deck_limit, card.chance_deck),
+            ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
+        )
+    )
+    return Ask(
+        key=f"pass/{card.pass_number}/read",
+        part=f"PLAN of pass {card.pass_number}",
+        shown=(f">>> {card.direction}", f"held past straight by {_span(card)}", *expect),
+        prompt=f"This is the card of pass {card.pass_number}.",
+        hint="Enter = begin; the whole card: straighten sheet NAME, in another window",
+        why=f"{card.reason} Decided by {card.decided_by}. {card.learned}",
+    )
+
+
+def _span(card: Card) -> str:
+    return show_range(card.over_bend.low, card.over_bend.high, card.system)
+
+
+def shims(card: Card) -> Ask:
+    """Return the shim stacks to lay."""
+    return Ask(
+        key=f"clamp/{card.pass_number}/shims",
+        part=_clamp_part(card),
+        shown=(f">>> {card.direction}", *(_stack(card, stack) for stack in card.stacks), *_bolts(card)),
+        prompt="Shims laid, nuts finger tight in this order?",
+        hint="Enter = done; skip = as it stands",
+        why="Shims at the wrong place bend the wrong way and double the bow: read the arrow line again.",
+    )
+
+
+def _stack(card: Card, stack: Stack) -> str:
+    blades = " + ".join(show(b, card.system) for b in stack.blades) or "no shim"
+    return f"{stack.corner}: {blades}" + (f" ({stack.warning})" if stack.warning else "")
+
+
+def _bolts(card: Card) -> tuple[str, ...]:
+    return tuple(
+        f"({b.order}) {b.side} at {show(b.station, card.system, big=True)}, {b.thread} {b.grade}"
+        for b in card.bolts
+    )
+
+
+def _clamp_part(card: Card) -> str:
+    return f"TIGHTEN pass {card.pass_number}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundFacts:
+    """One round to ask for: the card, number of the pass and of the round, what the rounds before it said."""
+
+    card: Card
+    number: int
+    count: int
+    said: Mapping[str, Any]
+
+    @property
+    def suggested(self) -> float | None:
+        """Torque to bring every bolt to [N m]; the card's before anything was logged."""
+        if self.count > 1 or self.said:
+            told = self.said.get("next_torque_Nm")
+            return None if told is None else float(told)
+        return self.card.rounds[0].torque if self.card.rounds else None
+
+
+def torque(given: RoundFacts) -> Ask:
+    """Return the question for the torque reached."""
+    card, to = given.card, given.suggested
+    told = show_torque(to, card.system) if to is not None else "no torque is advised"
+    shown = [str(given.said["words"])] if given.said else [card.stop_rule]
+    if given.count == 1 and card.rounds:
+        first = card.rounds[0]
+        goes = "no blade has to go" if first.goes is None else f"{show(first.goes, card.system)} should go"
+        stops = "" if first.stops is None else f", {show(first.stops, card.system)} should not"
+        shown.append(f"{first.times_round} times round; in the middle {goes}{stops}")
+    return Ask(
+        key=f"round/{given.number}/{given.count}/torque",
+        part=_clamp_part(card),
+        shown=(*shown, f"NEVER OVER {show_torque(card.most_torque, card.system)}"),
+        prompt=f"Round {given.count}: bring every nut to {told}, middle pair first. Torque reached?",
+        hint=f"{'Enter = as said, or ' if to is not None else ''}like 18 Nm; skip = no more rounds, asks why",
+        why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
+    )
+
+
+def goes(given: RoundFacts, reached: float) -> Ask:
+    """Return the question for the largest blade that goes."""
+    return Ask(
+        key=f"round/{given.number}/{given.count}/goes",
+        part=_clamp_part(given.card),
+        prompt="Largest blade that goes under the middle?",
+        hint="like 0.10 mm or 4 thou; Enter = none goes",
+        why=f"The gap wanted is {show(given.card.gap, given.card.system)}.",
+        echo=f"{show_torque(reached, given.card.system)} reached",
+    )
+
+
+def stops(given: RoundFacts, largest: float) -> Ask:
+    """Return the question for the smallest blade that does not go."""
+    return Ask(
+        key=f"round/{given.number}/{given.count}/stops",
+        part=_clamp_part(given.card),
+        prompt="Smallest blade that does not go?",
+        hint="like 0.12 mm or 5 thou; Enter = every blade goes",
+        why="The gap lies between the two blades; one alone leaves the other side open.",
+        echo=f"{show(largest, given.card.system)} goes" if largest else "no blade goes",
+    )
+
+
+def untold_gap(given: RoundFacts) -> Ask:
+    """Return the question for a reason to heat without a gap logged as reached."""
+    wanted = show(given.card.gap, given.card.system)
+    return reason(
+        f"round/{given.number}/{given.count}/untold",
+        _clamp_part(given.card),
+        f"no round says that the gap of {wanted} is reached; the bend that is heated in would be unknown.",
+    )
+
+
+def ready_to_heat(card: Card, number: int) -> Ask:
+    """Return the cautions, to be agreed to."""
+    target = (
+        f"{len(card.spots)} spots on the cam side, one at a time"
+        if card.soak is None
+        else f"metal at {show_temperature(card.soak.temperature, card.system)} for {show_duration(card.soak.hold)}"
+    )
+    return Ask(
+        key=f"heat/{number}/ready",
+        part=f"HEAT pass {number}",
+        shown=(
+            *card.cautions,
+            f"TARGET {target}",
+            f"NEVER ABOVE {show_temperature(card.ceiling, card.system)}",
+        ),
+        prompt="All of this seen to, nobody in the way?",
+        hint="type yes",
+        why="Hot aluminium looks cold and the clamp holds tonnes; the lines above are what has hurt people.",
+    )
+
+
+def _spot(card: Card, order: int) -> SpotLine:
+    return card.spots[order - 1]
+
+
+def light(card: Card, which: tuple[int, int], pause: tuple[str, float]) -> Ask:
+    """Return the question to light one spot.
+
+    Args:
+        card: the card.
+        which: number of the pass and of the spot.
+        pause: when the spot before ended, "" for the first, and how long to wait after it [s].
+    """
+    number, order = which
+    spot = _spot(card, order)
+    ended, seconds = pause
+    at = show(spot.station, card.system, big=True)
+    held_for = f"{spot.dwell:.0f} s to {show_temperature(spot.peak, card.system)}"
+    return Ask(
+        key=f"heat/{number}/spot/{order}/light",
+        part=f"HEAT pass {number}",
+        shown=(
+            f"SPOT {order} of {len(card.spots)}: {spot.side} side at {at} from the front, {held_for}",
+            f"NEVER ABOVE {show_temperature(card.ceiling, card.system)}",
+        ),
+        prompt="Flame on the spot: press Enter",
+        hint="Enter starts the clock; skip = leave this spot out",
+        why="The order spreads the heat; a pause lets the spot before cool in still air, no water and no fan.",
+        since=ended,
+        seconds=seconds if ended else 0.0,
+        waiting=f"pause before spot {order}",
+    )
+
+
+def held(card: Card, which: tuple[int, int], lit: str, dwell: float) -> Ask:
+    """Return the question how long the flame was held, asked when the time is up."""
+    number, order = which
+    following = f"next is spot {order + 1}" if order < len(card.spots) else "this was the last spot"
+    return Ask(
+        key=f"heat/{number}/spot/{order}/held",
+        part=f"HEAT pass {number}",
+        prompt=f"Flame off. How long was it held? ({following})",
+        hint=f"Enter = {dwell:.0f} s as planned; like 6 s; skip = it was not heated",
+        why="The pass is logged as it was done; the next plan learns from the time really held.",
+        since=lit,
+        seconds=dwell,
+        waiting=f"flame on spot {order}, off at 0",
+    )
+
+
+def into_oven(card: Card, number: int) -> Ask:
+    """Return the question when the metal is hot."""
+    assert card.soak is not None  # noqa: S101 - the plan holds a soak
+    target = show_temperature(card.soak.temperature, card.system)
+    return Ask(
+        key=f"heat/{number}/in",
+        part=f"HEAT pass {number}",
+        shown=(f"Clamped head in the oven; the METAL at {target}, by a thermocouple in the middle of it",),
+        prompt=f"Metal at {target}: press Enter",
+        hint="Enter starts the clock",
+        why="The dial is not the metal; the soak counts from when the metal is there.",
+    )
+
+
+def out_of_oven(card: Card, number: int, since: str) -> Ask:
+    """Return the question how long the soak lasted."""
+    assert card.soak is not None  # noqa: S101 - the plan holds a soak
+    return Ask(
+        key=f"heat/{number}/out",
+        part=f"HEAT pass {number}",
+        prompt="Oven off. How long was the metal at temperature?",
+        hint=f"Enter = {show_duration(card.soak.hold)} as planned; like 3 h",
+        why="Time at temperature decides both what stays straight and how soft the casting gets.",
+        since=since,
+        seconds=card.soak.hold,
+        waiting="soak, oven off at 0",
+    )
+
+
+def release(card: Card, number: int, ended: str) -> Ask:
+    """Return the question for the release, asked when the head is cool."""
+    return Ask(
+        key=f"cool/{number}/release",
+        part=f"COOL pass {number}",
+        shown=("Leave it clamped in still air: no water, no fan.",),
+        prompt="Cool to the hand? Slacken outside to middle, a quarter turn at a time. Head free?",
+        hint="Enter = free; skip before the time asks why",
+        why=(
+            f"It stays clamped {show_duration(card.unclamp_wait)} after the last heat: released warm, it keeps another "
+            "bow than it shows."
+        ),
+        since=ended,
+        seconds=card.unclamp_wait,
+        waiting="cools, unclamp at 0",
+        strict=True,
+    )
+
+
+def honest(card: Card, number: int, ended: str) -> Ask:
+    """Return the question before measuring, asked when a reading is honest."""
+    return Ask(
+        key=f"cool/{number}/honest",
+        part=f"COOL pass {number}",
+        prompt="Ready to measure?",
+        hint="Enter = measure; skip before the time asks why",
+        why=f"A reading is honest {show_duration(card.wait)} after the last heat: {card.wait_reason}.",
+        since=ended,
+        seconds=card.wait,
+        waiting="evens out, measure at 0",
+        strict=True,
+    )
+
+
+def release_cold(number: int) -> Ask:
+    """Return the question for the release where nothing was heated."""
+    return Ask(
+        key=f"cool/{number}/cold",
+        part=f"RELEASE pass {number}",
+        prompt="Slacken outside to middle, a quarter turn at a time. Head free?",
+        why="The clamp holds tonnes: stand clear of the stud ends.",
+    )

@@ -1,0 +1,90 @@
+"""What the guided session speaks in: a question to ask, a piece of work to do, an answer from the book."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    from straighten.book import Entry
+    from straighten.clamp.tightening_log import Reading
+    from straighten.plan.records import PassSetup
+    from straighten.readings import Readings
+    from straighten.units import System
+
+Deed = Literal["survey", "check", "plan", "tighten", "read tightening", "pass", "decide"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One answer from the book: the step it belongs to, what was typed, when, and the units bare numbers were in."""
+
+    key: str
+    typed: str
+    at: str
+    system: System
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ask:
+    """A question.
+
+    `key` names the step; `part` of the work; `shown` lines to read first; `prompt` and `hint` of what may be typed;
+    `why` it is asked; `echo` how the last answer was understood, or why it was not. With `seconds` the question
+    comes only so long after `since` (ISO time), counted down under the words `waiting`; `strict` where an earlier
+    answer is not taken. `last` where nothing follows.
+    """
+
+    key: str
+    part: str
+    prompt: str
+    hint: str = "Enter = done"
+    why: str = ""
+    shown: tuple[str, ...] = ()
+    echo: str = ""
+    since: str = ""
+    seconds: float = 0.0
+    waiting: str = ""
+    strict: bool = False
+    last: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """Something to compute and to enter in the book.
+
+    `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
+    done; `rounds` of the tightening; `anyway` where a reason was given to plan against the verdict.
+    """
+
+    deed: Deed
+    key: str = ""
+    readings: Readings | None = None
+    setup: PassSetup | None = None
+    rounds: tuple[Reading, ...] = ()
+    anyway: bool = False
+
+
+Step = Ask | Work
+Script = Generator[Ask, Answer, Step]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """Where the head stands by the entries of its book.
+
+    `passes` logged; `measured` since the last one; `decision` and `check` (what it said) since that measurement;
+    `plan` in hand; `rounds` of its tightening, None before the first; `verdict` on them; `withdrawn` where the last
+    round was taken back; `closed` the entry that began the sanding.
+    """
+
+    passes: int = 0
+    measured: bool = False
+    decision: Entry | None = None
+    check: dict[str, Any] | None = None
+    plan: Entry | None = None
+    rounds: tuple[Reading, ...] | None = None
+    verdict: dict[str, Any] | None = None
+    withdrawn: bool = False
+    closed: Entry | None = None

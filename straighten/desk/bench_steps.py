@@ -1,0 +1,154 @@
+"""The guided session's way through a job, part by part: measure, check, plan, tighten, heat, cool, measure, decide."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import islice
+from typing import TYPE_CHECKING
+
+from straighten.desk import bench_words as words
+from straighten.desk.bench_asking import NAY, confirmed, reasoned
+from straighten.desk.bench_pass import through_pass
+from straighten.desk.bench_records import Ask, Facts, Script, Work
+from straighten.errors import BadInput
+from straighten.readings import dialogue
+from straighten.readings.asked import asked_of
+
+if TYPE_CHECKING:
+    from collections.abc import Generator
+
+    from straighten.desk.bench_records import Answer
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.readings import Readings
+    from straighten.readings.asked import Asked
+    from straighten.readings.dialogue import Dialogue
+    from straighten.units import System
+
+
+def session(facts: Facts, dossier: Dossier, system: System) -> Script:
+    """Ask for what is missing from where the head stands; end in the next piece of work or the last question.
+
+    Args:
+        facts: where the head stands.
+        dossier: the head.
+        system: units shown first.
+    """
+    if facts.plan is not None:
+        return (yield from _in_pass(facts, dossier, system))
+    if facts.closed is not None:
+        return words.left("sanding has begun", f"straighten sand {dossier.name}")
+    if not facts.measured:
+        readings = yield from measured(dossier.head, facts.passes)
+        return Work(deed="survey", readings=readings)
+    return (yield from _between_passes(facts, dossier))
+
+
+def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
+    setup = yield from through_pass(facts, dossier, system)
+    if isinstance(setup, Work):
+        return setup
+    readings = yield from measured(dossier.head, facts.passes + 1)
+    return Work(deed="pass", setup=setup, readings=readings)
+
+
+def _between_passes(facts: Facts, dossier: Dossier) -> Script:
+    if facts.passes and facts.decision is None:
+        return Work(deed="decide")
+    if facts.decision is not None:
+        leaving = yield from _decided(facts, dossier)
+        if leaving is not None:
+            return leaving
+    if facts.check is None:
+        return Work(deed="check", key=f"check/{facts.passes}")
+    return (yield from _checked(facts, dossier))
+
+
+def measured(head: Head, stage: int) -> Generator[Ask, Answer, Readings]:
+    """Walk through the stations and return the readings once the person keeps them.
+
+    Args:
+        head: the head to be measured.
+        stage: number of passes before this survey.
+    """
+    walk, echo = dialogue.begin(head), ""
+    while True:
+        while (asked := _asked(walk)) is not None:
+            given = yield words.station(walk, asked, (stage, echo))
+            walk, echo = dialogue.answer(walk, "" if given.typed.strip().lower() == NAY else given.typed)
+        readings, fault = _finished(walk)
+        given = yield words.survey_end(readings, fault, (stage, echo))
+        if readings is not None and confirmed(given):
+            return readings
+        echo = "Enter keeps them; back goes to the last question."
+
+
+def _asked(walk: Dialogue) -> Asked | None:
+    if dialogue.question(walk) is None:
+        return None
+    given = {one.key: one.value for one in walk.given}
+    return next(islice(asked_of(walk.head, given, walk.system), len(walk.given), None))
+
+
+def _finished(walk: Dialogue) -> tuple[Readings | None, str]:
+    try:
+        readings = dialogue.finish(walk)
+    except BadInput as fault:
+        return None, str(fault)
+    return (readings, "") if readings.count else (None, "Nothing was read.")
+
+
+def _checked(facts: Facts, dossier: Dossier) -> Script:
+    """Go on to the plan where the verdict allows it, else only with a reason; a crack or magnesium ends it."""
+    assert facts.check is not None  # noqa: S101 - the caller has looked
+    if never := _never(dossier):
+        return words.left(never, "hand it to a specialist", key=f"check/{facts.passes}/never")
+    go = facts.check["verdict"] == "straighten"
+    ask = words.check(facts.check, facts.passes, go=go)
+    while True:
+        given = yield ask
+        word = given.typed.strip().lower()
+        if word == "measure":
+            readings = yield from measured(dossier.head, facts.passes)
+            return Work(deed="survey", readings=readings)
+        if go and confirmed(given):
+            return Work(deed="plan")
+        if not go and not word:
+            return words.left("left at the check", f"straighten check {dossier.name}")
+        if not go and word == "on":
+            yield from reasoned(words.reason(f"check/{facts.passes}/reason", "CHECK", facts.check["reason"]))
+            return Work(deed="plan", anyway=True)
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+
+
+def _never(dossier: Dossier) -> str:
+    """Say why no reason is enough, or nothing."""
+    intake = dossier.survey.intake
+    if intake.cracks == "found":
+        return "a crack was found: no clamp and no heat"
+    if dossier.head.magnesium or intake.magnesium == "yes":
+        return "the casting may be magnesium: no flame and no oven"
+    return ""
+
+
+def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Ask | None]:
+    """Go on to the next pass where the decision says so, else only with a reason; the last question where it ends."""
+    assert facts.decision is not None  # noqa: S101 - the caller has looked
+    record = facts.decision.record
+    again = record["choice"] == "heat again" and not record["stopped_by"]
+    ask = words.decision(record, facts.passes, again=again)
+    while True:
+        given = yield ask
+        word = given.typed.strip().lower()
+        if again and confirmed(given):
+            return None
+        if not again and not word:
+            return words.left(
+                str(record["choice"]), words.after_decision(dossier.name, str(record["choice"]))
+            )
+        if not again and word == "heat":
+            yield from reasoned(
+                words.reason(f"decide/{facts.passes}/reason", "DECIDE", str(record["reason"]))
+            )
+            return None
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")

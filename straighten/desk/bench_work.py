@@ -1,0 +1,129 @@
+"""The guided session's pieces of work: each computes, enters what its own command would enter, and tells it as text."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from straighten.desk.bench import keep_result
+from straighten.desk.checking import check_report
+from straighten.desk.deciding import decision_report
+from straighten.desk.logging import log_done
+from straighten.desk.planning import plan_card
+from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
+from straighten.desk.tightening import planned_setup, tightening_report
+from straighten.desk.tightening_record import log_to_plain
+from straighten.sheet.card import Card
+from straighten.sheet.card_text import printed_text
+from straighten.sheet.check_text import check_text
+from straighten.sheet.decision import decision_text
+from straighten.sheet.log_text import log_text
+from straighten.sheet.tightening import tightening_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+
+    from straighten.book import Book
+    from straighten.desk.bench_records import Work
+    from straighten.desk.dossier import Dossier
+    from straighten.units import System
+
+TAKES = {
+    "survey": "entering the readings",
+    "check": "fitting the shape",
+    "plan": "weighing the passes that could be made",
+    "tighten": "playing the rounds through the draws",
+    "read tightening": "playing the rounds through the draws",
+    "pass": "learning from the pass",
+    "decide": "weighing heat again, sand now, hand it on",
+}
+
+
+def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
+    """Do a piece of work, enter it, and return it as text; done twice after a power cut, it is entered once.
+
+    Args:
+        book: the shop's book.
+        dossier: the head.
+        work: what is due.
+        at: the bench clock, and the units shown first.
+
+    Raises:
+        NoPlan: no set-up keeps the limits.
+        BookError: the book cannot take it; nothing is recorded.
+    """
+    return _DEEDS[work.deed](book, dossier, work, at)
+
+
+_At = tuple["datetime", "System"]
+
+
+def _survey(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    del at
+    assert work.readings is not None  # noqa: S101 - the session asked for them
+    entry = record_survey(book, dossier, work.readings)
+    return f"Survey with {work.readings.count} readings kept as entry {entry.number}."
+
+
+def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    report = replace(check_report(dossier, dossier.survey), system=at[1])
+    told = {
+        "verdict": report.verdict,
+        "reason": report.reason,
+        "decided_by": report.decided_by,
+        "direction": report.direction,
+        "findings": list(report.findings),
+    }
+    keep_result(book, dossier, work.key, told)
+    return check_text(report)
+
+
+def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    now, system = at
+    planned = plan_card(dossier, now, anyway=work.anyway)
+    record_card(book, dossier, planned)
+    printed = planned.printed
+    if isinstance(printed, Card):
+        return printed_text(replace(printed, system=system))
+    # Only where the head file was changed since the check: what it said then no longer holds.
+    told = {"direction": "", **printed.to_plain()}
+    keep_result(book, dossier, f"check/{len(dossier.passes)}", told)
+    return printed_text(printed)
+
+
+def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    report = tightening_report(dossier, work.rounds, None)
+    told: dict[str, Any] = {
+        "verdict": report.verdict,
+        "words": report.words,
+        "next_torque_Nm": report.next_torque,
+    }
+    with book.together():
+        if work.deed == "tighten":
+            record_tightening(book, dossier, log_to_plain(planned_setup(dossier), work.rounds, None))
+        keep_result(book, dossier, work.key, told)
+    return tightening_text(replace(report, system=at[1]))
+
+
+def _pass(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    assert work.setup is not None  # noqa: S101 - the session led through it
+    return log_text(replace(log_done(book, dossier, work.setup, work.readings), system=at[1]))
+
+
+def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    del work
+    report = decision_report(dossier)
+    record_decision(book, dossier, report.to_plain())
+    return decision_text(replace(report, system=at[1]))
+
+
+_DEEDS: dict[str, Callable[[Book, Dossier, Work, _At], str]] = {
+    "survey": _survey,
+    "check": _check,
+    "plan": _plan,
+    "tighten": _tighten,
+    "read tightening": _tighten,
+    "pass": _pass,
+    "decide": _decide,
+}
