@@ -1,0 +1,55 @@
+"""What each way to go costs: metal, limits, chances."""
+
+import numpy as np
+import pytest
+from scipy.stats import norm
+
+from straighten.decide.costs import (
+    CLEAN_UP,
+    handing_cost,
+    inside,
+    pass_cost,
+    removal,
+    removal_left,
+    sanding_cost,
+)
+from straighten.head import head_from_text, template_head
+
+HEAD = head_from_text(template_head(), "template")
+
+
+def test_facing_a_hollow_deck_takes_the_bow_off_its_ends_and_the_clean_up_beside_it():
+    # source: geometry; cutting a hollow deck takes most at the ends (common practice, no source)
+    metal = removal(HEAD, np.array([0.0, 0.05e-3, 0.20e-3, -0.20e-3]))
+    assert metal == pytest.approx([0.0, 0.0, 0.20e-3 + CLEAN_UP.value, 0.20e-3 + CLEAN_UP.value])
+
+
+def test_removal_left_is_the_tighter_of_limit_and_height():
+    assert removal_left(HEAD) == pytest.approx(0.25e-3)  # 92.0 less 91.6 would allow 0.40
+    lower = head_from_text(template_head().replace('"91.6 mm"', '"91.9 mm"'), "h")
+    assert removal_left(lower) == pytest.approx(0.1e-3)
+    skimmed = head_from_text(
+        template_head().replace('removed_before = "0 mm"', 'removed_before = "0.2 mm"'), "h"
+    )
+    assert removal_left(skimmed) == pytest.approx(0.05e-3)
+
+
+def test_the_chance_to_be_inside_is_the_normal_integral():
+    # source: scipy.stats.norm
+    for value, sd in ((0.0, 20e-6), (60e-6, 10e-6), (-40e-6, 5e-6)):
+        expected = norm.cdf(50e-6, value, sd) - norm.cdf(-50e-6, value, sd)
+        assert inside(50e-6, np.array([value]), sd)[0] == pytest.approx(expected, abs=1e-12)
+
+
+def test_a_cut_deeper_than_allowed_costs_a_head():
+    straight, deep = sanding_cost(HEAD, np.zeros(2), np.array([0.1e-3, 0.4e-3]), 1e-6)
+    assert deep - straight > HEAD.prices.replacement_head / 2
+
+
+def test_handing_on_never_costs_more_than_another_head():
+    cost = handing_cost(HEAD, np.linspace(-1e-3, 1e-3, 41))
+    assert (cost <= HEAD.prices.replacement_head + HEAD.prices.hour + 1e-9).all()
+
+
+def test_a_pass_costs_its_hours_its_gas_and_its_mishaps():
+    assert pass_cost(HEAD) == pytest.approx(2.5 * 50 + 5 + 0.02 * 400)
