@@ -19,6 +19,12 @@ from straighten.clamp.bolts import (
     torque_for,
 )
 
+SOURCE = "ISO 898-1, proof and breaking loads of metric threads, as tabulated"
+MARK = "seen"
+INCH = "ASME B1.1, tensile stress area of inch threads"
+VDI = "VDI 2230:2001, assembly preload and tightening torque"
+EXAMPLE = "Worked example on VDI 2230 in a fastener handbook"
+
 INCH2 = 0.0254**2
 
 
@@ -35,33 +41,42 @@ INCH2 = 0.0254**2
         ("M12x1.25", 92.1, (53.4, 76.4, 89.3)),
     ],
 )
-def test_stress_area_and_proof_load(name, area, proof):
+def test_stress_area_and_proof_load(name, area, proof, published):
     thread = thread_of(name)
-    assert thread.area * 1e6 == pytest.approx(area, abs=0.051)
+    published("stress area", thread.area * 1e6, area, unit="mm2", abs=0.051, case=name)
     for grade, kilonewtons in zip(("8.8", "10.9", "12.9"), proof, strict=True):
-        assert proof_load(thread, grade_of(grade, thread)) / 1e3 == pytest.approx(kilonewtons, rel=0.005)
+        load = proof_load(thread, grade_of(grade, thread)) / 1e3
+        published("proof load", load, kilonewtons, unit="kN", rel=0.005, case=f"{name} class {grade}")
 
 
 @pytest.mark.parametrize(
     ("name", "breaking"),
     [("M8", (29.2, 38.1, 44.6)), ("M10", (46.4, 60.3, 70.8)), ("M12", (67.4, 87.7, 103.0))],
 )
-def test_breaking_load(name, breaking):
+def test_breaking_load(name, breaking, published):
     thread = thread_of(name)
     for grade, kilonewtons in zip(("8.8", "10.9", "12.9"), breaking, strict=True):
-        assert thread.area * grade_of(grade, thread).tensile / 1e3 == pytest.approx(kilonewtons, rel=0.005)
+        load = thread.area * grade_of(grade, thread).tensile / 1e3
+        published("breaking load", load, kilonewtons, unit="kN", rel=0.005, case=f"{name} class {grade}")
 
 
 @pytest.mark.parametrize(("name", "area"), [("3/8-16", 0.07749), ("7/16-14", 0.10631), ("1/2-13", 0.14190)])
-def test_inch_stress_area(name, area):
-    assert thread_of(name).area / INCH2 == pytest.approx(area, rel=1e-3)
+def test_inch_stress_area(name, area, published):
+    found = thread_of(name).area / INCH2
+    published("stress area", found, area, unit="in2", rel=1e-3, source=INCH, mark="derived", case=name)
 
 
-def test_inch_grades_stand_near_their_metric_sisters():
+def test_inch_grades_stand_near_their_metric_sisters(published):
     # SAE J429 (from memory): grade 5 proof 85 ksi, grade 8 proof 120 ksi.
     thread = thread_of("7/16-14")
-    assert grade_of("grade 5", thread).proof == pytest.approx(586e6, rel=1e-3)
-    assert grade_of("8", thread).proof == pytest.approx(827.4e6, rel=1e-3)
+    sae = {
+        "unit": "MPa",
+        "rel": 1e-3,
+        "source": "SAE J429, proof stress of inch bolts",
+        "mark": "from memory",
+    }
+    published("grade 5, 85 ksi", grade_of("grade 5", thread).proof / 1e6, 586, **sae)
+    published("grade 8, 120 ksi", grade_of("8", thread).proof / 1e6, 827.4, **sae)
 
 
 @pytest.mark.parametrize(
@@ -73,30 +88,34 @@ def test_inch_grades_stand_near_their_metric_sisters():
         ("M12x1.25", 0.12, (48.0, 70.5, 82.5), (90, 133, 155)),
     ],
 )
-def test_assembly_preload_and_torque(name, friction, tension, torque):
+def test_assembly_preload_and_torque(name, friction, tension, torque, published):
     thread = thread_of(name)
     for grade, kilonewtons, newtonmetres in zip(("8.8", "10.9", "12.9"), tension, torque, strict=True):
         pull = assembly_tension(thread, grade_of(grade, thread), friction)
-        assert pull / 1e3 == pytest.approx(kilonewtons, rel=0.01)
-        assert torque_for(pull, thread, friction) == pytest.approx(newtonmetres, rel=0.012)
+        told = {"source": VDI, "case": f"{name} class {grade} friction {friction}"}
+        published("assembly preload", pull / 1e3, kilonewtons, unit="kN", rel=0.01, **told)
+        turned = torque_for(pull, thread, friction)
+        published("assembly torque", turned, newtonmetres, unit="Nm", rel=0.012, **told)
 
 
 @pytest.mark.parametrize(
     ("name", "torque", "tension"), [("M8", 24.6, 18.6), ("M10", 48.4, 29.6), ("M12", 83.6, 43.1)]
 )
-def test_coarse_threads_of_class_8_8(name, torque, tension):
+def test_coarse_threads_of_class_8_8(name, torque, tension, published):
     # derived from the standard's formulas at friction 0.12
     thread = thread_of(name)
     pull = assembly_tension(thread, grade_of("8.8", thread), 0.12)
-    assert pull / 1e3 == pytest.approx(tension, rel=0.01)
-    assert torque_for(pull, thread, 0.12) == pytest.approx(torque, rel=0.01)
+    told = {"rel": 0.01, "source": VDI, "mark": "derived", "case": f"{name} class 8.8 friction 0.12"}
+    published("assembly preload", pull / 1e3, tension, unit="kN", **told)
+    published("assembly torque", torque_for(pull, thread, 0.12), torque, unit="Nm", **told)
 
 
-def test_worked_example_of_twenty_kilonewtons():
+def test_worked_example_of_twenty_kilonewtons(published):
     # derived: M10x1.5, 20 kN, friction 0.12 -> 32.72 Nm with the rounded coefficients, nut factor 0.1636
     thread = thread_of("M10x1.5")
-    assert torque_for(20e3, thread, 0.12) == pytest.approx(32.72, rel=1e-3)
-    assert lever(thread, 0.12) / 0.010 == pytest.approx(0.1636, rel=1e-3)
+    told = {"rel": 1e-3, "source": VDI, "mark": "derived", "case": "M10x1.5, 20 kN, friction 0.12"}
+    published("torque", torque_for(20e3, thread, 0.12), 32.72, unit="Nm", **told)
+    published("nut factor", lever(thread, 0.12) / 0.010, 0.1636, **told)
 
 
 def test_tightening_factor_of_the_friction_range_is_that_of_a_torque_wrench():
@@ -106,7 +125,8 @@ def test_tightening_factor_of_the_friction_range_is_that_of_a_torque_wrench():
     assert 1.4 < factor < 2.0
 
 
-def test_preload_of_a_worked_example():
+def test_preload_of_a_worked_example(published):
     # fastener handbook's worked example on VDI 2230 (seen): M12 of class 8.8, largest assembly preload 41.9 kN
     thread = thread_of("M12")
-    assert assembly_tension(thread, grade_of("8.8", thread), 0.14) / 1e3 == pytest.approx(41.9, rel=0.01)
+    pull = assembly_tension(thread, grade_of("8.8", thread), 0.14) / 1e3
+    published("largest assembly preload, M12 class 8.8", pull, 41.9, unit="kN", rel=0.01, source=EXAMPLE)

@@ -9,36 +9,45 @@ import pytest
 
 from straighten.heat.cooling import Body, cooling_time, film_upright, heating_time
 
+SOURCE = "Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, lumped cooling, Churchill and Chu"
+MARK = "derived"
+
 STORE = 12 * 963.0
 
 
 @pytest.mark.parametrize(("end", "seconds"), [(100, 2711.9), (60, 4491.9), (50, 5230.7)])
-def test_newtons_cooling(end, seconds):
+def test_newtons_cooling(end, seconds, published):
     body = Body(capacity=STORE, surface=0.45, emissivity=0.0, convection=10.0)
-    assert cooling_time(body, 250.0, end) == pytest.approx(seconds, abs=0.1)
+    found = cooling_time(body, 250.0, end)
+    published("Newton cooling from 250 C", found, seconds, unit="s", abs=0.1, case=f"to {end} C")
 
 
 @pytest.mark.parametrize(
     ("emissivity", "seconds"),
     [(0.2, (788.3, 1918.1, 3725.1, 6452.0, 7613.1)), (0.9, (341.8, 871.7, 1793.0, 3293.0, 3956.7))],
 )
-def test_convection_and_radiation(emissivity, seconds):
+def test_convection_and_radiation(emissivity, seconds, published):
     body = Body(capacity=STORE, surface=0.45, emissivity=emissivity, convection=5.0)
     for end, expected in zip((200, 150, 100, 60, 50), seconds, strict=True):
-        assert cooling_time(body, 250.0, end) == pytest.approx(expected, rel=1e-3)
+        case = f"emissivity {emissivity}, to {end} C"
+        found = cooling_time(body, 250.0, end)
+        published("convection and radiation from 250 C", found, expected, unit="s", rel=1e-3, case=case)
 
 
-def test_aluminium_cube_of_40_mm():
+def test_aluminium_cube_of_40_mm(published):
     body = Body(capacity=0.04**3 * 2707 * 896, surface=6 * 0.04**2, emissivity=0.0, convection=120.0)
-    assert cooling_time(body, 450.0, 250.0, 100.0) == pytest.approx(114.2, rel=5e-3)
+    found = cooling_time(body, 450.0, 250.0, 100.0)
+    published("cube of 40 mm, 450 to 250 C in air of 100 C", found, 114.2, unit="s", rel=5e-3)
 
 
-def test_oven_heat_up():
+def test_oven_heat_up(published):
     # the soak clock starts when the metal is there: 1 h 7 min in an oven 10 degC hotter than aimed at
     body = Body(capacity=STORE, surface=0.45)
-    assert heating_time(body, 250.0, 240.0, film=20.0) == pytest.approx(4026, abs=1)
+    found = heating_time(body, 250.0, 240.0, film=20.0)
+    published("heating to 240 C in an oven of 250 C", found, 4026, unit="s", abs=1)
 
 
 @pytest.mark.parametrize(("surface", "film"), [(250, 8.2), (150, 7.4), (60, 5.8)])
-def test_upright_plate_of_120_mm(surface, film):
-    assert film_upright(0.12, surface) == pytest.approx(film, rel=0.05)
+def test_upright_plate_of_120_mm(surface, film, published):
+    found = film_upright(0.12, surface)
+    published("free convection, upright 120 mm", found, film, unit="W/m2K", rel=0.05, case=f"{surface} C")

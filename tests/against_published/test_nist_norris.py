@@ -11,6 +11,9 @@ import pytest
 
 from straighten.shape.straightness import straightness
 
+SOURCE = "NIST Statistical Reference Datasets, linear regression, Norris"
+MARK = "seen"
+
 X = """0.2 337.4 118.2 884.6 10.1 226.5 666.3 996.3 448.6 777.0 558.2 0.4 0.6 775.5 666.9 338.0 447.5 11.6 556.0 228.1
 995.8 887.6 120.2 0.3 0.3 556.8 339.1 887.2 999.0 779.0 11.1 118.3 229.2 669.1 448.9 0.5"""
 Y = """0.1 338.8 118.1 888.0 9.2 228.1 668.5 998.5 449.1 778.9 559.2 0.3 0.1 778.1 668.8 339.3 448.9 10.8 557.7 228.3
@@ -32,18 +35,19 @@ def test_the_data_are_copied_right(data: tuple[np.ndarray, np.ndarray]) -> None:
     assert y.sum() == pytest.approx(15112.9, abs=1e-9)
 
 
-def test_slope_and_intercept_are_the_certified_ones(data: tuple[np.ndarray, np.ndarray]) -> None:
+def test_slope_and_intercept_are_the_certified_ones(data, published) -> None:
     slope, intercept = straightness(*data).least_squares_line
-    assert slope == pytest.approx(SLOPE, rel=1e-12)
-    assert intercept == pytest.approx(INTERCEPT, rel=1e-10)
+    published("slope", slope, SLOPE, rel=1e-12)
+    published("intercept", intercept, INTERCEPT, rel=1e-10)
 
 
-def test_the_residuals_give_the_certified_standard_deviations(data: tuple[np.ndarray, np.ndarray]) -> None:
+def test_the_residuals_give_the_certified_standard_deviations(data, published) -> None:
     x, y = data
     slope, intercept = straightness(x, y).least_squares_line
     rest = y - slope * x - intercept
     sd = np.sqrt(rest @ rest / (x.size - 2))
     spread = np.sum((x - x.mean()) ** 2)
-    assert sd == pytest.approx(SD_REST, rel=1e-10)
-    assert sd / np.sqrt(spread) == pytest.approx(SD_SLOPE, rel=1e-10)
-    assert sd * np.sqrt(1 / x.size + x.mean() ** 2 / spread) == pytest.approx(SD_INTERCEPT, rel=1e-10)
+    published("residual standard deviation", sd, SD_REST, rel=1e-10)
+    published("standard deviation of the slope", sd / np.sqrt(spread), SD_SLOPE, rel=1e-10)
+    of_intercept = sd * np.sqrt(1 / x.size + x.mean() ** 2 / spread)
+    published("standard deviation of the intercept", of_intercept, SD_INTERCEPT, rel=1e-10)

@@ -25,6 +25,9 @@ from straighten.finish.engine import (
 )
 from straighten.head.records import Engine
 
+SOURCE = "Plane geometry of cylinder, belt and valve; swept volume and compression ratio by definition"
+MARK = "derived"
+
 SQUARE = Engine(bore=0.086, stroke=0.086, ratio=10.0)
 
 
@@ -34,9 +37,9 @@ def cylinder() -> Cylinder:
     return found
 
 
-def test_volumes_of_a_square_engine():
-    assert cylinder().swept * 1e6 == pytest.approx(499.557, abs=1e-3)
-    assert cylinder().clearance * 1e6 == pytest.approx(55.506, abs=1e-3)
+def test_volumes_of_a_square_engine(published):
+    published("swept volume, 86 x 86 mm", cylinder().swept * 1e6, 499.557, unit="cm3", abs=1e-3)
+    published("clearance volume at 10:1", cylinder().clearance * 1e6, 55.506, unit="cm3", abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -46,11 +49,12 @@ def test_volumes_of_a_square_engine():
         (0.1, 0.8, None, 10.0760), (0.2, 0.8, None, 10.1533), (0.5, 0.8, None, 10.3932),
     ],
 )  # fmt: skip
-def test_compression_after_a_cut(cut, opening, lost, ratio):
+def test_compression_after_a_cut(cut, opening, lost, ratio, published):
     volume = volume_lost(cut * 1e-3, 0.086, opening)
-    assert float(ratio_after(cylinder(), volume)) == pytest.approx(ratio, abs=1e-4)
+    case = f"{cut} mm cut, chamber open over {opening:.0%} of the bore"
+    published("compression ratio", ratio_after(cylinder(), volume), ratio, abs=1e-4, case=case)
     if lost is not None:
-        assert float(volume) * 1e6 == pytest.approx(lost, abs=1e-3)
+        published("chamber volume lost", volume * 1e6, lost, unit="cm3", abs=1e-3, case=case)
 
 
 @pytest.mark.parametrize(("bore", "lost"), [(86, 0.58), (76, 0.45), (96, 0.72)])
@@ -58,10 +62,10 @@ def test_chamber_lost_per_tenth_of_a_millimetre(bore, lost):
     assert float(volume_lost(0.1e-3, bore * 1e-3)) * 1e6 == pytest.approx(lost, abs=5e-3)
 
 
-def test_slope_of_the_ratio():
+def test_slope_of_the_ratio(published):
     step = 1e-9
     slope = (float(ratio_after(cylinder(), volume_lost(step, 0.086))) - 10.0) / (step * 1e3)
-    assert slope == pytest.approx(81 / 86, abs=1e-4)
+    published("slope of the ratio", slope, 81 / 86, unit="1/mm", abs=1e-4)
 
 
 PARALLEL = Run(cam=0.05, crank=0.05, distance=0.4)
@@ -70,20 +74,21 @@ PARALLEL = Run(cam=0.05, crank=0.05, distance=0.4)
 @pytest.mark.parametrize(
     ("cut", "cam", "crank"), [(0.25, 0.2865, 0.5730), (0.1, 0.1146, 0.2292), (0.5, 0.5730, 1.1459)]
 )
-def test_timing_on_a_run_parallel_to_the_bore(cut, cam, crank):
+def test_timing_on_a_run_parallel_to_the_bore(cut, cam, crank, published):
     found = math.degrees(float(cam_retard(PARALLEL, cut * 1e-3)))
-    assert found == pytest.approx(cam, abs=1e-4)
+    published("cam retard, run parallel to the bore", found, cam, unit="deg", abs=1e-4, case=f"{cut} mm cut")
     assert 2 * found == pytest.approx(crank, abs=1.1e-4)
 
 
-def test_timing_on_an_inclined_run():
+def test_timing_on_an_inclined_run(published):
     run = Run(cam=0.05, crank=0.025, distance=0.3)
-    assert math.degrees(float(cam_retard(run, 0.25e-3))) == pytest.approx(0.28548, abs=1e-5)
+    found = math.degrees(float(cam_retard(run, 0.25e-3)))
+    published("cam retard, inclined run, 0.25 mm cut", found, 0.28548, unit="deg", abs=1e-5)
 
 
-def test_rule_of_thumb_two_millimetres_on_a_109_mm_wheel():
+def test_rule_of_thumb_two_millimetres_on_a_109_mm_wheel(published):
     found = math.degrees(float(cam_retard(Run(cam=0.0545, crank=0.0545, distance=0.4), 2e-3)))
-    assert found == pytest.approx(2.1026, abs=1e-4)
+    published("cam retard, 2 mm on a wheel of 109 mm", found, 2.1026, unit="deg", abs=1e-4)
     assert 2 * found == pytest.approx(4.2052, abs=1e-4)
 
 
@@ -130,8 +135,9 @@ def test_slack_of_a_belt_round_two_like_wheels_is_twice_the_cut():
 
 
 @pytest.mark.parametrize(("angle", "lost"), [(0, 0.2500), (15, 0.2415), (20, 0.2349), (25, 0.2266)])
-def test_valve_nears_the_piston_along_its_axis(angle, lost):
-    assert float(valve_loss(0.25e-3, math.radians(angle))) * 1e3 == pytest.approx(lost, abs=1e-4)
+def test_valve_nears_the_piston_along_its_axis(angle, lost, published):
+    found = float(valve_loss(0.25e-3, math.radians(angle))) * 1e3
+    published("valve clearance lost, 0.25 mm cut", found, lost, unit="mm", abs=1e-4, case=f"{angle} deg")
 
 
 def test_wedge_over_a_bore_is_its_value_at_the_centre():

@@ -16,6 +16,9 @@ import pytest
 from straighten.shape.flatness import flatness
 from straighten.shape.straightness import straightness
 
+SOURCE = "Moody, The Tool Engineer, October 1955, surface plate; data after Allen, 2019"
+MARK = "seen"
+
 STEP = 4 * 25.4e3  # um
 PER_SECOND = STEP * np.pi / 180 / 3600  # um of rise over one step and second of arc
 
@@ -93,12 +96,17 @@ def plate() -> tuple[np.ndarray, np.ndarray, np.ndarray, dict[str, np.ndarray]]:
 
 
 @pytest.mark.parametrize("line", READINGS)
-def test_each_line_has_its_three_straightness_values_to_a_ten_thousandth_of_a_micrometre(line: str) -> None:
+def test_each_line_has_its_three_straightness_values_to_a_ten_thousandth_of_a_micrometre(
+    line, published
+) -> None:
     z = heights(line) * PER_SECOND
     found = straightness(np.arange(z.size) * 4.0, z)
-    assert (found.end_point, found.least_squares, found.minimum_zone) == pytest.approx(
-        ANSWERS[line], abs=0.5001e-4
-    )
+    ours = found.end_point, found.least_squares, found.minimum_zone
+    told = {"unit": "um", "abs": 0.5001e-4, "mark": "derived", "case": line}
+    for by, value, answer in zip(
+        ("end points", "least squares", "minimum zone"), ours, ANSWERS[line], strict=True
+    ):
+        published(f"straightness by {by}", value, answer, **told)
 
 
 @pytest.mark.parametrize("line", READINGS)
@@ -118,31 +126,33 @@ def test_the_minimum_zone_of_each_line_is_the_linear_programme_s(line: str) -> N
     assert straightness(x, z).minimum_zone == pytest.approx(2 * programme.fun, abs=1e-9)
 
 
-def test_the_first_diagonal_departs_from_its_end_line_as_printed() -> None:
+def test_the_first_diagonal_departs_from_its_end_line_as_printed(published) -> None:
     assert np.allclose(over_ends("NW_SE"), FIRST_DIAGONAL, rtol=0, atol=0.05)
-    assert float(np.max(over_ends("NW_SE"))) == pytest.approx(3.9, abs=0.05)
+    highest = np.max(over_ends("NW_SE"))
+    published("first diagonal, largest departure", highest, 3.9, unit="seconds of arc", abs=0.05)
 
 
-def test_the_height_per_second_of_arc_is_the_printed_one() -> None:
-    assert pytest.approx(0.492571, abs=5e-7) == PER_SECOND
+def test_the_height_per_second_of_arc_is_the_printed_one(published) -> None:
+    published("rise over 4 in per second of arc", PER_SECOND, 0.492571, unit="um", abs=5e-7)
     assert pytest.approx(19.3925, abs=1e-4) == PER_SECOND / 25.4e-3  # millionths of an inch
 
 
-def test_the_whole_plate_stands_over_its_base_plane_as_printed() -> None:
+def test_the_whole_plate_stands_over_its_base_plane_as_printed(published) -> None:
     x, y, z, named = plate()
     found = flatness(x, y, z)
-    assert found.end_point / PER_SECOND == pytest.approx(9.2, abs=0.05)  # printed: 9.2 seconds of arc
-    assert found.end_point / 25.4e-3 == pytest.approx(178.4, abs=0.05)  # printed: 178.4 millionths of an inch
-    assert found.end_point == pytest.approx(4.53, abs=0.005)
+    published("whole plate", found.end_point / PER_SECOND, 9.2, unit="seconds of arc", abs=0.05)
+    published("whole plate, printed in inches", found.end_point / 25.4e-3, 178.4, unit="microinch", abs=0.05)
+    published("whole plate, in micrometres", found.end_point, 4.53, unit="um", abs=0.005)
     top = max(named, key=lambda n: named[n].max())
     bottom = min(named, key=lambda n: named[n].min())
     assert (top, bottom) == ("SE_SW", "NE_SE")
 
 
-def test_the_whole_plate_by_least_squares_and_minimum_zone() -> None:
+def test_the_whole_plate_by_least_squares_and_minimum_zone(published) -> None:
     x, y, z, _ = plate()
     assert z.size == 126
     found = flatness(x, y, z)
     # derived from Allen's 126 points; they are rounded to a tenth of a millionth of an inch
-    assert found.least_squares / 25.4e-3 == pytest.approx(175.4, abs=0.1)
-    assert found.minimum_zone / 25.4e-3 == pytest.approx(163.7, abs=0.1)
+    told = {"unit": "microinch", "abs": 0.1, "mark": "derived"}
+    published("flatness by least squares", found.least_squares / 25.4e-3, 175.4, **told)
+    published("flatness by minimum zone", found.minimum_zone / 25.4e-3, 163.7, **told)

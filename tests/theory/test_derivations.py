@@ -7,6 +7,9 @@ from straighten.theory.beam import derive_pulled_beam
 from straighten.theory.influence import derive_influence, kinked_line
 from straighten.theory.release import derive_release, repeated
 
+SOURCE = "Kinematics of the release; the half-bow rule of the trade"
+MARK = "derived"
+
 
 def test_reciprocity_gives_the_same_line_as_the_geometry_of_a_kink():
     law = derive_influence()
@@ -21,20 +24,24 @@ def test_reciprocity_gives_the_same_line_as_the_geometry_of_a_kink():
     [(sp.Rational(2, 3), sp.Rational(1, 2)), (sp.Rational(1, 2), 1), (sp.Rational(2, 5), sp.Rational(3, 2)),
      (sp.Rational(3, 10), sp.Rational(7, 3))],
 )  # fmt: skip
-def test_shim_over_bow_for_a_straight_head(share, ratio):
+def test_shim_over_bow_for_a_straight_head(share, ratio, published):
     # source: kinematics of the release, shim/bow = 1/f - 1 (derived); f = 2/3 is the half-bow rule of the trade
     law = derive_release()
-    assert sp.simplify(law.shim.subs({law.f: share}) / law.h) == ratio
+    found = sp.simplify(law.shim.subs({law.f: share}) / law.h)
+    assert found == ratio
+    published("shim over bow for a straight head", found, ratio, rel=1e-12, case=f"kept share {share}")
 
 
 @pytest.mark.parametrize(
     ("share", "bows"),
     [("2/5", ("1", "2/5", "4/25", "8/125", "16/625")), ("4/5", ("1", "-1/5", "1/25", "-1/125"))],
 )
-def test_repeated_half_bow_shims(share, bows):
+def test_repeated_half_bow_shims(share, bows, published):
     # source: b(n+1) = b(n) (1 - 1.5 f) (derived)
     ours = repeated(sp.Rational(share), len(bows) - 1, sp.Integer(1))
     assert ours == [sp.Rational(bow) for bow in bows]
+    last = f"after {len(bows) - 1} cycles, kept share {share}"
+    published("bow left by shims of half the bow", ours[-1], sp.Rational(bows[-1]), rel=1e-12, case=last)
 
 
 def test_no_heat_leaves_the_bow_and_full_relaxation_leaves_the_shim():

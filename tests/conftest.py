@@ -1,0 +1,84 @@
+"""The `published` fixture: a check against a figure from outside that also goes into the verification report.
+
+`python -m pytest --write-report` (or `python -m tests.report` for the modules concerned alone) writes
+docs/verification/report.md from the rows that the tests of that run left behind.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.report import Row, Rows, write_report
+
+ROWS = pytest.StashKey[Rows]()
+LAST = "test_report_is_current.py"  # compares with the rows of this run, so it goes last
+
+
+def pytest_addoption(parser):
+    parser.addoption(
+        "--write-report",
+        action="store_true",
+        help="Write docs/verification/report.md from this run's figures.",
+    )
+
+
+def pytest_configure(config):
+    config.stash[ROWS] = Rows()
+
+
+def pytest_collection_modifyitems(items):
+    items.sort(key=lambda item: item.path.name == LAST)  # stable: the rest keeps its order
+
+
+def pytest_sessionfinish(session, exitstatus):
+    if not session.config.getoption("--write-report"):
+        return
+    rows = session.config.stash[ROWS]
+    missing = rows.missing()
+    teller = session.config.pluginmanager.get_plugin("terminalreporter")
+    if exitstatus != 0 or missing:
+        why = "a test failed" if exitstatus else f"no figures from {', '.join(missing)}"
+        teller.write_line(f"report not written: {why}", red=True)
+        session.exitstatus = exitstatus or 1
+        return
+    teller.write_line(f"wrote {write_report(rows)}")
+
+
+@pytest.fixture
+def published(request):
+    """Assert that ours is the printed value within a tolerance, and keep the row for the report.
+
+    Use: `published("what it is", ours, printed, unit="mm", abs=0.05)`; source and mark are the test module's
+    SOURCE and MARK unless given. The tolerance is `rel`, of the printed value, or `abs`, in the unit.
+    """
+
+    def check(quantity, ours, printed, *, unit="", rel=None, abs=None, source=None, mark=None, case=""):  # noqa: A002
+        assert (rel is None) != (abs is None), "one tolerance is due"
+        row = Row(
+            module=request.path.name,
+            source=source or request.module.SOURCE,
+            mark=mark or request.module.MARK,
+            quantity=f"{quantity}, {case}" if case else quantity,
+            unit=unit,
+            printed=float(printed),
+            ours=float(ours),
+            tolerance=float(abs) if rel is None else float(rel) * (printed if printed > 0 else -printed),
+        )
+        request.config.stash[ROWS].keep(row)
+        assert ours == pytest.approx(printed, rel=rel, abs=abs), row.quantity
+
+    return check
+
+
+@pytest.fixture
+def report_rows(request):
+    """The rows kept so far in this run."""
+    return request.config.stash[ROWS]
+
+
+@pytest.fixture(scope="session")
+def repository():
+    """The folder that holds pyproject.toml."""
+    return Path(__file__).parents[1]

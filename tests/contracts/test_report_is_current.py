@@ -1,0 +1,37 @@
+"""docs/verification/report.md says what the tests of today found; runs last, with the rows they left."""
+
+import pytest
+
+from tests.report import PAGE, Row, Rows, page, stale, table_of, using
+
+
+def test_the_report_holds_the_figures_of_this_run(report_rows):
+    if report_rows.missing():
+        written = {source for source, _ in table_of(PAGE.read_text(encoding="utf-8"))}
+        assert len(written) >= len(using())
+        pytest.skip("only a part of the checks ran: " + ", ".join(report_rows.missing()))
+    faults = stale(report_rows, PAGE.read_text(encoding="utf-8"))
+    assert not faults, "run python -m tests.report\n" + "\n".join(faults[:10])
+
+
+def row(**changes):
+    known = {
+        "module": "test_report_is_current.py", "source": "a book", "mark": "seen", "quantity": "a length",
+        "unit": "mm", "printed": 1.25, "ours": 1.251, "tolerance": 0.005,
+    }  # fmt: skip
+    return Row(**(known | changes))
+
+
+@pytest.mark.parametrize(
+    "change", [{"printed": 1.26}, {"ours": 1.253}, {"tolerance": 0.05}, {"mark": "derived"}]
+)
+def test_a_figure_that_moved_is_noticed(change):
+    written = page(Rows([row()]))
+    assert stale(Rows([row()]), written) == []
+    assert len(stale(Rows([row(**change)]), written)) == 1
+
+
+def test_a_check_that_came_or_went_is_noticed():
+    written = page(Rows([row()]))
+    assert len(stale(Rows([row(), row(quantity="another")]), written)) == 1
+    assert len(stale(Rows([]), written)) == 1
