@@ -107,7 +107,7 @@ def _when_to_stop(plan: SandingPlan) -> str:
     if share >= ALL_CLEAN:
         return "Look at the pen grid every 50 to 100 strokes; stop as soon as the whole face shines."
     return (
-        f"Look at the pen grid every 50 to 100 strokes and stop as soon as about {100 * share:.0f} % of the face shines: then "
+        f"Look at the pen grid after 10 strokes, then each time a quarter later and at last every 50; stop as soon as about {100 * share:.0f} % of the face shines: then "
         "measure, the first check tells how fast this paper cuts in your hands. The count above is the most, not the aim."
     )
 

@@ -123,23 +123,24 @@ def clean_depth(cut_share: Array) -> Array:
     return np.asarray(DEPTHS[upper - 1] + share * (DEPTHS[1] - DEPTHS[0]), dtype=np.float64)
 
 
-def face_of(mean: Array, covariance: Array, draws: int = DRAWS) -> Face:
+def face_of(mean: Array, covariance: Array, draws: int = DRAWS, land: Array | None = None) -> Face:
     """Return the face of a believed shape.
 
     Args:
         mean: state `(11,)` [m].
         covariance: `(11, 11)` [m2].
         draws: how many, > 1.
+        land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
 
     Source:
         Minimum zone flatness, ISO 12781-1:2011 (from memory); bearing curve, Abbott and Firestone 1933 (from memory).
 
     Valid:
-        A deck that the smooth modes describe; holes in the face are left out of the share.
+        A deck that the smooth modes describe.
     """
     uneven = UNEVENNESS.value * _lattice(draws)
     uneven[0] = 0.0
-    return face_of_states(shape_draws(mean, covariance, draws), uneven)
+    return face_of_states(shape_draws(mean, covariance, draws), uneven, land)
 
 
 def _lattice(draws: int) -> Array:
@@ -152,12 +153,13 @@ def _lattice(draws: int) -> Array:
     return field.reshape(draws, -1)
 
 
-def face_of_states(states: Array, uneven: Array | float = 0.0) -> Face:
+def face_of_states(states: Array, uneven: Array | float = 0.0, land: Array | None = None) -> Face:
     """Return the face of given shapes.
 
     Args:
         states: `(n, 11)` [m].
         uneven: height of every place off the smooth shape [m], `(n, m)`.
+        land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
 
     Source:
         As for `face_of`.
@@ -173,10 +175,11 @@ def face_of_states(states: Array, uneven: Array | float = 0.0) -> Face:
     zone, _ = zone_planes(xi[_COARSE], eta[_COARSE], metal[:, _COARSE])
     rest = metal - zone @ columns.T
     proud = rest - rest.min(axis=1, keepdims=True)
-    cuts = settle(columns, metal, area_weights())
+    area = area_weights() if land is None else land
+    cuts = settle(columns, metal, area)
     return Face(
         xi=xi, eta=eta, metal=metal, proud=proud, zone=np.maximum(proud.max(axis=1), _LEAST_HEIGHT),
-        **_curves(columns, metal, cuts),
+        **_curves(columns, metal, cuts, area),
     )  # fmt: skip
 
 
@@ -273,22 +276,25 @@ def area_weights() -> Array:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _curves(columns: Array, metal: Array, planes: Array) -> dict[str, Array]:
+def _curves(columns: Array, metal: Array, planes: Array, area: Array) -> dict[str, Array]:
     """Return the bearing curves at `DEPTHS`, the planes laid between those of the levels."""
-    top = np.maximum(metal[:, None, :] - planes @ columns.T, 0.0).max(axis=2)  # (n, levels)
+    there = area > 0.05 * area.max()  # over a chamber there is nothing to cut or to lay a straightedge on
+    rest = metal[:, None, there] - planes @ columns[there].T
+    top = np.maximum(rest, 0.0).max(axis=2)  # (n, levels)
     height = np.maximum(top[:, -1], _LEAST_HEIGHT)
     laid = _between(planes, np.maximum.accumulate(top, axis=1), height)
     rest = metal[:, None, :] - laid @ columns.T
     cut = np.maximum(rest, 0.0) / height[:, None, None]
-    mean = cut @ area_weights()
+    mean = cut @ area
     corners = [0, ROWS - 1, -ROWS, -1]
     return {
         "height": height,
         "planes": laid,
-        "cut_share": np.maximum.accumulate((cut > 0) @ area_weights(), axis=1),
+        "cut_share": np.maximum.accumulate((cut > 0) @ area, axis=1),
         "cut_mean": np.maximum.accumulate(mean, axis=1),
         "corner_cut": cut[:, :, corners].mean(axis=2),
-        "hollows": np.maximum(-rest[:, :, _LINES], 0.0).max(axis=2) / height[:, None],
+        "hollows": np.maximum(-rest[:, :, [n for n in _LINES if there[n]]], 0.0).max(axis=2)
+        / height[:, None],
     }
 
 

@@ -46,9 +46,9 @@ SHARE_ERROR: Final = Cited(
 HEIGHT_ERROR: Final = Cited(
     4e-6, "m", "a micrometer read twice at the same place, hand and casting warm", "assumed"
 )
-GAP_ERROR: Final = Cited(8e-6, "m", "straightedge and feeler, blade tolerance in it", "assumed")
+GAP_ERROR: Final = Cited(6e-6, "m", "straightedge and feeler, blade tolerance in it", "assumed")
 MODEL_ERROR: Final = Cited(
-    0.07, "of the value", "lands do not grow quite as the smooth shape says", "assumed"
+    0.04, "of the value", "lands do not grow quite as the smooth shape says", "assumed"
 )
 DRAWS: Final = 1024
 SEED: Final = 61
@@ -248,8 +248,7 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
     if sanding.stop_share < ALL_CLEAN:  # the run ends by sight
         look = factors.volume_rate * grain_factor(grit.size, factors.grain)
         look = look * sheet_work(np.asarray(LOOK.value), factors)
-        seen = _shine_depth(factors, sanding.stop_share + 2.5 * SHARE_ERROR.value)
-        depth = np.minimum(depth, depth_for(volume_for(seen, ground, factors) + look, ground, factors))
+        depth = np.minimum(depth, _stopped_by_sight(ground, factors, sanding.stop_share, look))
     relative = depth / factors.height
     return Outlook(
         share=sanding.quantiles(read_curve(factors.curves[:, 0], relative, beyond=0.0)),
@@ -321,9 +320,12 @@ FIRST_SHINES: Final = (
     0.3,
     0.2,
 )  # of the face: the first check tells most when over half shines
-FIRST_WAY: Final = Cited(0.85, "of the depth", "and no deeper than most of the way", "assumed")
+FIRST_WAY: Final = Cited(0.9, "of the depth", "and no deeper than most of the way", "assumed")
 FIRST_REACH: Final = Cited(
     0.9, "of the belief", "the shine comes within the strokes allowed for it", "assumed"
+)
+LOOK_GROWTH: Final = Cited(
+    0.25, "of the strokes so far", "looks come sooner at first, 10 strokes on", "assumed"
 )
 LOOK: Final = Cited(
     50.0, "strokes", "the pen grid is looked at every 50 to 100 strokes", "common practice, no source"
@@ -336,6 +338,15 @@ def _shine_depth(factors: Factors, share: float) -> Array:
     reached = np.where(rising[:, -1] < share, DEPTHS.size - 1, np.argmax(rising >= share, axis=1))
     depth: Array = factors.height * DEPTHS[reached]
     return depth
+
+
+def _stopped_by_sight(ground: Ground, factors: Factors, stop: float, look: Array) -> Array:
+    """Return the depth that a run ended by sight can reach, `(n,)` [m].
+
+    The share is misjudged, and between two looks lie a quarter of the strokes so far, or fifty.
+    """
+    seen = volume_for(_shine_depth(factors, stop + 2.5 * SHARE_ERROR.value), ground, factors)
+    return depth_for(seen + np.minimum(LOOK_GROWTH.value * seen, look), ground, factors)
 
 
 def _first_run(
@@ -354,8 +365,7 @@ def _first_run(
     way = read_curve(factors.curves[:, 0], FIRST_WAY.value * goal_depth / factors.height, beyond=0.0)
     most = float(weighted_quantiles(way, weights, (0.5,))[0])
     for stop in (share for share in FIRST_SHINES if share <= max(most, FIRST_SHINES[-1])):
-        seen = _shine_depth(factors, stop + 2.5 * SHARE_ERROR.value)
-        deepest = depth_for(volume_for(seen, ground, factors) + look, ground, factors)
+        deepest = _stopped_by_sight(ground, factors, stop, look)
         if float(weighted_quantiles(deepest, weights, (1 - SAFE,))[0]) <= usable:
             strokes = until(np.minimum(_shine_depth(factors, stop), FIRST_WAY.value * goal_depth))
             return stop, float(weighted_quantiles(strokes, weights, (FIRST_REACH.value,))[0])

@@ -12,6 +12,7 @@ import numpy as np
 from straighten.decide.costs import removal_left
 from straighten.finish.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.finish.face import Face, face_of
+from straighten.finish.land import land_of
 from straighten.finish.learning import Check, Sanding, Target, learn_rate
 from straighten.finish.rate import Ground, ground_of
 from straighten.finish.shine import Shine, shine_of
@@ -93,7 +94,7 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     Valid:
         Weight of the head alone on the paper, long straight strokes, turned end for end.
     """
-    face = face_of(shape.mean, shape.covariance)
+    face = face_of(shape.mean, shape.covariance, land=land_of(head))
     surface = job.surface or unknown_surface()
     left_over = target_left(head, job.goal, surface)
     allowed = (removal_left(head) if job.left is None else job.left) - job.taken

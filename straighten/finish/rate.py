@@ -54,14 +54,16 @@ SHEET_LIFE: Final = Cited(
     150.0, "strokes", "a fresh sheet about every 150 strokes keeps the rate steady", "assumed"
 )
 _FLOOR: Final = 1e-5  # share below which a curve counts as nought
+CURVE_MODES: Final = 3
 NAMES: Final = (
     "rate",
     "used",
     "fading",
     "grain",
     "height",
-    "curve",
-)  # unknowns, standard normal, in this order
+    *(f"curve {n}" for n in range(1, CURVE_MODES + 1)),
+)
+# unknowns, standard normal, in this order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +82,7 @@ class Ground:
     height_spread: float
     middle: Array
     with_height: Array
-    with_curve: Array
+    with_curves: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +102,7 @@ class Factors:
 
 
 def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Ground:
-    """Return what is sanded, the draws of the face boiled down to a height and two modes of its bearing curves.
+    """Return what is sanded, the draws of the face boiled down to a height and a few modes of its bearing curves.
 
     Args:
         face: in draws.
@@ -129,8 +131,13 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     return Ground(
         area=area, load=load, hardness=hardness, height_log=centre, height_spread=spread,
         middle=middle.reshape(shape), with_height=slope.reshape(shape),
-        with_curve=(modes[0] * sizes[0] / math.sqrt(logs.size)).reshape(shape),
+        with_curves=_modes(modes, sizes / math.sqrt(logs.size), shape),
     )  # fmt: skip
+
+
+def _modes(modes: Array, sizes: Array, shape: tuple[int, ...]) -> Array:
+    scaled: Array = modes[:CURVE_MODES] * sizes[:CURVE_MODES, None]
+    return scaled.reshape(CURVE_MODES, *shape)
 
 
 def preston(wear: float, hardness: float) -> float:
@@ -150,7 +157,7 @@ def preston(wear: float, hardness: float) -> float:
 
 
 def factors_of(ground: Ground, u: Array) -> Factors:
-    """Return the unknowns for standard normal draws `(n, 6)`.
+    """Return the unknowns for standard normal draws `(n, 8)`.
 
     Source:
         The priors named at the top of this module.
@@ -161,7 +168,9 @@ def factors_of(ground: Ground, u: Array) -> Factors:
     u = np.clip(u, -6.0, 6.0)  # a search for the mode may stray; nothing lies out there
     rate = preston(WEAR_FRESH.value, ground.hardness) * ground.load * STROKE.value
     curves = (
-        ground.middle + u[:, 4, None, None] * ground.with_height + u[:, 5, None, None] * ground.with_curve
+        ground.middle
+        + u[:, 4, None, None] * ground.with_height
+        + np.tensordot(u[:, 5:], ground.with_curves, axes=1)
     )
     return Factors(
         volume_rate=rate * np.exp(WEAR_SPREAD.value * u[:, 0]),

@@ -12,6 +12,7 @@ from straighten.finish.consequences import mean_cut
 from straighten.finish.cylinders import cuts_per_cylinder
 from straighten.finish.engine import cam_retard, cylinder_of, ratio_after, run_of, volume_lost
 from straighten.finish.face import Face, face_of_states
+from straighten.finish.land import land_of
 from straighten.shape.modes import DECK, INDEX
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def trade(head: Head, state: ArrayLike, allowed: float, bows: ArrayLike | None =
     shape = np.asarray(state, dtype=np.float64)
     now = float(shape[INDEX["deck_bow"]])
     wanted = np.linspace(now, 0.0, 9) if bows is None else np.atleast_1d(np.asarray(bows, dtype=np.float64))
-    face = face_of_states(_scaled(shape, now, wanted))
+    face = face_of_states(_scaled(shape, now, wanted), land=land_of(head))
     inside = np.where(face.zone <= head.limits.deck_overall.value, 0.0, face.height + CLEAN_UP.value)
     depth = np.minimum(inside, face.height)
     run = run_of(head.engine)

@@ -13,6 +13,7 @@ from straighten.finish.abrasives import grade
 from straighten.finish.face import face_of
 from straighten.finish.learning import Check, Target, learn_rate, outlook_after, sheets_for
 from straighten.finish.rate import (
+    NAMES,
     depth_for,
     factors_of,
     ground_of,
@@ -28,7 +29,7 @@ MEAN[INDEX["deck_bow"]] = 1.2e-4
 COVARIANCE = np.diag(np.full(len(STATE), 6e-6) ** 2)
 GROUND = ground_of(face_of(MEAN, COVARIANCE), area=0.033, load=68.0, hardness=84.0)
 TARGET = Target(goal="clean-up", left=0.0, allowed=0.3e-3, allowance=0.01e-3)
-U = np.random.default_rng(1).standard_normal((64, 6))
+U = np.random.default_rng(1).standard_normal((64, len(NAMES)))
 FACTORS = factors_of(GROUND, U)
 
 
@@ -89,7 +90,7 @@ def checks_of(factors_u, counts, grit):
 
 @pytest.mark.parametrize("rate", [-1.2, 0.0, 1.2])
 def test_the_true_depth_is_found_and_the_range_narrows(rate):
-    u = np.array([rate, 0.3, -0.2, 0.1, 0.2, -0.3])
+    u = np.array([rate, 0.3, -0.2, 0.1, 0.2, -0.3, 0.2, 0.1])
     grit = grade(120)
     prior = learn_rate(GROUND, [], TARGET, grit)
     count = int(1500 / np.exp(0.98 * rate))
@@ -105,7 +106,7 @@ def test_the_true_depth_is_found_and_the_range_narrows(rate):
 def test_order_of_two_like_checks_does_not_matter_to_the_rate():
     """Bayes' rule: the same data, the same belief; draws are quasi-random, so to a percent or two."""
     grit = grade(120)
-    checks, _ = checks_of(np.zeros(6), [600, 600], grit)
+    checks, _ = checks_of(np.zeros(len(NAMES)), [600, 600], grit)
     once = learn_rate(GROUND, checks, TARGET, grit)
     again = learn_rate(GROUND, [replace(c) for c in checks], TARGET, grit)
     assert once.quantiles(once.strokes) == again.quantiles(again.strokes)
@@ -115,7 +116,7 @@ def test_order_of_two_like_checks_does_not_matter_to_the_rate():
 def test_no_run_is_planned_whose_99_percent_removal_passes_the_limit(allowed):
     grit = grade(120)
     target = replace(TARGET, allowed=allowed)
-    for checks in ([], checks_of(np.zeros(6), [300], grit)[0]):
+    for checks in ([], checks_of(np.zeros(len(NAMES)), [300], grit)[0]):
         sanding = learn_rate(GROUND, checks, target, grit)
         outlook = outlook_after(GROUND, sanding, sanding.next_strokes, grit)
         if sanding.next_strokes:
