@@ -174,3 +174,23 @@ def test_nothing_that_is_typed_breaks_the_walk(typed: list[str]) -> None:
     dialogue, said = walk(*typed)
     assert all(isinstance(echo, str) and echo for echo in said)
     finish(dialogue)
+
+
+def test_a_wrong_answer_is_asked_again_with_what_is_allowed() -> None:
+    for typed, allowed in (
+        (("cubits",), "mm"),
+        (("", "perhaps"), "y, n"),
+        (("", "", "perhaps"), "y, n"),
+        (("", "", "", "sideways"), "bridged"),
+        (("", "", "", "r", "left"), "front or rear"),
+    ):
+        dialogue, said = walk(*typed)
+        assert allowed in said[-1]
+        assert question(dialogue).number == len(typed)
+
+
+def test_hardness_and_height_that_cannot_be_are_asked_again() -> None:
+    start = ("", "y", "n", "s", "s", "s", "s", "s", "s")
+    assert "a Brinell number is due" in walk(*start, "soft")[1][-1]
+    assert "another scale" in walk(*start, "350")[1][-1]
+    assert "the head file says 92.0 mm" in walk(*start, "", "", "", "29")[1][-1]

@@ -252,3 +252,15 @@ def test_a_bar_alone_takes_its_sign_from_the_deck_or_is_measured_again(
         assert np.sign(shape.value("cam_bow")) == np.sign(bow)
     else:
         assert found.verdict == "measure again"
+
+
+def test_a_side_that_has_begun_to_soften_and_a_weld_are_kept_in_mind() -> None:
+    found = judged(BENT, hardness=hardness(exhaust=78.0, inlet=92.0), intake=replace(SOUND, welded="yes"))
+    assert found.verdict == "straighten"
+    doubts = {f.kind for f in found.findings if f.weight == "doubt"}
+    assert {"hardness side to side", "weld"} <= doubts
+
+
+def test_cracks_not_yet_looked_for_are_remarked_on() -> None:
+    found = judged(BENT, intake=Intake())
+    assert any(f.kind == "crack" and f.weight == "doubt" for f in found.findings)

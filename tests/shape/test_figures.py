@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from straighten.errors import BadInput
+from straighten.readings.records import Readings
 from straighten.shape import fit_shape
 from straighten.shape.profiles import cam_profile, deck_surface
 from straighten.sheet.shape_figures import cam_figure, deck_figure, save_figure, shape_figure
-from tests.shape.builders import head, state, survey, twin_cam_head
+from tests.shape.builders import STATIONS, blank_line, dial, head, read, state, survey, twin_cam_head
 
 TRUTH = state(deck_bow=0.3, twist=0.02, cam_bow=0.25)
 
@@ -68,3 +70,25 @@ def test_deck_and_cam_can_be_drawn_by_themselves_and_other_endings_are_refused(t
         save_figure(cam_figure(readings, head(), shape), tmp_path / "cam.gif")
     with pytest.raises(BadInput, match="cannot be written"):
         save_figure(cam_figure(readings, head(), shape), tmp_path / "missing" / "cam.svg")
+
+
+def test_dial_readings_are_drawn_set_and_tilted_onto_the_believed_line() -> None:
+    towers = head().towers
+    u = np.array(towers) / head().casting.length
+    line = dial("cam", "single", list(0.25e-3 * 4 * u * (1 - u) + 0.4e-3 - 0.1e-3 * u), towers)
+    readings = Readings(lines=(line,))
+    profile = cam_profile(readings, head(), fit_shape(readings, head()))
+    middles = [(bar.low + bar.high) / 2 for bar in profile.bars]
+    believed = np.interp(towers, profile.station, profile.height)
+    assert middles == pytest.approx(believed, abs=0.01e-3)
+
+
+def test_what_was_left_out_is_marked_as_such() -> None:
+    truth = state(deck_bow=-0.3, cam_bow=-0.25)
+    rocked = read(blank_line("deck", "centre", "rocked", STATIONS), truth, head())
+    whole = survey(truth)
+    lines = tuple(replace(rocked, mode="balanced") if line.name == "centre" else line for line in whole.lines)
+    readings = replace(whole, lines=lines)
+    marks = deck_surface(readings, head(), fit_shape(readings, head())).marks
+    assert {mark.left_out for mark in marks if mark.across == 0 and mark.station != 0.210} == {True}
+    assert not any(mark.left_out for mark in marks if abs(mark.across) > 0.06)

@@ -215,3 +215,22 @@ def test_a_blank_says_nothing(mode: str) -> None:
     more = replace(full, brackets=(*full.brackets, Bracket(station=0.05)))
     one, other = (fit_shape(Readings(lines=(line,)), head()) for line in (full, more))
     assert one.mean == pytest.approx(other.mean)
+
+
+def test_a_short_straightedge_and_a_plate_s_own_error_are_told() -> None:
+    gauges = Gauges(edge_error=-0.01e-3, edge_length=0.3, plate_error=0.01e-3, plate_uncertainty=0.002e-3)
+    line = read(
+        blank_line("deck", "centre", "bridged", (0.115, 0.210, 0.305)), state(deck_bow=0.2), head(), gauges
+    )
+    caveats = " ".join(fit_shape(Readings(lines=(line,), gauges=gauges), head()).caveats)
+    for part in ("hollow", "shorter than the head", "plate's own error is taken off"):
+        assert part in caveats
+
+
+def test_a_proud_plate_shows_less_under_the_middle() -> None:
+    plate = on_plate("feeler", {"middle": 0.2e-3}, ("front exhaust", "front inlet", "rear exhaust"))
+    rows = [
+        equations_of(Readings(plate=plate, gauges=g), head()).blocks[0].seats.offset[0, 0]
+        for g in (Gauges(), Gauges(plate_error=0.01e-3))
+    ]
+    assert rows == pytest.approx([0, -0.01e-3])
