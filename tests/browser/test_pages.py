@@ -13,13 +13,17 @@ from pathlib import Path
 import pytest
 
 from straighten.desk.dossier import Dossier, default_dossier
+from straighten.desk.pictures import picture_of
 from straighten.desk.reporting import job_report
 from straighten.desk.sheets import next_sheet
 from straighten.head import head_from_text, template_head
 from straighten.sheet.bench import UsedPlace
 from straighten.sheet.card import Range, Refusal, SoakLine
+from straighten.sheet.figures import inline_figure
+from straighten.sheet.markup import node, page, place
 from straighten.sheet.pass_page import pass_page, refusal_page
 from straighten.sheet.report_page import report_page
+from tests.sheet.test_figures import PASSES, STOP
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 A5, A4 = ("148mm", "210mm"), ("210mm", "297mm")
@@ -49,6 +53,17 @@ def hostile():
     return Dossier(name=head.name, head=head, text=text, surveys=own.surveys, passes=())
 
 
+def figures_page():
+    """All five figures on one page."""
+    found = next_sheet(None, default_dossier(), NOW)
+    pictures = [picture_of(kind, found.dossier, found) for kind in ("bow", "spots", "tightening", "stop")]
+    drawings = [inline_figure(picture, f"f{n}") for n, picture in enumerate([*pictures, PASSES, STOP])]
+    places = [node("figure", place(n)) for n in range(len(drawings))]
+    return page(
+        "Figures", node("body", node("main", node("h1", "Figures"), *places, class_="report")), drawings
+    )
+
+
 @pytest.fixture(scope="module")
 def pages(sheet, hostile):
     used = tuple(UsedPlace(station=s.station + 0.02, side=s.side, pass_number=1) for s in sheet.card.spots)
@@ -63,12 +78,23 @@ def pages(sheet, hostile):
         "soak": pass_page(replace(sheet, card=replace(sheet.card, soak=SOAK, spots=()))),
         "refusal": refusal_page(refusal),
         "report": report_page(job_report((), default_dossier(), NOW)),
+        "figures": figures_page(),
         "hostile pass": pass_page(next_sheet(None, hostile, NOW).page),
         "hostile report": report_page(job_report((), hostile, NOW)),
     }
 
 
-KINDS = ["pass", "second pass", "inch", "soak", "refusal", "report", "hostile pass", "hostile report"]
+KINDS = [
+    "pass",
+    "second pass",
+    "inch",
+    "soak",
+    "refusal",
+    "report",
+    "figures",
+    "hostile pass",
+    "hostile report",
+]
 
 
 @pytest.mark.parametrize("kind", KINDS)

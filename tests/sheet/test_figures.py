@@ -4,6 +4,7 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
@@ -20,6 +21,7 @@ from straighten.sheet.pictures import (
     StopPicture,
 )
 
+ROOT = Path(__file__).parents[2]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -72,7 +74,9 @@ def test_bytes_are_the_same_in_another_process():
     )
     import hashlib
 
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True
+    )
     assert done.stdout.strip() == hashlib.sha256(draw_figure(PASSES, "svg")).hexdigest()
 
 
@@ -158,5 +162,7 @@ def test_text_commands_load_no_matplotlib():
         "import straighten.sheet.pass_page, straighten.sheet.pictures, straighten.sheet.figures, straighten.sheet.report_page;"
         "assert not [m for m in sys.modules if m.startswith('matplotlib')]"
     )
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stderr

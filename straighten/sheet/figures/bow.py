@@ -11,6 +11,7 @@ from straighten.sheet.figures.drawing import (
     PALE,
     QUIET,
     RED,
+    WIDTH,
     heights_axis,
     large,
     small,
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
 def draw_bow(figure: Figure, picture: BowPicture) -> None:
     """Draw one panel for each line."""
-    figure.set_size_inches(6.6, 0.6 + 3.1 * len(picture.lines))
+    figure.set_size_inches(WIDTH, 0.6 + 3.1 * len(picture.lines))
     panels = figure.subplots(len(picture.lines), 1, sharex=True, squeeze=False)[:, 0]
     for line, axes in zip(picture.lines, panels, strict=True):
         _panel(axes, line, picture)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 # Okabe and Ito's colour-blind safe inks (from memory), chosen so that their greys differ as well.
 INK, QUIET, BLUE, RED, GREEN, PALE = "#17130f", "#55504a", "#0072B2", "#B84A00", "#00795A", "#e4e0d8"
-WIDTH, HEIGHT = 6.6, 3.6  # inches
+WIDTH, HEIGHT = 5.0, 3.6  # inches; narrow, so that the words stay readable on a phone
 GROUND: dict[str, Any] = {"facecolor": "white", "edgecolor": "none", "pad": 1.2, "alpha": 0.85}
 
 _STYLE: Any = {

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, heights_axis, small, tagged
+from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH, heights_axis, small, tagged
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 
 def draw_passes(figure: Figure, picture: PassesPicture) -> None:
     """Draw one panel for each line, passes from left to right."""
-    figure.set_size_inches(6.6, 3.8)
+    figure.set_size_inches(WIDTH, 3.8)
     panels = figure.subplots(1, len(picture.lines), sharey=True, squeeze=False)[0]
+    figure.suptitle("diamond: predicted before the pass, dot: measured after it", size=10, x=0.02, ha="left")
     for line, axes in zip(picture.lines, panels, strict=True):
         _panel(axes, line, picture)
         axes.set_title(line.title)
@@ -39,10 +40,10 @@ def _panel(axes: Axes, line: PassLine, picture: PassesPicture) -> None:
             _bar(axes, point.number + 0.14, point.measured, picture, INK, "o")
     axes.set_xticks(
         [p.number for p in line.points],
-        ["as it came" if p.number == 0 else str(p.number) for p in line.points],
+        ["came" if p.number == 0 else str(p.number) for p in line.points],
     )
     axes.set_xlim(-0.6, max(p.number for p in line.points) + 0.6)
-    _words(axes, line, picture)
+    tagged(axes, -0.52, limit, "limit", color=QUIET, va="center", size=10)
 
 
 def _bar(axes: Axes, x: float, found: Range, picture: PassesPicture, colour: str, marker: str) -> None:
@@ -50,32 +51,3 @@ def _bar(axes: Axes, x: float, found: Range, picture: PassesPicture, colour: str
     hollow = "white" if marker == "D" else colour
     axes.errorbar(x, middle, yerr=[[middle - low], [high - middle]], color=colour, marker=marker, mfc=hollow, ms=8, mew=1.8,
                   lw=2, capsize=5, capthick=2, ls="none" if marker == "o" else (0, (3, 2)))  # fmt: skip
-
-
-def _words(axes: Axes, line: PassLine, picture: PassesPicture) -> None:
-    first = next((p for p in line.points if p.predicted is not None), None)
-    if first is not None and first.predicted is not None:
-        low = float(small(first.predicted.low, picture.system))
-        axes.annotate(
-            "predicted",
-            (first.number - 0.14, low),
-            xytext=(0, -6),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            color=BLUE,
-            size=10,
-        )
-    start = line.points[0].measured
-    if start is not None:
-        low = float(small(start.low, picture.system))
-        axes.annotate(
-            "measured",
-            (0.14, low),
-            xytext=(0, -6),
-            textcoords="offset points",
-            ha="center",
-            va="top",
-            size=10,
-        )
-    tagged(axes, -0.52, float(small(line.limit, picture.system)), "limit", color=QUIET, va="center", size=10)

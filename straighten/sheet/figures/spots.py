@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, large, stations_axis
+from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, WIDTH, large, stations_axis
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,7 +18,7 @@ def draw_spots(figure: Figure, picture: SpotPicture) -> None:
     from matplotlib.patches import Circle, Rectangle
 
     sketch, system = picture.sketch, picture.system
-    figure.set_size_inches(6.6, 3.7)
+    figure.set_size_inches(WIDTH, 3.5)
     axes = figure.subplots()
     length, width = float(large(sketch.length, system)), float(large(sketch.width, system))
     axes.add_patch(Rectangle((0, -width / 2), length, width, facecolor=PALE, edgecolor=INK, lw=1.4))
@@ -43,16 +43,17 @@ def draw_spots(figure: Figure, picture: SpotPicture) -> None:
     axes.set_ylim(-0.56 * width, 0.56 * width)
     axes.set_aspect("equal")
     axes.set_yticks([_row("exhaust", picture), _row("inlet", picture)], ["exhaust", "inlet"])
-    axes.set_title("\n".join(_title(picture)), size=10.5)
+    axes.set_title("\n".join(_title(picture)), size=9.5)
     axes.spines[["left", "right"]].set_visible(False)
     stations_axis(axes, axes, system)
 
 
-def _title(picture: SpotPicture) -> tuple[str, str]:
+def _title(picture: SpotPicture) -> tuple[str, ...]:
+    """Return the title and under it what each mark means, two to a line."""
     marks = ["ring = heat"] if picture.spots else []
     marks += ["crossed square = heated before"] if picture.sketch.used else []
     marks += ["hatched = keep off"] if picture.sketch.keep_off else []
-    return "Heat spots, cam side up", ", ".join(marks)
+    return ("Heat spots, cam side up", *(", ".join(marks[n : n + 2]) for n in range(0, len(marks), 2)))
 
 
 def _row(side: str, picture: SpotPicture) -> float:
@@ -62,9 +63,9 @@ def _row(side: str, picture: SpotPicture) -> float:
 def _places(axes: Axes, picture: SpotPicture) -> None:
     for place in picture.sketch.used:
         at = float(large(place.station, picture.system)), _row(place.side, picture)
-        axes.plot(*at, marker="s", ms=12, mfc="white", mec=QUIET, mew=1.2)
-        axes.plot(*at, marker="x", ms=9, mec=QUIET, mew=1.2)
+        axes.plot(*at, marker="s", ms=10, mfc="white", mec=QUIET, mew=1.2)
+        axes.plot(*at, marker="x", ms=7, mec=QUIET, mew=1.2)
     for spot in picture.spots:
         at = float(large(spot.station, picture.system)), _row(spot.side, picture)
-        axes.plot(*at, marker="o", ms=21, mfc="white", mec=RED, mew=2.6)
-        axes.annotate(str(spot.order), at, ha="center", va="center", weight="bold", size=12)
+        axes.plot(*at, marker="o", ms=16.5, mfc="white", mec=RED, mew=2.2)
+        axes.annotate(str(spot.order), at, ha="center", va="center", weight="bold", size=10.5)

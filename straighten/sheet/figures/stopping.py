@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET
+from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 
 def draw_stopping(figure: Figure, picture: StopPicture) -> None:
-    """Draw the cost over the passes allowed on the left, the ways to go on the right."""
+    """Draw the cost over the passes allowed on top, the ways to go below."""
     if len(picture.costs) > 1:
-        figure.set_size_inches(6.6, 3.4)
-        curve, ways = figure.subplots(1, 2, width_ratios=(1, 1.25))
+        figure.set_size_inches(WIDTH, 5.0)
+        curve, ways = figure.subplots(2, 1)
         _curve(curve, picture)
     else:
-        figure.set_size_inches(6.6, 2.4)
+        figure.set_size_inches(WIDTH, 2.4)
         ways = figure.subplots()
     _ways(ways, picture)
 
@@ -34,7 +34,7 @@ def _curve(axes: Axes, picture: StopPicture) -> None:
     axes.set_xlim(-0.5, numbers[-1] + 0.5)
     axes.set_ylim(0, 1.2 * max(picture.costs))
     axes.set_xlabel("more passes allowed")
-    axes.set_ylabel("expected cost [your money]")
+    axes.set_ylabel("expected cost\n[your money]")
     axes.set_title("With more passes")
     axes.spines[["top", "right"]].set_visible(False)
 

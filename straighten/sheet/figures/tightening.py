@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, INK, QUIET, RED, heights_axis, other, scaling, small
+from straighten.sheet.figures.drawing import BLUE, INK, QUIET, RED, WIDTH, heights_axis, other, scaling, small
 from straighten.units import POUND_FORCE
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ _TORQUE: dict[str, tuple[str, float]] = {"mm": ("Nm", 1.0), "inch": ("ft-lb", PO
 def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
     """Draw the curve, its band, the rounds with their blades, and where to stop."""
     system = picture.system
-    figure.set_size_inches(6.6, 4.0)
+    figure.set_size_inches(WIDTH, 4.0)
     axes = figure.subplots()
     torque = [t / _TORQUE[system][1] for t in picture.torques]
     low, middle, high = (small(v, system) for v in (picture.gap.low, picture.gap.middle, picture.gap.high))
@@ -40,7 +40,10 @@ def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
     )
     axes.set_xlim(0, torque[-1])
     axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * float(high.max()))
-    axes.set_title("Gap in the middle against torque: 8 times in 10 inside the band", size=11)
+    axes.set_title("Gap in the middle against torque")
+    axes.annotate(
+        "band: 8 times in 10", (0.98, 0.58), xycoords="axes fraction", ha="right", size=10, color=BLUE
+    )
     heights_axis(axes, system, "gap")
     _torque_axis(axes, system)
 

@@ -1,0 +1,109 @@
+"""The side of the pass page that goes to the torch or the oven: heat, cool, release."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from straighten.sheet import sizes
+from straighten.sheet.markup import node
+from straighten.sheet.parts import clock, step
+from straighten.sheet.sketch import spot_view
+from straighten.units import show_duration
+
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
+
+    from straighten.sheet.bench import PassSheet
+    from straighten.sheet.card import Card
+
+
+def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
+    """Return where and how hot to heat, how long to wait, how to release."""
+    return (*_heat(sheet), *_cool(sheet.card), *_release(sheet.card))
+
+
+def _heat(sheet: PassSheet) -> tuple[Element, ...]:
+    card = sheet.card
+    if card.soak is not None:
+        return _soak(card)
+    if not card.spots:
+        return step(3, "Heat"), node("p", "No heat in this pass.")
+    rows = sizes.size(sheet.sketch.rows, card.system, big=True)
+    unit = "mm" if card.system == "mm" else "inches"
+    return (
+        step(3, "Heat", node("span", f" {len(card.spots)} spots, cam side", class_="aside")),
+        node("p", "One at a time. Places in ", f"{unit} from the front end, rows ", rows, " off the middle line.", class_="where"),
+        spot_view(card, sheet.sketch),
+        _legend(sheet),
+        _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
+    )  # fmt: skip
+
+
+def _legend(sheet: PassSheet) -> Element:
+    marks = [("ring", "heat, in this order")]
+    if sheet.sketch.used:
+        marks.append(("crossed square", "used, leave alone"))
+    if sheet.sketch.keep_off:
+        reasons = ", ".join(dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason))
+        marks.append(("struck circle", f"keep off ({reasons})" if reasons else "keep off"))
+    return node(
+        "p",
+        *(part for mark, words in marks for part in (node("b", mark), f" {words}. ")),
+        class_="where legend",
+    )
+
+
+def _dwell(card: Card) -> str:
+    short, long = min(s.dwell for s in card.spots), max(s.dwell for s in card.spots)
+    return f"{short:.0f} s a spot" if long - short < 0.5 else f"{short:.0f} to {long:.0f} s a spot"
+
+
+def _soak(card: Card) -> tuple[Element, ...]:
+    soak = card.soak
+    assert soak is not None  # noqa: S101 - the caller has looked
+    hardness = f"Hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB."
+    return (
+        step(3, "Soak in the oven, clamped"),
+        _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
+        node("p", "Count from when the METAL is there, not the oven."),
+        clock("there at", "until"),
+        node("p", hardness),
+    )
+
+
+def _temperatures(card: Card, word: str, target: float, how_long: str) -> Element:
+    return node(
+        "div",
+        node("p", node("span", word, class_="word"), sizes.temperature(target, card.system), node("span", how_long, class_="word"), class_="target"),
+        node("p", node("span", "NEVER ABOVE", class_="word"), sizes.temperature(card.ceiling, card.system), class_="ceiling"),
+        class_="temperatures",
+    )  # fmt: skip
+
+
+def _cool(card: Card) -> tuple[Element, ...]:
+    made = datetime.fromisoformat(card.made_at)
+    wait = show_duration(card.wait)
+    off = ("the last heat", "heat") if card.soak is None else ("the oven is off", "oven")
+    unclamp = (", unclamp from ", node("b", _clock_time(card.unclamp_at, made))) if card.unclamp_at else ()
+    return (
+        step(4, "Cool", node("span", " still air; no water, no fan", class_="aside")),
+        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), f" after {off[0]}. Measure ",
+             node("b", wait, class_="now"), " after it, not before:"),
+        clock(f"{off[1]} off at", f"+ {wait} ="),
+        node("p", f"Were it off at {made:%H:%M}", *unclamp, ", measure from ",
+             node("b", _clock_time(card.ready_at, made), class_="now"), ".", class_="where"),
+    )  # fmt: skip
+
+
+def _clock_time(iso: str, today: datetime) -> str:
+    at = datetime.fromisoformat(iso)
+    return f"{at:%H:%M}" if at.date() == today.date() else f"{at:%H:%M on %d %b}"
+
+
+def _release(card: Card) -> tuple[Element, ...]:
+    order = [str(b.order) for b in reversed(card.bolts)]
+    return (
+        step(5, "Release", node("span", " cold, quarter turns, outside to middle", class_="aside")),
+        node("p", "Bolts ", node("b", " · ".join(order)), class_="order"),
+    )

@@ -1,0 +1,73 @@
+"""The side of the pass page that goes to the measuring plate: boxes to fill, what to do with them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from straighten.sheet import sizes
+from straighten.sheet.markup import node, nodes
+from straighten.sheet.parts import pencil, step
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from xml.etree.ElementTree import Element
+
+    from straighten.sheet.bench import BoxRow, PassSheet
+    from straighten.sheet.card import Card
+    from straighten.units import System
+
+
+def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
+    """Return the boxes with what to expect in each, and what to do then."""
+    return (*_measure(sheet), *_then(sheet.card))
+
+
+def _measure(sheet: PassSheet) -> tuple[Element, ...]:
+    system = sheet.card.system
+    own, other = ("mm", "thou") if system == "mm" else ("thou", "mm")
+    return (
+        step(6, "Measure", node("span", " room-warm, off the clamp", class_="aside")),
+        node("p", f"Largest blade that goes; below it what to expect, {own} and {other}.", class_="where"),
+        *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
+        node("p", "Hardness exhaust ", pencil(), " inlet ", pencil(), " HB", class_="clock"),
+    )  # fmt: skip
+
+
+def _alike(rows: Sequence[BoxRow]) -> list[list[BoxRow]]:
+    """Return the rows grouped where they are read alike and at the same stations."""
+    groups: dict[tuple[object, ...], list[BoxRow]] = {}
+    for row in rows:
+        groups.setdefault((row.part, row.how, *(box.station for box in row.boxes)), []).append(row)
+    return list(groups.values())
+
+
+def _box_table(rows: Sequence[BoxRow], sheet: PassSheet) -> Element:
+    system, first = sheet.card.system, rows[0]
+    stations = [sizes.ruler(box.station, system) for box in first.boxes]
+    unit = "mm" if system == "mm" else "in"
+    return node(
+        "table",
+        node("caption", node("b", first.part), f", {first.how}"),
+        node("thead", node("tr", node("th", f"at {unit}", scope="col"), *nodes("th", stations, scope="col"))),
+        node("tbody", *(_box_row(row, system) for row in rows)),
+        class_="boxes",
+    )  # fmt: skip
+
+
+def _box_row(row: BoxRow, system: System) -> Element:
+    cells = []
+    for box in row.boxes:
+        own, other = sizes.bare_range(box.expected, system)
+        cells.append(node("td", pencil(), node("b", own), " ", node("small", other)))
+    return node("tr", node("th", row.title, scope="row"), *cells)
+
+
+def _then(card: Card) -> tuple[Element, ...]:
+    lines = node("ul", *(_if(text) for text in card.if_then), class_="then")
+    return (node("div", step(7, "Then"), lines, class_="together"),)
+
+
+def _if(text: str) -> Element:
+    """Return one line of what to do, the part after its colon in bold."""
+    condition, colon, deed = text.partition(": ")
+    return node("li", condition + colon, node("b", deed)) if colon else node("li", text)
