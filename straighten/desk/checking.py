@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.desk import words
-from straighten.readings import Readings, read_survey
-from straighten.shape import assess, fit_shape
+from straighten.readings import Readings, read_survey, said_back
+from straighten.shape import assess, fit_shape, worth_of_more
 from straighten.sheet.check import CheckReport, ShapeLine
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ def survey_of(path: Path, head: Head) -> Readings:
     return read_survey(path, head)
 
 
+WORTH_SHOWN = 4
 _SHAPE_WORDS = {
     "deck_bow": "deck bow, middle over the ends",
     "cam_bow": "cam line bow, middle over the ends",
@@ -55,10 +56,13 @@ def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
             )
             for key, text in _SHAPE_WORDS.items()
         ),
+        straightness=shape.straightness_sentences(head.system),
         limits=tuple(limit.sentence(head) for limit in verdict.limits),
         findings=tuple(f"{f.weight}: {f.sentence}" for f in verdict.findings),
         suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
         caveats=(*readings.caveats, *shape.caveats),
+        worth=tuple(worth.sentence(head) for worth in worth_of_more(readings, head, shape)[:WORTH_SHOWN]),
+        understood=said_back(readings),
         crown=verdict.crown,
         height_left=verdict.height_left,
     )

@@ -23,7 +23,11 @@ class ShapeLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckReport:
-    """Verdict first, then all that led to it; `crown`, `height_left` [m]."""
+    """Verdict first, then all that led to it; `crown`, `height_left` [m].
+
+    `understood` the readings said back; `straightness` by the three definitions; `worth` what one more reading would
+    bring, most valuable first.
+    """
 
     name: str
     system: System
@@ -33,10 +37,13 @@ class CheckReport:
     direction: str
     pattern: str
     shape: tuple[ShapeLine, ...]
+    straightness: tuple[str, ...]
     limits: tuple[str, ...]
     findings: tuple[str, ...]
     suspects: tuple[str, ...]
     caveats: tuple[str, ...]
+    worth: tuple[str, ...]
+    understood: tuple[str, ...]
     crown: float
     height_left: float
 
@@ -54,10 +61,13 @@ class CheckReport:
                 line.key: {"value_mm": 1e3 * line.value, "low_mm": 1e3 * line.low, "high_mm": 1e3 * line.high}
                 for line in self.shape
             },
+            "straightness": list(self.straightness),
             "limits": list(self.limits),
             "findings": list(self.findings),
             "suspects": list(self.suspects),
             "caveats": list(self.caveats),
+            "worth_reading": list(self.worth),
+            "understood": list(self.understood),
             "crown_mm": 1e3 * self.crown,
             "height_left_mm": 1e3 * self.height_left if math.isfinite(self.height_left) else None,
         }

@@ -37,8 +37,11 @@ def check_text(report: CheckReport) -> str:
             top,
             block("DOES NOT FIT", report.suspects),
             block("SHAPE", shape),
+            block("STRAIGHTNESS AND FLATNESS", report.straightness),
             block("LIMITS", report.limits),
             block("LOOKED AT", report.findings),
             block("KEEP IN MIND", report.caveats),
+            block("WORTH READING TOO", report.worth),
+            block("UNDERSTOOD", report.understood),
         ]
     )
