@@ -317,7 +317,7 @@ def _valves(head: Head, found: Consequences) -> Iterator[Figure]:
 
 def _gaskets(head: Head, found: Consequences) -> Iterator[Figure]:
     for number, choice in enumerate(found.gaskets, 1):
-        words = f"gasket {show(choice.thickness, head.system)}: leaves {show(choice.left, head.system)} of the cut uncompensated"
+        words = f"gasket {show(choice.thickness, head.system)}: {_gasket_words(head, choice.left)}"
         if choice.ratio is not None:
             words += f", compression {choice.ratio:.2f}"
         if choice.retard is not None:
@@ -327,6 +327,12 @@ def _gaskets(head: Head, found: Consequences) -> Iterator[Figure]:
         yield Figure(
             key=f"gasket_{number}_cut_left_mm", before=None, after=(left, left, left), sentence=words
         )
+
+
+def _gasket_words(head: Head, left: float) -> str:
+    if left >= 0:
+        return f"{show(left, head.system)} of the cut is not made good"
+    return f"makes good the cut and {show(-left, head.system)} more, the cam then runs early"
 
 
 def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
