@@ -26,6 +26,7 @@ def survey_of(path: Path, head: Head) -> Readings:
 
 
 WORTH_SHOWN = 4
+WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou
 _SHAPE_WORDS = {
     "deck_bow": "deck bow, middle over the ends",
     "cam_bow": "cam line bow, middle over the ends",
@@ -61,7 +62,11 @@ def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
         findings=tuple(f"{f.weight}: {f.sentence}" for f in verdict.findings),
         suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
         caveats=(*readings.caveats, *shape.caveats),
-        worth=tuple(worth.sentence(head) for worth in worth_of_more(readings, head, shape)[:WORTH_SHOWN]),
+        worth=tuple(
+            worth.sentence(head)
+            for worth in worth_of_more(readings, head, shape)[:WORTH_SHOWN]
+            if worth.before - worth.after > WORTH_TELLING
+        ),
         understood=said_back(readings),
         crown=verdict.crown,
         height_left=verdict.height_left,
