@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
-    from straighten.shape.equations import Equations
+    from straighten.shape.blocks import Equations
 
     Array = NDArray[np.float64]
 

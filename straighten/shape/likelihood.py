@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.equations import Block, Equations, equations_of
+from straighten.shape.blocks import Block, Equations
+from straighten.shape.equations import equations_of
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

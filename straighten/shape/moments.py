@@ -25,7 +25,7 @@ from straighten.shape.prior import prior_sd
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.shape.equations import Block, Equations
+    from straighten.shape.blocks import Block, Equations
     from straighten.shape.lines import Spot
 
     Array = NDArray[np.float64]

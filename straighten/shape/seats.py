@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import LEVELLING, PIVOT, UNEVENNESS, blade_noise, edge_noise, rectangular
-from straighten.shape.equations import Block, Seats
+from straighten.shape.blocks import Block, Seats
 from straighten.shape.lines import SPOT_SIZE, Spot, Track
 from straighten.shape.modes import STATE
 from straighten.sources import Cited

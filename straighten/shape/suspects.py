@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.alternatives import Alternative, line_alternatives, reading_alternatives
-from straighten.shape.equations import Equations, Swept, equations_of, line_block
+from straighten.shape.blocks import Equations, Swept
+from straighten.shape.equations import equations_of, line_block
 from straighten.shape.lines import track_of
 from straighten.shape.moments import Posterior, posterior_of
 from straighten.shape.records import Misfit, Suspect
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Line, Readings
-    from straighten.shape.equations import Block
+    from straighten.shape.blocks import Block
 
 QUIET = Cited(1.5, "standard deviations", "below this nothing is looked into", "assumed")
 NAMED = Cited(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import DIAL, UNEVENNESS, blade_noise, plate_noise
-from straighten.shape.equations import Block, Seats, Swept
+from straighten.shape.blocks import Block, Seats, Swept
 from straighten.shape.lines import PLATE_POINTS, Spot, track_of
 from straighten.shape.modes import STATE, deck_rows
 from straighten.shape.seats import bounds, proud
