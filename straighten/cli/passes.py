@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.options import BookOption, Json, answer, note
+from straighten.cli.sheets import FigureOption, write_figure
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ def plan(
     anyway: Annotated[
         bool, typer.Option("--anyway", help="Plan although the verdict is against it.")
     ] = False,
+    figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -35,13 +37,18 @@ def plan(
 
     now = datetime.now().astimezone()
     if name is None or survey is not None:
-        planned = plan_card(_unbooked(name, survey), now, anyway=anyway)
+        dossier = _unbooked(name, survey)
+        planned = plan_card(dossier, now, anyway=anyway)
     else:
         from straighten.cli.opened import desk_for
 
         with desk_for(name, book) as (opened, dossier):
             planned = plan_card(dossier, now, anyway=anyway)
             record_card(opened, dossier, planned)
+    if figure is not None and planned.setup is not None:
+        from straighten.desk.pictures import bow_picture
+
+        write_figure(figure, bow_picture(dossier, planned.setup), force=False)
     from straighten.sheet.card_text import printed_text
 
     answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
@@ -88,7 +95,9 @@ def log(
     note(f"Next: straighten plan {name}, or straighten decide {name}")
 
 
-def decide(name: MaybeName, book: BookOption = None, as_json: Json = False) -> None:
+def decide(
+    name: MaybeName, figure: FigureOption = None, book: BookOption = None, as_json: Json = False
+) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
     from straighten.cli.opened import desk_for
     from straighten.desk.deciding import decision_report
@@ -100,6 +109,10 @@ def decide(name: MaybeName, book: BookOption = None, as_json: Json = False) -> N
     with desk_for(name, book) as (opened, dossier):
         report = decision_report(dossier)
         record_decision(opened, dossier, report.to_plain())
+    if figure is not None:
+        from straighten.desk.pictures import stop_picture
+
+        write_figure(figure, stop_picture(report), force=False)
     answer(report.to_plain(), decision_text(report), as_json=as_json)
 
 

@@ -21,8 +21,8 @@ def chromium():
 def browser(tmp_path_factory):
     path = chromium()
     if path is None and not os.environ.get("CI"):
-        pytest.skip("no Chromium here; `.ci/browser` installs it")
-    assert path is not None, "CI has no Chromium: .ci/browser installs it"
+        pytest.skip("no Chromium here; `.ci/run` installs it")
+    assert path is not None, "CI has no Chromium: .ci/run installs it"
     assert find_spec("playwright"), (
         "playwright is missing: pip install playwright (no browser download is needed)"
     )

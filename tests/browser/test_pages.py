@@ -162,7 +162,7 @@ def test_text_of_a_head_file_stays_text(shown, pages, kind):
 
 
 def axe():
-    """Return axe-core's script: where .ci/browser put it, else from the Python package that carries it."""
+    """Return axe-core's script: where .ci/run put it, else from the Python package that carries it."""
     told = os.environ.get("AXE_CORE")
     if told:
         return Path(told).read_text(encoding="utf-8")
@@ -173,8 +173,8 @@ def axe():
         else [p for place in spec.submodule_search_locations for p in Path(place).rglob("axe.min.js")]
     )
     if not found and not os.environ.get("CI"):
-        pytest.skip("no axe-core here; `.ci/browser` installs it")
-    assert found, "CI has no axe-core: .ci/browser installs it"
+        pytest.skip("no axe-core here; `.ci/run` installs it")
+    assert found, "CI has no axe-core: .ci/run installs it"
     return found[0].read_text(encoding="utf-8")
 
 
