@@ -15,7 +15,8 @@ from straighten.desk.surface_file import surface_from_text
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
 from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
-from straighten.finish.learning import hollow_left, outlook_after, sheets_for
+from straighten.finish.checks import hollow_left
+from straighten.finish.learning import outlook_after, sheets_for
 from straighten.finish.plan import Job, depth_wanted
 from straighten.shape import assess, fit_shape
 from straighten.sheet.sanding import SandReport

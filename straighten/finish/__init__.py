@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from straighten.finish.checks import Check
 from straighten.finish.consequences import Consequences, consequences
 from straighten.finish.face import Face, face_of
-from straighten.finish.learning import Check, Sanding, learn_rate
+from straighten.finish.learning import Sanding, learn_rate
 from straighten.finish.plan import SandingPlan, sanding_plan
 from straighten.finish.surface import Surface
 from straighten.finish.trade import Trade, trade

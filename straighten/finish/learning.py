@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
+from straighten.finish.checks import SHARE_ERROR, Check, hollow_left, of_check
 from straighten.finish.face import ALL_CLEAN, DEPTHS, clean_depth, depth_leaving
 from straighten.finish.rate import (
     NAMES,
@@ -40,16 +41,6 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.float64]
 
-SHARE_ERROR: Final = Cited(
-    0.04, "of the face", "squares of a pen grid counted, those half worn judged by eye", "assumed"
-)
-HEIGHT_ERROR: Final = Cited(
-    4e-6, "m", "a micrometer read twice at the same place, hand and casting warm", "assumed"
-)
-GAP_ERROR: Final = Cited(6e-6, "m", "straightedge and feeler, blade tolerance in it", "assumed")
-MODEL_ERROR: Final = Cited(
-    0.04, "of the value", "lands do not grow quite as the smooth shape says", "assumed"
-)
 DRAWS: Final = 1024
 SEED: Final = 61
 SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
@@ -64,26 +55,6 @@ ASKEW: Final = Cited(
 ASKEW_SEEN: Final = Cited(1.05, "times", "the same once the corners have been measured", "fitted")
 
 State = Literal["go on", "flat enough", "removal limit"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
-    """One run of strokes and what was seen after it.
-
-    `strokes` there and back on `sheets` fresh sheets of `grit`; `cleaned` share of the face that shines, 0 to 1;
-    `dropped` fall of the height at the corners since sanding began, mean [m], with `corners` how many were measured and
-    the `deepest` fall of any of them [m];
-    `gap` largest gap left under the straightedge, what goes and what does not [m]; None = not looked at.
-    """
-
-    strokes: float
-    grit: Grit
-    sheets: int
-    cleaned: float | None = None
-    dropped: float | None = None
-    corners: int = 4
-    gap: tuple[float, float] | None = None
-    deepest: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,46 +144,8 @@ def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Array) -> Array:
     total: Array = np.zeros(u.shape[0])
     for number, check in enumerate(checks, 1):
         depth = depth_for(_volume(factors, checks[:number]), ground, factors)
-        total = total + _of_check(check, depth, factors)
+        total = total + of_check(check, depth, factors)
     return total
-
-
-def _of_check(check: Check, depth: Array, factors: Factors) -> Array:
-    from scipy.special import log_ndtr
-
-    relative = depth / factors.height
-    total: Array = np.zeros(depth.size)
-    if check.cleaned is not None:
-        share = read_curve(factors.curves[:, 0], relative, beyond=0.0)
-        if check.cleaned >= ALL_CLEAN:  # all that is known: at least so much
-            total = total + log_ndtr((share - ALL_CLEAN + SHARE_ERROR.value) / SHARE_ERROR.value)
-        else:
-            total = total - 0.5 * ((share - check.cleaned) / SHARE_ERROR.value) ** 2
-    if check.dropped is not None:
-        corner = factors.height * read_curve(factors.curves[:, 2], relative)
-        error = math.hypot(
-            HEIGHT_ERROR.value * math.sqrt(2 / check.corners), MODEL_ERROR.value * abs(check.dropped)
-        )
-        total = total - 0.5 * ((corner - check.dropped) / error) ** 2
-    if check.gap is not None:
-        total = total + _between(hollow_left(factors, depth), check.gap)
-    return total
-
-
-def hollow_left(factors: Factors, depth: Array) -> Array:
-    """Return the largest hollow under the straightedge after a depth off the highest place [m], `(n,)`."""
-    return factors.height * read_curve(factors.curves[:, 3], depth / factors.height, beyond=0.0)
-
-
-def _between(value: Array, gap: tuple[float, float]) -> Array:
-    """Return the log-probability that a feeler brackets a value, with the gauges' error."""
-    from scipy.special import ndtr
-
-    error = np.hypot(GAP_ERROR.value, MODEL_ERROR.value * value)
-    below = ndtr((gap[0] - value) / error) if gap[0] > 0 else 0.0
-    above = ndtr((gap[1] - value) / error) if math.isfinite(gap[1]) else 1.0
-    logs: Array = np.log(np.maximum(above - below, 1e-12))
-    return logs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

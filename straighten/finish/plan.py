@@ -13,7 +13,7 @@ from straighten.decide.costs import removal_left
 from straighten.finish.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.finish.face import Face, face_of
 from straighten.finish.land import land_of
-from straighten.finish.learning import Check, Sanding, Target, learn_rate
+from straighten.finish.learning import Sanding, Target, learn_rate
 from straighten.finish.rate import Ground, ground_of
 from straighten.finish.shine import Shine, shine_of
 from straighten.finish.surface import PAPER, Surface, flatness_wanted, unknown_surface
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straighten.finish.checks import Check
     from straighten.head.records import Head
     from straighten.shape import Shape
 

@@ -22,8 +22,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from straighten.finish.abrasives import Grit
+from straighten.finish.checks import Check
 from straighten.finish.face import ALL_CLEAN
-from straighten.finish.learning import Check, learn_rate, sheets_for
+from straighten.finish.learning import learn_rate, sheets_for
 from straighten.finish.plan import Job, sanding_plan
 from straighten.finish.rate import STROKE, WEAR_FRESH, preston
 from straighten.finish.surface import unknown_surface

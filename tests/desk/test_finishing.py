@@ -16,7 +16,7 @@ from straighten.desk.recording import record_survey
 from straighten.desk.sanding import Asked, metal_left, sand_report
 from straighten.desk.sanding_log import check_from_plain, check_to_plain
 from straighten.finish.abrasives import read_grit
-from straighten.finish.learning import Check
+from straighten.finish.checks import Check
 from straighten.head import head_from_text, template_head
 from straighten.readings import survey_from_text
 from tests.simulated.surveys import survey_text

@@ -31,7 +31,7 @@ def test_zone_agrees_with_the_linear_programme_of_iso_12781(parts):
 
     exact = flatness(face.xi, face.eta, deck_rows(face.xi, face.eta) @ one).minimum_zone
     assert face.zone[0] >= exact - 1e-9
-    assert face.zone[0] <= max(1.02 * exact, exact + 1.1e-6)
+    assert face.zone[0] <= max(1.04 * exact, exact + 1.1e-6)
 
 
 def test_zone_of_a_saddle_is_two_where_the_corners_are_one():

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.finish.abrasives import grade
+from straighten.finish.checks import Check, hollow_left
 from straighten.finish.face import face_of
-from straighten.finish.learning import Check, Target, learn_rate, outlook_after, sheets_for
+from straighten.finish.learning import Target, learn_rate, outlook_after, sheets_for
 from straighten.finish.rate import (
     NAMES,
     depth_for,
@@ -67,7 +68,6 @@ def test_more_fresh_sheets_never_take_less(strokes, sheets):
 def checks_of(factors_u, counts, grit):
     """Return what a sanding with these very factors would show, without error."""
     factors = factors_of(GROUND, factors_u[None, :])
-    from straighten.finish.learning import hollow_left
     from straighten.finish.rate import grain_factor, read_curve
 
     found, volume = [], np.zeros(1)
