@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.belief.pooling import pooled_priors
 from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
 from straighten.belief.priors import Prior, priors_for, response_of
 from straighten.belief.sobol import sobol_normal
@@ -19,7 +20,7 @@ from straighten.shape.prior import prior_sd
 from straighten.shape.suspects import examine
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -37,6 +38,7 @@ FACTOR_QUANTILES: Final = (0.1, 0.5, 0.9)
 FIT_POINTS: Final = 512
 FIT_SPREAD: Final = 1.15  # the points reach a little beyond what is believed
 FIT_SEED: Final = 31
+LEAST_EFFECTIVE: Final = 60  # draws below which a caveat is printed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +66,7 @@ def learn(
     *,
     count: int = DRAWS,
     seed: int = SEED,
+    others: Sequence[Mapping[str, tuple[float, float]]] = (),
 ) -> Belief:
     """Return what is believed after the surveys and the passes between them.
 
@@ -73,6 +76,7 @@ def learn(
         passes: what was done, in order; beyond the last six the older ones are left out with their surveys.
         count: number of draws.
         seed: fixes them.
+        others: what other heads of the shop taught, see `pooling.pooled_priors`.
 
     Source:
         Bayes' rule with the exact probability of every bracket (derived).
@@ -85,13 +89,34 @@ def learn(
         passes[max(0, len(passes) - MOST_PASSES) :],
     )
     section = section_of(head)
-    priors = priors_for(section.bending_spread, head.alloy.spread)
+    priors = pooled_priors(priors_for(section.bending_spread, head.alloy.spread), others)
     seen = [None if survey is None else examine(survey, head) for survey in surveys]
     unknowns = Unknowns(priors=priors, passes=_takers(head, priors, passes, seen))
-    posterior = sample_posterior(
-        _exact(unknowns, seen), _start(unknowns, seen), count, seed, residuals=_residuals(unknowns, seen)
+    return _belief(unknowns, infer(unknowns, seen, count, seed))
+
+
+def infer(unknowns: Unknowns, seen: Sequence[Examined | None], count: int, seed: int) -> Posterior:
+    """Return the posterior of the unknowns given the surveys after every stage.
+
+    Args:
+        unknowns: priors of the factors and what each pass takes.
+        seen: one more than passes; None where nothing was measured.
+        count: number of draws.
+        seed: fixes them.
+
+    Source:
+        As `learn`.
+
+    Valid:
+        As `learn`.
+    """
+    return sample_posterior(
+        exact_likelihood(unknowns, seen),
+        _start(unknowns, seen),
+        count,
+        seed,
+        residuals=_residuals(unknowns, seen),
     )
-    return _belief(unknowns, posterior)
 
 
 def _takers(
@@ -112,7 +137,20 @@ def _takers(
     return tuple(takers)
 
 
-def _exact(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Callable[[Floats], Floats]:
+def exact_likelihood(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Callable[[Floats], Floats]:
+    """Return the function that gives the log probability of all surveys for draws of the unknowns `(n, d)`.
+
+    Args:
+        unknowns: as in `infer`.
+        seen: as in `infer`.
+
+    Source:
+        Room `shape`, likelihood.
+
+    Valid:
+        As there.
+    """
+
     def log_likelihood(u: Floats) -> Floats:
         total = np.zeros(len(u))
         for survey, shape in zip(seen, unknowns.shapes(u), strict=True):
@@ -168,7 +206,16 @@ def _belief(unknowns: Unknowns, posterior: Posterior) -> Belief:
         effective=posterior.effective,
         moved=posterior.moved,
         history=tuple(shapes),
+        caveats=_caveats(posterior),
     )
+
+
+def _caveats(posterior: Posterior) -> tuple[str, ...]:
+    """Say where the draws are too few to be trusted to a blade's step."""
+    if posterior.effective >= LEAST_EFFECTIVE:
+        return ()
+    few = f"Readings and passes fit together badly: only {posterior.effective:.0f} draws carry the belief"
+    return (f"{few}, so its ranges are rough. Measure once more.",)
 
 
 def _triple(values: Floats, weights: Floats) -> tuple[float, float, float]:

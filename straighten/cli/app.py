@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import bench, finishing, heads, passes, sheets, tightening
+from straighten.cli import bench, exchange, finishing, heads, history, passes, sheets, tightening
 
 app = typer.Typer(
     name="straighten",
@@ -45,3 +45,9 @@ app.command("sheet")(sheets.sheet)
 app.command("sand")(finishing.sand)
 app.command("finish")(finishing.finish)
 app.command("bench")(bench.bench)
+app.command("heads")(exchange.heads)
+app.command("history")(history.history)
+app.command("export")(exchange.export)
+app.command("import")(exchange.import_)
+app.command("strike")(exchange.strike)
+app.add_typer(exchange.book_app)

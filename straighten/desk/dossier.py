@@ -15,6 +15,7 @@ from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from straighten.belief.tightened import TighteningLog
@@ -23,12 +24,15 @@ if TYPE_CHECKING:
     from straighten.heat import HeatSpot
 
 
+NEWEST = 200  # heads whose passes narrow the next one's prior: the shop as it works now
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dossier:
     """One head with its history.
 
     `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
-    `tightenings` the last log of each stage; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
+    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
 
@@ -38,6 +42,7 @@ class Dossier:
     surveys: tuple[Readings | None, ...]
     passes: tuple[PassSetup, ...]
     tightenings: tuple[TighteningLog, ...] = ()
+    others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
     last: int | None = None
@@ -131,7 +136,18 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
     if head is None or text is None:
         text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
         head = bench_head(text, f"{title} in the book")
-    return _gathered(title, head, text, entries)
+    return replace(_gathered(title, head, text, entries), others=_other_heads(book, head, title))
+
+
+def heat_source(head: Head) -> str:
+    """Return by what a head is heated, in the word under which its passes are pooled."""
+    return "torch" if head.torch is not None else "oven"
+
+
+def _other_heads(book: Book, head: Head, name: str) -> tuple[Mapping[str, tuple[float, float]], ...]:
+    """Return what the newest other heads of the same alloy family and heat source taught."""
+    found = book.outcomes(family=head.alloy.family, source=heat_source(head), newest=NEWEST)
+    return tuple(outcome.factors for outcome in found if outcome.head != name)
 
 
 def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier:

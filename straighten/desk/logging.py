@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from straighten.belief.learn import Belief, learn
+from straighten.belief.learn import Belief
+from straighten.belief.pooling import under_published
 from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.priors import priors_for
 from straighten.belief.sobol import sobol_normal
+from straighten.belief.surprise import surprises
 from straighten.book import Outcome
+from straighten.clamp import section_of
+from straighten.desk.dossier import heat_source
+from straighten.desk.planning import believed
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import setup_file, setup_of
 from straighten.errors import BadInput
@@ -19,6 +25,7 @@ from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings import Readings, read_survey
 from straighten.shape.modes import INDEX
+from straighten.shape.suspects import examine
 from straighten.sheet.log import LineChange, LogReport
 
 if TYPE_CHECKING:
@@ -76,6 +83,7 @@ def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings 
             for name in learned.after.factors
         },
         effective=learned.after.effective,
+        flags=(*_surprises(dossier, learned, readings), *learned.after.caveats),
     )
 
 
@@ -94,11 +102,22 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> PassSetup:
 
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
-    before = learn(dossier.head, dossier.surveys, dossier.passes)
+    before = believed(dossier)
     noise = sobol_normal(before.draws.weights.size, NOISE_SIZE, NOISE_SEED)
     expected = forecast(dossier.head, before.draws, setup, noise)
-    after = learn(dossier.head, (*dossier.surveys, readings), (*dossier.passes, setup))
+    after = believed(replace(dossier, surveys=(*dossier.surveys, readings), passes=(*dossier.passes, setup)))
     return _Learned(before=before, expected=expected.after, after=after)
+
+
+def _surprises(dossier: Dossier, learned: _Learned, readings: Readings | None) -> tuple[str, ...]:
+    """Return what the belief before the pass did not think possible, held against the readings alone."""
+    if readings is None:
+        return ()
+    seen = examine(readings, dossier.head).posterior
+    before = learned.before.draws
+    return surprises(
+        (before.states, learned.expected, before.weights), (seen.mean, seen.covariance), dossier.head.system
+    )
 
 
 def _lines(learned: _Learned) -> tuple[LineChange, ...]:
@@ -127,13 +146,18 @@ def _outcome(dossier: Dossier, learned: _Learned, readings: Readings | None) -> 
     deck = _lines(learned)[0]
     draws, weights = learned.after.draws, learned.after.draws.weights
     factors = {}
+    published = priors_for(section_of(dossier.head).bending_spread, dossier.head.alloy.spread)
     for name in ("stiffness", "shrinkage", "kept", "cam_ratio"):
         logs = np.log(getattr(draws.response, name))
         mean = float(weights @ logs)
-        factors[name] = (mean, float(np.sqrt(weights @ (logs - mean) ** 2)))
+        sd = max(float(np.sqrt(weights @ (logs - mean) ** 2)), 1e-3)
+        used, plain = (
+            next(p for p in group if p.name == name) for group in (learned.after.priors, published)
+        )
+        factors[name] = under_published(mean, sd, used, plain)
     return Outcome(
         alloy_family=dossier.head.alloy.family,
-        heat_source="torch" if dossier.head.torch is not None else "oven",
+        heat_source=heat_source(dossier.head),
         pass_number=len(dossier.passes) + 1,
         predicted_set_mm=1e3 * (deck.before[1] - deck.expected[1]),
         measured_set_mm=1e3 * (deck.before[1] - deck.now[1]),

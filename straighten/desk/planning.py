@@ -63,7 +63,8 @@ def judged(dossier: Dossier) -> Assessment:
 def believed(dossier: Dossier) -> Belief:
     """Return what is believed of the head now."""
     return with_tightenings(
-        dossier.head, learn(dossier.head, dossier.surveys, dossier.passes), dossier.tightenings
+        dossier.head, learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
+        dossier.tightenings,
     )
 
 

@@ -87,7 +87,7 @@ def limits(found: Sequence[Limit], weights: NDArray[np.float64]) -> tuple[str, .
     return tuple(lines)
 
 
-_FACTOR_WORDS = {
+FACTOR_WORDS = {
     "stiffness": "the casting's stiffness",
     "friction": "thread friction",
     "shrinkage": "what a heat spot shrinks",
@@ -119,7 +119,7 @@ def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: i
     word = "more" if shift > 1.03 else "less" if shift < 0.97 else "as much"
     than = "than" if word != "as much" else "as"
     return (
-        f"After {passes} logged pass{'es' if passes > 1 else ''}: {_FACTOR_WORDS[name]} is {word} {than} the physics alone said "
+        f"After {passes} logged pass{'es' if passes > 1 else ''}: {FACTOR_WORDS[name]} is {word} {than} the physics alone said "
         f"(x {after[name][1]:.2f}, likely {after[name][0]:.2f} to {after[name][2]:.2f}; its range is now {100 * shares[name]:.0f} % "
         "of what it was), because the measured change of bow says so."
     )

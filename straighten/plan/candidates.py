@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.clamp import ClampSetup
+from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
 from straighten.heat import HeatSpot, Soak
@@ -21,7 +22,10 @@ if TYPE_CHECKING:
     from straighten.clamp import Clamped, Section
     from straighten.head.records import Head
 
-SHIM_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)  # shim heights tried, over the bow
+SHIM_SHARES: Final = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0)  # shim heights tried, over the bow
+LEAST_BOW: Final = 0.1e-3  # m: shims are tried up to a multiple of this at least
+LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
+COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
 FIRST_PASS_SHIMS: Final = 1.0
 OVEN_STEP: Final = 10.0  # K
 COOLEST_SOAK: Final = 160.0  # degC: below it nothing relaxes in a day
@@ -78,10 +82,10 @@ def bolt_sets(head: Head) -> list[tuple[int, ...]]:
 
 
 def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[ClampSetup]:
-    """Return the clamp set-ups worth trying: shim heights up to a multiple of the bow, middle pulled to the base.
+    """Return the clamp set-ups worth trying first: shim heights up to a multiple of the bow, middle pulled to the base.
 
-    A plate bends under the pull, so that the over-bend comes out smaller than the shims: the mildness of a first
-    pass is judged on the over-bend itself, later.
+    The load is shared by as many bolts near the middle as may pull. A plate bends under the pull, so that the
+    over-bend comes out smaller than the shims: the mildness of a first pass is judged on the over-bend itself, later.
 
     Args:
         head: blades and bolts.
@@ -101,18 +105,64 @@ def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[C
     bow = max(
         abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]])),
         abs(float(draws.weights @ draws.states[:, INDEX["cam_bow"]])),
+        LEAST_BOW,
     )
     most = FIRST_PASS_SHIMS if passes_done == 0 else SHIM_SHARES[-1]
     heights = np.array(list(stacks(head)))
     wanted = {
         float(heights[np.argmin(np.abs(heights - share * bow))]) for share in SHIM_SHARES if share <= most
     }
-    small = [float(h) for h in heights if 0 < h <= max(most * bow, 1e-4)]
+    bolts = bolt_sets(head)[-1]
     return [
-        ClampSetup(shims=(t, t, t, t), bolts=bolts, gap=0.0, reverse=direction < 0)
-        for bolts in bolt_sets(head)
-        for t in sorted(wanted | set(small[:2]))
+        ClampSetup(shims=(t, t, t, t), bolts=bolts, gap=0.0, reverse=direction < 0) for t in sorted(wanted)
     ]
+
+
+def finer_clamps(head: Head, clamp: ClampSetup, twist: float) -> list[ClampSetup]:
+    """Return set-ups near a good one: a blade more or less, a gap left, fewer bolts, ends unlike, twist countered.
+
+    Args:
+        head: blades and bolts.
+        clamp: the good one, four corners alike.
+        twist: believed lift of the rear inlet corner [m]; corners are countered against it.
+
+    Source:
+        Shims at two opposite corners against twist, a gap left for a smaller over-bend: common practice, no source.
+
+    Valid:
+        Whole blades.
+    """
+    heights = list(stacks(head))
+    place = int(np.argmin(np.abs(np.array(heights) - clamp.shims[0])))
+    near = [heights[k] for k in (place - 1, place + 1) if 0 <= k < len(heights)]
+    found = [replace(clamp, shims=(t, t, t, t)) for t in near]
+    found += [replace(clamp, bolts=bolts) for bolts in bolt_sets(head) if bolts != clamp.bolts]
+    found += [replace(clamp, gap=gap) for gap in _gaps(head) if gap <= clamp.shims[0] + LEAST_BOW]
+    low, high = (heights[max(place - 1, 0)], heights[min(place + 1, len(heights) - 1)])
+    found += [replace(clamp, shims=s) for s in ((high, high, low, low), (low, low, high, high)) if high > low]
+    if abs(twist) > LEAST_TWIST and not clamp.reverse:
+        found += [replace(clamp, shims=s) for s in _countered(heights, clamp.shims[0], twist)]
+    return list(dict.fromkeys(found))
+
+
+def _gaps(head: Head) -> list[float]:
+    """Return the gaps that may be left in the middle: two blades owned."""
+    return [blade for blade in head.gauge_blades if 0.03e-3 <= blade <= 0.11e-3][::3][:2]
+
+
+def _nearest(heights: list[float], wanted: float) -> float:
+    return min(heights, key=lambda height: abs(height - wanted))
+
+
+def _countered(heights: list[float], height: float, twist: float) -> list[tuple[float, float, float, float]]:
+    """Return shims that hold the head twisted the other way, in heights that can be stacked."""
+    found = []
+    for counter in COUNTER_TWISTS:
+        if counter <= height:
+            wanted = countering(height, float(np.copysign(counter, twist)))
+            a, b, c, d = (_nearest(heights, height) for height in wanted)
+            found.append((a, b, c, d))
+    return found
 
 
 def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped) -> bool:
@@ -133,13 +183,18 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
-def heats(head: Head, clamp: ClampSetup, used: Sequence[HeatSpot]) -> list[PassSetup]:
+def heats(
+    head: Head, clamp: ClampSetup, used: Sequence[HeatSpot], leans: Sequence[float] = (0.0,)
+) -> list[PassSetup]:
     """Return the heats that may go with a clamp set-up: nested sets of spots, or a grid of soaks.
+
+    A crowned deck gets no spots: they shrink the cam side, which pulls the middle further down.
 
     Args:
         head: torch or oven.
         clamp: the set-up they go with.
         used: spots of earlier passes.
+        leans: where sets of spots are centred, from the middle, over the length.
 
     Source:
         Common practice, no source.
@@ -148,7 +203,10 @@ def heats(head: Head, clamp: ClampSetup, used: Sequence[HeatSpot]) -> list[PassS
         Any head.
     """
     found: list[PassSetup] = []
-    found += [PassSetup(clamp=clamp, spots=spots) for spots in spot_sets(head, used)]
+    if not clamp.reverse:
+        found += [
+            PassSetup(clamp=clamp, spots=spots) for lean in leans for spots in spot_sets(head, used, lean)
+        ]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head)]
     return found

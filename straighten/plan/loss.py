@@ -1,13 +1,17 @@
-"""What a shape after a pass is worth: bow left over its limit, overshoot heavier than undershoot."""
+"""What a shape after a pass is worth: about how many passes are still missing, overshoot weighed far heavier."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.shape.modes import INDEX
+from straighten.shape.limits import zones
+from straighten.shape.modes import INDEX, cam_rows, deck_rows
+from straighten.shape.prior import PRIOR
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -16,11 +20,17 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-OVERSHOOT_WEIGHT: Final = (
-    4.0  # bending back costs a whole reverse set-up; a missing hundredth costs one more pass
+OUT: Final = Cited(0.6, "passes", "a head outside a limit needs another pass, or most of one", "assumed")
+FURTHER: Final = Cited(0.30, "passes per limit", "the further out, the more passes", "assumed")
+PAST: Final = Cited(
+    2.0, "passes", "bending back costs a whole reverse set-up, and heat spots cannot do it", "assumed"
 )
-DECK_SHARE: Final = 0.35  # the deck can still be sanded, the cam line cannot
-TWIST_SHARE: Final = 0.35
+CENTRED: Final = Cited(0.12, "", "inside a limit straighter is still better: less to sand", "assumed")
+BLUR: Final = Cited(0.08, "of the limit", "a limit is not known, nor met, more sharply than this", "assumed")
+SANDABLE: Final = Cited(0.8, "", "the deck can still be sanded, the cam line cannot", "assumed")
+UNTOLD: Final = Cited(
+    0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,22 +50,115 @@ def direction_of(states: Floats, weights: Floats) -> int:
     return 1 if cam + 0.5 * deck >= 0 else -1
 
 
+def cam_out(head: Head, states: Floats) -> Floats:
+    """Return how far the cam line is out of straight over its towers [m], bow, lean and all, `(n,)`.
+
+    With two cam lines the worse of them counts.
+
+    Args:
+        head: towers and number of cam lines.
+        states: shapes `(n, 11)` [m].
+
+    Source:
+        Minimum zone straightness, ISO 12780-1:2011 (from memory).
+
+    Valid:
+        At least three towers; fewer are never out.
+    """
+    xi = np.asarray(head.towers) / head.casting.length
+    lines = (0.0,) if head.cam_lines == 1 else (-1.0, 1.0)
+    worst: Floats = np.max([zones(xi, states @ cam_rows(xi, line).T) for line in lines], axis=0)
+    return worst
+
+
+def deck_out(states: Floats) -> Floats:
+    """Return how far the deck is out of flat [m], bow, lean, twist and all, `(n,)`.
+
+    Args:
+        states: shapes `(n, 11)` [m].
+
+    Source:
+        Least squares flatness, ISO 12781-1:2011 (from memory).
+
+    Valid:
+        Seven stations on three lines; local dips are not in the state.
+    """
+    flat: Floats = np.ptp(states @ _off_plane().T, axis=1)
+    return flat
+
+
+@lru_cache(maxsize=1)
+def _off_plane() -> Floats:
+    """Return the rows that turn a state into heights over the least squares plane, `(21, 11)`."""
+    xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 7), np.array([-1.0, 0.0, 1.0])))
+    plane = np.stack([np.ones_like(xi), xi, eta], axis=1)
+    rows = deck_rows(xi, eta)
+    off: Floats = rows - plane @ np.linalg.lstsq(plane, rows, rcond=None)[0]
+    return off
+
+
 def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
-    """Return the loss of every draw: squares of bow over limit, overshoot weighed heavier.
+    r"""Return the loss of every draw, in passes that are still missing.
+
+    With r how far cam line and deck are out of straight over their limits, and p how far the middle stands past
+    straight over the cam limit,
+
+    .. math:: m(r_{cam}) + s\,m(r_{deck}) + 2\,o(p),\qquad
+              m(r) = o(r)\,(0.6 + 0.3\,(r - 1)^+) + 0.12\,r^2,\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
 
     Args:
         head: gives the limits.
         after: shapes after the pass [m], `(n, 11)`.
         direction: +1 where the middle comes down.
+
+    Source:
+        Expected loss; the figures are assumed and stand as `Cited` above.
+
+    Valid:
+        Deck and cam line together; twist and lean count as what they put the lines out of straight.
     """
-    cam = direction * after[:, INDEX["cam_bow"]] / head.limits.cam_line.value
-    deck = direction * after[:, INDEX["deck_bow"]] / head.limits.deck_overall.value
-    twist = 2 * after[:, INDEX["twist"]] / head.limits.deck_overall.value
-    return _lopsided(cam) + DECK_SHARE * _lopsided(deck) + TWIST_SHARE * twist**2
+    cam = cam_out(head, after) / head.limits.cam_line.value
+    deck = deck_out(after) / head.limits.deck_overall.value
+    past = -direction * after[:, INDEX["cam_bow"]] / head.limits.cam_line.value
+    loss: Floats = _missing(cam) + SANDABLE.value * _missing(deck) + PAST.value * _beyond(past)
+    return loss
 
 
-def _lopsided(ratio: Floats) -> Floats:
-    return np.asarray(ratio**2 * np.where(ratio < 0, OVERSHOOT_WEIGHT, 1.0))
+def _missing(ratio: Floats) -> Floats:
+    missing: Floats = (
+        _beyond(ratio) * (OUT.value + FURTHER.value * np.maximum(ratio - 1, 0.0)) + CENTRED.value * ratio**2
+    )
+    return missing
+
+
+def settled(states: Floats, weights: Floats) -> Floats:
+    """Return the shapes with what no reading has told (twist, dish, belly) put at its mean.
+
+    Lengthwise lines alone say nothing of the twist: its prior spread would drown what a pass does to the bow.
+
+    Args:
+        states: shapes `(n, 11)` [m].
+        weights: `(n,)`, sum one.
+
+    Source:
+        Posterior spread against prior spread (derived).
+
+    Valid:
+        For comparing set-ups and for chances of what was measured; a caveat tells of what was not.
+    """
+    fixed = states.copy()
+    for name in ("twist", "dish", "deck_belly"):
+        column = fixed[:, INDEX[name]]
+        mean = float(weights @ column)
+        if float(weights @ (column - mean) ** 2) ** 0.5 > UNTOLD.value * PRIOR[name].value:
+            fixed[:, INDEX[name]] = mean
+    return fixed
+
+
+def _beyond(ratio: Floats) -> Floats:
+    """Return 0 inside a limit, 1 outside, blurred."""
+    beyond: Floats = 1 / (1 + np.exp(-np.clip((ratio - 1) / BLUR.value, -60, 60)))
+    return beyond
 
 
 def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chances:
@@ -66,11 +169,17 @@ def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chanc
         after: shapes after the pass [m], `(n, 11)`.
         weights: `(n,)`, sum one.
         direction: +1 where the middle comes down.
+
+    Source:
+        Counts of weighted draws (derived).
+
+    Valid:
+        Any draws.
     """
-    cam_limit, deck_limit = head.limits.cam_line.value, head.limits.deck_overall.value
-    cam, deck = after[:, INDEX["cam_bow"]], after[:, INDEX["deck_bow"]]
-    cam_in, deck_in = np.abs(cam) <= cam_limit, np.abs(deck) <= deck_limit
-    past = direction * cam < -cam_limit
+    after = settled(after, weights)
+    cam_in = cam_out(head, after) <= head.limits.cam_line.value
+    deck_in = deck_out(after) <= head.limits.deck_overall.value
+    past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(
         cam=float(weights @ cam_in),
         deck=float(weights @ deck_in),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,37 +10,56 @@ import numpy as np
 from straighten.clamp import clamp_head, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import HeatSpot
-from straighten.plan.candidates import clamps, heats, overloaded
+from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after
-from straighten.plan.loss import Chances, chances, direction_of, shape_loss
+from straighten.plan.loss import Chances, chances, direction_of, settled, shape_loss
 from straighten.plan.records import Draws, PassSetup
+from straighten.plan.spots import LEAN
 from straighten.shape.modes import INDEX
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
+    from straighten.clamp import ClampSetup
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
 
-TRIED_DRAWS: Final = 96
-FIRST_PASS_OVER_BEND: Final = 0.25  # of the bow: the first pass is mild
+TRIED_DRAWS: Final = 128
+FIRST_PASS_OVER_BEND: Final = Cited(
+    0.25,
+    "of the bow",
+    "over-bend of a first pass, which measures what the head keeps",
+    "common practice, no source",
+)
 LEAST_OVER_BEND: Final = 0.05e-3  # m: one blade is always allowed
-FIRST_PASS_SHARE: Final = 0.75  # of the cam bow that a first pass may be expected to take
-MOST_OVERSHOOT: Final = 0.05
-TIME_LOSS: Final = 0.004  # per spot, and per tenth of an hour of soak: breaks ties towards less heat
+FIRST_PASS_SHARE: Final = Cited(
+    0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
+)
+MOST_OVERSHOOT: Final = Cited(0.05, "", "chance to go past straight by more than the limit", "assumed")
+TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
+WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
+FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 SHOWN: Final = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A set-up with its expected loss and chances on a few draws."""
+    """A set-up with its expected loss and chances on a few draws.
+
+    `left` expected cam-line bow after it, counted in the direction to go [m]; `work` spots, or tenths of an hour of
+    soak; `hardness` least expected after it [HB].
+    """
 
     setup: PassSetup
     loss: float
     chances: Chances
+    left: float
+    work: float
+    hardness: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,13 +70,29 @@ class PassPlan:
     forecast: Forecast
     chances: Chances
     direction: int
+    best: Candidate
     runners_up: tuple[Candidate, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Question:
+    """What is asked: the head, a few draws with their noise, which way, passes done and spots used."""
+
+    head: Head
+    draws: Draws
+    noise: Floats
+    direction: int
+    passes_done: int
+    used: tuple[HeatSpot, ...]
 
 
 def choose_pass(
     head: Head, draws: Draws, noise: Floats, *, passes_done: int = 0, used: Sequence[HeatSpot] = ()
 ) -> PassPlan:
     """Return the pass of least expected loss.
+
+    First a grid of shims and heats, four corners alike; then, about the best of them, a blade more or less, a gap
+    left in the middle, fewer bolts, unlike ends or corners, and spots centred towards one end.
 
     Args:
         head: the head.
@@ -67,7 +102,8 @@ def choose_pass(
         used: spots of earlier passes, not heated again.
 
     Raises:
-        NoPlan: no bolts in the middle, no fresh place to heat, or no set-up that keeps bolts and overshoot in bounds.
+        NoPlan: no bolts in the middle, no fresh place to heat, no set-up that keeps bolts and overshoot in bounds, or
+            none that is expected to leave the head better.
 
     Source:
         Expected loss (decision theory); mild first pass: common practice, no source.
@@ -76,28 +112,25 @@ def choose_pass(
         As the rooms `clamp` and `heat`.
     """
     direction = direction_of(draws.states, draws.weights)
-    few, few_noise = _thin(draws, noise)
-    found = []
-    for seen, setup in _foreseen(head, few, few_noise, (direction, passes_done), used):
-        if _too_soft(head, seen, setup):
-            continue
-        candidate = _judged(head, setup, seen, direction)
-        if candidate.chances.overshoot <= MOST_OVERSHOOT and (passes_done or _is_mild(seen, direction)):
-            found.append(candidate)
-    if not found:
-        raise NoPlan(
-            "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 5 %",
-            fix="Sand what is left, own a thinner shim blade, or use stronger studs.",
-        )
-    ranked = sorted(found, key=lambda candidate: candidate.loss)
-    whole = forecast(head, draws, ranked[0].setup, noise)
-    return PassPlan(
-        setup=ranked[0].setup,
-        forecast=whole,
-        chances=chances(head, whole.after, draws.weights, direction),
-        direction=direction,
-        runners_up=tuple(_different(ranked)[1:]),
+    few, few_noise = thinned(draws, noise, TRIED_DRAWS)
+    ask = _Question(
+        head=head, draws=few, noise=few_noise, direction=direction, passes_done=passes_done, used=tuple(used)
     )
+    ranked = _ranked(ask)
+    for candidate in ranked:
+        try:
+            whole = forecast(head, draws, candidate.setup, noise)
+        except OutsideModel:  # a draw among all of them that the clamp cannot hold
+            continue
+        return PassPlan(
+            setup=candidate.setup,
+            forecast=whole,
+            chances=chances(head, whole.after, draws.weights, direction),
+            direction=direction,
+            best=candidate,
+            runners_up=tuple(_different(candidate, ranked)),
+        )
+    raise NoPlan("no set-up holds for every draw believed", fix="Measure again; the shape is not known well.")
 
 
 def strongest_pass(head: Head, draws: Draws, *, used: Sequence[HeatSpot] = ()) -> PassSetup:
@@ -118,43 +151,30 @@ def strongest_pass(head: Head, draws: Draws, *, used: Sequence[HeatSpot] = ()) -
         A bound for the stop decision, not a pass to print.
     """
     direction = direction_of(draws.states, draws.weights)
-    few, quiet = _thin(draws, np.zeros((draws.weights.size, NOISE_SIZE)))
+    few, quiet = thinned(draws, np.zeros((draws.weights.size, NOISE_SIZE)), TRIED_DRAWS)
+    ask = _Question(head=head, draws=few, noise=quiet, direction=direction, passes_done=1, used=tuple(used))
     name = INDEX["cam_bow"]
+    grid = clamps(head, few, direction, 1)
     found = [
         (direction * float(seen.weights @ seen.after[:, name]), number, setup)
-        for number, (seen, setup) in enumerate(_foreseen(head, few, quiet, (direction, 1), used))
+        for number, (seen, setup) in enumerate(_foreseen(ask, grid, (0.0,)))
+        if not _too_soft(head, seen, setup)
     ]
     if not found:
-        raise NoPlan("no fresh place is left to heat, or no bolt carries the pull", where="spots")
+        raise NoPlan(_nothing_to_do(direction), where="spots")
     return min(found)[2]
 
 
-def _foreseen(
-    head: Head, draws: Draws, noise: Floats, way: tuple[int, int], used: Sequence[HeatSpot]
-) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield every set-up that the bolts can hold, with what it does; the clamp is solved once for all its heats."""
-    section = section_of(head)
-    for clamp in clamps(head, draws, *way):
-        try:
-            clamped = clamp_head(head, draws.states, clamp, draws.response)
-        except OutsideModel:
-            continue
-        if overloaded(head, section, clamp, clamped):
-            continue
-        for setup in heats(head, clamp, used):
-            relaxed = heated(head, section, clamped, setup, draws.response)
-            after = left_after(draws.states, relaxed.set_state, draws.response, noise)
-            yield (
-                Forecast(
-                    before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed
-                ),
-                setup,
-            )
+def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
+    """Return a few draws of equal weight, spread evenly along the weights.
 
+    Source:
+        Systematic resampling along the cam bow (derived).
 
-def _thin(draws: Draws, noise: Floats) -> tuple[Draws, Floats]:
-    """Return a few draws of equal weight, spread evenly along the weights."""
-    count = min(TRIED_DRAWS, draws.weights.size)
+    Valid:
+        Any draws.
+    """
+    count = min(count, draws.weights.size)
     order = np.argsort(draws.states[:, INDEX["cam_bow"]])
     places = (np.arange(count) + 0.5) / count
     chosen = order[np.searchsorted(np.cumsum(draws.weights[order]), places).clip(0, draws.weights.size - 1)]
@@ -164,24 +184,116 @@ def _thin(draws: Draws, noise: Floats) -> tuple[Draws, Floats]:
     return few, noise[:count]
 
 
-def _judged(head: Head, setup: PassSetup, seen: Forecast, direction: int) -> Candidate:
-    loss = float(seen.weights @ shape_loss(head, seen.after, direction))
+def _nothing_to_do(direction: int) -> str:
+    if direction < 0:
+        return "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven that helps"
+    return "no fresh place is left to heat, or no bolt carries the pull"
+
+
+def _ranked(ask: _Question) -> list[Candidate]:
+    """Return what may be done, best first.
+
+    Raises:
+        NoPlan: nothing.
+    """
+    head, direction = ask.head, ask.direction
+    grid = clamps(head, ask.draws, direction, ask.passes_done)
+    seen = list(_foreseen(ask, grid, (0.0,)))
+    if not seen:
+        raise NoPlan(_nothing_to_do(direction), where="spots")
+    found = sorted(_allowed(ask, seen), key=lambda candidate: candidate.loss)
+    for candidate in found[:FINER_ABOUT]:
+        found += _allowed(ask, _finer(ask, candidate.setup))
+    found = sorted(_unlike(found), key=lambda candidate: candidate.loss)
+    standing = float(
+        ask.draws.weights @ shape_loss(head, settled(ask.draws.states, ask.draws.weights), direction)
+    )
+    if not found or found[0].loss > standing - WORTH_IT.value:
+        raise NoPlan(
+            "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 5 %, and "
+            "leaves the head better than it is",
+            fix="Sand what is left, own a thinner shim blade, or use stronger studs.",
+        )
+    return found
+
+
+def _finer(ask: _Question, setup: PassSetup) -> Iterator[tuple[Forecast, PassSetup]]:
+    """Yield what lies near a good set-up: the clamp changed with the same heat, then the heat with the same clamp."""
+    assert setup.clamp is not None  # noqa: S101 - the search always clamps
+    twist = float(ask.draws.weights @ ask.draws.states[:, INDEX["twist"]])
+    for clamp in finer_clamps(ask.head, setup.clamp, twist):
+        yield from _with_clamp(ask, clamp, [replace(setup, clamp=clamp)])
+    if setup.spots:
+        sets = heats(ask.head, setup.clamp, ask.used, LEAN.value[1:])
+        near = [s for s in sets if abs(len(s.spots) - len(setup.spots)) <= 2]
+        yield from _with_clamp(ask, setup.clamp, near)
+
+
+def _foreseen(
+    ask: _Question, grid: Iterable[ClampSetup], leans: tuple[float, ...]
+) -> Iterator[tuple[Forecast, PassSetup]]:
+    """Yield every set-up of a grid that the bolts can hold, with what it does."""
+    for clamp in grid:
+        yield from _with_clamp(ask, clamp, heats(ask.head, clamp, ask.used, leans))
+
+
+def _with_clamp(
+    ask: _Question, clamp: ClampSetup, setups: Iterable[PassSetup]
+) -> Iterator[tuple[Forecast, PassSetup]]:
+    """Yield what every heat does in one clamp, which is solved once; nothing where the bolts or the casting cannot hold it."""
+    head, draws, section = ask.head, ask.draws, section_of(ask.head)
+    try:
+        clamped = clamp_head(head, draws.states, clamp, draws.response)
+    except OutsideModel:
+        return
+    if overloaded(head, section, clamp, clamped):
+        return
+    for setup in setups:
+        relaxed = heated(head, section, clamped, setup, draws.response)
+        after = left_after(draws.states, relaxed.set_state, draws.response, ask.noise)
+        yield (
+            Forecast(
+                before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed
+            ),
+            setup,
+        )
+
+
+def _allowed(ask: _Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list[Candidate]:
+    """Return the set-ups that stay hard, mild where it is the first, and short of overshooting."""
+    found = []
+    for foreseen, setup in seen:
+        if _too_soft(ask.head, foreseen, setup):
+            continue
+        candidate = _judged(ask, setup, foreseen)
+        mild = ask.passes_done or _is_mild(foreseen, ask.direction)
+        if mild and candidate.chances.overshoot <= MOST_OVERSHOOT.value:
+            found.append(candidate)
+    return found
+
+
+def _judged(ask: _Question, setup: PassSetup, seen: Forecast) -> Candidate:
+    loss = float(seen.weights @ shape_loss(ask.head, settled(seen.after, seen.weights), ask.direction))
     work = len(setup.spots) + (0.0 if setup.soak is None else setup.soak.hold / 360)
     return Candidate(
         setup=setup,
-        loss=loss + TIME_LOSS * work,
-        chances=chances(head, seen.after, seen.weights, direction),
+        loss=loss + TIME_LOSS.value * work,
+        chances=chances(ask.head, seen.after, seen.weights, ask.direction),
+        left=ask.direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]]),
+        work=work,
+        hardness=_hardness(seen),
     )
+
+
+def _hardness(seen: Forecast) -> float:
+    """Return the median over the draws of the lowest hardness after the heat [HB]."""
+    assert seen.relaxed is not None  # noqa: S101 - the search always heats
+    return float(np.median(np.atleast_2d(seen.relaxed.hardness_after)[:, 0]))
 
 
 def _too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
     """Whether a soak is expected to leave the hardness under the reject line; spots soften their own small places only."""
-    if setup.soak is None or seen.relaxed is None:
-        return False
-    return (
-        float(np.median(np.atleast_2d(seen.relaxed.hardness_after)[:, 0]))
-        < head.thresholds.hardness_reject.value
-    )
+    return setup.soak is not None and _hardness(seen) < head.thresholds.hardness_reject.value
 
 
 def _is_mild(seen: Forecast, direction: int) -> bool:
@@ -189,25 +301,30 @@ def _is_mild(seen: Forecast, direction: int) -> bool:
     assert seen.clamped is not None  # noqa: S101 - the search always clamps
     deck = abs(float(seen.weights @ seen.before[:, INDEX["deck_bow"]]))
     over = float(seen.weights @ np.abs(np.maximum(seen.clamped.over_bend, 0.0)))
-    if over > max(FIRST_PASS_OVER_BEND * deck, LEAST_OVER_BEND):
+    if over > max(FIRST_PASS_OVER_BEND.value * deck, LEAST_OVER_BEND):
         return False
     before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
     after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
-    return before <= 0 or before - after <= FIRST_PASS_SHARE * before
+    return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before
 
 
-def _different(ranked: list[Candidate]) -> list[Candidate]:
-    """Return the best ones that differ in shims, in the bolts that pull or in the heat."""
-    kept: list[Candidate] = ranked[:1]
-    for candidate in ranked[1:]:
+def _unlike(found: list[Candidate]) -> list[Candidate]:
+    """Return the candidates, each set-up once."""
+    return list({candidate.setup: candidate for candidate in found}.values())
+
+
+def _different(best: Candidate, ranked: list[Candidate]) -> list[Candidate]:
+    """Return the next best ones that differ in shims, in the bolts that pull or in the heat."""
+    kept = [best]
+    for candidate in ranked:
         if all(_kind(candidate) != _kind(other) for other in kept):
             kept.append(candidate)
         if len(kept) == SHOWN:
             break
-    return kept
+    return kept[1:]
 
 
 def _kind(candidate: Candidate) -> tuple[object, ...]:
     clamp = candidate.setup.clamp
-    pull = None if clamp is None else (clamp.shims, clamp.bolts)
+    pull = None if clamp is None else (clamp.shims, clamp.bolts, clamp.gap)
     return (pull, len(candidate.setup.spots), candidate.setup.soak)

@@ -1,28 +1,37 @@
-"""Which sets of heat spots a pass may use: from the middle outward, both sides alike, fresh places only."""
+"""Which sets of heat spots a pass may use: fresh places, both sides alike, from the middle or from a leaning bow's top outward."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from straighten.heat.places import allowed_places, choose
+from straighten.heat.places import APART, allowed_places, schedule
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot
+    from straighten.heat import HeatSpot, Place
 
-SLACK = 1e-4  # m: a spot this near to the middle leans to neither end
+LEAN: Final = Cited(
+    (0.0, -0.12, 0.12),
+    "of the length",
+    "where a set of spots is centred, from the middle: a bow's top leans by about as much",
+    "assumed",
+)
+WEAK: Final = 4  # weak sets that are weighed at the most
+SIZES: Final = 7  # sets of different size that are weighed at the most
 
 
-def spot_sets(head: Head, used: Sequence[HeatSpot] = ()) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of spots to weigh, growing from the middle outward; empty where no fresh place is left.
+def spot_sets(head: Head, used: Sequence[HeatSpot] = (), lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
+    """Return the sets of spots to weigh, growing outward from a centre; empty where no fresh place is left.
 
-    Sets that heat one end more than the other are kept only where no even set exists.
+    Rows are heated on both sides alike; where one side has no fresh place left at a station, the other goes alone.
 
     Args:
         head: torch, webs, bolts and keep-off zones.
         used: spots of earlier passes.
+        lean: where the set is centred, from the middle towards the rear, over the length.
 
     Source:
         Room `heat`, places.
@@ -32,18 +41,56 @@ def spot_sets(head: Head, used: Sequence[HeatSpot] = ()) -> list[tuple[HeatSpot,
     """
     if head.torch is None:
         return []
-    fresh = sum(place.used == 0 for place in allowed_places(head, head.torch, used))
-    grown = {choose(head, head.torch, count, used) for count in range(1, fresh + 1)}
-    whole = sorted((s for s in grown if s and all(spot.heated_before == 0 for spot in s)), key=len)
-    even = [s for s in whole if _lean(s, head.casting.length / 2) == 0 and _sides_alike(s, head)]
-    return even or whole
+    fresh = [place for place in allowed_places(head, head.torch, used) if place.used == 0]
+    rows = _rows(fresh, (0.5 + lean) * head.casting.length, APART.value * head.torch.radius)
+    grown = [rows[:n] for n in _sizes(rows, lean)]
+    others = [] if lean else _weak(rows) + _even(rows)
+    sets = {schedule([p for row in some for p in row], head, head.torch) for some in grown + others}
+    return sorted(sets, key=lambda spots: (len(spots), [s.station for s in spots]))
 
 
-def _lean(spots: Sequence[HeatSpot], middle: float) -> int:
-    return sum((s.station > middle + SLACK) - (s.station < middle - SLACK) for s in spots)
+def _even(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
+    """Return sets spread evenly along the head: they take off a parabola, where a crowd in the middle leaves a flat top."""
+    along = sorted(rows, key=lambda row: row[0].station)
+    last = len(along) - 1
+    return [
+        [along[k] for k in sorted({round(last * (2 * i + 1) / (2 * count)) for i in range(count)})]
+        for count in range(2, len(along))
+    ]
 
 
-def _sides_alike(spots: Sequence[HeatSpot], head: Head) -> bool:
-    if head.spot_rows == 0:
-        return True
-    return sum(1 if s.side == "inlet" else -1 for s in spots) == 0
+def _weak(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
+    """Return sets that do little, for the last hundredths: the outer rows alone, which bow the middle less."""
+    outer = [rows[n - 1 : n] for n in range(2, len(rows) + 1)] + [
+        rows[n - 2 : n] for n in range(4, len(rows) + 1, 2)
+    ]
+    return outer[-WEAK:]
+
+
+def _rows(fresh: Iterable[Place], centre: float, apart: float) -> list[tuple[Place, ...]]:
+    """Return the places station by station from the centre outward, stations too near to one already taken left out."""
+    by_station: dict[float, list[Place]] = {}
+    for place in fresh:
+        by_station.setdefault(round(place.station, 4), []).append(place)
+    most = max((len(places) for places in by_station.values()), default=0)
+    rows: list[tuple[Place, ...]] = []
+    for station in sorted(by_station, key=lambda x: (round(abs(x - centre), 4), x)):
+        whole = len(by_station[station]) == most
+        if whole and all(abs(station - row[0].station) >= apart - 1e-9 for row in rows):
+            rows.append(tuple(by_station[station]))
+    return rows
+
+
+def _sizes(rows: list[tuple[Place, ...]], lean: float) -> list[int]:
+    """Return after how many rows a set is whole: front and rear together where it does not lean."""
+    counts = list(range(1, len(rows) + 1))
+    if lean == 0.0 and len(rows) > 2:
+        counts = [n for n in counts if n == len(rows) or n % 2 == 0 or _in_the_middle(rows, n)]
+    step = -(-len(counts) // SIZES)
+    return counts[::-1][::step][::-1] if counts else []
+
+
+def _in_the_middle(rows: list[tuple[Place, ...]], n: int) -> bool:
+    """Whether the first n rows lie alike about their first one."""
+    first = rows[0][0].station
+    return abs(sum(row[0].station - first for row in rows[:n])) < 1e-3

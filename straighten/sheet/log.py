@@ -23,7 +23,11 @@ class LineChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogReport:
-    """A logged pass; `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them."""
+    """A logged pass.
+
+    `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them; `flags` results that
+    were not thought possible, and doubts, in words.
+    """
 
     name: str
     system: System
@@ -33,6 +37,7 @@ class LogReport:
     lines: tuple[LineChange, ...]
     factors: dict[str, tuple[Triple, Triple]]
     effective: float
+    flags: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars with the unit in every key."""
@@ -53,4 +58,5 @@ class LogReport:
             ],
             "factors": {name: {"before": list(b), "after": list(a)} for name, (b, a) in self.factors.items()},
             "effective_draws": self.effective,
+            "flags": list(self.flags),
         }

@@ -35,4 +35,4 @@ def log_text(report: LogReport) -> str:
         for name, words in _SHOWN.items()
         for before, after in [report.factors[name]]
     ]
-    return page([title, block("BOW", lines), block("LEARNED", factors)])
+    return page([title, block("BOW", lines), block("LEARNED", factors), block("LOOK AGAIN", report.flags)])
