@@ -101,6 +101,19 @@ class _Shape:
     local_wall: float
 
 
+def _guesses() -> tuple[str, ...]:
+    """Say in words what was guessed to make a section of a mass and an outline."""
+    bending, shear, torsion = (
+        f"{100 * (math.exp(c.value) - 1):.0f} %" for c in (BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD)
+    )
+    return (
+        f"deck and roof count {100 * DECK_ROOF_SHARE.value:.0f} % of their area, since ports and holes pierce them; "
+        f"{100 * WALL_SHARE.value:.0f} % of the other metal works as side walls (assumed)",
+        f"stiffness from mass and outline is good to about {bending} in bending, {shear} in shear, {torsion} in twist "
+        "(assumed; a tightening log narrows it)",
+    )
+
+
 def section_of(head: Head) -> Section:
     r"""Return the beam that stands for the casting.
 
@@ -170,10 +183,7 @@ def _shape_of(
         )
     shape = _weighed(casting, casting.mass, head)
     spreads = (BENDING_SPREAD.value, SHEAR_SPREAD.value, TORSION_SPREAD.value, GIVE_SPREAD.value)
-    notes = tuple(
-        f"section: {c}" for c in (DECK_ROOF_SHARE, WALL_SHARE, BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD)
-    )
-    return shape, spreads, casting.mass * GRAVITY.value, notes
+    return shape, spreads, casting.mass * GRAVITY.value, _guesses()
 
 
 def _weighed(casting: Casting, mass: float, head: Head) -> _Shape:
