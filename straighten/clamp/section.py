@@ -107,10 +107,14 @@ def _guesses() -> tuple[str, ...]:
         f"{100 * (math.exp(c.value) - 1):.0f} %" for c in (BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD)
     )
     return (
-        f"deck and roof count {100 * DECK_ROOF_SHARE.value:.0f} % of their area, since ports and holes pierce them; "
-        f"{100 * WALL_SHARE.value:.0f} % of the other metal works as side walls (assumed)",
-        f"stiffness from mass and outline is good to about {bending} in bending, {shear} in shear, {torsion} in twist "
-        "(assumed; a tightening log narrows it)",
+        (
+            f"deck and roof count {100 * DECK_ROOF_SHARE.value:.0f} % of their area, since ports and holes pierce them; "
+            f"{100 * WALL_SHARE.value:.0f} % of the other metal works as side walls (assumed)"
+        ),
+        (
+            f"stiffness from mass and outline is good to about {bending} in bending, {shear} in shear, {torsion} in twist "
+            "(assumed; a tightening log narrows it)"
+        ),
     )
 
 
