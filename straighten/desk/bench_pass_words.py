@@ -89,7 +89,11 @@ class RoundFacts:
 def torque(given: RoundFacts) -> Ask:
     """Return the question for the torque reached."""
     card, to = given.card, given.suggested
-    told = show_torque(to, card.system) if to is not None else "no torque is advised"
+    told = (
+        "bring every nut to " + show_torque(to, card.system)
+        if to is not None
+        else "none is advised; your own"
+    )
     shown = [str(given.said["words"])] if given.said else [card.stop_rule]
     if given.count == 1 and card.rounds:
         first = card.rounds[0]
@@ -100,7 +104,7 @@ def torque(given: RoundFacts) -> Ask:
         key=f"round/{given.number}/{given.count}/torque",
         part=_clamp_part(card),
         shown=(*shown, f"NEVER OVER {show_torque(card.most_torque, card.system)}"),
-        prompt=f"Round {given.count}: bring every nut to {told}, middle pair first. Torque reached?",
+        prompt=f"Round {given.count}: {told}, middle pair first. Torque reached?",
         hint=f"{'Enter = as said, or ' if to is not None else ''}like 18 Nm; skip = no more rounds, asks why",
         why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
     )

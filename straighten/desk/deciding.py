@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.decide import Decision, Option, decide, outlook_of
+from straighten.decide.costs import removal_left
 from straighten.decide.rules import PassHistory, stop_rule
 from straighten.desk.planning import believed, judged
+from straighten.desk.sanding_words import trade_rows
 from straighten.errors import NoPlan
+from straighten.finish import trade
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
 from straighten.plan.loss import direction_of
 from straighten.plan.search import strongest_pass
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings import Readings
     from straighten.shape import Assessment
+    from straighten.sheet.sanding import TradeRow
 
 
 def decision_report(dossier: Dossier) -> DecisionReport:
@@ -40,7 +44,7 @@ def decision_report(dossier: Dossier) -> DecisionReport:
     except NoPlan as fault:
         strongest, rule = standing(belief.draws), rule or fault.problem
     outlook = outlook_of(
-        strongest, direction, passes_done=len(dossier.passes), most_passes=head.thresholds.most_passes.value
+        strongest, direction, passes_done=dossier.passes_done, most_passes=head.thresholds.most_passes.value
     )
     decision = decide(head, outlook, rule)
     return DecisionReport(
@@ -51,8 +55,15 @@ def decision_report(dossier: Dossier) -> DecisionReport:
         stopped_by=decision.stopped_by,
         options=tuple(_line(head, option) for option in decision.options),
         cost_by_passes=decision.cost_by_passes,
+        trade=_trade(head, belief),
         prices=_prices(head),
     )
+
+
+def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:
+    """Return what stopping at each bow would cost, from the shape believed now."""
+    state = belief.draws.weights @ belief.draws.states
+    return trade_rows(trade(head, state, removal_left(head)))
 
 
 def _strongest(dossier: Dossier, belief: Belief) -> Forecast:
@@ -74,7 +85,7 @@ def _rule(dossier: Dossier, belief: Belief, verdict: Assessment, direction: int)
     return stop_rule(
         dossier.head,
         PassHistory(
-            passes=len(dossier.passes),
+            passes=dossier.passes_done,
             last_gain=_last_gain(dossier, belief),
             first_bow=cam[0],
             bow=cam[-1],

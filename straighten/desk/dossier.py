@@ -32,7 +32,8 @@ class Dossier:
     """One head with its history.
 
     `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
-    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
+    `earlier` passes before the deck was last sanded and measured: their places stay used, but the shape they led to is
+    gone; `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
 
@@ -41,6 +42,7 @@ class Dossier:
     text: str
     surveys: tuple[Readings | None, ...]
     passes: tuple[PassSetup, ...]
+    earlier: tuple[PassSetup, ...] = ()
     tightenings: tuple[TighteningLog, ...] = ()
     others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
@@ -71,7 +73,12 @@ class Dossier:
     @property
     def used_spots(self) -> tuple[HeatSpot, ...]:
         """Spots of all passes so far."""
-        return tuple(spot for done in self.passes for spot in done.spots)
+        return tuple(spot for done in (*self.earlier, *self.passes) for spot in done.spots)
+
+    @property
+    def passes_done(self) -> int:
+        """Number of passes so far, before and after sanding."""
+        return len(self.earlier) + len(self.passes)
 
 
 def bench_head(text: str, where: str) -> Head:
@@ -153,18 +160,25 @@ def _other_heads(book: Book, head: Head, name: str) -> tuple[Mapping[str, tuple[
 def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier:
     surveys: list[Readings | None] = [None]
     passes: list[PassSetup] = []
+    earlier: list[PassSetup] = []
+    sanded = False
     inputs: list[int] = []
     tightenings: dict[int, TighteningLog] = {}
     planned = None
     for entry in entries:
         if entry.kind == "survey":
-            surveys[-1] = _survey(entry.record["readings"])
+            if (
+                sanded
+            ):  # the deck is another one now: what the passes did to it cannot be read off it any more
+                earlier, passes, surveys, tightenings = [*earlier, *passes], [], [None], {}
+            surveys[-1], sanded = _survey(entry.record["readings"]), False
         elif entry.kind == "pass":
             passes.append(setup_from_plain(entry.record["done"]))
             after = entry.record.get("readings")
             surveys.append(None if after is None else _survey(after))
         elif entry.kind == "tighten" and (log := tightening_of(entry, len(passes))) is not None:
             tightenings[len(passes)] = log
+        sanded = sanded or entry.kind == "sand"
         if entry.kind in ("survey", "pass", "head", "tighten"):
             inputs.append(entry.number)
         planned = entry if entry.kind == "plan" else planned
@@ -174,6 +188,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
         text=text,
         surveys=tuple(surveys),
         passes=tuple(passes),
+        earlier=tuple(earlier),
         tightenings=tuple(tightenings.values()),
         inputs=tuple(inputs),
         planned=planned,

@@ -74,7 +74,7 @@ def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings 
     return LogReport(
         name=dossier.name,
         system=dossier.head.system,
-        pass_number=len(dossier.passes) + 1,
+        pass_number=dossier.passes_done + 1,
         entry=entry.number,
         measured=readings is not None,
         lines=_lines(learned),
@@ -158,7 +158,7 @@ def _outcome(dossier: Dossier, learned: _Learned, readings: Readings | None) -> 
     return Outcome(
         alloy_family=dossier.head.alloy.family,
         heat_source=heat_source(dossier.head),
-        pass_number=len(dossier.passes) + 1,
+        pass_number=dossier.passes_done + 1,
         predicted_set_mm=1e3 * (deck.before[1] - deck.expected[1]),
         measured_set_mm=1e3 * (deck.before[1] - deck.now[1]),
         factors=factors,

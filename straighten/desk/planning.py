@@ -63,7 +63,8 @@ def judged(dossier: Dossier) -> Assessment:
 def believed(dossier: Dossier) -> Belief:
     """Return what is believed of the head now."""
     return with_tightenings(
-        dossier.head, learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
+        dossier.head,
+        learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
         dossier.tightenings,
     )
 
@@ -93,7 +94,7 @@ def plan_card(dossier: Dossier, now: datetime, *, anyway: bool = False) -> Plann
     belief = believed(dossier)
     noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
     plan = choose_pass(
-        dossier.head, belief.draws, noise, passes_done=len(dossier.passes), used=dossier.used_spots
+        dossier.head, belief.draws, noise, passes_done=dossier.passes_done, used=dossier.used_spots
     )
     return Planned(printed=_card(dossier, verdict, belief, plan, now), setup=plan.setup)
 
@@ -126,7 +127,7 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
     rounds, most_torque, rule = _rounds(head, belief, clamp)
     return Card(
         name=dossier.name,
-        pass_number=len(dossier.passes) + 1,
+        pass_number=dossier.passes_done + 1,
         made_at=now.isoformat(timespec="minutes"),
         system=head.system,
         verdict=verdict.verdict,

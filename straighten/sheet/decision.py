@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.layout import block, page, percent, wrap
+from straighten.sheet.sanding_text import trade_table
 from straighten.units import show
 
 if TYPE_CHECKING:
+    from straighten.sheet.sanding import TradeRow
     from straighten.units import System
 
 
@@ -28,7 +30,11 @@ class OptionLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionReport:
-    """The choice with its reason, the options best first, the rule that stops the heat, the prices used."""
+    """The choice with its reason, the options best first, the rule that stops the heat, the prices used.
+
+    `cost_by_passes` expected cost with 0, 1, 2 ... more passes allowed; `trade` what each bow left over would cost in
+    metal, timing and compression.
+    """
 
     name: str
     system: System
@@ -37,6 +43,7 @@ class DecisionReport:
     stopped_by: str
     options: tuple[OptionLine, ...]
     cost_by_passes: tuple[float, ...]
+    trade: tuple[TradeRow, ...]
     prices: tuple[str, ...]
 
     def to_plain(self) -> dict[str, Any]:
@@ -61,6 +68,7 @@ class DecisionReport:
                 for o in self.options
             ],
             "expected_cost_by_passes_allowed_money": list(self.cost_by_passes),
+            "trade": [asdict(row) for row in self.trade],
             "prices": list(self.prices),
         }
 
@@ -73,12 +81,13 @@ def decision_text(report: DecisionReport) -> str:
         f"{percent(o.chance)}; expected cost {o.cost:.0f}."
         for o in report.options
     ]
-    costs = ", ".join(f"{n}: {cost:.0f}" for n, cost in enumerate(reversed(report.cost_by_passes)))
+    costs = ", ".join(f"{n}: {cost:.0f}" for n, cost in enumerate(report.cost_by_passes))
     return page(
         [
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
             block("WAYS TO GO, cheapest first", options),
             block("EXPECTED COST with so many more passes allowed", [costs]),
+            trade_table(report.trade),
             block("PRICES", report.prices),
         ]
     )

@@ -8,6 +8,8 @@ from straighten.sheet.layout import block, page, wrap
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from straighten.sheet.sanding import SandReport, TradeRow
 
 _STATES = {
@@ -33,7 +35,7 @@ def sanding_text(report: SandReport) -> str:
             block("LEARNED", report.learned),
             block("HOW", report.method),
             block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
-            _trade(report),
+            trade_table(report.trade),
             block("CAUTION", report.cautions),
             block("ASSUMED", report.assumed),
         ]
@@ -65,15 +67,16 @@ def _map(report: SandReport) -> str:
     return "\n".join(["            front          rear   (1 shines first, 9 last)", *body])
 
 
-def _trade(report: SandReport) -> str:
-    if not report.trade:
+def trade_table(rows: Sequence[TradeRow]) -> str:
+    """Return what each bow left over would cost, as a table; nothing without rows."""
+    if not rows:
         return ""
     head = [
         "   deck bow  cam line  to remove  height  cam    crank  compression",
         "   left mm   left mm   mm         left mm deg    deg    ratio",
     ]
     return "\n".join(
-        ["STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost", *head, *map(_row, report.trade)]
+        ["STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost", *head, *map(_row, rows)]
     )
 
 
