@@ -286,7 +286,7 @@ def _stage(dossier: Dossier, number: int) -> dict[str, tuple[Range | None, Range
 def stop_picture(report: DecisionReport) -> StopPicture:
     """Return the stop decision as a picture."""
     return StopPicture(
-        costs=tuple(reversed(report.cost_by_passes)),
+        costs=report.cost_by_passes,
         options=tuple((option.choice, option.cost) for option in report.options),
         choice=report.choice,
         stopped_by=report.stopped_by,

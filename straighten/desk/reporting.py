@@ -192,7 +192,7 @@ def _decision(dossier: Dossier, entries: Sequence[Entry]) -> tuple[StopPicture, 
         plain, when = decision_report(dossier).to_plain(), "as it would be decided now"
     options = tuple((str(o["choice"]), float(o["expected_cost_money"])) for o in plain["options"])
     picture = StopPicture(
-        costs=tuple(reversed(plain["expected_cost_by_passes_allowed_money"])),
+        costs=tuple(plain["expected_cost_by_passes_allowed_money"]),
         options=options,
         choice=plain["choice"],
         stopped_by=plain["stopped_by"],
