@@ -14,6 +14,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[1]
 PAGE = ROOT / "docs" / "verification" / "report.md"
+LIMITS = ROOT / "docs" / "limits.md"
+ELEMENTS = "test_try.py"
 USE = re.compile(r"^\s+published\(", re.MULTILINE)
 SAME = 1e-3  # of the tolerance: what another machine's arithmetic may change in a row
 
@@ -166,10 +168,33 @@ def stale(rows: Rows, text: str) -> list[str]:
     return faults
 
 
+def elements_table(rows: Rows) -> str:
+    """Return the agreement with 3D elements case by case, as it stands on the page of limits."""
+    cases: dict[str, list[Row]] = {}
+    for row in rows.kept:
+        if row.module == ELEMENTS:
+            name, told, _ = row.quantity.rpartition(": ")
+            cases.setdefault(name if told else row.quantity, []).append(row)
+    lines = ["| case | largest difference | allowed | mark |", "|---|---:|---:|---|"]
+    for name, found in cases.items():
+        worst = max(abs(r.ours / r.printed - 1) for r in found)
+        allowed = max(abs(r.tolerance / r.printed) for r in found)
+        lines.append(f"| {name} | {100 * worst:.0f} % | {100 * allowed:.0f} % | {found[0].mark} |")
+    return "\n".join(lines)
+
+
+def with_elements(text: str, rows: Rows) -> str:
+    """Return the page of limits with today's table between its markers."""
+    first, last = "<!-- elements -->\n", "<!-- /elements -->"
+    before, _, rest = text.partition(first)
+    return before + first + elements_table(rows) + "\n" + last + rest.partition(last)[2]
+
+
 def write_report(rows: Rows) -> Path:
-    """Write the page and return its path."""
+    """Write the page, and the table on the page of limits; return the page's path."""
     PAGE.parent.mkdir(parents=True, exist_ok=True)
     PAGE.write_text(page(rows), encoding="utf-8")
+    LIMITS.write_text(with_elements(LIMITS.read_text(encoding="utf-8"), rows), encoding="utf-8")
     return PAGE.relative_to(ROOT)
 
 

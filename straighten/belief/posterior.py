@@ -28,7 +28,7 @@ Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 
 WIDEN = 1.06  # the Gaussian's sd over the fitted one: tails of the weights stay short
 ENOUGH = 0.15  # share of the draws that should carry the weight
-BEARABLE = 0.03  # share below which the weights are not trusted at all
+BEARABLE = 0.04  # share below which the weights are not trusted at all
 WALKERS = 1024  # draws that walk where the weights are not trusted
 WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
 _STEP = 1e-3  # difference step in prior standard deviations

@@ -141,7 +141,7 @@ def _tell_units(word: str, ask: "Ask", stands: "Standing") -> None:
 
 
 def _no_way_back(dossier: "Dossier") -> str:
-    if dossier.last is None or not dossier.inputs:
+    if dossier.surveys[0] is None and not dossier.passes:
         return "This is the first question."
     return (
         f"What came before is in the book, the last of it as entry {max(dossier.inputs)}. To take an entry out "

@@ -124,12 +124,28 @@ def check(
 
 
 def where(book: BookOption = None, as_json: Json = False) -> None:
-    """Print which files the program uses."""
-    from straighten.cli.paths import book_path
+    """Print which files the program uses, and who named them."""
+    from straighten.cli.paths import book_told, config_file
 
-    path = book_path(book).absolute()
+    told, config = book_told(book), config_file()
+    path = told.path.absolute()
+    order = ["--book", "STRAIGHTEN_BOOK", "book in config.toml", "default"]
     answer(
-        {"schema": "straighten/where/1", "book": str(path), "book_exists": path.exists()},
-        f"book  {path}{'' if path.exists() else '  (made with the first entry)'}",
+        {
+            "schema": "straighten/where/1",
+            "book": str(path),
+            "book_exists": path.exists(),
+            "book_named_by": told.by,
+            "config": str(config),
+            "config_exists": config.exists(),
+            "precedence": order,
+        },
+        "\n".join(
+            [
+                f"book    {path}{'' if path.exists() else '  (made with the first entry)'}",
+                f"        named by {told.by}; what comes first wins: {', '.join(order)}",
+                f"config  {config}{'' if config.exists() else '  (not there; none is needed)'}",
+            ]
+        ),
         as_json=as_json,
     )

@@ -1,26 +1,84 @@
 """Which files the program uses: the book, and the head file that a name stands for."""
 
 import os
+import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 
 from straighten.errors import BadInput
 
 BOOK_NAME = "shop.book"
+CONFIG_NAME = "config.toml"
 
 
-def data_folder() -> Path:
-    """Return the data folder after the XDG Base Directory Specification; a relative setting is ignored as it demands."""
-    told = os.environ.get("XDG_DATA_HOME", "")
-    root = Path(told) if told and Path(told).is_absolute() else Path.home() / ".local" / "share"
+def _xdg(variable: str, *home: str) -> Path:
+    """Return a folder after the XDG Base Directory Specification; a relative setting is ignored as it demands."""
+    told = os.environ.get(variable, "")
+    root = Path(told) if told and Path(told).is_absolute() else Path.home().joinpath(*home)
     return root / "straighten"
 
 
-def book_path(option: Path | None) -> Path:
-    """Return the book to use: the option, else the environment's STRAIGHTEN_BOOK, else the data folder's."""
+def data_folder() -> Path:
+    """Return the folder of the book."""
+    return _xdg("XDG_DATA_HOME", ".local", "share")
+
+
+def config_file() -> Path:
+    """Return the person's own settings, which need not be there."""
+    return _xdg("XDG_CONFIG_HOME", ".config") / CONFIG_NAME
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """A path and who named it: "--book", "STRAIGHTEN_BOOK", "config.toml" or "default"."""
+
+    path: Path
+    by: str
+
+
+def book_told(option: Path | None) -> Told:
+    """Return the book to use and who named it: the option, else the environment, else the config file, else the default.
+
+    Raises:
+        BadInput: the config file makes no sense.
+    """
     if option is not None:
-        return option
-    told = os.environ.get("STRAIGHTEN_BOOK", "")
-    return Path(told) if told else data_folder() / BOOK_NAME
+        return Told(path=option, by="--book")
+    if told := os.environ.get("STRAIGHTEN_BOOK", ""):
+        return Told(path=Path(told), by="STRAIGHTEN_BOOK")
+    if (configured := _configured_book()) is not None:
+        return Told(path=configured, by=CONFIG_NAME)
+    return Told(path=data_folder() / BOOK_NAME, by="default")
+
+
+def book_path(option: Path | None) -> Path:
+    """Return the book to use.
+
+    Raises:
+        BadInput: the config file makes no sense.
+    """
+    return book_told(option).path
+
+
+def _configured_book() -> Path | None:
+    """Return the book that the config file names; a relative one lies beside that file."""
+    file = config_file()
+    try:
+        data = tomllib.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as fault:
+        raise BadInput(f"cannot be read as TOML: {str(fault)[:120]}", where=str(file)) from None
+    if unknown := sorted(set(data) - {"book"}):
+        raise BadInput(f"unknown key {unknown[0][:40]!r}; known is: book", where=str(file))
+    told = data.get("book")
+    if told is None:
+        return None
+    if not isinstance(told, str) or not told or "\0" in told:
+        raise BadInput(
+            "book must be the path of a file, as text", where=str(file), fix='book = "/path/shop.book"'
+        )
+    return file.parent / Path(told).expanduser()
 
 
 def head_file(name: str) -> Path | None:

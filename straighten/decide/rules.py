@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from straighten.units import show
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from straighten.head.records import Head
 
 
@@ -42,23 +44,29 @@ def stop_rule(head: Head, history: PassHistory) -> str:
     Valid:
         Any history.
     """
-    rules = head.thresholds
-    if history.crack:
-        return "a crack was found: no more heat"
-    if history.hardness_now is not None and history.hardness_now < rules.hardness_reject.value:
-        return f"hardness {history.hardness_now:.0f} HB is under {rules.hardness_reject.value:g} HB ({rules.hardness_reject.source})"
-    if history.hardness_now is not None and history.hardness_first is not None:
-        lost = history.hardness_first - history.hardness_now
-        if lost > rules.hardness_drop.value:
-            return f"hardness fell by {lost:.0f} HB ({rules.hardness_drop.source})"
+    return next(filter(None, _rules(head, history)), "")
+
+
+def _rules(head: Head, history: PassHistory) -> Iterator[str]:
+    """Yield every rule's sentence, or "" where it does not bind, in the order of what ruins a head first."""
+    rules, now = head.thresholds, history.hardness_now
+    yield "a crack was found: no more heat" if history.crack else ""
+    if now is not None and now < rules.hardness_reject.value:
+        yield f"hardness {now:.0f} HB is under {rules.hardness_reject.value:g} HB ({rules.hardness_reject.source})"
+    if now is not None and history.hardness_first is not None:
+        lost = history.hardness_first - now
+        yield (
+            f"hardness fell by {lost:.0f} HB ({rules.hardness_drop.source})"
+            if lost > rules.hardness_drop.value
+            else ""
+        )
     if (
         history.passes
         and history.first_bow * history.bow < 0
         and abs(history.bow) > head.limits.cam_line.value
     ):
-        return f"the bow has changed sign, {show(history.bow)} now: stop and measure again (common practice, no source)"
+        yield f"the bow has changed sign, {show(history.bow)} now: stop and measure again (common practice, no source)"
     if history.passes >= rules.most_passes.value:
-        return f"{history.passes} passes done, {rules.most_passes.value} are the most ({rules.most_passes.source})"
+        yield f"{history.passes} passes done, {rules.most_passes.value} are the most ({rules.most_passes.source})"
     if history.last_gain is not None and history.last_gain < rules.least_gain.value:
-        return f"the last pass kept {100 * history.last_gain:.0f} % of its bend ({rules.least_gain.source})"
-    return ""
+        yield f"the last pass kept {100 * history.last_gain:.0f} % of its bend ({rules.least_gain.source})"

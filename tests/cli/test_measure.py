@@ -32,7 +32,7 @@ def typed_at_a_terminal(words, answers, seconds=60):
                 seen += os.read(inner, 65536).decode(errors="replace")
             except OSError:
                 break
-        if seen.count("): ") > asked or seen.rstrip(" ").endswith("):") and seen.count("):") > asked:
+        if seen.count("): ") > asked or (seen.rstrip(" ").endswith("):") and seen.count("):") > asked):
             asked = max(seen.count("):"), asked + 1)
             os.write(inner, ((left.pop(0) if left else "done") + "\n").encode())
         if running.poll() is not None and not ready:

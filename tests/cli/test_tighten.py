@@ -6,8 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from straighten.cli import main
 from straighten.clamp.tightening_log import Reading, replay
+from straighten.cli import main
 from straighten.desk.setup_file import ClampSetup
 from straighten.heat import nominal
 

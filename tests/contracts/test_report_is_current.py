@@ -1,8 +1,10 @@
 """docs/verification/report.md says what the tests of today found; runs last, with the rows they left."""
 
+import re
+
 import pytest
 
-from tests.report import PAGE, Row, Rows, page, stale, table_of, using
+from tests.report import LIMITS, PAGE, Row, Rows, elements_table, page, stale, table_of, using
 
 
 def test_the_report_holds_the_figures_of_this_run(report_rows):
@@ -12,6 +14,18 @@ def test_the_report_holds_the_figures_of_this_run(report_rows):
         pytest.skip("only a part of the checks ran: " + ", ".join(report_rows.missing()))
     faults = stale(report_rows, PAGE.read_text(encoding="utf-8"))
     assert not faults, "run python -m tests.report\n" + "\n".join(faults[:10])
+    table = elements_table(report_rows)
+    written = (
+        LIMITS.read_text(encoding="utf-8")
+        .partition("<!-- elements -->\n")[2]
+        .partition("\n<!-- /elements")[0]
+    )
+    assert re.sub(r"\d+ %", "%", written) == re.sub(r"\d+ %", "%", table)
+    assert percents(written) == pytest.approx(percents(table), abs=1.01)
+
+
+def percents(text):
+    return [int(n) for n in re.findall(r"(\d+) %", text)]
 
 
 def row(**changes):

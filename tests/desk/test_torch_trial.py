@@ -25,7 +25,9 @@ def test_one_crayon_gives_the_power_that_melts_it_in_that_time():
 
 def test_a_pair_brackets_the_power():
     alone = tried('crayon = "250 C"', 'crayon_after = "1.2 s"').torch.power
-    pair = tried('crayon = "250 C"', 'crayon_after = "1.2 s"', 'unmelted_crayon = "300 C"', 'unmelted_after = "1.2 s"')
+    pair = tried(
+        'crayon = "250 C"', 'crayon_after = "1.2 s"', 'unmelted_crayon = "300 C"', 'unmelted_after = "1.2 s"'
+    )
     # surface rise is linear in power: the hotter crayon asks for (300 - 20) / (250 - 20) times as much
     assert pair.torch.power == pytest.approx(alone * math.sqrt(280 / 230), rel=0.03)
 

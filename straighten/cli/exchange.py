@@ -1,0 +1,244 @@
+"""Commands about the book itself: heads, export, import, strike; book check, book rescue, book merge."""
+
+import csv
+import io
+import json
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.paths import book_path, head_file
+from straighten.errors import BadInput, BookError
+
+if TYPE_CHECKING:
+    from straighten.book import Book, MergeReport
+
+LARGEST = 64 * 2**20  # characters of a file to import; a head with a hundred passes has a fortieth of it
+
+Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Where to write; left out: stdout.")]
+Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
+
+book_app = typer.Typer(
+    name="book",
+    help="Look after the book: check, rescue, merge.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _known_name(book: "Book", name: str) -> str:
+    """Return the head's name in the book: as typed, or as its head file calls it."""
+    if book.has_head(name):
+        return name
+    path = head_file(name)
+    if path is not None:
+        from straighten.filecheck import load_text
+        from straighten.head import head_from_text
+
+        title = head_from_text(load_text(path), str(path)).name
+        if book.has_head(title):
+            return title
+    raise BadInput(
+        f"the book knows no {name[:60]!r}", where="NAME", fix="Its heads are listed by: straighten heads"
+    )
+
+
+def heads(book: BookOption = None, as_json: Json = False) -> None:
+    """List the heads of the book, each with its state and its last entry."""
+    from straighten.book import open_book
+
+    with open_book(book_path(book), create=False) as opened:
+        lines = opened.heads()
+    text = "\n".join(
+        f"{line.name}\n    {line.state}, {line.passes} passes, last entry {line.last} ({line.last_kind}) {line.last_at[:16]}Z"
+        for line in lines
+    )
+    plain = {"schema": "straighten/heads/1", "heads": [asdict(line) for line in lines]}
+    answer(plain, text or "The book holds no head yet.", as_json=as_json)
+
+
+def export(
+    name: Name,
+    out: Out = None,
+    as_csv: Annotated[
+        bool,
+        typer.Option("--csv", help="Readings and passes as a table instead of the whole record as JSON."),
+    ] = False,
+    force: Force = False,
+    book: BookOption = None,
+) -> None:
+    """Write a head with all its entries: JSON to import elsewhere, or readings and passes as CSV."""
+    from straighten.book import open_book
+
+    with open_book(book_path(book), create=False) as opened:
+        title = _known_name(opened, name)
+        text = _table(opened, title) if as_csv else _record(opened, title)
+    if out is None or str(out) == "-":
+        typer.echo(text, nl=False)
+        return
+    from straighten.cli.sheets import write_page
+
+    write_page(out, text, force=force)
+    note(f"wrote {out}")
+
+
+def _record(book: "Book", title: str) -> str:
+    return json.dumps(book.export_plain(title), sort_keys=True, indent=1, allow_nan=False) + "\n"
+
+
+def _table(book: "Book", title: str) -> str:
+    from straighten.desk.exporting import COLUMNS, harmless, table_rows
+
+    sheet = io.StringIO()
+    writer = csv.DictWriter(sheet, ["head", *COLUMNS], lineterminator="\n")
+    writer.writeheader()
+    for row in table_rows(book.entries(title, struck=True)):
+        writer.writerow({key: harmless(value) for key, value in {"head": title, **row}.items()})
+    return sheet.getvalue()
+
+
+def import_(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="What export wrote; - reads it from a pipe.")],
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Take in a head that was exported here or elsewhere; an altered one is refused."""
+    from straighten.book import open_book
+
+    data = parsed(_text_of(file), str(file))
+    with open_book(book_path(book)) as opened:
+        try:
+            report = opened.import_plain(data)
+        except BadInput as fault:
+            raise fault.at(str(file)) from None
+    _tell_merge(report, as_json=as_json)
+
+
+def parsed(text: str, where: str) -> object:
+    """Return what a JSON text says.
+
+    Raises:
+        BadInput: it is no JSON, nested without end, or holds numbers that no book holds.
+    """
+    if len(text) > LARGEST:
+        raise BadInput(f"{len(text)} characters are no export of one head", where=where)
+    try:
+        return json.loads(text, parse_constant=_refuse_constant)
+    except RecursionError:
+        problem = "nested too deep to be an export"
+    except json.JSONDecodeError as fault:
+        problem = f"no JSON at line {fault.lineno}, column {fault.colno}: {fault.msg}"
+    except ValueError as fault:  # NaN, or a number of thousands of digits
+        problem = f"a number in it cannot be read: {str(fault)[:60]}"
+    raise BadInput(problem, where=where, fix="Give a file that straighten export wrote.")
+
+
+def _refuse_constant(word: str) -> float:
+    raise ValueError(f"{word} is no number")
+
+
+def _text_of(file: Path) -> str:
+    try:
+        if str(file) == "-":
+            return sys.stdin.buffer.read(LARGEST + 1).decode("utf-8")
+        with file.open("rb") as stream:
+            return stream.read(LARGEST + 1).decode("utf-8")
+    except UnicodeDecodeError:
+        raise BadInput(
+            "this is no text", where=str(file), fix="Give a file that straighten export wrote."
+        ) from None
+    except (OSError, ValueError) as fault:
+        told = fault.strerror if isinstance(fault, OSError) else "no file has this name"
+        raise BadInput(f"cannot be read: {told}", where=str(file)[:200].replace("\0", "?")) from None
+
+
+def _tell_merge(report: "MergeReport", *, as_json: bool) -> None:
+    lines = [f"{report.heads} heads and {report.entries} entries came in."]
+    lines += [f"{there!r} is called {here!r} here: the name was taken." for there, here in report.renamed]
+    lines += [f"{name!r} was carried on in both places: look at its entries." for name in report.forked]
+    plain: dict[str, Any] = {"schema": "straighten/import/1", **asdict(report)}
+    answer(plain, "\n".join(lines), as_json=as_json)
+
+
+def strike(
+    number: Annotated[
+        int, typer.Argument(metavar="NUMBER", help="Number of the entry, as the commands tell it.")
+    ],
+    reason: Annotated[str, typer.Option("--reason", help="Why, in a few words; it is kept.")] = "",
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Take an entry out of use; it stays in the book with the reason."""
+    from straighten.book import open_book
+
+    with open_book(book_path(book), create=False) as opened:
+        later = [e for e in opened.computed_from(number) if e.kind != "strike"]
+        struck = opened.strike(number, reason)
+    plain = {
+        "schema": "straighten/strike/1",
+        "head": struck.head,
+        "entry": struck.number,
+        "struck": number,
+        "computed_from_it": [e.number for e in later],
+    }
+    answer(
+        plain, f"Entry {number} of {struck.head} is out of use, by entry {struck.number}.", as_json=as_json
+    )
+    if later:
+        told = ", ".join(f"{e.number} ({e.kind})" for e in later)
+        note(f"Computed from it and now in doubt: {told}. Make them again, or strike them too.")
+
+
+@book_app.command("check")
+def check(book: BookOption = None, as_json: Json = False) -> None:
+    """Look for damage and for entries that do not match their seals."""
+    from straighten.book import open_book
+
+    path = book_path(book)
+    with open_book(path, create=False) as opened:
+        faults = opened.check()
+    if faults and not as_json:
+        raise BookError(
+            "; ".join(faults), where=str(path), fix="Run `straighten book rescue` into a new file."
+        )
+    answer({"schema": "straighten/book-check/1", "faults": faults}, "The book is whole.", as_json=as_json)
+    if faults:
+        raise typer.Exit(BookError.exit_code)
+
+
+@book_app.command("rescue")
+def rescue(
+    fresh: Annotated[Path, typer.Argument(metavar="FILE", help="New book to write what can be read into.")],
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Read what can be read of a damaged book into a new one; the damaged one is left as it is."""
+    from straighten.book import rescue as rescued
+
+    found = rescued(book_path(book), fresh)
+    lines = [f"{found.heads} heads and {found.entries} entries are in {fresh}."]
+    lines += [f"lost: entry {number}" for number in found.lost]
+    lines += [f"altered, left out: entry {d.number} ({d.kind})" for d in found.doubtful]
+    lines += [f"its name is gone, now called {name!r}" for name in found.nameless]
+    lines += [f"nothing left of {name!r}" for name in found.empty]
+    lines += ["Nothing was lost."] if found.complete else []
+    answer({"schema": "straighten/book-rescue/1", **asdict(found)}, "\n".join(lines), as_json=as_json)
+
+
+@book_app.command("merge")
+def merge(
+    other: Annotated[Path, typer.Argument(metavar="FILE", help="Another book, which is left as it is.")],
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Take in all heads and entries of another book."""
+    from straighten.book import open_book
+
+    with open_book(book_path(book)) as opened:
+        report = opened.merge(other)
+    _tell_merge(report, as_json=as_json)

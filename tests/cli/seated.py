@@ -1,0 +1,78 @@
+"""A person at a pseudo-terminal for the guided session: reads to the prompt, types, or has the power cut."""
+
+import os
+import pty
+import re
+import select
+import signal
+import sys
+import time
+
+PROMPT = " > "
+_ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
+
+
+def plain(text):
+    """Return text without what only a terminal reads."""
+    return _ESCAPES.sub("", text).replace("\r", "")
+
+
+class Seat:
+    """One run of the program on a terminal of its own, forked so that a hundred of them cost seconds."""
+
+    def __init__(self, words, environment=None):
+        self.seen, self.code = "", None
+        self.pid, self.fd = pty.fork()
+        if self.pid == 0:
+            _run(words, environment or {})
+
+    def to_prompt(self, seconds=60):
+        """Return what was printed up to the next prompt, or to the end of the program."""
+        return self._read(lambda text: text.endswith(PROMPT), seconds)
+
+    def to_text(self, wanted, seconds=60):
+        """Return what was printed until a text stands in it."""
+        return self._read(lambda text: wanted in text, seconds)
+
+    def _read(self, enough, seconds):
+        text, until = "", time.monotonic() + seconds
+        while not enough(plain(text)):
+            assert time.monotonic() < until, f"it never came: {text[-2000:]}"
+            if not select.select([self.fd], [], [], 0.5)[0]:
+                continue
+            try:
+                got = os.read(self.fd, 65536).decode(errors="replace")
+            except OSError:
+                got = ""
+            if not got:
+                self._ended()
+                break
+            text += got
+        self.seen += text
+        return plain(text)
+
+    def type(self, line):
+        os.write(self.fd, (line + "\n").encode())
+
+    def cut_power(self):
+        os.kill(self.pid, signal.SIGKILL)
+        self._ended()
+        os.close(self.fd)
+
+    def _ended(self):
+        if self.code is None:
+            self.code = os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1])
+
+
+def _run(words, environment):
+    """Be the program: nothing of the test's own streams is left."""
+    code = 70
+    try:
+        os.environ.update(environment)
+        sys.stdin, sys.stdout, sys.stderr = (os.fdopen(n, mode, buffering=1) for n, mode in enumerate("rww"))
+        from straighten.cli import main
+
+        code = main(list(words))
+        sys.stdout.flush()
+    finally:
+        os._exit(code)

@@ -1,0 +1,169 @@
+"""Keys of the JSON answers: the commands are run on the worked examples, what they say is told as JSON Schema."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import re
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from tests.reference import FOLDER, NOTE, ROOT, table
+
+EXAMPLES = ROOT / "worked_examples"
+UNITS = {
+    "mm": "mm", "um": "um", "m": "m", "N": "N", "Nm": "Nm", "kN": "kN", "C": "degC", "K": "K", "s": "s", "h": "h",
+    "min": "min", "HB": "HB", "rad": "rad", "deg": "deg", "percent": "per cent", "money": "owner's money", "kg": "kg",
+    "cm3": "cm3", "W": "W", "MPa": "MPa", "GPa": "GPa", "Nm2": "N m2", "J": "J",
+}  # fmt: skip
+# Answers whose keys are names of things, not of fields: one entry stands for all.
+FREE = re.compile(r"^(factors|consequences|change_of_bow_mm|before_mm|after_mm|heights_mm)$")
+
+
+def runs(folder: Path) -> list[list[str]]:
+    """Return the commands that are run, in order, in a folder that holds the worked examples."""
+    pump, saw, ferry = ("irrigation-pump-four", "sand-only-sawmill-four", "hand-it-on-ferry-six")
+    setup = FOLDER / "examples" / "setup.toml"
+    return [
+        ["where"],
+        ["plan"],
+        ["explain"],
+        ["measure", pump, "survey-1.toml"],
+        ["check", pump],
+        ["bench", pump],
+        ["plan", pump],
+        ["sheet", pump, "--out", str(folder / "card.html")],
+        ["tighten", pump, "--torque", "10 Nm", "--goes", "0.10", "--stops", "0.12"],
+        ["log", pump, "survey-2.toml", "--done", "pass-1.toml"],
+        ["plan", pump],
+        ["decide", pump],
+        ["explain", pump],
+        ["sheet", pump, "--report", "--out", str(folder / "report.html")],
+        ["measure", saw, "survey-1.toml"],
+        ["sand", saw, "--surface", "surface.toml"],
+        ["sand", saw, "--surface", "surface.toml", "--log", "sand-1.toml"],
+        ["measure", saw, "survey-2.toml"],
+        ["finish", saw, "--answers", "final.toml"],
+        ["measure", ferry, "survey-1.toml"],
+        ["finish", ferry],
+        ["try", str(setup)],
+        ["heads"],
+        ["history"],
+        ["strike", "1", "--reason", "a trial"],
+        ["book", "check"],
+    ]
+
+
+def answers() -> dict[str, list[Any]]:
+    """Return the answers of all runs by schema name."""
+    found: dict[str, list[Any]] = {}
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        shutil.copytree(EXAMPLES, folder / "examples")
+        with contextlib.chdir(folder / "examples"):
+            for words in runs(folder):
+                answer = json.loads(said([*words, "--json"], folder / "reference.book"))
+                found.setdefault(answer["schema"], []).append(answer)
+    return found
+
+
+def said(words: list[str], book: Path) -> str:
+    """Run a command in this process and return what it printed."""
+    from straighten.cli import main
+
+    out, err = io.StringIO(), io.StringIO()
+    told = (
+        []
+        if words[0] == "try" or words[:2] in (["plan", "--json"], ["explain", "--json"])
+        else ["--book", str(book)]
+    )
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main([*words, *told])
+    if code != 0:
+        raise RuntimeError(f"{' '.join(words)} gave {code}: {err.getvalue()}")
+    return out.getvalue()
+
+
+def answer_pages() -> dict[str, str]:
+    """Return the page of answers and one JSON Schema an answer."""
+    pages: dict[str, str] = {}
+    parts = [
+        NOTE,
+        "# Answers as JSON\n",
+        "Every answer comes as one JSON object with `--json`: keys sorted, numbers finite, `schema` naming its form. The"
+        " unit stands in the key; a triple in a range is the 10, 50 and 90 % point. The tables below and the JSON Schema"
+        " files (draft 2020-12) tell what the commands say on the worked examples: a key that is empty there is told as"
+        " null. Within one schema number keys are added, never renamed or dropped.\n",
+    ]
+    for name, samples in sorted(answers().items()):
+        merged = schema_of(samples)
+        slug = name.removeprefix("straighten/").replace("/", "-")
+        head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": name}
+        pages[f"schemas/{slug}.json"] = json.dumps({**head, **merged}, indent=1, sort_keys=True) + "\n"
+        parts.append(f"\n## {name}\n\n[JSON Schema](schemas/{slug}.json)\n")
+        parts.append(table(("key", "kind", "unit"), list(_rows(merged))))
+    return {**pages, "answers.md": "\n".join(parts)}
+
+
+def schema_of(samples: list[Any], key: str = "", above: str = "") -> dict[str, Any]:
+    """Return a JSON Schema that holds for all samples; a key without a unit takes that of the key above it."""
+    kinds = sorted({_kind(s) for s in samples})
+    schema: dict[str, Any] = {"type": kinds[0] if len(kinds) == 1 else kinds}
+    unit = unit_of(key) or above
+    if unit and "number" in kinds:
+        schema["unit"] = unit
+    objects = [s for s in samples if isinstance(s, dict)]
+    if objects:
+        schema.update(_object(objects, key, unit))
+    items = [i for s in samples if isinstance(s, list) for i in s]
+    if items:
+        schema["items"] = schema_of(items, key, unit)
+    return schema
+
+
+def _object(objects: list[dict[str, Any]], key: str, unit: str) -> dict[str, Any]:
+    if FREE.search(key):
+        return {"additionalProperties": schema_of([v for o in objects for v in o.values()], "", unit)}
+    names = sorted({name for o in objects for name in o})
+    return {
+        "properties": {n: schema_of([o[n] for o in objects if n in o], n, unit) for n in names},
+        "required": [n for n in names if all(n in o for o in objects)],
+    }
+
+
+def _kind(value: Any) -> str:
+    if value is None:
+        return "null"
+    if isinstance(value, bool):
+        return "boolean"
+    if isinstance(value, int | float):
+        return "number"
+    return {str: "string", list: "array", dict: "object"}[type(value)]
+
+
+def unit_of(key: str) -> str:
+    """Return the unit that stands at the end of a key."""
+    return UNITS.get(key.rpartition("_")[2], "") if "_" in key else ""
+
+
+def _rows(schema: dict[str, Any], path: str = "") -> Any:
+    for name, inner in schema.get("properties", {}).items():
+        key = f"{path}.{name}" if path else name
+        yield f"`{key}`", _told(inner), inner.get("unit") or inner.get("items", {}).get("unit", "")
+        yield from _rows(_deep(inner), key + ("[]" if "items" in inner else ""))
+    if "additionalProperties" in schema:
+        inner = schema["additionalProperties"]
+        yield f"`{path}.*`", _told(inner), inner.get("unit", "")
+        yield from _rows(_deep(inner), f"{path}.*")
+
+
+def _deep(schema: dict[str, Any]) -> dict[str, Any]:
+    return schema.get("items", schema)
+
+
+def _told(schema: dict[str, Any]) -> str:
+    found = schema["type"]
+    return found if isinstance(found, str) else " or ".join(found)
