@@ -52,7 +52,7 @@ def runs(folder: Path) -> list[list[str]]:
         ["try", str(setup)],
         ["heads"],
         ["history"],
-        ["strike", "1", "--reason", "a trial"],
+        ["strike", "2", "--reason", "a trial"],
         ["book", "check"],
     ]
 
