@@ -54,6 +54,7 @@ def test_clamp_force_and_height_of_the_middle(capsys, tmp_path, case, published)
 def test_change_of_bow(capsys, tmp_path, case, published):
     # source: 3D finite elements, see cases.toml
     (found,) = tried(capsys, tmp_path, case["head"], case.get("shims"), spot_tables(case))
+    # own runs: nothing is fitted to them; a long dwell leaves the cam face's edges 15.0 % high, the worst of all lines
     allowed = 0.10 if case["source"] == "given" else 0.16
     for line, change in zip(LINES, case["change"], strict=True):
         ours = found["change_of_bow_mm"][line]

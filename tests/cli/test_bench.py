@@ -37,7 +37,7 @@ def survey_answers(file):
     return given
 
 
-BEFORE, AFTER = survey_answers("survey-1.toml"), survey_answers("survey-2.toml")
+SURVEYS = [survey_answers(f"survey-{n}.toml") for n in (1, 2, 3)]
 BLADES = (
     0.04,
     0.05,
@@ -63,15 +63,15 @@ class Person:
     """Who stands at the bench: reads the screen, finds the blades foretold, in round two turns to where the gap closes."""
 
     def __init__(self):
-        self.heated, self.gap = False, 0.0
+        self.passes, self.gap = 0, 0.0
 
     def answer(self, shown):
         """Return what is typed at a prompt; Enter where the session's own figure is right."""
         asked = " ".join(shown.split())
         question = question_of(shown)
-        self.heated = self.heated or "Ready to measure?" in question
+        self.passes += "Ready to measure?" in question
         if "Plan the next pass?" in question or "heat no more" in question:
-            return "stop"
+            return "" if self.passes == 1 else "stop"
         if "nobody in the way?" in question:
             return "yes"
         if found := re.match(r"Round (\d+):", question):
@@ -80,8 +80,7 @@ class Person:
             return str(max((b for b in BLADES if b <= self.gap), default=0))
         if "Smallest blade" in question:
             return str(min(b for b in BLADES if b > self.gap))
-        survey = AFTER if self.heated else BEFORE
-        return next((typed for place, typed in survey.items() if place in question), "")
+        return next((typed for place, typed in SURVEYS[self.passes].items() if place in question), "")
 
     def turned(self, number, asked):
         if number == 1:
@@ -115,11 +114,11 @@ def played(book, *, cutting):
             seat = Seat(words)
             again = seat.to_prompt()
             assert question_of(again) == question_of(shown)
-        if "Head free?" in " ".join(shown.split()):
+        if "Head free?" in question_of(shown) and not book.with_name("hot.book").exists():
             shutil.copy(book, book.with_name("hot.book"))
         text.append(shown)
         prompts += 1
-        assert prompts < 150, shown
+        assert prompts < 300, shown
         seat.type(person.answer(shown))
         if cutting and any(place in question_of(shown) for place in BEFORE_WORK):
             time.sleep(0.2)
@@ -161,8 +160,9 @@ def undisturbed(tmp_path_factory):
 def test_the_whole_example_is_led_through(undisturbed):
     book, prompts, text = undisturbed
     kinds = [kind for _, kind, _, _ in entries_of(book) if kind != "bench"]
-    assert kinds == ["head", "survey", "plan", *["tighten"] * kinds.count("tighten"), "pass", "decision"]
-    assert prompts > 80
+    one_pass = ["plan", "tighten", "tighten", "pass", "decision"]
+    assert kinds == ["head", "survey", *one_pass, *one_pass]
+    assert prompts > 150
     for part in ("MEASURE", "CHECK", "PLAN", "TIGHTEN", "HEAT", "COOL", "MEASURE after pass 1", "DECIDE"):
         assert f"--- {part}" in text
     assert "NEVER ABOVE" in text
