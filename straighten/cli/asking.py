@@ -6,7 +6,7 @@ import typer
 def typed_at(prompt: str) -> str:
     """Return what was typed at a prompt; the end of input is taken for leaving."""
     try:
-        return str(typer.prompt(prompt, default="", show_default=False, prompt_suffix=" > "))
+        return str(typer.prompt(folded(f"{prompt} >"), default="", show_default=False, prompt_suffix=" "))
     except typer.Abort:
         typer.echo("")
         return "stop"

@@ -116,7 +116,7 @@ def _asked(
     ask, stands = due
     _show(ask)
     while True:
-        prompt = folded(ask.prompt if short else f"{ask.prompt} ({ask.hint})")
+        prompt = ask.prompt if short else f"{ask.prompt} ({ask.hint})"
         typed = waited(ask, prompt, clock) if clock is not None and ask.seconds else typed_at(prompt)
         word = typed.strip().lower()
         if word == "why":

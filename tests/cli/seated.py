@@ -8,7 +8,7 @@ import signal
 import sys
 import time
 
-PROMPT = " > "
+PROMPT = "> "
 _ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 
 
@@ -28,7 +28,7 @@ class Seat:
 
     def to_prompt(self, seconds=60):
         """Return what was printed up to the next prompt, or to the end of the program."""
-        return self._read(lambda text: text.endswith(PROMPT), seconds)
+        return self._read(lambda text: text.endswith(PROMPT) and not text.endswith(f">{PROMPT}"), seconds)
 
     def to_text(self, wanted, seconds=60):
         """Return what was printed until a text stands in it."""
