@@ -12,6 +12,7 @@ from straighten.decide.costs import removal_left
 from straighten.decide.rules import PassHistory, stop_rule
 from straighten.desk.planning import believed, judged
 from straighten.desk.sanding_words import trade_rows
+from straighten.desk.turning import decision_turns
 from straighten.errors import NoPlan
 from straighten.finish import trade
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
@@ -57,6 +58,7 @@ def decision_report(dossier: Dossier) -> DecisionReport:
         cost_by_passes=decision.cost_by_passes,
         trade=_trade(head, belief),
         prices=_prices(head),
+        would_change=decision_turns(head, outlook, decision),
     )
 
 

@@ -20,8 +20,10 @@ from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
 from straighten.desk.oven import oven_notes
+from straighten.desk.turning import plan_turns, trades
 from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.forecast import NOISE_SIZE
+from straighten.plan.projection import Stage, project
 from straighten.plan.search import PassPlan, choose_pass
 from straighten.shape import Assessment, assess, fit_shape
 from straighten.shape.modes import INDEX
@@ -29,6 +31,7 @@ from straighten.sheet.card import (
     Alternative,
     BoltLine,
     Card,
+    ProjectedPass,
     Range,
     Refusal,
     Round,
@@ -184,12 +187,48 @@ def _card(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan,
                 inside=other.chances.both,
                 overshoot=other.chances.overshoot,
                 loss=other.loss,
+                trades=trades(head, plan.best, other),
             )
             for other in plan.runners_up
         ),
         cautions=tuple(line.value for line in cautions(head, "oven" if plan.setup.soak else "torch")),
         notes=(*words.notes(verdict, belief), *oven_notes(head, belief.draws, plan.setup)),
         assumed=(*head.assumed, *words.assumed_section(head)),
+        projected=_projected(dossier, belief, plan),
+        would_change=plan_turns(
+            head,
+            belief.draws,
+            sobol_normal(weights.size, NOISE_SIZE, NOISE_SEED),
+            plan,
+            (dossier.passes_done, dossier.used_spots),
+        ),
+    )
+
+
+def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[ProjectedPass, ...]:
+    """Return the bow after each of the coming passes, had one gone on like this."""
+    stages = project(
+        dossier.head,
+        belief.draws,
+        plan,
+        np.random.default_rng(NOISE_SEED),
+        passes_done=dossier.passes_done,
+        used=dossier.used_spots,
+    )
+
+    def spread(stage: Stage, name: str) -> Range:
+        values = stage.states[:, INDEX[name]]
+        low, middle, high = (float(q) for q in weighted_quantiles(values, stage.weights, (0.1, 0.5, 0.9)))
+        return Range(low=low, middle=middle, high=high)
+
+    return tuple(
+        ProjectedPass(
+            passes=stage.passes,
+            deck_after=spread(stage, "deck_bow"),
+            cam_after=spread(stage, "cam_bow"),
+            inside=stage.chances.both,
+        )
+        for stage in stages
     )
 
 

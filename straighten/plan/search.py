@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 TRIED_DRAWS: Final = 128
+QUICK_DRAWS: Final = 48  # where only the rough way is asked
 FIRST_PASS_OVER_BEND: Final = Cited(
     0.25,
     "of the bow",
@@ -87,7 +88,13 @@ class _Question:
 
 
 def choose_pass(
-    head: Head, draws: Draws, noise: Floats, *, passes_done: int = 0, used: Sequence[HeatSpot] = ()
+    head: Head,
+    draws: Draws,
+    noise: Floats,
+    *,
+    passes_done: int = 0,
+    used: Sequence[HeatSpot] = (),
+    finer: bool = True,
 ) -> PassPlan:
     """Return the pass of least expected loss.
 
@@ -100,6 +107,7 @@ def choose_pass(
         noise: standard normal numbers for the pass, `(n, 12)`.
         passes_done: the first pass is kept mild.
         used: spots of earlier passes, not heated again.
+        finer: look about the best set-ups of the grid as well.
 
     Raises:
         NoPlan: no bolts in the middle, no fresh place to heat, no set-up that keeps bolts and overshoot in bounds, or
@@ -112,11 +120,11 @@ def choose_pass(
         As the rooms `clamp` and `heat`.
     """
     direction = direction_of(draws.states, draws.weights)
-    few, few_noise = thinned(draws, noise, TRIED_DRAWS)
+    few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
     ask = _Question(
         head=head, draws=few, noise=few_noise, direction=direction, passes_done=passes_done, used=tuple(used)
     )
-    ranked = _ranked(ask)
+    ranked = _ranked(ask, finer=finer)
     for candidate in ranked:
         try:
             whole = forecast(head, draws, candidate.setup, noise)
@@ -190,7 +198,7 @@ def _nothing_to_do(direction: int) -> str:
     return "no fresh place is left to heat, or no bolt carries the pull"
 
 
-def _ranked(ask: _Question) -> list[Candidate]:
+def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     """Return what may be done, best first.
 
     Raises:
@@ -198,11 +206,12 @@ def _ranked(ask: _Question) -> list[Candidate]:
     """
     head, direction = ask.head, ask.direction
     grid = clamps(head, ask.draws, direction, ask.passes_done)
+    grid = grid if finer else grid[::-2]
     seen = list(_foreseen(ask, grid, (0.0,)))
     if not seen:
         raise NoPlan(_nothing_to_do(direction), where="spots")
     found = sorted(_allowed(ask, seen), key=lambda candidate: candidate.loss)
-    for candidate in found[:FINER_ABOUT]:
+    for candidate in found[: FINER_ABOUT if finer else 0]:
         found += _allowed(ask, _finer(ask, candidate.setup))
     found = sorted(_unlike(found), key=lambda candidate: candidate.loss)
     standing = float(

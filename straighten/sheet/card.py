@@ -81,12 +81,23 @@ class ExpectedReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Alternative:
-    """Another set-up that was weighed: what it is in words, its chances, what it trades."""
+    """Another set-up that was weighed: what it is in words, its chances, its loss, and in words what it trades for what."""
 
     words: str
     inside: float
     overshoot: float
     loss: float
+    trades: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProjectedPass:
+    """After so many more passes, this one counted: deck and cam line [m], chance to be inside both limits."""
+
+    passes: int
+    deck_after: Range
+    cam_after: Range
+    inside: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,6 +151,8 @@ class Card:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     assumed: tuple[str, ...]
+    projected: tuple[ProjectedPass, ...] = ()
+    would_change: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""

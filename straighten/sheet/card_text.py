@@ -8,7 +8,7 @@ from straighten.sheet.layout import WIDTH, block, page, percent, wrap
 from straighten.units import show, show_duration, show_range, show_temperature, show_torque
 
 if TYPE_CHECKING:
-    from straighten.sheet.card import Alternative, Card, Range, Refusal
+    from straighten.sheet.card import Alternative, Card, ProjectedPass, Range, Refusal
 
 
 def printed_text(printed: Card | Refusal) -> str:
@@ -23,7 +23,9 @@ def card_text(card: Card) -> str:
     blocks = [
         _title(card), _verdict(card), _shims(card), _tighten(card), _heat(card), _cool(card), _expect(card),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
+        block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
+        block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
         block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed), block("CAUTION", card.cautions),
     ]  # fmt: skip
     return page(blocks)
@@ -148,4 +150,13 @@ def _expect(card: Card) -> str:
 
 
 def _alternative(other: Alternative) -> str:
-    return f"{other.words}: inside {percent(other.inside)}, overshoot {percent(other.overshoot)}"
+    trades = f"; {other.trades}" if other.trades else ""
+    return f"{other.words}: inside {percent(other.inside)}, overshoot {percent(other.overshoot)}{trades}"
+
+
+def _projected(card: Card, stage: ProjectedPass) -> str:
+    after = "after this pass" if stage.passes == 1 else f"after {stage.passes} passes"
+    return (
+        f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, "
+        f"both inside: {percent(stage.inside)}"
+    )

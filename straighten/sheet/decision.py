@@ -33,7 +33,7 @@ class DecisionReport:
     """The choice with its reason, the options best first, the rule that stops the heat, the prices used.
 
     `cost_by_passes` expected cost with 0, 1, 2 ... more passes allowed; `trade` what each bow left over would cost in
-    metal, timing and compression.
+    metal, timing and compression; `would_change` what would turn the choice, in words.
     """
 
     name: str
@@ -45,6 +45,7 @@ class DecisionReport:
     cost_by_passes: tuple[float, ...]
     trade: tuple[TradeRow, ...]
     prices: tuple[str, ...]
+    would_change: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars with the unit in every key."""
@@ -70,6 +71,7 @@ class DecisionReport:
             "expected_cost_by_passes_allowed_money": list(self.cost_by_passes),
             "trade": [asdict(row) for row in self.trade],
             "prices": list(self.prices),
+            "would_change": list(self.would_change),
         }
 
 
@@ -87,6 +89,7 @@ def decision_text(report: DecisionReport) -> str:
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
             block("WAYS TO GO, cheapest first", options),
             block("EXPECTED COST with so many more passes allowed", [costs]),
+            block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
             trade_table(report.trade),
             block("PRICES", report.prices),
         ]

@@ -21,6 +21,7 @@ from straighten.plan.spots import spot_sets
 from straighten.plan.surface import pass_taker
 from straighten.readings.records import Readings
 from straighten.shape.equations import Block, Equations, equations_of
+from straighten.shape.likelihood import _busiest_spot
 from straighten.shape.modes import INDEX
 from straighten.shape.moments import posterior_of
 from straighten.shape.prior import prior_sd
@@ -69,15 +70,19 @@ def blank_equations() -> Equations:
 
 
 def read(state: np.ndarray, rng: np.random.Generator) -> Examined:
-    """What blades find on a shape, the noise drawn as the likelihood has it."""
+    """What blades find on a shape, the noise drawn as the likelihood has it: what lines share stands a deviation up or down.
+
+    With these drawn as normals instead, the mean rank of the cam ratio moves from 0.50 to 0.455: the price of the two-point rule.
+    """
     equations = blank_equations()
-    edge, own = rng.standard_normal(), {}
+    middle = _busiest_spot(equations)
+    edge, uneven = rng.choice([-1.0, 1.0], 2)
     blocks = []
     for block in equations.blocks:
-        gaps = block.seats.gaps(state[None])[0] + edge * block.edge
-        gaps = gaps + block.seats.rests[0] @ rng.standard_normal(2)
-        at = np.array([own.setdefault(spot, rng.standard_normal()) for spot in block.own_spots])
-        gaps = gaps + block.own * at + block.sd * rng.standard_normal(gaps.size)
+        there = np.array([spot == middle for spot in block.own_spots])
+        gaps = block.seats.gaps(state[None])[0] + edge * block.edge + uneven * block.own * there
+        gaps = gaps + block.seats.rests[0] @ rng.choice([-1.0, 1.0], 2)
+        gaps = gaps + np.where(there, block.sd, block.noise) * rng.standard_normal(gaps.size)
         blocks.append(_bracketed(block, gaps))
     told = Equations(blocks=tuple(blocks), swept=())
     return Examined(equations=told, posterior=None, suspects=(), misfits=())
@@ -123,7 +128,7 @@ def _hollow(survey: Examined) -> bool:
     )
 
 
-def ranks(case: Case, unknowns: Unknowns, count: int = 512) -> np.ndarray:
+def ranks(case: Case, unknowns: Unknowns, count: int = 1024) -> np.ndarray:
     """Return the posterior probability below the truth of every factor, `(8,)`."""
     posterior = infer(unknowns, case.seen, count, 20)
     below = posterior.draws[:, :FACTORS] < case.truth[:FACTORS]

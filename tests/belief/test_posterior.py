@@ -76,3 +76,25 @@ def test_the_same_seed_gives_the_same_draws():
     one, two = (sample_posterior(flat, np.zeros(4), 256, seed=9) for _ in range(2))
     assert np.array_equal(one.draws, two.draws)
     assert np.array_equal(one.weights, two.weights)
+
+
+@pytest.mark.parametrize(
+    ("prior", "data", "sd", "mean", "own"),
+    [
+        ((180.0, 40.0), [150.0] * 10, 20.0, 150.731707, 6.246950),
+        ((180.0, 40.0), [150.0] * 100, 20.0, 150.074813, 1.997505),
+        ((0.50, 0.20), [0.30], 0.10, 0.34, 0.0894427),
+        ((0.50, 0.20), [0.30, 0.38], 0.10, 0.3577778, 0.0666667),
+        ((0.50, 0.20), [0.38, 0.34, 0.30], 0.10, 0.3523077, 0.0554700),
+    ],
+)
+def test_conjugate_cases_to_a_hundred_thousandth_where_draws_are_many(prior, data, sd, mean, own):
+    # source: Gelman et al., Bayesian Data Analysis, 3rd ed., exercise 2.8 (problem from memory), and the same update by hand (derived)
+    def log_likelihood(u):
+        return -0.5 * np.sum(((np.asarray(data) - prior[0] - prior[1] * u) / sd) ** 2, axis=1)
+
+    drawn = sample_posterior(log_likelihood, np.zeros(1), 2**17, seed=2)
+    mu = prior[0] + prior[1] * drawn.draws[:, 0]
+    found = drawn.weights @ mu
+    assert found == pytest.approx(mean, rel=1e-5)
+    assert np.sqrt(drawn.weights @ (mu - found) ** 2) == pytest.approx(own, rel=1e-4)

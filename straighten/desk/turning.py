@@ -1,0 +1,131 @@
+"""What would change the answer: the plan asked again with one more blade, the decision with other facts and prices."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from straighten.decide import Decision, decide
+from straighten.errors import NoPlan
+from straighten.head.records import ShimBlade
+from straighten.plan.search import choose_pass, thinned
+from straighten.units import show
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from straighten.decide import Outlook
+    from straighten.head.records import Head, Prices
+    from straighten.heat import HeatSpot
+    from straighten.plan.records import Draws
+    from straighten.plan.search import Candidate, PassPlan
+
+    Floats = NDArray[np.float64]
+
+ASKED_DRAWS: Final = 512
+THIN_BLADES: Final = (0.05e-3,)  # m, that a shop may lack
+WORTH_TELLING: Final = 0.02  # passes that a change must save
+OTHER_PRICES: Final = (0.5, 2.0)
+PRICES: Final = {
+    "hour": "an hour cost",
+    "replacement_head": "another head cost",
+    "line_boring": "line boring cost",
+}
+
+
+def plan_turns(
+    head: Head, draws: Draws, noise: Floats, plan: PassPlan, history: tuple[int, tuple[HeatSpot, ...]]
+) -> tuple[str, ...]:
+    """Return what would better the plan: a thinner blade, or a reading that was not taken.
+
+    Args:
+        head: the head.
+        draws: as believed.
+        noise: of the pass.
+        plan: the plan as it stands.
+        history: passes done and spots used.
+    """
+    lacking = [
+        b
+        for b in THIN_BLADES
+        if not any(abs(o.thickness - b) < 5e-6 and o.count >= 4 for o in head.shim_blades)
+    ]
+    if not lacking:
+        return ()
+    line = _with_blade(head, thinned(draws, noise, ASKED_DRAWS), plan.best, history, lacking[0])
+    return (line,) if line else ()
+
+
+def _with_blade(
+    head: Head,
+    drawn: tuple[Draws, Floats],
+    best: Candidate,
+    history: tuple[int, tuple[HeatSpot, ...]],
+    blade: float,
+) -> str:
+    """Say what four more blades of a thickness would bring, or nothing."""
+    richer = replace(head, shim_blades=(*head.shim_blades, ShimBlade(thickness=blade, count=4)))
+    passes_done, used = history
+    try:
+        other = choose_pass(richer, *drawn, passes_done=passes_done, used=used).best
+    except NoPlan:
+        return ""
+    if best.loss - other.loss < WORTH_TELLING:
+        return ""
+    gained = 100 * (other.chances.both - best.chances.both)
+    return f"With four more {show(blade, head.system)} blades the plan would be finer: {gained:+.0f} points to end inside after this pass."
+
+
+def _priced(prices: Prices, key: str, value: float) -> Prices:
+    changed: dict[str, Any] = {key: value}
+    return replace(prices, **changed)
+
+
+def trades(head: Head, best: Candidate, other: Candidate) -> str:
+    """Return in words what another set-up gives and takes against the chosen one."""
+    parts = []
+    work = other.work - best.work
+    if abs(work) >= 1:
+        word = "more" if work > 0 else "less"
+        parts.append(
+            f"{abs(work):.0f} spots {word}" if other.setup.spots else f"{abs(work) / 10:.1f} h {word}"
+        )
+    inside = 100 * (other.chances.both - best.chances.both)
+    if abs(inside) >= 1:
+        parts.append(f"{abs(inside):.0f} points {'more' if inside > 0 else 'less'} likely inside")
+    left = other.left - best.left
+    if abs(left) >= 5e-6:
+        parts.append(f"{show(abs(left), head.system)} {'more' if left > 0 else 'less'} cam-line bow left")
+    if abs(other.hardness - best.hardness) >= 1:
+        parts.append(f"{other.hardness - best.hardness:+.0f} HB")
+    return ", ".join(parts)
+
+
+def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[str, ...]:
+    """Return which facts and prices would turn the choice, each asked of the decision itself.
+
+    Args:
+        head: the head.
+        outlook: what lies ahead.
+        decision: as it stands.
+    """
+    if decision.stopped_by:
+        return ()
+    found = []
+    free = decide(replace(head, prices=replace(head.prices, line_boring=0.0)), outlook).choice
+    if free != decision.choice and free == "sand now":
+        found.append("If the cam turns free as it is: sand now.")
+    for key, words in PRICES.items():
+        price = float(getattr(head.prices, key))
+        for times in OTHER_PRICES:
+            other = decide(replace(head, prices=_priced(head.prices, key, times * price)), outlook).choice
+            if other != decision.choice:
+                found.append(f"If {words} {times * price:.0f} instead of {price:.0f}: {other}.")
+    for share, words in ((1.5, "took half as much again"), (0.6, "took only six tenths of that")):
+        other = decide(head, replace(outlook, full_set=share * outlook.full_set)).choice
+        if other != decision.choice:
+            found.append(f"If one strong pass {words}: {other}.")
+    return tuple(found) or (
+        "Nothing that was tried: half or double each price, a cam that turns free, passes weaker or stronger.",
+    )

@@ -1,0 +1,100 @@
+"""If one goes on like this: the bow after each of the coming passes, with nothing learned on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.errors import NoPlan, OutsideModel
+from straighten.plan.forecast import NOISE_SIZE
+from straighten.plan.loss import Chances, chances
+from straighten.plan.records import Draws
+from straighten.plan.search import choose_pass, thinned
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Head
+    from straighten.heat import HeatSpot
+    from straighten.plan.search import PassPlan
+
+    Floats = NDArray[np.float64]
+
+PROJECTED_DRAWS: Final = 512
+PROJECTED_PASSES: Final = 3
+ENOUGH: Final = Cited(
+    0.7, "", "chance to be inside both limits at which one measures and stops heating", "assumed"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """After `passes` more passes: shapes `(n, 11)` [m], weights `(n,)`, chances."""
+
+    passes: int
+    states: Floats
+    weights: Floats
+    chances: Chances
+
+
+def project(
+    head: Head,
+    draws: Draws,
+    plan: PassPlan,
+    rng: np.random.Generator,
+    *,
+    passes_done: int = 0,
+    used: Sequence[HeatSpot] = (),
+) -> tuple[Stage, ...]:
+    """Return what is expected after the planned pass and after each one that would follow.
+
+    Each following pass is the best of a coarse grid, chosen as if only the forecast were known: in truth every
+    measured pass narrows the range, so that the later ranges are on the wide side. It ends where the head is likely
+    inside its limits, where nothing helps any more, or after three passes.
+
+    Args:
+        head: the head.
+        draws: as believed now.
+        plan: the pass planned.
+        rng: gives the luck of the passes.
+        passes_done: so far.
+        used: spots of earlier passes.
+
+    Source:
+        The forward model, pass after pass (derived).
+
+    Valid:
+        As `choose_pass`.
+    """
+    after = Draws(states=plan.forecast.after, response=draws.response, weights=plan.forecast.weights)
+    stages = [_stage(head, 1, after, plan.direction)]
+    few, _ = thinned(after, np.zeros((after.weights.size, NOISE_SIZE)), PROJECTED_DRAWS)
+    spots = (*used, *plan.setup.spots)
+    for number in range(2, min(PROJECTED_PASSES, head.thresholds.most_passes.value - passes_done) + 1):
+        if stages[-1].chances.both >= ENOUGH.value:
+            break
+        noise = rng.standard_normal((few.weights.size, NOISE_SIZE))
+        try:
+            following = choose_pass(
+                head, few, noise, passes_done=passes_done + number - 1, used=spots, finer=False
+            )
+        except (NoPlan, OutsideModel):
+            break
+        few = Draws(states=following.forecast.after, response=few.response, weights=few.weights)
+        spots = (*spots, *following.setup.spots)
+        stages.append(_stage(head, number, few, plan.direction))
+    return tuple(stages)
+
+
+def _stage(head: Head, passes: int, draws: Draws, direction: int) -> Stage:
+    return Stage(
+        passes=passes,
+        states=draws.states,
+        weights=draws.weights,
+        chances=chances(head, draws.states, draws.weights, direction),
+    )
