@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -79,8 +79,14 @@ def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
         choice=options[0].choice,
         options=tuple(options),
         stopped_by=stopped_by,
-        cost_by_passes=tuple(float(start @ policy.value[stage]) for stage in range(stages, -1, -1)),
+        cost_by_passes=_by_passes(problem, start),
     )
+
+
+def _by_passes(problem: Stopping, start: Floats) -> tuple[float, ...]:
+    """Return the expected cost with 0, 1, 2 ... passes allowed, each counted from what is known now."""
+    allowed = range(problem.moves.shape[0] + 1)
+    return tuple(float(start @ solve(replace(problem, moves=problem.moves[:n])).value[0]) for n in allowed)
 
 
 def _grid(head: Head, outlook: Outlook) -> Floats:

@@ -1,0 +1,86 @@
+"""The decision on its own model: against brute force on a tiny grid, and against what money and rules must do."""
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from straighten.decide import Outlook, decide, solve
+from straighten.decide.decision import _problem
+from straighten.desk.turning import decision_turns
+from straighten.head import head_from_text, template_head
+
+HEAD = head_from_text(template_head(), "template")
+
+
+def outlook(**changes):
+    usual = Outlook(
+        cam=0.15e-3, cam_sd=0.01e-3, deck_less_cam=0.01e-3, full_set=0.10e-3, doubt=0.25, scatter=0.15,
+        passes_done=0, passes_left=3,
+    )  # fmt: skip
+    return replace(usual, **changes)
+
+
+@pytest.mark.parametrize("cam", [0.04e-3, 0.12e-3, 0.2e-3])
+def test_equals_brute_force_over_every_policy_on_a_tiny_grid(cam):
+    grid = np.array([-0.1e-3, 0.02e-3, 0.1e-3, 0.2e-3])
+    problem = _problem(HEAD, outlook(cam=cam), grid, 2)
+    heats = problem.moves.shape[1]
+    plans = list(itertools.product(range(-1, heats), repeat=grid.size))
+
+    def one_stage(stage, plan, after):
+        stop = problem.terminal.min(axis=0)
+        return np.array([
+            stop[s] if a < 0 else problem.price[a] + problem.moves[stage, a, s] @ after for s, a in enumerate(plan)
+        ])  # fmt: skip
+
+    last = np.min([one_stage(1, plan, problem.terminal.min(axis=0)) for plan in plans], axis=0)
+    every = [
+        one_stage(0, first, one_stage(1, second, problem.terminal.min(axis=0)))
+        for first in plans[:: len(plans) // 40]
+        for second in plans[:: len(plans) // 40]
+    ]
+    best = np.min([one_stage(0, plan, last) for plan in plans], axis=0)
+    assert solve(problem).value[0] == pytest.approx(best, rel=1e-12)
+    assert (np.min(every, axis=0) >= best - 1e-9).all()
+
+
+@given(
+    cam=st.floats(0.02e-3, 0.4e-3), doubt=st.floats(0.05, 0.5), full=st.floats(0.02e-3, 0.2e-3), deck=st.floats(-5e-5, 5e-5)
+)  # fmt: skip
+@settings(max_examples=25, deadline=None)
+def test_one_more_pass_allowed_never_worsens_the_expected_cost(cam, doubt, full, deck):
+    told = decide(HEAD, outlook(cam=cam, doubt=doubt, full_set=full, deck_less_cam=deck))
+    by_passes = told.cost_by_passes
+    assert len(by_passes) == 4
+    assert all(later <= sooner + 1e-9 for sooner, later in itertools.pairwise(by_passes))
+
+
+def test_a_straight_head_is_not_heated_and_a_bowed_one_is():
+    assert decide(HEAD, outlook(cam=0.02e-3, deck_less_cam=0.0)).choice == "sand now"
+    assert decide(HEAD, outlook()).choice == "heat again"
+
+
+def test_a_rule_of_the_trade_stops_the_heat_whatever_it_would_save():
+    told = decide(HEAD, outlook(), "a crack was found: no more heat")
+    assert told.choice != "heat again"
+    assert {o.choice for o in told.options} == {"sand now", "hand it on"}
+
+
+def test_prices_turn_the_choice():
+    cheap = replace(HEAD, prices=replace(HEAD.prices, line_boring=20.0, hour=120.0))
+    assert decide(cheap, outlook()).choice != "heat again"
+
+
+def test_what_would_change_the_answer_does_change_it():
+    told = decide(HEAD, outlook())
+    for line in decision_turns(HEAD, outlook(), told):
+        assert told.choice not in line.split(":")[-1]
+
+
+def test_the_options_are_told_cheapest_first():
+    costs = [o.cost for o in decide(HEAD, outlook()).options]
+    assert costs == sorted(costs)
