@@ -76,8 +76,9 @@ def sobol_points(count: int, dimensions: int, seed: int | None) -> NDArray[np.fl
     Args:
         count: number of points; powers of two keep the balance.
         dimensions: at most 96.
-        seed: shifts the points digitally (exclusive or with a random number per dimension), or None for the bare
-            sequence, whose first point is the origin.
+        seed: shifts the points digitally (exclusive or with a random number per dimension) and shuffles their order, so
+            that two seeds side by side are independent (a shift alone would tie each point of one to the same point of
+            the other); or None for the bare sequence, whose first point is the origin.
 
     Returns:
         Array `(count, dimensions)`.
@@ -99,8 +100,10 @@ def sobol_points(count: int, dimensions: int, seed: int | None) -> NDArray[np.fl
     points = np.bitwise_xor.accumulate(steps, axis=0)
     if seed is None:
         return np.asarray(points / float(1 << BITS), dtype=np.float64)
-    shift = np.random.default_rng(seed).integers(0, 1 << BITS, size=dimensions, dtype=np.uint32)
-    return np.asarray(((points ^ shift) + 0.5) / float(1 << BITS), dtype=np.float64)
+    rng = np.random.default_rng(seed)
+    shift = rng.integers(0, 1 << BITS, size=dimensions, dtype=np.uint32)
+    shifted = ((points ^ shift) + 0.5) / float(1 << BITS)
+    return np.asarray(shifted[rng.permutation(count)], dtype=np.float64)
 
 
 def sobol_normal(count: int, dimensions: int, seed: int) -> NDArray[np.float64]:

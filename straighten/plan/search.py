@@ -174,7 +174,7 @@ def strongest_pass(head: Head, draws: Draws, *, used: Sequence[HeatSpot] = ()) -
 
 
 def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
-    """Return a few draws of equal weight, spread evenly along the weights.
+    """Return a few draws of equal weight, spread evenly along the weights, with noise spread evenly along a pass's luck.
 
     Source:
         Systematic resampling along the cam bow (derived).
@@ -189,7 +189,8 @@ def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
     few = Draws(
         states=draws.states[chosen], response=draws.response.take(chosen), weights=np.full(count, 1.0 / count)
     )
-    return few, noise[:count]
+    ranks = np.argsort(noise[:, 0])[((np.arange(count) + 0.5) * len(noise) / count).astype(np.intp)]
+    return few, noise[np.random.default_rng(count).permutation(ranks)]
 
 
 def _nothing_to_do(direction: int) -> str:

@@ -26,3 +26,10 @@ def test_normal_draws_have_the_moments_of_the_standard_normal():
     z = sobol_normal(4096, 12, seed=1)
     assert np.abs(z.mean(axis=0)).max() < 2e-3
     assert np.abs(z.std(axis=0) - 1).max() < 2e-3
+
+
+def test_two_seeds_side_by_side_are_independent():
+    one, two = sobol_normal(4096, 12, seed=20), sobol_normal(4096, 12, seed=41)
+    squares = (one**2 - 1).T @ (two**2 - 1) / 8192
+    assert np.abs(one.T @ two / 4096).max() < 0.07  # four and a half standard deviations of chance
+    assert np.abs(squares).max() < 0.07

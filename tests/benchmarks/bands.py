@@ -104,7 +104,7 @@ def two_passes(head: Believed | Odd, seed: int) -> list[Foretold]:
         belief = learn(head.head, surveys, passes, count=DRAWS)
         used = [spot for done in passes for spot in done.spots]
         sets = spot_sets(head.head, used)
-        spots = sets[min(len(sets) - 1, 1 + number)] if sets else ()
+        spots = sets[(2 * len(sets)) // 3] if sets else ()  # as many as a plan would heat
         shim = float(rng.choice([0.1e-3, 0.2e-3, 0.3e-3]))
         setup = PassSetup(clamp=ClampSetup(shims=(shim,) * 4, bolts=bolt_sets(head.head)[-1]), spots=spots)
         seen = forecast(head.head, belief.draws, setup, sobol_normal(DRAWS, NOISE_SIZE, 41))
