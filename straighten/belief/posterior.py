@@ -2,7 +2,8 @@ r"""Draws from a posterior over standard normal unknowns, given a vectorised log
 
 The unknowns u have the prior N(0, I); whoever calls turns them into stiffness, bow and so on. Three steps:
 
-1. the mode by Newton steps, the curvature there by differences: a Gaussian that resembles the posterior;
+1. the mode by Newton steps, the curvature there by differences: a Gaussian that resembles the posterior; where the surveys'
+   own Gaussians mislead, once more on the exact likelihood, raised to small powers first;
 2. Sobol draws from that Gaussian, widened a little, each weighted by exact prior times exact likelihood over the
    Gaussian; refitted to the weighted draws where too few of them carry the weight;
 3. where the weights still collapse, the draws walk from the Gaussian to the posterior in small steps of heat,
@@ -28,6 +29,8 @@ Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 
 WIDEN = 1.06  # the Gaussian's sd over the fitted one: tails of the weights stay short
 ENOUGH = 0.15  # share of the draws that should carry the weight
+DOUBTFUL = 0.08  # share below which the mode is looked for again without the residuals' help
+HEATS = (0.01, 0.1, 1.0)  # powers of the likelihood, one after another: from far off it pulls too hard
 BEARABLE = 0.04  # share below which the weights are not trusted at all
 WALKERS = 1024  # draws that walk where the weights are not trusted
 WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
@@ -87,7 +90,10 @@ def sample_posterior(
         tries.append(_weigh(log_likelihood, mode, scale * WIDEN, count, seed + attempt))
         if tries[-1].effective >= ENOUGH * count:
             return tries[-1]
-        mode, scale = _refit(tries[-1], mode, scale)
+        if attempt == 0 and residuals is not None and tries[-1].effective < DOUBTFUL * count:
+            mode, scale = _warmed_mode(log_likelihood, start)
+        else:
+            mode, scale = _refit(tries[-1], mode, scale)
     best = max(tries, key=lambda tried: tried.effective)
     if best.effective >= BEARABLE * count:
         return best
@@ -144,6 +150,20 @@ def _gaussian_at_mode(
         u, value = u + lengths[best] * step, float(tried[best])
         if gain < 1e-4:
             break
+    return u, root
+
+
+def _warmed_mode(
+    log_likelihood: Likelihood, start: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return mode and covariance root of the exact posterior, reached by way of its own milder powers."""
+    u, root = start, np.eye(start.size)
+    for heat in HEATS:
+
+        def milder(draws: NDArray[np.float64], power: float = heat) -> NDArray[np.float64]:
+            return power * log_likelihood(draws)
+
+        u, root = _gaussian_at_mode(milder, u)
     return u, root
 
 
