@@ -34,6 +34,7 @@ HEATS = (0.01, 0.1, 1.0)  # powers of the likelihood, one after another: from fa
 BEARABLE = 0.04  # share below which the weights are not trusted at all
 WALKERS = 1024  # draws that walk where the weights are not trusted
 WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
+LEAST_SPREAD = 1e-3  # of the Gaussian's variance: a crowd of few survivors still steps in every direction
 _STEP = 1e-3  # difference step in prior standard deviations
 _NEWTON = 30
 _SMALLEST_HEAT = 0.01  # a hundred steps at the most
@@ -314,7 +315,7 @@ def _walk(
     mode, scale, heat, stride = way
     inverse = np.linalg.inv(scale)
     spread = np.linalg.cholesky(
-        np.cov(crowd.draws.T).reshape(mode.size, mode.size) + 1e-14 * np.eye(mode.size)
+        np.cov(crowd.draws.T).reshape(mode.size, mode.size) + LEAST_SPREAD * scale @ scale.T
     )
     tried = crowd.draws + stride * rng.standard_normal(crowd.draws.shape) @ spread.T * 2.38 / np.sqrt(
         mode.size

@@ -69,6 +69,16 @@ def test_a_curved_ridge_is_followed_when_the_weights_collapse():
     assert np.abs(ours - exact).max() < 0.2  # a thousand walkers on a ridge twenty times longer than wide
 
 
+def test_a_crowd_of_few_survivors_still_walks():
+    # a needle in twenty dimensions far from where the search begins: after the first resampling hardly two draws differ
+    def needle(u):
+        return -0.5 * np.sum(((u - 2.0) / 1e-3) ** 2, axis=1) - 3e3 * np.abs(u[:, 0] - 2.0)
+
+    drawn = sample_posterior(needle, np.full(20, -2.0), 64, seed=3)
+    assert np.isfinite(drawn.draws).all()
+    assert drawn.weights.sum() == pytest.approx(1.0)
+
+
 def test_the_same_seed_gives_the_same_draws():
     def flat(u):
         return -0.5 * np.sum((u - 0.3) ** 2, axis=1)
