@@ -77,6 +77,7 @@ _QUANTITY = re.compile(
     r"^\s*([-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?|[0-9]+\s*/\s*[0-9]+)\s*(\D[^\s]*|)\s*$"
 )
 LONGEST_QUANTITY = 40
+LARGEST = 1e15  # in SI: nothing at a bench comes near, and no later product of two such numbers overflows
 
 
 def parse(found: object, kind: Kind, system: System = "mm") -> float:
@@ -101,7 +102,7 @@ def parse(found: object, kind: Kind, system: System = "mm") -> float:
     if isinstance(found, bool) or not isinstance(found, int | float | str):
         raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
     if isinstance(found, int | float):
-        return _to_si(float(found), _BARE[kind][system], kind, found)
+        return _to_si(found, _BARE[kind][system], kind, found)
     match = _QUANTITY.match(found) if len(found) <= LONGEST_QUANTITY else None
     if match is None:
         raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
@@ -128,7 +129,7 @@ def _to_si(number: float, unit: str, kind: Kind, found: object) -> float:
     if unit not in factors:
         known = ", ".join(u for u in factors if u.isascii())
         raise BadInput(f"found {_short(found)}: {unit!r} is no unit of {kind}", fix=f"Known units: {known}.")
-    if not math.isfinite(number):
+    if not abs(number) <= LARGEST:  # NaN too, and whole numbers too long for a float
         raise BadInput(f"found {_short(found)}, a finite {kind} is due")
     if kind != "temperature":
         return number * factors[unit]
@@ -137,7 +138,8 @@ def _to_si(number: float, unit: str, kind: Kind, found: object) -> float:
 
 
 def _short(found: object) -> str:
-    text = repr(found)
+    long = isinstance(found, int) and abs(found) > LARGEST  # printing a number of thousands of digits is refused
+    text = f"a whole number of {found.bit_length()} bits" if long else repr(found)
     return text if len(text) <= LONGEST_QUANTITY else text[: LONGEST_QUANTITY - 3] + "..."
 
 
@@ -240,6 +242,55 @@ def show_range(low: float, high: float, system: System = "mm") -> str:
     texts = (f"{_mm_text(low)} to {_mm_text(high)} mm", f"{_thou_text(low)} to {_thou_text(high)} thou")
     first, second = texts if system == "mm" else texts[::-1]
     return f"{first} ({second})"
+
+
+_SAME = 1e-9  # m: what lies this near a blade step lies on it, so that the last bits of a float do not widen a range
+
+
+def _steps(value: float, system: System, side: Literal[-1, 0, 1]) -> str:
+    """Return a length in blade steps of one system: the step below (-1), the nearest (0), the step above (1)."""
+    unit, step, digits = (1e-3, 0.01, ".2f") if system == "mm" else (THOU, 0.5, "g")
+    count = value / unit / step
+    whole = round(count)
+    if side and abs(count - whole) * unit * step > _SAME:
+        whole = math.floor(count) if side < 0 else math.ceil(count)
+    return f"{whole * step + 0.0:{digits}}"
+
+
+def show_likely(low: float, middle: float, high: float, system: System = "mm") -> str:
+    """Print a prediction [m] as it is said at the bench; "likely" is 8 times in 10 wherever the program says it.
+
+    The ends are rounded outward to what a blade can tell (0.01 mm, half a thou), each in its own units, so
+    that no narrower range is claimed than was computed. The tail named is the one farther from straight.
+
+    Args:
+        low: one result in ten lies below [m].
+        middle: half of them lie below [m].
+        high: one in ten lies above [m].
+        system: the person's own system, printed first.
+
+    Example:
+        >>> show_likely(2 * THOU, 3 * THOU, 5 * THOU, "inch")
+        'likely 2 to 5 thou, about 3, 1 in 10 more (0.05 to 0.13 mm, about 0.08)'
+        >>> show_likely(2 * THOU, 2 * THOU, 2 * THOU, "inch")
+        'about 2 thou (0.05 mm)'
+    """
+    if high - low < _SAME:
+        return f"about {show(middle, system)}"
+    tail = "1 in 10 more" if abs(high) >= abs(low) else "1 in 10 less"
+    other: System = "inch" if system == "mm" else "mm"
+    own, second = (_likely(low, middle, high, one) for one in (system, other))
+    return f"likely {own}, {tail} ({second})"
+
+
+def _likely(low: float, middle: float, high: float, system: System) -> str:
+    unit = "mm" if system == "mm" else "thou"
+    return f"{outward(low, high, system)} {unit}, about {_steps(middle, system, 0)}"
+
+
+def outward(low: float, high: float, system: System) -> str:
+    """Return a range [m] in the small unit of one system, its ends rounded outward to a blade step."""
+    return f"{_steps(low, system, -1)} to {_steps(high, system, 1)}"
 
 
 def show_torque(value: float, system: System = "mm") -> str:

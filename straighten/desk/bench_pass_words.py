@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
+from straighten.sheet.card_text import held_words
 from straighten.sheet.layout import percent
-from straighten.units import show, show_duration, show_range, show_temperature, show_torque
+from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 def card_read(card: Card) -> Ask:
     """Return the card in short."""
     expect = tuple(
-        f"after it {line}: {show_range(after.low, after.high, card.system)} (8 times in 10), "
+        f"after it {line}: {show_likely(after.low, after.middle, after.high, card.system)}; "
         f"limit {show(limit, card.system)}, inside {percent(chance)}"
         for line, after, limit, chance in (
             ("deck", card.deck_after, card.deck_limit, card.chance_deck),
@@ -29,15 +30,11 @@ def card_read(card: Card) -> Ask:
     return Ask(
         key=f"pass/{card.pass_number}/read",
         part=f"PLAN of pass {card.pass_number}",
-        shown=(f">>> {card.direction}", f"held past straight by {_span(card)}", *expect),
+        shown=(f">>> {card.direction}", held_words(card), *expect),
         prompt=f"This is the card of pass {card.pass_number}.",
         hint="Enter = begin; the whole card: straighten sheet NAME, in another window",
         why=f"{card.reason} Decided by {card.decided_by}. {card.learned}",
     )
-
-
-def _span(card: Card) -> str:
-    return show_range(card.over_bend.low, card.over_bend.high, card.system)
 
 
 def shims(card: Card) -> Ask:

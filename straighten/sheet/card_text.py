@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.sheet.layout import WIDTH, block, page, percent, wrap
-from straighten.units import show, show_duration, show_range, show_temperature, show_torque
+from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
 if TYPE_CHECKING:
     from straighten.sheet.card import Alternative, Card, ProjectedPass, Range, Refusal
@@ -44,7 +44,7 @@ def refusal_text(refusal: Refusal) -> str:
 
 
 def _span(card: Card, found: Range) -> str:
-    return show_range(found.low, found.high, card.system)
+    return show_likely(found.low, found.middle, found.high, card.system)
 
 
 def _title(card: Card) -> str:
@@ -66,7 +66,7 @@ def _verdict(card: Card) -> str:
 def _shims(card: Card) -> str:
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
     place = f"front at {front}, rear at {rear} from the front end"
-    lines = [f"1 SHIMS   {'middle' if card.reverse else place}"]
+    lines = [wrap(f"1 SHIMS   {'middle' if card.reverse else place}", "", "          ")]
     for stack in card.stacks:
         blades = " + ".join(show(b, card.system) for b in stack.blades) or "none, the head lies on the base"
         warning = f" ({stack.warning})" if stack.warning else ""
@@ -74,6 +74,14 @@ def _shims(card: Card) -> str:
     if card.second_stacking:
         lines.append(wrap(f"next best: {card.second_stacking}", "   ", "      "))
     return "\n".join(lines)
+
+
+def held_words(card: Card) -> str:
+    """Return how far past straight, or short of it, the middle is held."""
+    over = card.over_bend
+    if over.middle >= 0:
+        return f"Held past straight: {show_likely(over.low, over.middle, over.high, card.system)}"
+    return f"Held short of straight: {show_likely(-over.high, -over.middle, -over.low, card.system)}"
 
 
 def _tighten(card: Card) -> str:
@@ -89,7 +97,7 @@ def _tighten(card: Card) -> str:
         lines.append(wrap(text, "   ", "            "))
     lines.append(wrap(card.stop_rule, "   "))
     force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
-    lines.append(wrap(f"Held past straight by {_span(card, card.over_bend)}; clamp force {force}.", "   "))
+    lines.append(wrap(f"{held_words(card)}; clamp force {force}.", "   "))
     lines.append(wrap("Limits: " + "; ".join(card.clamp_limits) + ".", "   "))
     return "\n".join(lines)
 
@@ -133,7 +141,7 @@ def _expect(card: Card) -> str:
         ("deck", card.deck_after, card.deck_limit, card.chance_deck),
         ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
     )
-    lines = ["5 EXPECT after release (8 times in 10)"]
+    lines = ["5 EXPECT after release (likely = 8 times in 10)"]
     for name, after, limit, chance in rows:
         lines.append(
             wrap(
@@ -142,9 +150,8 @@ def _expect(card: Card) -> str:
                 "            ",
             )
         )
-    lines.append(
-        f"   both inside: {percent(card.chance_inside)};  past straight by more than the limit: {percent(card.chance_overshoot)}"
-    )
+    overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
+    lines.append(wrap(f"both inside: {percent(card.chance_inside)};  {overshoot}", "   "))
     lines.append(wrap(f"limits: deck {card.deck_limit_source}; cam line {card.cam_limit_source}", "   "))
     return "\n".join(lines)
 

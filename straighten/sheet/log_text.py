@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.sheet.layout import block, page, wrap
-from straighten.units import show, show_range
+from straighten.units import show, show_likely
 
 if TYPE_CHECKING:
     from straighten.sheet.log import LogReport
@@ -25,8 +25,7 @@ def log_text(report: LogReport) -> str:
         return page([title, wrap("No readings after it: nothing to learn yet. Measure, then plan again.")])
     lines = [
         f"{line.line}: was {show(line.before[1], report.system)}, "
-        f"expected {show_range(line.expected[0], line.expected[2], report.system)}, "
-        f"now {show_range(line.now[0], line.now[2], report.system)}"
+        f"expected {show_likely(*line.expected, report.system)}; now {show_likely(*line.now, report.system)}"
         for line in report.lines
     ]
     factors = [

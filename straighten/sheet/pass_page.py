@@ -168,8 +168,8 @@ def _read_boxes(card: Card) -> list[Element]:
 def _held_words(card: Card) -> tuple[str, Element]:
     over = card.over_bend
     if over.middle >= 0:
-        return "Held past straight by ", sizes.span(over, card.system)
-    return "Held short of straight by ", sizes.span(
+        return "Held past straight: ", sizes.likely(over, card.system)
+    return "Held short of straight: ", sizes.likely(
         Range(low=-over.high, middle=-over.middle, high=-over.low), card.system
     )
 
@@ -213,8 +213,8 @@ def _why(card: Card) -> Element:
     return node(
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),
-        node("p", node("b", "Expect"), " 8 times in 10: deck ", sizes.span(card.deck_after, system), ", cam line ",
-             sizes.span(card.cam_after, system), f"; both inside their limits: {percent(card.chance_inside)}. Limits: deck ",
+        node("p", node("b", "Expect"), " (likely = 8 times in 10): deck ", sizes.likely(card.deck_after, system), "; cam line ",
+             sizes.likely(card.cam_after, system), f"; both inside their limits: {percent(card.chance_inside)}. Limits: deck ",
              sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,

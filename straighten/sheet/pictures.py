@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from straighten.units import show, show_range, show_torque
+from straighten.units import show, show_likely, show_torque
 
 if TYPE_CHECKING:
     from straighten.sheet.bench import SketchData
@@ -62,12 +62,16 @@ class BowPicture:
         """What the picture says."""
         first, last = self.words
         parts = [
-            f"{line.title} bow in the middle {first} {show_range(line.bow_before.low, line.bow_before.high, self.system)}, "
-            f"{last} {show_range(line.bow_after.low, line.bow_after.high, self.system)}, "
+            f"{line.title} bow in the middle {first} {_said(line.bow_before, self.system)}, "
+            f"{last} {_said(line.bow_after, self.system)}, "
             f"limit {show(line.limit, self.system)}"
             for line in self.lines
         ]
         return "; ".join(parts) + "."
+
+
+def _said(found: Range, system: System) -> str:
+    return show_likely(found.low, found.middle, found.high, system)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.sheet.markup import node
-from straighten.units import INCH, show, show_range, show_temperature, show_torque
+from straighten.units import INCH, outward, show, show_likely, show_temperature, show_torque
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,9 +40,15 @@ def size(value: float, system: System, *, big: bool = False) -> Element:
     return pair(show(value, system, big=big))
 
 
+def likely(found: Range, system: System) -> Element:
+    """Return a predicted range of lengths [m] in full: likely ends, middle, tail."""
+    return pair(show_likely(found.low, found.middle, found.high, system))
+
+
 def span(found: Range, system: System) -> Element:
-    """Return a range of lengths [m]."""
-    return pair(show_range(found.low, found.high, system))
+    """Return a range of lengths [m] for a table whose heading says how likely it is."""
+    mm, thou = f"{outward(found.low, found.high, 'mm')} mm", f"{outward(found.low, found.high, 'inch')} thou"
+    return pair(f"{mm} ({thou})" if system == "mm" else f"{thou} ({mm})")
 
 
 def torque(value: float, system: System) -> Element:
@@ -85,7 +91,6 @@ def bare_range(found: Range, system: System) -> tuple[str, str]:
     low, high = max(found.low, 0.0), max(found.high, 0.0)
     if high < NOTHING:
         return "nothing", "goes"
-    own, other = (
-        text.rsplit(" ", 1)[0].replace(" to ", "–") for text in split(show_range(low, high, system))
-    )
-    return own, other
+    other: System = "inch" if system == "mm" else "mm"
+    own, second = (outward(low, high, one).replace(" to ", "–") for one in (system, other))
+    return own, second

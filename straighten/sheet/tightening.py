@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.layout import block, page, wrap
-from straighten.units import show, show_torque
+from straighten.units import show, show_likely, show_torque
 
 if TYPE_CHECKING:
     from straighten.units import System
@@ -80,7 +80,7 @@ def tightening_text(report: TighteningReport) -> str:
     steps = [
         f"{show_torque(s.torque, report.system)}: {show(s.goes, report.system)} goes"
         + ("" if s.does_not is None else f", {show(s.does_not, report.system)} does not")
-        + f"; believed {show(s.believed[1], report.system)}"
+        + f"; believed {show_likely(*s.believed, report.system)}"
         for s in report.steps
     ]
     parting = (
@@ -98,8 +98,8 @@ def tightening_text(report: TighteningReport) -> str:
             f"friction {report.friction[1]:.3f} ({report.friction[0]:.3f} to {report.friction[2]:.3f})"
         ),
         (
-            f"deck after the pass: {show(report.deck_before[1], report.system)} before this log, "
-            f"{show(report.deck_after[1], report.system)} with it"
+            f"deck after the pass: {show_likely(*report.deck_before, report.system)} before this log; "
+            f"{show_likely(*report.deck_after, report.system)} with it"
         ),
     ]
     return page(

@@ -95,7 +95,7 @@ def test_a_soak_card_tells_metal_temperature_and_hold(sheet):
 def test_held_short_of_straight_is_not_printed_as_a_negative(sheet):
     over = Range(low=-1.2e-4, middle=-1e-4, high=-0.9e-4)
     text = words(pass_page(replace(sheet, card=replace(sheet.card, over_bend=over))))
-    assert "Held short of straight by 0.09 to 0.12 mm" in text
+    assert "Held short of straight: likely 0.09 to 0.12 mm, about 0.10, 1 in 10 more" in text
 
 
 def test_a_gap_below_nothing_is_printed_as_nothing():

@@ -1,14 +1,25 @@
 """Quantities as people write them, against exact definitions of the units."""
 
 import math
+import re
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants
 
 from straighten.errors import BadInput
-from straighten.units import Plausible, likely_slip, parse, show, show_duration, show_range, show_torque
+from straighten.units import (
+    Plausible,
+    likely_slip,
+    parse,
+    show,
+    show_duration,
+    show_likely,
+    show_range,
+    show_torque,
+)
 
 
 @pytest.mark.parametrize(
@@ -102,3 +113,41 @@ def test_both_systems_stand_side_by_side():
 def test_a_value_in_range_is_given_back():
     assert Plausible(0.0, 1.0).check(0.5, "length") == 0.5
     assert math.isclose(parse("0.5 m", "length"), 0.5)
+
+
+@given(st.lists(st.floats(-2e-3, 2e-3), min_size=3, max_size=60), st.sampled_from(["mm", "inch"]))
+def test_a_prediction_in_words_never_claims_less_room_than_its_draws(draws, system):
+    low, middle, high = np.quantile(draws, [0.1, 0.5, 0.9])
+    said = show_likely(low, middle, high, system)
+    if high - low < 1e-9:
+        assert said == f"about {show(middle, system)}"
+        return
+    own, tail, second = re.fullmatch(r"likely (.*), 1 in 10 (more|less) \((.*)\)", said).groups()
+    assert tail == ("more" if abs(high) >= abs(low) else "less")
+    for text in (own, second):
+        first, last, unit, about = re.fullmatch(
+            r"(-?[\d.]+) to (-?[\d.]+) (mm|thou), about (-?[\d.]+)", text
+        ).groups()
+        one, step = (1e-3, 0.01) if unit == "mm" else (constants.mil, 0.5)
+        ends = [float(n) * one for n in (first, last)]
+        assert ends[0] <= low + 1.1e-9
+        assert ends[1] >= high - 1.1e-9
+        inside = sum(ends[0] - 1.1e-9 <= draw <= ends[1] + 1.1e-9 for draw in draws)
+        assert inside >= sum(low <= draw <= high for draw in draws)
+        assert low - ends[0] < step * one + 1e-12
+        assert ends[1] - high < step * one + 1e-12
+        assert abs(float(about) * one - middle) <= 0.5 * step * one + 1e-12
+        for number in (first, last, about):
+            assert abs(float(number) / step - round(float(number) / step)) < 1e-9
+
+
+def test_a_prediction_is_said_as_at_the_bench():
+    thou = constants.mil
+    assert show_likely(2 * thou, 3 * thou, 5 * thou, "inch").startswith(
+        "likely 2 to 5 thou, about 3, 1 in 10 more ("
+    )
+    assert show_likely(-5 * thou, -3 * thou, -1 * thou, "inch").startswith(
+        "likely -5 to -1 thou, about -3, 1 in 10 less"
+    )
+    assert show_likely(0.1e-3, 0.1e-3, 0.1e-3) == "about 0.10 mm (4 thou)"
+    assert show_likely(0.101e-3, 0.11e-3, 0.119e-3).startswith("likely 0.10 to 0.12 mm, about 0.11")
