@@ -7,13 +7,16 @@ import sys
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run the command line and return its exit code: 0 done, 1 a bug, 2 usage, 3 to 6 as in `errors`."""
+    """Run the command line and return its exit code: 0 done, 1 a bug, 2 usage, 3 to 6 as in `errors`, 130 stopped."""
     words = sys.argv[1:] if arguments is None else arguments
     if words == ["--version"]:
         from straighten import __version__
 
         sys.stdout.write(f"straighten {__version__}\n")
         return 0
-    from straighten.cli.boundary import run
+    try:
+        from straighten.cli.boundary import run
 
-    return run(words)
+        return run(words)
+    except KeyboardInterrupt:  # before the application began to listen
+        return 130

@@ -1,36 +1,84 @@
 """Where every expected fault becomes one message on stderr and an exit code."""
 
+import errno
+import io
 import json
 import os
 import sys
+from contextlib import suppress
 
-from straighten.errors import StraightenError
+from straighten.errors import StraightenError, printable
 
 BUG_ADVICE = (
     "This is a fault of the program, not of yours. Run again with --debug to see where, and report it."
 )
+RECORDED = "What the command records is in the book."
+
+
+STOPPED = 130  # as a shell tells it: 128 and the number of SIGINT
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 
 
 def run(words: list[str]) -> int:
     """Run the application on the words typed and return the exit code."""
     from straighten.cli.app import app
 
+    _bend_streams()
     try:
         code = app(args=words, standalone_mode=True, prog_name="straighten")
-    except StraightenError as fault:
+        sys.stdout and sys.stdout.flush()
+    except SystemExit as leaving:
+        return _left(leaving)
+    except Exception as fault:
+        return _failed(fault, words)
+    return code if isinstance(code, int) else 0
+
+
+def _left(leaving: SystemExit) -> int:
+    """Return the code the application left with; 130 where Ctrl-C made it leave, also at a prompt."""
+    cause: BaseException | None = leaving
+    while cause is not None:
+        if isinstance(cause, KeyboardInterrupt):
+            _say("straighten: stopped; what was recorded before stays in the book.\n")
+            return STOPPED
+        cause = cause.__cause__ or cause.__context__
+    return leaving.code if isinstance(leaving.code, int) else 1
+
+
+def _failed(fault: Exception, words: list[str]) -> int:
+    """Tell a fault and return its exit code; one of the program itself is raised again with --debug."""
+    if isinstance(fault, StraightenError):
         _tell(fault, as_json="--json" in words)
         return fault.exit_code
-    except SystemExit as leaving:
-        return leaving.code if isinstance(leaving.code, int) else 1
-    except BrokenPipeError:
+    if isinstance(fault, OSError) and fault.errno in (errno.EPIPE, *NO_ROOM):
         _close_quietly()
+        if fault.errno != errno.EPIPE:
+            _say(f"straighten: the answer cannot be written: {fault.strerror}. {RECORDED}\n")
         return 1
-    except Exception as fault:
-        if "--debug" in words:
-            raise
-        sys.stderr.write(f"straighten: unexpected {type(fault).__name__}: {fault}\n{BUG_ADVICE}\n")
-        return 1
-    return code if isinstance(code, int) else 0
+    if "--debug" in words:
+        raise fault
+    _say(f"straighten: unexpected {type(fault).__name__}: {printable(str(fault))}\n{BUG_ADVICE}\n")
+    return 1
+
+
+def _close_quietly() -> None:
+    """Keep Python from writing a second time, at exit, to a pipe that is closed or a disk that is full."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _bend_streams() -> None:
+    """Let a character that the terminal's encoding lacks, or a file name of no encoding, stand as an escape."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def _say(text: str) -> None:
+    """Write to stderr, where there is one."""
+    if sys.stderr is not None:
+        with suppress(OSError):
+            sys.stderr.write(text)
 
 
 def _tell(fault: StraightenError, *, as_json: bool) -> None:
@@ -42,11 +90,6 @@ def _tell(fault: StraightenError, *, as_json: bool) -> None:
             "problem": fault.problem,
             "fix": fault.fix,
         }
-        sys.stderr.write(json.dumps(parts, sort_keys=True) + "\n")
+        _say(json.dumps(parts, sort_keys=True) + "\n")
     else:
-        sys.stderr.write(f"straighten: {fault}\n")
-
-
-def _close_quietly() -> None:
-    """Keep Python from writing to the closed pipe a second time at exit."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _say(f"straighten: {printable(str(fault))}\n")

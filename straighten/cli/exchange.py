@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
 from straighten.cli.paths import book_path, head_file
 from straighten.errors import BadInput, BookError
 
@@ -79,7 +79,7 @@ def export(
         title = _known_name(opened, name)
         text = _table(opened, title) if as_csv else _record(opened, title)
     if out is None or str(out) == "-":
-        typer.echo(text, nl=False)
+        typer.echo(spelled(text, sys.stdout), nl=False)
         return
     from straighten.cli.sheets import write_page
 

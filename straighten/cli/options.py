@@ -1,8 +1,10 @@
 """Options and arguments that several commands share."""
 
 import json
+import sys
+import textwrap
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, TextIO
 
 import typer
 
@@ -15,12 +17,25 @@ BookOption = Annotated[
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 
+WIDTH = 80
+
 
 def answer(plain: dict[str, Any], text: str, *, as_json: bool) -> None:
     """Print the answer on stdout, as JSON with sorted keys or as text."""
-    typer.echo(json.dumps(plain, sort_keys=True, indent=2, allow_nan=False) if as_json else text.rstrip("\n"))
+    told = json.dumps(plain, sort_keys=True, indent=2, allow_nan=False) if as_json else text.rstrip("\n")
+    typer.echo(spelled(told, sys.stdout))
 
 
 def note(text: str) -> None:
-    """Print a message that is not the answer on stderr."""
-    typer.echo(text, err=True)
+    """Print a message that is not the answer on stderr, folded to 80 columns; a file's name is never broken."""
+    lines = textwrap.wrap(text, WIDTH, break_long_words=False, break_on_hyphens=False) or [""]
+    typer.echo(spelled("\n".join(lines), sys.stderr), err=True)
+
+
+def spelled(text: str, stream: TextIO) -> str:
+    """Return text with what a stream's encoding has no letter for written as an escape.
+
+    An ASCII pipe would otherwise be sent UTF-8, or end the program in the middle of an answer.
+    """
+    encoding = stream.encoding or "ascii"
+    return text.encode(encoding, "backslashreplace").decode(encoding)

@@ -9,6 +9,7 @@ from straighten.errors import BadInput
 
 BOOK_NAME = "shop.book"
 CONFIG_NAME = "config.toml"
+LONGEST_NAME = 240  # characters
 
 
 def _xdg(variable: str, *home: str) -> Path:
@@ -89,12 +90,16 @@ def head_file(name: str) -> Path | None:
     Raises:
         BadInput: the name is empty or holds characters that no file name has.
     """
-    if not name.strip() or "\0" in name or len(name) > 240:
+    if not name.strip() or "\0" in name or len(name) > LONGEST_NAME:
         raise BadInput("a head needs a name", where="NAME", fix="For example: straighten plan pump-four")
     given = Path(name)
-    for path in (given, given / "head.toml", given.with_name(given.name + ".toml")):
-        if path.is_file():
-            return path
+    named = [given.with_name(given.name + ".toml")] if given.name else []  # "." and "/" have none
+    try:
+        found = next((path for path in (given, given / "head.toml", *named) if path.is_file()), None)
+    except OSError as fault:  # longer than the system allows, or a folder that may not be entered
+        raise BadInput(f"cannot be looked at: {fault.strerror}", where="NAME") from None
+    if found is not None:
+        return found
     if given.suffix == ".toml":
         raise BadInput("no such file", where=name, fix="Check the name and the folder.")
     return None
