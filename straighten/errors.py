@@ -63,3 +63,13 @@ class BookError(StraightenError):
     """The book is missing, locked, damaged or newer than the program."""
 
     exit_code = 6
+
+
+def printable(text: str) -> str:
+    r"""Return text without what moves a terminal's cursor or turns its writing round; those stand as escapes.
+
+    Example:
+        >>> print(printable("len" + chr(27) + "[2Jgth"))
+        len\x1b[2Jgth
+    """
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)

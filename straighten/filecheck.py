@@ -14,11 +14,13 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, ValidationInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, printable
 from straighten.units import Kind, System, parse
 
 LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
 DEEPEST = 12  # nested tables; ours need four
+LARGEST_WHOLE = 2**63
+LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a message shows
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -91,20 +93,26 @@ def parse_toml(text: str, where: str) -> dict[str, Any]:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:
         raise BadInput(
-            f"not readable as TOML: {fault}", where=where, fix='Texts stand in quotes: mass = "11.5 kg".'
+            f"not readable as TOML: {printable(str(fault))[:160]}",
+            where=where,
+            fix='Texts stand in quotes: mass = "11.5 kg".',
         ) from None
     except (RecursionError, ValueError) as fault:
-        raise BadInput(f"not readable as TOML: {str(fault)[:80]}", where=where) from None
-    if _depth(data) > DEEPEST:
-        raise BadInput(f"tables nested deeper than {DEEPEST}", where=where)
+        raise BadInput(f"not readable as TOML: {printable(str(fault))[:80]}", where=where) from None
+    _refuse_extremes(data, where)
     return data
 
 
-def _depth(data: object, level: int = 0) -> int:
-    if level > DEEPEST or not isinstance(data, dict | list):
-        return level
-    inner = data.values() if isinstance(data, dict) else data
-    return max((_depth(item, level + 1) for item in inner), default=level)
+def _refuse_extremes(data: object, where: str, level: int = 0) -> None:
+    """Refuse what no file of ours holds: whole numbers over 64 bits (TOML 1.0 asks for no more), nesting without end."""
+    if isinstance(data, int) and not -LARGEST_WHOLE <= data < LARGEST_WHOLE:
+        raise BadInput(f"a whole number of {data.bit_length()} bits; at most 64 are read", where=where)
+    if not isinstance(data, dict | list):
+        return
+    if level >= DEEPEST:
+        raise BadInput(f"tables nested deeper than {DEEPEST}", where=where)
+    for item in data.values() if isinstance(data, dict) else data:
+        _refuse_extremes(item, where, level + 1)
 
 
 def system_of(data: dict[str, Any], where: str, default: System = "mm") -> System:
@@ -149,7 +157,7 @@ def _plainest(errors: list[ErrorDetails]) -> ErrorDetails:
 def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:
     place = [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
     key = ".".join(str(part + 1) if isinstance(part, int) else part for part in place)
-    spot = f"{where}: {key}" if key else where
+    spot = f"{where}: {printable(key)[:LONGEST_KEY]}" if key else where
     kind = error["type"]
     if kind == "extra_forbidden":
         return _unknown_key(spot, str(place[-1]), _fields_at(model, place[:-1]))

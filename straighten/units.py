@@ -138,8 +138,9 @@ def _to_si(number: float, unit: str, kind: Kind, found: object) -> float:
 
 
 def _short(found: object) -> str:
-    long = isinstance(found, int) and abs(found) > LARGEST  # printing a number of thousands of digits is refused
-    text = f"a whole number of {found.bit_length()} bits" if long else repr(found)
+    if isinstance(found, int) and abs(found) > LARGEST:  # Python refuses to print thousands of digits
+        return f"a whole number of {found.bit_length()} bits"
+    text = repr(found)
     return text if len(text) <= LONGEST_QUANTITY else text[: LONGEST_QUANTITY - 3] + "..."
 
 
