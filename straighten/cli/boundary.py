@@ -26,7 +26,6 @@ def run(words: list[str]) -> int:
     _bend_streams()
     try:
         code = app(args=words, standalone_mode=True, prog_name="straighten")
-        sys.stdout and sys.stdout.flush()
     except SystemExit as leaving:
         return _left(leaving)
     except Exception as fault:

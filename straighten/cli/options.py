@@ -32,10 +32,10 @@ def note(text: str) -> None:
     typer.echo(spelled("\n".join(lines), sys.stderr), err=True)
 
 
-def spelled(text: str, stream: TextIO) -> str:
+def spelled(text: str, stream: TextIO | None) -> str:
     """Return text with what a stream's encoding has no letter for written as an escape.
 
     An ASCII pipe would otherwise be sent UTF-8, or end the program in the middle of an answer.
     """
-    encoding = stream.encoding or "ascii"
+    encoding = "ascii" if stream is None else stream.encoding or "ascii"  # none: it was closed before the start
     return text.encode(encoding, "backslashreplace").decode(encoding)
