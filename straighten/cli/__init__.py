@@ -3,7 +3,10 @@
 `main` is the only boundary where an expected fault becomes a message and an exit code.
 """
 
+import os
 import sys
+
+THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")  # what numpy's own libraries look at when they load
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -14,6 +17,8 @@ def main(arguments: list[str] | None = None) -> int:
 
         sys.stdout.write(f"straighten {__version__}\n")
         return 0
+    for name in THREADS:
+        os.environ.setdefault(name, "1")  # matrices of a hundred rows: threads only wait for one another
     try:
         from straighten.cli.boundary import run
 

@@ -4,11 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.belief.learn import prior_factors
-from straighten.belief.pooling import POOLED, pooled_priors
-from straighten.belief.priors import PUBLISHED
-from straighten.desk.dossier import NEWEST
-from straighten.desk.words import FACTOR_WORDS
 from straighten.sheet.history import FactorLine, GroupHistory, History
 
 if TYPE_CHECKING:
@@ -27,6 +22,12 @@ def shop_history(book: Book) -> History:
 
 
 def _group(book: Book, line: GroupLine) -> GroupHistory:
+    from straighten.belief.learn import prior_factors  # numpy comes with these: not for a book without passes
+    from straighten.belief.pooling import POOLED, pooled_priors
+    from straighten.belief.priors import PUBLISHED
+    from straighten.desk.dossier import NEWEST
+    from straighten.desk.words import FACTOR_WORDS
+
     found = book.outcomes(family=line.alloy_family, source=line.heat_source, newest=NEWEST)
     learned = [outcome.factors for outcome in found]
     published, shop = prior_factors(PUBLISHED), prior_factors(pooled_priors(PUBLISHED, learned))

@@ -15,6 +15,7 @@ import numpy as np
 
 from straighten.heat.curves import expanded, read
 from straighten.heat.field import Flame, age_nodes, step_between, through_thickness
+from straighten.heat.gauss import gauss
 from straighten.heat.hardness import equivalent_time, soft_yield, temper_lost
 from straighten.heat.spot_case import instants
 from straighten.heat.torch import slab_of
@@ -56,9 +57,9 @@ class _Fibres:
 
 
 def _fibres(bar: Bar, reach: float) -> _Fibres:
-    gx, wx = np.polynomial.legendre.leggauss(_ALONG)
-    gy, wy = np.polynomial.legendre.leggauss(_ACROSS)
-    gz, wz = np.polynomial.legendre.leggauss(_DOWN)
+    gx, wx = gauss(_ALONG)
+    gy, wy = gauss(_ACROSS)
+    gz, wz = gauss(_DOWN)
     depth = bar.depth / 2 * (1 + gz)
     return _Fibres(
         x=reach * (1 + gx) / 2,

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.curves import read
+from straighten.heat.gauss import gauss
 from straighten.heat.torch import ROOM
 from straighten.sources import Cited
 
@@ -140,7 +141,7 @@ def cooling_time(body: Body, start: float, end: float, room: float = ROOM.value)
     """
     if start <= end:
         return 0.0
-    node, weight = np.polynomial.legendre.leggauss(COOL_STEPS)
+    node, weight = gauss(COOL_STEPS)
     top, bottom = math.log(start - room), math.log(end - room)
     over = np.exp((top + bottom) / 2 + (top - bottom) / 2 * node)
     warm, cold = room + over + KELVIN, room + KELVIN

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.gauss import gauss
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -93,5 +95,5 @@ def _bar(height: float, width: float, section: Section, shear: float) -> Fibres:
 
 
 def _strip(low: float, high: float, count: int) -> tuple[Floats, Floats]:
-    node, weight = np.polynomial.legendre.leggauss(count)
+    node, weight = gauss(count)
     return low + (high - low) * (node + 1) / 2, weight * (high - low) / 2

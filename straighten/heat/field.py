@@ -13,10 +13,11 @@ response minus the same step started later.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from straighten.heat.gauss import gauss
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -48,11 +49,6 @@ class Slab:
     def diffusivity(self) -> float:
         """Conductivity over capacity [m2/s]."""
         return self.conductivity / self.capacity
-
-
-@cache
-def _gauss(points: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    return np.polynomial.legendre.leggauss(points)
 
 
 def through_thickness(
@@ -129,7 +125,7 @@ def age_nodes(flame: Flame, slab: Slab, time: NDArray[np.float64]) -> AgeNodes:
     gone = np.maximum(time - flame.dwell, 0.0)
     ages = np.unique(np.concatenate([time, gone, _breaks(flame, slab, float(time.max()))]))
     root = np.sqrt(ages)
-    x, weight = _gauss(4)
+    x, weight = gauss(4)
     middle, half = (root[1:] + root[:-1]) / 2, (root[1:] - root[:-1]) / 2
     points = middle[:, None] + half[:, None] * x
     return AgeNodes(

@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.gauss import gauss
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -115,7 +117,7 @@ def _edges(strip: Strip, x: Floats, y: Floats, burst: Burst) -> Floats:
     """Strains times E that the edges add, by Fourier integral along the strip."""
     c, nu = strip.half_width, strip.poisson
     shortest = 2 * c - 2 * np.abs(y).max()
-    node, weight = np.polynomial.legendre.leggauss(_WAVES)
+    node, weight = gauss(_WAVES)
     k = (node + 1) / 2 * _SHORTEST / shortest
     weight = weight / 2 * _SHORTEST / shortest
     answer = np.linalg.solve(*_edge_equations(strip, k, y, burst))  # (k, 4, of)

@@ -12,6 +12,7 @@ from straighten.heat.bar import Bar, shrink_bar
 from straighten.heat.curves import expanded, read
 from straighten.heat.disc import Heating, Mesh, history, untouched
 from straighten.heat.field import Flame, age_nodes, slab_rise, step_between, through_thickness
+from straighten.heat.gauss import gauss
 from straighten.heat.hardness import equivalent_time, loses_temper, soft_yield, temper_lost
 from straighten.heat.spot_case import SpotCase, instants
 from straighten.heat.strained import Plate, Sensitivity
@@ -102,7 +103,7 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     """
     spread = np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell)
     xi = np.linspace(0, 1, RINGS + 1)
-    x, weight = np.polynomial.legendre.leggauss(LAYERS)
+    x, weight = gauss(LAYERS)
     half, discs = case.thickness / 2, 2 if loses_temper(case.alloy) else 1
     radius = REACH * spread * (0.2 * xi + 0.8 * xi**2)
     return Mesh(

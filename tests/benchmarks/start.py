@@ -50,7 +50,11 @@ def main() -> None:
     options.add_argument("--times", type=int, default=15)
     times = options.parse_args().times
     with tempfile.TemporaryDirectory() as folder:
-        told = os.environ | {"STRAIGHTEN_BOOK": str(Path(folder) / "shop.book")}
+        told = os.environ | {
+            "STRAIGHTEN_BOOK": str(Path(folder) / "shop.book"),
+            "PYTHONPYCACHEPREFIX": folder,
+        }
+        told.pop("PYTHONDONTWRITEBYTECODE", None)  # compiled files are kept, as where a person runs it
         subprocess.run(
             (*PROGRAM, "measure", str(EXAMPLE), "survey-1.toml"), env=told, check=True, capture_output=True
         )

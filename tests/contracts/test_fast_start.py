@@ -1,11 +1,15 @@
 """What a command loads before it works: told by modules, not by the clock."""
 
 import json
+import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
+EXAMPLE = Path(__file__).parents[2] / "worked_examples" / "irrigation-pump-four"
+NAME = EXAMPLE.name
 HEAVY = {"numpy", "scipy", "sympy", "matplotlib"}
 PROBE = """
 import json, sys
@@ -42,8 +46,6 @@ def test_help_and_where_compute_nothing(words):
 
 
 def test_completion_loads_nothing_heavy():
-    import os
-
     env = os.environ | {
         "_STRAIGHTEN_COMPLETE": "complete_bash",
         "COMP_WORDS": "straighten pl",
@@ -51,6 +53,45 @@ def test_completion_loads_nothing_heavy():
     }
     _, tops, _ = loaded(env=env)
     assert not tops & HEAVY
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory):
+    """The environment with a book in which one head is measured and planned."""
+    folder = tmp_path_factory.mktemp("shop")
+    env = os.environ | {"STRAIGHTEN_BOOK": str(folder / "shop.book")}
+    for words in (("measure", str(EXAMPLE), "survey-1.toml"), ("plan", str(EXAMPLE))):
+        subprocess.run(
+            [sys.executable, "-m", "straighten", *words], env=env, check=True, capture_output=True, text=True
+        )
+    return env
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("heads",), ("history",), ("export", NAME), ("book", "check"), ("strike", "3", "--reason", "a trial")],
+    ids=" ".join,
+)
+def test_what_only_reads_the_book_or_writes_into_it_loads_nothing_heavy(measured, words):
+    code, tops, _ = loaded(*words, env=measured)
+    assert code == 0
+    assert not tops & HEAVY
+
+
+def test_a_log_draws_and_derives_nothing_and_solves_no_programme(measured):
+    """A pass is weighed against the belief as it is recorded, so numpy and the special functions are needed."""
+    code, tops, modules = loaded(
+        "log", str(EXAMPLE), "survey-2.toml", "--done", str(EXAMPLE / "pass-1.toml"), env=measured
+    )
+    assert code == 0
+    assert not tops & {"matplotlib", "sympy"}
+    assert not modules & {"scipy.stats", "scipy.optimize"}
+
+
+def test_a_history_with_passes_needs_numpy_alone(measured):
+    code, tops, _ = loaded("history", env=measured)
+    assert code == 0
+    assert not tops & {"scipy", "matplotlib", "sympy"}
 
 
 def test_a_plan_draws_and_derives_nothing():
