@@ -1,24 +1,33 @@
-r"""What other heads of the shop teach of the next one: partial pooling of each factor, robust against an odd head.
+r"""What other heads of the shop teach of the next one: partial pooling of the factors together, robust against an odd head.
 
-A head's log factor is the shop's mean plus its own share, :math:`x_i \sim N(\mu, \tau_w^2)`. The published prior's
-variance is split evenly between the two, so that an empty book gives the published prior back. Each head's own
-likelihood :math:`N(x_i, \sigma_i^2)` is its posterior with the published prior taken out,
+A pass tells mainly how much comes off, which is a product of factors: a head learns the product well and its factors badly,
+and their doubts are tied. So a head goes into the book with the mean and standard deviation of every factor's log and of every
+product of two, which together give the whole covariance. What its own passes said is that posterior with the published prior
+taken out, a precision :math:`\Lambda_i` and a vector :math:`\eta_i`.
 
-.. math:: \sigma_i^{-2} = s_i^{-2} - \tau_0^{-2}, \qquad x_i = c_0 + (m_i - c_0)\, \sigma_i^2 / s_i^2 ,
+The heads' logs scatter about the shop's mean, :math:`x_i \sim N(\mu, W)`, and that about the published centre,
+:math:`\mu \sim N(c, B)`; the published variance is split between B and W, so that an empty book gives the published
+prior back. With the heads' own x integrated out a head is worth :math:`K_i = \Lambda_i - \Lambda_i P_i \Lambda_i`,
+:math:`P_i = (\Lambda_i + W^{-1})^{-1}`, so that
 
-and the shop's mean follows by weights :math:`(\nu + 1) / (\nu + z_i^2) / (\tau_w^2 + \sigma_i^2)`: those of Student's t,
-under which an odd head counts for little. The variance between heads is that of expectation-maximisation, begun with the
-published one: a head that tells nothing changes nothing.
+.. math:: \mathrm{cov}(\mu) = \Big(B^{-1} + \sum t_i K_i\Big)^{-1}, \qquad
+          \bar\mu = \mathrm{cov}(\mu)\,\Big(B^{-1} c + \sum t_i W^{-1} P_i \eta_i\Big)
+
+with Student's weights :math:`t_i = (\nu + r_i) / (\nu + \delta_i)`: a head that lies :math:`\delta_i` off in the
+:math:`r_i` directions it tells of counts for little. W is that of expectation-maximisation, begun with the published one: a
+head that tells nothing changes nothing.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.belief.priors import PUBLISHED
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -27,17 +36,20 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.belief.priors import Prior
+    from straighten.plan.records import Draws
 
     Floats = NDArray[np.float64]
     Learned = Mapping[str, tuple[float, float]]
 
 POOLED: Final = ("stiffness", "shrinkage", "kept", "cam_ratio")  # factors that a shop's heads share
+PRODUCT: Final = "{} x {}"
 FREEDOM: Final = Cited(4.0, "degrees", "of Student's t: one head in ten or so is odd", "assumed")
 SHOP_SHARE: Final = Cited(
-    0.5, "", "of the published variance lies between shops, the rest between heads of one shop", "assumed"
+    0.3, "", "of the published variance lies between shops, the rest between heads of one shop", "assumed"
 )
 PRIOR_HEADS: Final = Cited(4.0, "heads", "that the published spread between heads is worth", "assumed")
-LEAST_TOLD: Final = 0.02  # share of the prior variance that a head must have taken off to count
+LEAST_VARIANCE: Final = 1e-6  # of a log factor: one draw that carries all the weight knows no better
+LEAST_TOLD: Final = 1e-3  # of the best told direction of any head: less is no direction to be odd in
 _ROUNDS: Final = 12
 
 
@@ -45,8 +57,8 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
     """Return the priors narrowed by what other heads of the same alloy family and heat source taught.
 
     Args:
-        priors: the published ones.
-        others: for every other head factor -> (mean, standard deviation) of its log under the published prior.
+        priors: those of this head without the book.
+        others: for every other head what `taught` gave; factors without products count as learned apart.
 
     Source:
         Hierarchical normal model with Student weights (derived; partial pooling: Gelman et al., Bayesian Data Analysis,
@@ -55,19 +67,34 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
     Valid:
         Heads alike but for alloy family and heat source.
     """
-    return tuple(_pooled(prior, others) if prior.name in POOLED else prior for prior in priors)
+    told = [other for other in others if all(name in other for name in POOLED)]
+    if not told:
+        return tuple(priors)
+    own = [prior for prior in priors if prior.name in POOLED]
+    mean, variance = _shop(*_likelihoods(told), _centre(own), _spread(own) ** 2)
+    narrowed = {
+        prior.name: replace(
+            prior,
+            centre=math.exp(mean[n]),
+            spread=math.sqrt(variance[n]),
+            reason=f"{prior.reason}; with what {len(told)} other heads in the book taught",
+        )
+        for n, prior in enumerate(own)
+    }
+    return tuple(narrowed.get(prior.name, prior) for prior in priors)
 
 
-def under_published(mean: float, sd: float, used: Prior, published: Prior) -> tuple[float, float]:
-    """Return mean and sd of a log factor as they would be under the published prior, for the book.
+def taught(draws: Draws, used: Sequence[Prior]) -> dict[str, tuple[float, float]]:
+    """Return what a head's draws say of the pooled factors and their products, as it would be under the published priors.
 
-    Without it what the book gave would come back into the book as if it had been measured.
+    Without that what the book gave would come back into the book as if it had been measured.
 
     Args:
-        mean: posterior mean of the log under the prior used.
-        sd: its standard deviation.
-        used: the pooled prior.
-        published: the published one.
+        draws: response as believed after the head's passes.
+        used: the priors that the draws came from.
+
+    Returns:
+        factor, or "one x other" -> (mean, standard deviation) of its log: what `pooled_priors` takes from every other head.
 
     Source:
         Product of normal densities (derived).
@@ -75,44 +102,91 @@ def under_published(mean: float, sd: float, used: Prior, published: Prior) -> tu
     Valid:
         Posteriors that are nearly normal.
     """
-    told = max(sd**-2 - used.spread**-2, 0.0)
-    precision = told + published.spread**-2
-    shift = mean * sd**-2 - math.log(used.centre) * used.spread**-2 if told else 0.0
-    centre = (shift + math.log(published.centre) * published.spread**-2) / precision
-    return centre, precision**-0.5
+    logs = np.log(np.stack([getattr(draws.response, name) for name in POOLED], axis=1))
+    mean = draws.weights @ logs
+    covariance = (logs - mean).T * draws.weights @ (logs - mean) + LEAST_VARIANCE * np.eye(len(POOLED))
+    own = [prior for prior in used if prior.name in POOLED]
+    precision, vector = _without(mean, covariance, (_centre(own), _spread(own)))
+    inner = np.diag(_spread(_published()) ** -2.0)
+    covariance = np.linalg.inv(precision + inner)
+    mean = covariance @ (vector + inner @ _centre(_published()))
+    found = {name: (float(mean[n]), math.sqrt(covariance[n, n])) for n, name in enumerate(POOLED)}
+    for a, b in combinations(range(len(POOLED)), 2):
+        both = covariance[a, a] + covariance[b, b] + 2 * covariance[a, b]
+        found[PRODUCT.format(POOLED[a], POOLED[b])] = (float(mean[a] + mean[b]), math.sqrt(both))
+    return found
 
 
-def _pooled(prior: Prior, others: Sequence[Learned]) -> Prior:
-    told = [other[prior.name] for other in others if prior.name in other]
-    centre, variance = math.log(prior.centre), prior.spread**2
-    means, sds = (
-        np.array(part, dtype=np.float64) for part in (zip(*told, strict=True) if told else ((), ()))
-    )
-    share = 1 - sds**2 / variance  # of the prior variance that the head's own passes took off
-    means, share = means[share > LEAST_TOLD], share[share > LEAST_TOLD]
-    if not means.size:
-        return prior
-    seen = centre + (means - centre) / share
-    noise = variance * (1 - share) / share
-    mean, of_mean, within = _shop(seen, noise, (centre, variance))
-    reason = f"{prior.reason}; narrowed by {means.size} other heads in the book"
-    return replace(
-        prior, centre=math.exp(mean), spread=min(math.sqrt(of_mean + within), prior.spread), reason=reason
-    )
+def _published() -> list[Prior]:
+    return [prior for prior in PUBLISHED if prior.name in POOLED]
 
 
-def _shop(seen: Floats, noise: Floats, published: tuple[float, float]) -> tuple[float, float, float]:
-    """Return the shop's mean, its variance, and the variance between the shop's heads."""
-    centre, variance = published
-    between, within = SHOP_SHARE.value * variance, (1 - SHOP_SHARE.value) * variance
-    start, mean, of_mean = within, float(np.median(seen)), between
-    nu, heads = FREEDOM.value, PRIOR_HEADS.value
+def _centre(priors: Sequence[Prior]) -> Floats:
+    return np.log([prior.centre for prior in priors])
+
+
+def _spread(priors: Sequence[Prior]) -> Floats:
+    return np.array([prior.spread for prior in priors])
+
+
+def _without(mean: Floats, covariance: Floats, prior: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+    """Return precision and vector of a posterior with its prior (centre, spread) taken out.
+
+    Counted in the prior's own spreads a direction that is known no better than before is told nothing of.
+    """
+    centre, spread = prior
+    scale = np.multiply.outer(spread, spread)
+    values, vectors = np.linalg.eigh(np.linalg.inv(covariance / scale))
+    gained = np.where(values > 1, values - 1, 0.0)
+    kept = np.where(values > 1, values, 0.0)
+    told = vectors * gained @ vectors.T / scale
+    away = vectors * kept @ vectors.T @ ((mean - centre) / spread) / spread
+    return told, told @ centre + away
+
+
+def _likelihoods(others: Sequence[Learned]) -> tuple[Floats, Floats]:
+    """Return what each head's own passes said, precisions `(heads, k, k)` and vectors `(heads, k)`."""
+    published = _centre(_published()), _spread(_published())
+    told = [_without(*_normal(other), published) for other in others]
+    return np.array([precision for precision, _ in told]), np.array([vector for _, vector in told])
+
+
+def _normal(other: Learned) -> tuple[Floats, Floats]:
+    """Return mean and covariance of a head's pooled factors from those of the factors and their products."""
+    mean = np.array([other[name][0] for name in POOLED])
+    covariance = np.diag([other[name][1] ** 2 for name in POOLED])
+    for a, b in combinations(range(len(POOLED)), 2):
+        product = other.get(PRODUCT.format(POOLED[a], POOLED[b]))
+        if product is not None:
+            covariance[a, b] = covariance[b, a] = (product[1] ** 2 - covariance[a, a] - covariance[b, b]) / 2
+    values, vectors = np.linalg.eigh(covariance)
+    return mean, vectors * np.maximum(values, LEAST_VARIANCE) @ vectors.T
+
+
+def _shop(precision: Floats, vector: Floats, centre: Floats, variance: Floats) -> tuple[Floats, Floats]:
+    """Return mean and variance of a further head's logs: the shop's mean with its doubt, and what its heads differ by."""
+    between = np.diag(1 / (SHOP_SHARE.value * variance))
+    start = within = (1 - SHOP_SHARE.value) * variance
+    mean, heads = centre, PRIOR_HEADS.value
     for _ in range(_ROUNDS):
-        trust = (nu + 1) / (nu + (seen - mean) ** 2 / (within + noise))
-        precision = 1 / between + float(np.sum(trust / (within + noise)))
-        mean = (centre / between + float(np.sum(trust * seen / (within + noise)))) / precision
-        of_mean = 1 / precision
-        known = within / (within + noise)  # share of a head's own departure that its passes tell
-        own = trust * (known * (seen - mean)) ** 2 + within * (1 - known)
-        within = (heads * start + float(own.sum())) / (heads + seen.size)
-    return mean, of_mean, within
+        inner = np.diag(1 / within)
+        own = np.linalg.inv(precision + inner)  # P, the doubt about a head of its own
+        worth = precision - precision @ own @ precision
+        lean = np.einsum("hi,hij->hj", vector, own) @ inner  # W^-1 P eta of every head: all are symmetric
+        trust = _trust(worth, lean, mean)
+        doubt = np.linalg.inv(between + np.einsum("h,hij->ij", trust, worth))
+        mean = doubt @ (between @ centre + trust @ lean)
+        apart = np.einsum("hij,hj->hi", own, vector + inner @ mean) - mean
+        found = trust[:, None] * apart**2 + np.diagonal(own, axis1=1, axis2=2)
+        within = (heads * start + found.sum(axis=0)) / (heads + len(vector))
+    return mean, np.diagonal(doubt) + within
+
+
+def _trust(worth: Floats, lean: Floats, mean: Floats) -> Floats:
+    """Return Student's weight of every head: how far off it lies, in the directions that it tells of."""
+    off = lean - worth @ mean
+    values, vectors = np.linalg.eigh(worth)
+    along = np.einsum("hij,hi->hj", vectors, off)
+    told = values > LEAST_TOLD * values.max()
+    delta = np.sum(np.where(told, along**2 / np.where(told, values, 1.0), 0.0), axis=1)
+    return np.asarray((FREEDOM.value + told.sum(axis=1)) / (FREEDOM.value + delta), dtype=np.float64)

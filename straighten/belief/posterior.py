@@ -4,7 +4,7 @@ The unknowns u have the prior N(0, I); whoever calls turns them into stiffness, 
 
 1. the mode by Newton steps, the curvature there by differences: a Gaussian that resembles the posterior; where the surveys'
    own Gaussians mislead, once more on the exact likelihood, raised to small powers first;
-2. Sobol draws from that Gaussian, widened a little, each weighted by exact prior times exact likelihood over the
+2. Sobol draws from that Gaussian, mirrored in pairs and widened a little, each weighted by exact prior times exact likelihood over the
    Gaussian; refitted to the weighted draws where too few of them carry the weight;
 3. where the weights still collapse, the draws walk from the Gaussian to the posterior in small steps of heat,
    resampled and moved at each (sequential Monte Carlo).
@@ -80,7 +80,9 @@ def sample_posterior(
         Importance sampling around the mode: Geweke, Econometrica 57 (1989) 1317 (from memory).
 
     Valid:
-        One mode; d up to about 90. `effective` is checked by the caller.
+        One mode, d up to about 90, ridges not so curved that the Gaussian at the mode meets one end of them only (the
+        effective number would not tell); held against another sampler on the full model. `effective` is checked by the
+        caller.
     """
     if residuals is None:
         mode, scale = _gaussian_at_mode(log_likelihood, start)
@@ -218,7 +220,8 @@ def _differences(
 def _weigh(
     log_likelihood: Likelihood, mode: NDArray[np.float64], scale: NDArray[np.float64], count: int, seed: int
 ) -> Posterior:
-    z = sobol_normal(count, mode.size, seed)
+    half = sobol_normal(count // 2, mode.size, seed)
+    z = np.concatenate([half, -half])  # mirrored, so that the mean of a symmetric posterior is exact
     draws = mode + z @ scale.T
     log_target = _log_posterior(log_likelihood, draws)
     _, log_volume = np.linalg.slogdet(scale)

@@ -8,13 +8,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straighten.belief.learn import Belief
-from straighten.belief.pooling import under_published
+from straighten.belief.pooling import taught
 from straighten.belief.posterior import weighted_quantiles
-from straighten.belief.priors import priors_for
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
-from straighten.clamp import section_of
 from straighten.desk.dossier import heat_source
 from straighten.desk.planning import believed
 from straighten.desk.recording import record_pass
@@ -144,22 +142,11 @@ def _outcome(dossier: Dossier, learned: _Learned, readings: Readings | None) -> 
     if readings is None:
         return None
     deck = _lines(learned)[0]
-    draws, weights = learned.after.draws, learned.after.draws.weights
-    factors = {}
-    published = priors_for(section_of(dossier.head).bending_spread, dossier.head.alloy.spread)
-    for name in ("stiffness", "shrinkage", "kept", "cam_ratio"):
-        logs = np.log(getattr(draws.response, name))
-        mean = float(weights @ logs)
-        sd = max(float(np.sqrt(weights @ (logs - mean) ** 2)), 1e-3)
-        used, plain = (
-            next(p for p in group if p.name == name) for group in (learned.after.priors, published)
-        )
-        factors[name] = under_published(mean, sd, used, plain)
     return Outcome(
         alloy_family=dossier.head.alloy.family,
         heat_source=heat_source(dossier.head),
         pass_number=dossier.passes_done + 1,
         predicted_set_mm=1e3 * (deck.before[1] - deck.expected[1]),
         measured_set_mm=1e3 * (deck.before[1] - deck.now[1]),
-        factors=factors,
+        factors=taught(learned.after.draws, learned.after.priors),
     ).to_plain()

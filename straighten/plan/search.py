@@ -40,7 +40,9 @@ LEAST_OVER_BEND: Final = 0.05e-3  # m: one blade is always allowed
 FIRST_PASS_SHARE: Final = Cited(
     0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
 )
-MOST_OVERSHOOT: Final = Cited(0.05, "", "chance to go past straight by more than the limit", "assumed")
+MOST_OVERSHOOT: Final = Cited(
+    0.025, "", "chance of a pass to go past straight by more than the limit: 5 % of a job of two passes", "assumed"
+)
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
@@ -220,7 +222,7 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     )
     if not found or found[0].loss > standing - WORTH_IT.value:
         raise NoPlan(
-            "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 5 %, and "
+            "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 2.5 %, and "
             "leaves the head better than it is",
             fix="Sand what is left, own a thinner shim blade, or use stronger studs.",
         )

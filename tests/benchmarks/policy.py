@@ -1,7 +1,9 @@
 """The planner against three rules of the hand, on the same heads with the same luck.
 
-Run as ``python -m tests.benchmarks.policy [--heads 1000] [--workers 2]``. The heads are those of
-`tests.simulated.heads`: mechanics of their own, weaker and more scattered than the planner believes. Everybody stops
+Run as ``python -m tests.benchmarks.policy [--heads 1000] [--workers N]``. The heads are those of
+`tests.simulated.heads`: mechanics of their own, weaker and more scattered than the planner believes. They come to shops
+of twenty-five heads each, one after another: the planner's book begins empty and takes in every head that is finished, as in
+a real shop. Every fifth head is planned once more as if it were the shop's first ("planner, empty book"). Everybody stops
 when the head is in its limits by what he can read, or after five passes. The rules share one heat, a spot in every bay on either
 side, at fresh places while there are any:
 
@@ -10,7 +12,7 @@ side, at fresh places while there are any:
 - "tenth": a shim of 0.1 mm each time.
 
 Success: cam line and deck both inside their limits when the job stops. Overshoot: the cam line ever past straight by more than its limit.
-Metal: what must come off a deck that is not flat to its limit, as the planner's costs count it. The last line printed is one JSON
+Metal: what must come off a deck that is not flat to its limit, as the planner's costs count it. `passes_ratio`: see `compared`. The last line printed is one JSON
 object; its aims: success at least ten points over the best rule, or 0.95; passes_ratio <= 0.75; overshoot < 0.05;
 metal_removed_ratio <= 0.6.
 """
@@ -22,7 +24,8 @@ import json
 import os
 import sys
 import time
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from multiprocessing import get_context
 
@@ -30,6 +33,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: small matric
 
 import numpy as np
 
+from straighten.belief.pooling import taught
 from straighten.clamp import ClampSetup
 from straighten.errors import NoPlan
 from straighten.head.records import Head
@@ -52,10 +56,15 @@ from tests.simulated.heads import (
     survey,
 )
 
+Learned = dict[str, tuple[float, float]]
+
 MOST_PASSES = 5
 DRAWS = 512
 ENOUGH = 0.6  # chance to be inside both limits that ends the job
 CLEAN_UP = 15e-6  # m, sanded beside the bow until the whole face shines
+SHOP = 25  # heads of one shop
+COLD_EVERY = 5  # heads, of which one is planned without the shop's book as well
+NEWEST = 200  # heads of the book that teach the next, as the desk takes them
 RULES = ("half the bow", "the bow", "tenth")
 
 
@@ -112,8 +121,11 @@ def by_hand(truth: Truth, rule: str) -> Ending:
     return ending(truth, MOST_PASSES, ever)
 
 
-def planned(truth: Truth) -> Ending:
-    """Return how a head ends with the planner: it sees the surveys and what was done, nothing else."""
+def planned(truth: Truth, others: list[Learned]) -> tuple[Ending, Learned | None]:
+    """Return how a head ends with the planner, and what it taught the shop.
+
+    It sees the surveys, what was done, and what the shop's earlier heads taught; nothing else.
+    """
     from straighten.belief.learn import learn
     from straighten.belief.sobol import sobol_normal
     from straighten.plan.forecast import NOISE_SIZE
@@ -121,7 +133,7 @@ def planned(truth: Truth) -> Ending:
 
     surveys, passes, ever = [survey(truth, 0)], [], False
     for number in range(MOST_PASSES):
-        belief = learn(truth.head, surveys, passes, count=DRAWS)
+        belief = learn(truth.head, surveys, passes, count=DRAWS, others=others)
         if chances(truth.head, belief.draws.states, belief.draws.weights, 1).both >= ENOUGH:
             break
         used = [spot for done in passes for spot in done.spots]
@@ -135,7 +147,10 @@ def planned(truth: Truth) -> Ending:
         truth = after_pass(truth, plan.setup, number)
         ever |= overshot(truth)
         surveys.append(survey(truth, number + 1))
-    return ending(truth, len(passes), ever)
+    if not passes:
+        return ending(truth, 0, ever), None
+    belief = learn(truth.head, surveys, passes, count=DRAWS, others=others)
+    return ending(truth, len(passes), ever), taught(belief.draws, belief.priors)
 
 
 def ending(truth: Truth, passes: int, ever: bool) -> Ending:
@@ -146,9 +161,18 @@ def ending(truth: Truth, passes: int, ever: bool) -> Ending:
     )
 
 
-def one(seed: int) -> dict[str, Ending]:
-    truth = draw_head(seed)
-    return {"planner": planned(truth), **{rule: by_hand(truth, rule) for rule in RULES}}
+def shop(seeds: Sequence[int]) -> list[dict[str, Ending]]:
+    """Return how the heads of one shop end, one after another; every head that is finished teaches the next."""
+    rows, others = [], []
+    for seed in seeds:
+        truth = draw_head(seed)
+        ended, lesson = planned(truth, others[-NEWEST:])
+        others += [] if lesson is None else [lesson]
+        row = {"planner": ended, **{rule: by_hand(truth, rule) for rule in RULES}}
+        if (seed - seeds[0]) % COLD_EVERY == 0:
+            row["planner, empty book"] = planned(truth, [])[0]
+        rows.append(row)
+    return rows
 
 
 def summed(endings: list[Ending]) -> dict[str, float]:
@@ -188,20 +212,31 @@ def compared(found: dict[str, dict[str, float]]) -> dict[str, object]:
     }
 
 
+def progress(done: int, whole: int, seconds: float) -> None:
+    """Draw a bar of shops done on the error stream; a line each where that is a file."""
+    bar = "#" * (40 * done // whole)
+    end = "" if sys.stderr.isatty() and done < whole else "\n"
+    start = "\r" if sys.stderr.isatty() else ""
+    print(
+        f"{start}[{bar:<40}] {done} of {whole} shops, {seconds:.0f} s", end=end, file=sys.stderr, flush=True
+    )
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--heads", type=int, default=1000)
-    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--workers", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--first", type=int, default=0)
     told = parser.parse_args()
     begun, rows = time.perf_counter(), []
     seeds = range(told.first, told.first + told.heads)
+    shops = [seeds[n : n + SHOP] for n in range(0, told.heads, SHOP)]
     with ProcessPoolExecutor(told.workers, mp_context=get_context("spawn")) as pool:
-        for done, row in enumerate(pool.map(one, seeds, chunksize=4), start=1):
-            rows.append(row)
-            if done % 50 == 0:
-                print(f"{done} heads, {time.perf_counter() - begun:.0f} s", file=sys.stderr, flush=True)
-    found = {name: summed([row[name] for row in rows]) for name in ("planner", *RULES)}
+        for done, heads in enumerate(as_completed([pool.submit(shop, some) for some in shops]), start=1):
+            rows += heads.result()
+            progress(done, len(shops), time.perf_counter() - begun)
+    names = ("planner", *RULES, "planner, empty book")
+    found = {name: summed([row[name] for row in rows if name in row]) for name in names}
     answer = {"heads": told.heads, "seconds": round(time.perf_counter() - begun, 1), **compared(found)}
     print(json.dumps(answer, default=float))
 
