@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
@@ -219,8 +220,10 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         next_sheets=sheets_for(sanding.next_strokes) if sanding.next_strokes else 0,
         next_grit=grit.name,
         safe_strokes=sanding.safe_strokes,
+        stop_share=sanding.stop.share,
+        stop_fall=None if math.isinf(sanding.stop.fall) else sanding.stop.fall,
         to_target=sanding.quantiles(sanding.strokes),
-        do=say.next_run(head, plan, outlook, grit),
+        do=(*say.heights_due(dossier.survey, checks), *say.next_run(head, plan, outlook, grit)),
         expect=say.expected(head, plan, outlook),
         learned=say.learned(plan, len(checks)),
         method=say.METHOD,

@@ -3,7 +3,6 @@
 import math
 from dataclasses import dataclass
 from pathlib import Path
-from statistics import fmean
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
@@ -12,6 +11,7 @@ from straighten.errors import BadInput
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
 from straighten.finish.abrasives import read_grit
 from straighten.finish.checks import Check
+from straighten.finish.face import RIM
 from straighten.finish.learning import sheets_for
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.units import show
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from straighten.readings import Readings
     from straighten.units import System
 
-CORNERS = ("front_exhaust", "front_inlet", "rear_exhaust", "rear_inlet")
 MOST_GROWN = 0.02e-3  # a height this much larger than before is a slip, not an error of the micrometer [m]
 MOST_DROPPED = 1.0e-3  # no hand sands more off a head than this [m]
 
@@ -33,7 +32,22 @@ class CornersTable(Table):
     front_inlet: Length | None = None
     rear_exhaust: Length | None = None
     rear_inlet: Length | None = None
+    middle_exhaust: Length | None = None
+    middle_inlet: Length | None = None
     anywhere: Length | None = None
+
+
+GapCell = float | int | Annotated[str, Field(max_length=40)]
+
+
+class GapsTable(Table):
+    """Largest gap left under the straightedge, line by line."""
+
+    exhaust_edge: GapCell | None = None
+    centre: GapCell | None = None
+    inlet_edge: GapCell | None = None
+    front_exhaust_to_rear_inlet: GapCell | None = None
+    front_inlet_to_rear_exhaust: GapCell | None = None
 
 
 class SandLogFile(Table):
@@ -46,7 +60,8 @@ class SandLogFile(Table):
     grit: Annotated[str, Field(max_length=30)]
     sheets: Annotated[int, Field(ge=1, le=1000)] | None = None
     cleaned_percent: Annotated[float, Field(ge=0, le=100, strict=False)] | None = None
-    gap: float | int | Annotated[str, Field(max_length=40)] | None = None
+    gap: GapCell | None = None
+    gaps: GapsTable = GapsTable()
     heights: CornersTable = CornersTable()
     note: Annotated[str, Field(max_length=2000)] = ""
 
@@ -87,7 +102,8 @@ def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where
     file = checked(SandLogFile, data, where=where, system=system)
     try:
         grit = read_grit(file.grit)
-        gap = _gap(file.gap, head, system)
+        gaps = _gaps(file.gaps, head, system)
+        gap = _gap(file.gap, head, system) or max((g for g in gaps if g is not None), default=None)
         dropped, caveats = _dropped(file.heights, before, head)
     except BadInput as fault:
         raise fault.at(where) from None
@@ -98,9 +114,11 @@ def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where
             f"{sheets} sheets for {file.strokes} strokes: more sheets than strokes", where=f"{where}: sheets"
         )
     cleaned = None if file.cleaned_percent is None else file.cleaned_percent / 100
+    falls = tuple(dropped.get(place.replace(" ", "_")) for place in RIM)
+    alone = dropped.get("anywhere")
     check = Check(
-        strokes=file.strokes, grit=grit, sheets=sheets, cleaned=cleaned, gap=gap, corners=len(dropped) or 4,
-        dropped=fmean(dropped) if dropped else None, deepest=max(dropped, default=None),
+        strokes=file.strokes, grit=grit, sheets=sheets, cleaned=cleaned, gap=gap, gaps=gaps, falls=falls,
+        dropped=alone, corners=1 if alone is not None else 4, deepest=max(dropped.values(), default=None),
     )  # fmt: skip
     told = {"date": file.date, "who": file.who, "note": file.note}
     plain = {**check_to_plain(check), **told, "heights_mm": _heights_plain(file.heights)}
@@ -109,12 +127,25 @@ def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where
 
 def _seen(file: SandLogFile, where: str) -> None:
     heights = file.heights.model_dump().values()
-    if file.cleaned_percent is None and file.gap is None and all(h is None for h in heights):
+    gaps = file.gaps.model_dump().values()
+    looked = [file.cleaned_percent, file.gap, *gaps, *heights]
+    if all(found is None for found in looked):
         raise BadInput(
             "nothing was looked at after the strokes, so nothing can be learned",
             where=where,
             fix="Give the share that shines (cleaned_percent), a gap, or heights.",
         )
+
+
+def _gaps(table: GapsTable, head: "Head", system: "System") -> tuple[tuple[float, float] | None, ...]:
+    """Return the brackets by `face.LINES`; empty where none is given."""
+    found = []
+    for key, cell in table.model_dump().items():
+        try:
+            found.append(_gap(cell, head, system))
+        except BadInput as fault:
+            raise fault.at(f"gaps.{key}") from None
+    return tuple(found) if any(found) else ()
 
 
 def _gap(found: float | str | None, head: "Head", system: "System") -> tuple[float, float] | None:
@@ -127,7 +158,9 @@ def _gap(found: float | str | None, head: "Head", system: "System") -> tuple[flo
     return None if bracket.low is None or bracket.high is None else (bracket.low, bracket.high)
 
 
-def _dropped(table: CornersTable, before: "Readings", head: "Head") -> tuple[list[float], tuple[str, ...]]:
+def _dropped(
+    table: CornersTable, before: "Readings", head: "Head"
+) -> tuple[dict[str, float], tuple[str, ...]]:
     """Return the falls of the heights measured before and now [m], and what could not be used."""
     known = {height.place.replace(" ", "_"): height.value for height in before.heights}
     now = {key: value for key, value in table.model_dump().items() if value is not None}
@@ -140,7 +173,7 @@ def _dropped(table: CornersTable, before: "Readings", head: "Head") -> tuple[lis
         if lonely
         else ()
     )
-    return [known[key] - now[key] for key in both], caveats
+    return {key: known[key] - now[key] for key in both}, caveats
 
 
 def _plausible(key: str, before: float, now: float, head: "Head") -> None:
@@ -170,9 +203,21 @@ def check_to_plain(check: Check) -> dict[str, Any]:
         "dropped_mm": None if check.dropped is None else 1e3 * check.dropped,
         "deepest_mm": None if check.deepest is None else 1e3 * check.deepest,
         "corners": check.corners,
+        "falls_mm": [None if fall is None else 1e3 * fall for fall in check.falls],
+        "gaps_mm": [_bracket_to_plain(found) for found in check.gaps],
         "gap_goes_mm": None if gap is None else 1e3 * gap[0],
         "gap_stops_mm": None if gap is None or math.isinf(gap[1]) else 1e3 * gap[1],
     }
+
+
+def _bracket_to_plain(gap: tuple[float, float] | None) -> list[float | None] | None:
+    return None if gap is None else [1e3 * gap[0], None if math.isinf(gap[1]) else 1e3 * gap[1]]
+
+
+def _bracket_from_plain(found: list[float | None] | None) -> tuple[float, float] | None:
+    if found is None or found[0] is None:
+        return None
+    return 1e-3 * found[0], math.inf if found[1] is None else 1e-3 * found[1]
 
 
 def check_from_plain(plain: dict[str, Any]) -> Check:
@@ -186,5 +231,7 @@ def check_from_plain(plain: dict[str, Any]) -> Check:
         dropped=None if plain["dropped_mm"] is None else 1e-3 * plain["dropped_mm"],
         deepest=None if plain["deepest_mm"] is None else 1e-3 * plain["deepest_mm"],
         corners=plain["corners"],
+        falls=tuple(None if fall is None else 1e-3 * fall for fall in plain.get("falls_mm", [])),
+        gaps=tuple(_bracket_from_plain(found) for found in plain.get("gaps_mm", [])),
         gap=None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops),
     )

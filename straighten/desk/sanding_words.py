@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.finish.abrasives import MICROINCH, chance_of_finish, roughness_range
-from straighten.finish.face import ALL_CLEAN
+from straighten.finish.face import ALL_CLEAN, RIM
 from straighten.finish.learning import sheets_for
 from straighten.finish.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.finish.surface import HOW_TO_CHECK, LONGER
@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     from straighten.finish.consequences import Triple
     from straighten.finish.learning import Outlook
     from straighten.head.records import Head
+    from straighten.readings import Readings
     from straighten.shape import Shape
+    from straighten.units import System
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 
@@ -80,6 +82,18 @@ def state_sentence(head: Head, plan: SandingPlan, checks: tuple[Check, ...]) -> 
     return f"Take {show(plan.depth[1], system)} off the highest places, range {show_range(plan.depth[0], plan.depth[2], system)}{word}."
 
 
+def heights_due(readings: Readings, checks: tuple[Check, ...]) -> tuple[str, ...]:
+    """Return what to measure before the first stroke, so that falls can be read later."""
+    known = {height.place for height in readings.heights}
+    missing = [place for place in RIM if place not in known]
+    if checks or not missing:
+        return ()
+    return (
+        f"Before the first stroke measure the overall height at the {', '.join(missing)} with the micrometer, mark the places, "
+        "and enter them under [heights] in a survey: without them the next count rests on what shines alone.",
+    )
+
+
 def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tuple[str, ...]:
     """Return the next run of strokes and where to stop it sooner."""
     sanding = plan.sanding
@@ -93,7 +107,7 @@ def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tup
             f"{count} strokes, there and back, with {grit.name} on {sheets} fresh sheet{'s' if sheets > 1 else ''} (a new one "
             f"about every {SHEET_LIFE.value:.0f}); then wash, look, measure, log."
         ),
-        _when_to_stop(plan),
+        _when_to_stop(plan, head.system),
         f"Strokes to the goal from here: about {_count(middle)}, range {_count(low)} to {_count(high)}.",
         (
             f"Done so, the risk is under 1 % to pass the {show(plan.allowed, head.system)} allowed: 99 % of the belief "
@@ -102,13 +116,17 @@ def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tup
     )
 
 
-def _when_to_stop(plan: SandingPlan) -> str:
-    share = plan.sanding.stop_share
-    if share >= ALL_CLEAN:
+def _when_to_stop(plan: SandingPlan, system: System) -> str:
+    stop = plan.sanding.stop
+    if stop.share >= ALL_CLEAN:
         return "Look at the pen grid every 50 to 100 strokes; stop as soon as the whole face shines."
+    guard = (
+        "" if math.isinf(stop.fall) else f", or the micrometer finds {show(stop.fall, system)} gone anywhere"
+    )
     return (
-        f"Look at the pen grid after 10 strokes, then each time a quarter later and at last every 50; stop as soon as about {100 * share:.0f} % of the face shines: then "
-        "measure, the first check tells how fast this paper cuts in your hands. The count above is the most, not the aim."
+        "Look at the pen grid after 10 strokes, then each time a quarter later and at last every 50; stop as soon as "
+        f"about {100 * stop.share:.0f} % of the face shines{guard}: then measure, the first check tells how fast this "
+        "paper cuts in your hands. The count above is the most, not the aim."
     )
 
 
@@ -128,8 +146,8 @@ def expected(head: Head, plan: SandingPlan, outlook: Outlook) -> tuple[str, ...]
         f"shines: {share[1]:.0f} % of the face, range {share[0]:.0f} to {share[2]:.0f} %   [      ]",
         f"gap left under the straightedge: {show_range(outlook.left[0], outlook.left[2], head.system)}   [      ]",
         (
-            f"height at the corners, mean, less by {show_range(outlook.dropped[0], outlook.dropped[2], head.system)} "
-            "(micrometer; this teaches most)   [      ]"
+            f"height at the corners, mean, less by {show_range(outlook.dropped[0], outlook.dropped[2], head.system)}; measure the "
+            "middles of both edges too (micrometer, the same six places as before; this teaches most)   [      ]"
         ),
     )
 

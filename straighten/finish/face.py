@@ -35,17 +35,19 @@ ALL_CLEAN = 0.97  # share that counts as "all shines": the last small pits do no
 _COARSE = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)[::2, ::2].ravel()  # enough to lay the plane by
 _PLACES = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)
 _DIAGONAL = np.round(np.linspace(0, ROWS - 1, COLUMNS)).astype(int)
-_LINES = np.unique(
-    np.concatenate(
-        [
-            _PLACES[:, 0],
-            _PLACES[:, ROWS // 2],
-            _PLACES[:, -1],
-            _PLACES[np.arange(COLUMNS), _DIAGONAL],
-            _PLACES[np.arange(COLUMNS), _DIAGONAL[::-1]],
-        ]
-    )
-)  # where a straightedge is laid: edges, centre, diagonals
+LINES = ("exhaust edge", "centre", "inlet edge", "front exhaust to rear inlet", "front inlet to rear exhaust")
+_LINES = (
+    _PLACES[:, 0],
+    _PLACES[:, ROWS // 2],
+    _PLACES[:, -1],
+    _PLACES[np.arange(COLUMNS), _DIAGONAL],
+    _PLACES[np.arange(COLUMNS), _DIAGONAL[::-1]],
+)  # where a straightedge is laid
+RIM = ("front exhaust", "front inlet", "rear exhaust", "rear inlet", "middle exhaust", "middle inlet")
+_RIM_PLACES = [
+    *(_PLACES[at, edge] for at in (0, -1) for edge in (0, -1)),
+    *(_PLACES[COLUMNS // 2, edge] for edge in (0, -1)),
+]  # where a micrometer reaches, in the order of RIM
 _LEVELS, _SMALLER, _NEWTON = 36, 0.80, 5
 _ROUNDS = 100
 _LEAST_HEIGHT = 1e-6  # a face is never flatter than this [m]: the papers' own unevenness
@@ -58,9 +60,9 @@ class Face:
     `xi` `(m,)` station over length and `eta` `(m,)` 2 y / width of the places; `metal` `(n, m)` height of each towards
     the paper [m]; `proud` `(n, m)` height over the lower plane of the minimum zone and `zone` `(n,)` that zone's height
     [m]; `height` `(n,)` depth off the highest place at full clean-up, as the head settles [m]; `planes` `(n, k, 3)` that
-    are cut at `DEPTHS` (shares of `height`); `cut_share`, `cut_mean`, `corner_cut` `(n, k)` share of the face cut, mean
-    cut and mean cut at the four corners, over `height`; `hollows` `(n, k)` largest hollow left where a straightedge is
-    laid, over `height`.
+    are cut at `DEPTHS` (shares of `height`); `cut_share`, `cut_mean` `(n, k)` share of the face cut and mean cut, `rim_cut` `(n, 6, k)` cut
+    at the four corners and the middles of both edges (`RIM`), over `height`; `line_hollows` `(n, 5, k)` largest hollow
+    left on each line where a straightedge is laid (`LINES`), over `height`.
     """
 
     xi: Array
@@ -72,8 +74,8 @@ class Face:
     planes: Array
     cut_share: Array
     cut_mean: Array
-    corner_cut: Array
-    hollows: Array
+    rim_cut: Array
+    line_hollows: Array
 
     def removal(self, depth: Array) -> Array:
         """Return what is cut off at every place [m], `(n, m)`, for a depth off the highest place per draw [m], `(n,)`."""
@@ -94,6 +96,12 @@ class Face:
         place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
         left: Array = self.height * self.hollows[np.arange(depth.size), place]
         return left
+
+    @property
+    def hollows(self) -> Array:
+        """Largest hollow left on any line, over `height`, `(n, k)`."""
+        largest: Array = self.line_hollows.max(axis=1)
+        return largest
 
     def depth_to_leave(self, left: float) -> Array:
         """Return the depth that leaves no larger hollow under the straightedge [m], `(n,)`."""
@@ -286,16 +294,20 @@ def _curves(columns: Array, metal: Array, planes: Array, area: Array) -> dict[st
     rest = metal[:, None, :] - laid @ columns.T
     cut = np.maximum(rest, 0.0) / height[:, None, None]
     mean = cut @ area
-    corners = [0, ROWS - 1, -ROWS, -1]
     return {
         "height": height,
         "planes": laid,
         "cut_share": np.maximum.accumulate((cut > 0) @ area, axis=1),
         "cut_mean": np.maximum.accumulate(mean, axis=1),
-        "corner_cut": cut[:, :, corners].mean(axis=2),
-        "hollows": np.maximum(-rest[:, :, [n for n in _LINES if there[n]]], 0.0).max(axis=2)
-        / height[:, None],
+        "rim_cut": np.maximum.accumulate(cut[:, :, _RIM_PLACES].transpose(0, 2, 1), axis=2),
+        "line_hollows": np.stack([_hollow(rest[:, :, line[there[line]]]) for line in _LINES], axis=1)
+        / height[:, None, None],
     }
+
+
+def _hollow(rest: Array) -> Array:
+    hollow: Array = np.maximum(-rest, 0.0).max(axis=2, initial=0.0)
+    return hollow
 
 
 def _between(planes: Array, top: Array, height: Array) -> Array:

@@ -14,10 +14,13 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
-from straighten.finish.checks import SHARE_ERROR, Check, hollow_left, of_check
-from straighten.finish.face import ALL_CLEAN, DEPTHS, clean_depth, depth_leaving
+from straighten.finish.checks import Check, hollow_left, of_check, rim_falls
+from straighten.finish.face import ALL_CLEAN, clean_depth, depth_leaving
+from straighten.finish.first_run import LOOK, SAFE, WAY, Start, Stop, first_run, stopped_at
 from straighten.finish.rate import (
+    HOLLOWS,
     NAMES,
+    SHARE,
     SHEET_LIFE,
     Factors,
     Ground,
@@ -33,7 +36,7 @@ from straighten.finish.rate import (
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
@@ -43,7 +46,6 @@ if TYPE_CHECKING:
 
 DRAWS: Final = 1024
 SEED: Final = 61
-SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
 LIMIT_MARGIN: Final = 0.95  # of the metal left is what a plan may use
 
 ASKEW: Final = Cited(
@@ -73,7 +75,7 @@ class Sanding:
 
     `factors`, `weights`; `depth` off the highest place so far and `to_go` depth still to take [m], `(n,)`; `strokes`
     still to the target `(n,)`; `next_strokes` until the next check, 0 where it ends; `safe_strokes` that keep the limit;
-    `state`; `stop_share` of the face at whose shine the run ends sooner; `cleaned` middle share of the face that shines; `effective` draws.
+    `state`; `stop` at which the run ends sooner; `cleaned` middle share of the face that shines; `effective` draws.
     """
 
     factors: Factors
@@ -84,7 +86,7 @@ class Sanding:
     next_strokes: int
     safe_strokes: float
     state: State
-    stop_share: float
+    stop: Stop
     cleaned: float
     effective: float
 
@@ -178,14 +180,14 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
     volume = volume_for(sanding.depth, ground, factors)
     volume = volume + factors.volume_rate * grain_factor(grit.size, factors.grain) * work
     depth = depth_for(volume, ground, factors)
-    if sanding.stop_share < ALL_CLEAN:  # the run ends by sight
+    if sanding.stop.share < ALL_CLEAN:  # the run ends by a look
         look = factors.volume_rate * grain_factor(grit.size, factors.grain)
         look = look * sheet_work(np.asarray(LOOK.value), factors)
-        depth = np.minimum(depth, _stopped_by_sight(ground, factors, sanding.stop_share, look))
+        depth = np.minimum(depth, stopped_at(ground, factors, sanding.stop, look))
     relative = depth / factors.height
     return Outlook(
-        share=sanding.quantiles(read_curve(factors.curves[:, 0], relative, beyond=0.0)),
-        dropped=sanding.quantiles(factors.height * read_curve(factors.curves[:, 2], relative)),
+        share=sanding.quantiles(read_curve(factors.curves[:, SHARE], relative, beyond=0.0)),
+        dropped=sanding.quantiles(rim_falls(factors, depth)[:4].mean(axis=0)),
         left=sanding.quantiles(hollow_left(factors, depth)),
         deepest=sanding.quantile(depth, 0.99),
     )
@@ -213,19 +215,23 @@ def _judged(
     strokes = until(goal_depth)
     limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
     safe = float(weighted_quantiles(limited, posterior.weights, (SAFE,))[0])
-    share = read_curve(factors.curves[:, 0], depth / factors.height, beyond=0.0)
+    share = read_curve(factors.curves[:, SHARE], depth / factors.height, beyond=0.0)
     cleaned = float(weighted_quantiles(share, posterior.weights, (0.5,))[0])
-    stop = ALL_CLEAN
+    stop = Stop()
     if not checks:
         look = rate * sheet_work(np.asarray(LOOK.value), factors)
-        stop, wanted = _first_run(ground, (factors, posterior.weights, look), until, (goal_depth, usable))
-        safe = wanted if stop < ALL_CLEAN else safe
+        start = Start(
+            ground=ground, factors=factors, weights=posterior.weights, look=look, goal_depth=goal_depth, usable=usable,
+            way=WAY[target.goal].value,
+        )  # fmt: skip
+        stop, wanted = first_run(start, until)
+        safe = wanted if stop.share < ALL_CLEAN else safe
     else:
         wanted = float(weighted_quantiles(strokes, posterior.weights, (0.5,))[0])
     state, count = _next((strokes, posterior.weights, wanted), safe, checks, target)
     return Sanding(
         factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
-        safe_strokes=safe, state=state, stop_share=stop,
+        safe_strokes=safe, state=state, stop=stop,
         cleaned=cleaned, effective=posterior.effective,
     )  # fmt: skip
 
@@ -241,69 +247,13 @@ def _askew(checks: tuple[Check, ...], depth: Array, weights: Array) -> float:
 
 def _goal_depth(factors: Factors, target: Target) -> Array:
     if target.goal == "clean-up":
-        return factors.height * clean_depth(factors.curves[:, 0])
-    return factors.height * depth_leaving(factors.curves[:, 3], target.left / factors.height)
+        return factors.height * clean_depth(factors.curves[:, SHARE])
+    return factors.height * depth_leaving(
+        factors.curves[:, HOLLOWS].max(axis=1), target.left / factors.height
+    )
 
 
 LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
-FIRST_SHINES: Final = (
-    0.6,
-    0.5,
-    0.4,
-    0.3,
-    0.2,
-)  # of the face: the first check tells most when over half shines
-FIRST_WAY: Final = Cited(0.9, "of the depth", "and no deeper than most of the way", "assumed")
-FIRST_REACH: Final = Cited(
-    0.9, "of the belief", "the shine comes within the strokes allowed for it", "assumed"
-)
-LOOK_GROWTH: Final = Cited(
-    0.25, "of the strokes so far", "looks come sooner at first, 10 strokes on", "assumed"
-)
-LOOK: Final = Cited(
-    50.0, "strokes", "the pen grid is looked at every 50 to 100 strokes", "common practice, no source"
-)
-
-
-def _shine_depth(factors: Factors, share: float) -> Array:
-    """Return the depth at which so much of the face shines, `(n,)` [m]."""
-    rising = np.maximum.accumulate(factors.curves[:, 0], axis=1)
-    reached = np.where(rising[:, -1] < share, DEPTHS.size - 1, np.argmax(rising >= share, axis=1))
-    depth: Array = factors.height * DEPTHS[reached]
-    return depth
-
-
-def _stopped_by_sight(ground: Ground, factors: Factors, stop: float, look: Array) -> Array:
-    """Return the depth that a run ended by sight can reach, `(n,)` [m].
-
-    The share is misjudged, and between two looks lie a quarter of the strokes so far, or fifty.
-    """
-    seen = volume_for(_shine_depth(factors, stop + 2.5 * SHARE_ERROR.value), ground, factors)
-    return depth_for(seen + np.minimum(LOOK_GROWTH.value * seen, look), ground, factors)
-
-
-def _first_run(
-    ground: Ground,
-    known: tuple[Factors, Array, Array],
-    until: Callable[[Array], Array],
-    ends: tuple[Array, float],
-) -> tuple[float, float]:
-    """Return the shine at which the first run ends and the most strokes for it.
-
-    The run ends by sight, so the depth it can reach is that of a somewhat larger shine and of the strokes between two
-    looks; the largest shine is taken that keeps this inside the limit. Where none does, the count alone has to.
-    """
-    factors, weights, look = known
-    goal_depth, usable = ends
-    way = read_curve(factors.curves[:, 0], FIRST_WAY.value * goal_depth / factors.height, beyond=0.0)
-    most = float(weighted_quantiles(way, weights, (0.5,))[0])
-    for stop in (share for share in FIRST_SHINES if share <= max(most, FIRST_SHINES[-1])):
-        deepest = _stopped_by_sight(ground, factors, stop, look)
-        if float(weighted_quantiles(deepest, weights, (1 - SAFE,))[0]) <= usable:
-            strokes = until(np.minimum(_shine_depth(factors, stop), FIRST_WAY.value * goal_depth))
-            return stop, float(weighted_quantiles(strokes, weights, (FIRST_REACH.value,))[0])
-    strokes = until(np.minimum(_shine_depth(factors, FIRST_SHINES[-1]), FIRST_WAY.value * goal_depth))
-    return ALL_CLEAN, float(weighted_quantiles(strokes, weights, (0.5,))[0])
 
 
 def _next(

@@ -53,8 +53,13 @@ STROKE: Final = Cited(0.5, "m", "one stroke there and back, a quarter of a metre
 SHEET_LIFE: Final = Cited(
     150.0, "strokes", "a fresh sheet about every 150 strokes keeps the rate steady", "assumed"
 )
-_FLOOR: Final = 1e-5  # share below which a curve counts as nought
-CURVE_MODES: Final = 3
+SHARE, MEAN, HOLLOWS, FALLS = (
+    0,
+    1,
+    slice(2, 7),
+    slice(7, 13),
+)  # bearing curves; hollows by `face.LINES`, falls by `face.RIM`
+CURVE_MODES: Final = 12
 NAMES: Final = (
     "rate",
     "used",
@@ -72,7 +77,8 @@ class Ground:
 
     `area` of metal in the face [m2]; `load` on the paper [N]; `hardness` [HB]; the height of the zone as mean
     `height_log` and sd `height_spread` of its logarithm [log m]; bearing curves as `middle`, change with the height
-    `with_height` and first other mode `with_curve`, each `(4, k)`: share cut, mean cut, cut at the corners.
+    `with_height` and further modes `with_curves`, each `(13, k)`: square roots of share cut, mean cut, hollow left on five
+    lines and cut at the six places of the rim; `unexplained` `(13, k)` standard deviation of what these modes leave open.
     """
 
     area: float
@@ -83,6 +89,7 @@ class Ground:
     middle: Array
     with_height: Array
     with_curves: Array
+    unexplained: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +97,7 @@ class Factors:
     """Draws of the unknowns in use, `(n,)` each.
 
     `volume_rate` of fresh paper of the critical grain [m3 per stroke]; `used` share that worn paper keeps; `fading`
-    [strokes]; `grain` power; `height` of the zone [m]; `curves` `(n, 4, k)`.
+    [strokes]; `grain` power; `height` of the zone [m]; `curves` `(n, 13, k)`; `unexplained` as in `Ground`.
     """
 
     volume_rate: Array
@@ -99,6 +106,7 @@ class Factors:
     grain: Array
     height: Array
     curves: Array
+    unexplained: Array
 
 
 def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Ground:
@@ -119,9 +127,10 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     logs = np.log(face.height)
     centre, spread = float(logs.mean()), max(float(logs.std()), 1e-3)
     z = (logs - centre) / spread
-    curves = np.log(
-        np.maximum(np.stack([face.cut_share, face.cut_mean, face.corner_cut, face.hollows], axis=1), _FLOOR)
-    )
+    single = np.stack([face.cut_share, face.cut_mean], axis=1)
+    curves = np.sqrt(
+        np.concatenate([single, face.line_hollows, face.rim_cut], axis=1)
+    )  # roots: small cuts count for more
     flat = curves.reshape(logs.size, -1)
     middle = flat.mean(axis=0)
     slope = (z @ (flat - middle)) / (z @ z)
@@ -132,7 +141,15 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
         area=area, load=load, hardness=hardness, height_log=centre, height_spread=spread,
         middle=middle.reshape(shape), with_height=slope.reshape(shape),
         with_curves=_modes(modes, sizes / math.sqrt(logs.size), shape),
+        unexplained=_unexplained(rest, modes[:CURVE_MODES]).reshape(shape),
     )  # fmt: skip
+
+
+def _unexplained(rest: Array, modes: Array) -> Array:
+    """Return the standard deviation of what the modes in use leave of the curves' draws."""
+    left = rest - (rest @ modes.T) @ modes
+    sd: Array = np.sqrt(np.mean(left**2, axis=0))
+    return sd
 
 
 def _modes(modes: Array, sizes: Array, shape: tuple[int, ...]) -> Array:
@@ -157,7 +174,7 @@ def preston(wear: float, hardness: float) -> float:
 
 
 def factors_of(ground: Ground, u: Array) -> Factors:
-    """Return the unknowns for standard normal draws `(n, 8)`.
+    """Return the unknowns for standard normal draws `(n, 17)`.
 
     Source:
         The priors named at the top of this module.
@@ -178,15 +195,16 @@ def factors_of(ground: Ground, u: Array) -> Factors:
         fading=FADING.value * np.exp(FADING_SPREAD.value * u[:, 2]),
         grain=np.exp(GRAIN_SPREAD.value * u[:, 3]),
         height=np.exp(ground.height_log + ground.height_spread * u[:, 4]),
-        curves=_in_order(np.exp(np.minimum(curves, 0.0)) - _FLOOR),
+        curves=_in_order(np.clip(curves, 0.0, 1.0) ** 2),
+        unexplained=ground.unexplained,
     )
 
 
 def _in_order(curves: Array) -> Array:
-    """Return curves that rise with the depth, the last one (the hollow left) falling."""
-    rising = np.maximum.accumulate(curves[:, :3], axis=2)
-    falling = np.minimum.accumulate(curves[:, 3:], axis=2)
-    return np.concatenate([rising, falling], axis=1)
+    """Return curves that rise with the depth, the hollow left falling."""
+    ordered = np.maximum.accumulate(curves, axis=2)
+    ordered[:, HOLLOWS] = np.minimum.accumulate(curves[:, HOLLOWS], axis=2)
+    return ordered
 
 
 def grain_factor(size: float, power: Array) -> Array:
@@ -229,12 +247,12 @@ def strokes_for(work: Array, factors: Factors, life: float = SHEET_LIFE.value) -
 def depth_for(volume: Array, ground: Ground, factors: Factors) -> Array:
     """Return the depth taken off the highest place [m] for a volume of metal [m3], `(n,)`."""
     relative = volume / (ground.area * factors.height)
-    return factors.height * _inverse(factors.curves[:, 1], relative)
+    return factors.height * _inverse(factors.curves[:, MEAN], relative)
 
 
 def volume_for(depth: Array, ground: Ground, factors: Factors) -> Array:
     """Return the volume of metal [m3] for a depth off the highest place [m], `(n,)`."""
-    mean = read_curve(factors.curves[:, 1], depth / factors.height)
+    mean = read_curve(factors.curves[:, MEAN], depth / factors.height)
     return ground.area * factors.height * mean
 
 

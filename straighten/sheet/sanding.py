@@ -52,7 +52,8 @@ class SandReport:
     """The sanding job at one moment; lengths [m], each triple 10, 50, 90 %.
 
     `state` "go on", "flat enough" or "removal limit" with its `sentence`; `do` the next run in words; `expect` what
-    the next check should show; `grid` depths at which the map's places begin to shine; `entry` number in the book of the
+    the next check should show; `stop_share` of the face that shines and `stop_fall` of the height [m] or None, at which
+    the run ends before its count; `grid` depths at which the map's places begin to shine; `entry` number in the book of the
     run just logged, or None.
     """
 
@@ -78,6 +79,8 @@ class SandReport:
     next_sheets: int
     next_grit: str
     safe_strokes: float
+    stop_share: float
+    stop_fall: float | None
     to_target: Triple
     do: tuple[str, ...]
     expect: tuple[str, ...]
@@ -115,6 +118,8 @@ class SandReport:
             "next_sheets": self.next_sheets,
             "next_grit": self.next_grit,
             "safe_strokes": self.safe_strokes,
+            "stop_at_shining_share": self.stop_share,
+            "stop_at_fall_mm": None if self.stop_fall is None else 1e3 * self.stop_fall,
             "strokes_to_target": dict(zip(("low", "value", "high"), self.to_target, strict=True)),
             "do": list(self.do),
             "expect": list(self.expect),

@@ -82,7 +82,13 @@ def test_preston_coefficient_of_fresh_and_used_paper(published):
 def test_fresh_paper_cuts_two_to_ten_times_faster_than_worn():
     one = np.ones(1)
     factors = Factors(
-        volume_rate=one, used=0.2 * one, fading=60 * one, grain=one, height=one, curves=np.ones((1, 3, 41))
+        volume_rate=one,
+        used=0.2 * one,
+        fading=60 * one,
+        grain=one,
+        height=one,
+        curves=np.ones((1, 13, 41)),
+        unexplained=np.zeros((13, 41)),
     )
     fresh = sheet_work(np.array([1.0]), factors)
     worn = sheet_work(np.array([1001.0]), factors) - sheet_work(np.array([1000.0]), factors)

@@ -18,12 +18,14 @@ import json
 import math
 import sys
 from dataclasses import dataclass, field, replace
+from multiprocessing import Pool
 
 import numpy as np
 
 from straighten.finish.abrasives import Grit
 from straighten.finish.checks import Check
 from straighten.finish.face import ALL_CLEAN
+from straighten.finish.first_run import Stop
 from straighten.finish.learning import learn_rate, sheets_for
 from straighten.finish.plan import Job, sanding_plan
 from straighten.finish.rate import STROKE, WEAR_FRESH, preston
@@ -36,6 +38,7 @@ from tests.benchmarks.survey import HEAD, Metal, as_text, cast, survey
 BED = 2e10  # stiffness of paper on glass [Pa/m]
 SHEET_SCATTER = 0.10
 EYE, MICROMETER, MICROMETER_STEP, BLADE_HAND = 0.03, 3e-6, 1e-6, 4e-6
+RIM = [0, 15, 42 * 16, 43 * 16 - 1, 21 * 16, 21 * 16 + 15]  # four corners, middles of both edges
 PEN = 1e-6  # a place whose pen mark is gone has lost this much [m]
 CHECKS = 12
 
@@ -58,6 +61,7 @@ class Bench:
     z: np.ndarray = field(init=False)  # height of the metal towards the paper [m]
     land: np.ndarray = field(init=False)
     cell: float = field(init=False)
+    zero: np.ndarray = field(init=False)  # heights at the rim before the first stroke [m]
     strokes: float = 0.0
 
     def __post_init__(self) -> None:
@@ -73,6 +77,7 @@ class Bench:
         self.land = far > bore / 2
         self.cell = length * width / self.land.size
         self.plane = np.zeros(3)
+        self.zero = self.heights()
         self.rows = np.stack([np.ones_like(xi), 2 * xi - 1, eta], axis=1)[self.land]
 
     def pressure(self) -> np.ndarray:
@@ -109,7 +114,7 @@ class Bench:
     def sheet(self, strokes: float) -> float:
         return self.used * strokes + (1 - self.used) * self.fading * -math.expm1(-strokes / self.fading)
 
-    def run(self, most: int, grit: Grit, stop: float) -> int:
+    def run(self, most: int, grit: Grit, stop: Stop) -> int:
         """Sand up to `most` strokes, looking at the pen grid on the way; return the strokes done."""
         sheets = sheets_for(most)
         each, eye = most / sheets, EYE * self.rng.standard_normal()
@@ -121,7 +126,7 @@ class Bench:
                 end = min(start + min(50.0, max(10.0, 0.25 * (done + 1e-9))), each)
                 self.wear(rate * (self.sheet(end) - self.sheet(start)))
                 done, start = done + end - start, end
-                if self.share() + eye >= stop:
+                if self.share() + eye >= stop.share or self.fell() >= stop.fall:
                     return round(done)
         return round(done)
 
@@ -131,8 +136,15 @@ class Bench:
     def share(self) -> float:
         return float(np.mean((self.start - self.z)[self.land] > PEN))
 
+    def fell(self) -> float:
+        """Largest fall of the six heights as a micrometer reads it."""
+        return float(np.max(self.zero - self.heights()))
+
     def hollow(self) -> float:
-        """Largest gap under a straightedge laid on edges, centre and diagonals, of what lies under the plane of the land."""
+        return max(self.hollows())
+
+    def hollows(self) -> list[float]:
+        """Gap under a straightedge laid on edges, centre and diagonals, of what lies under the plane of the land."""
         grid = self.z.reshape(43, 16)
         plane = (
             self.plane
@@ -149,30 +161,32 @@ class Bench:
             gap[np.arange(43), diagonal],
             gap[np.arange(43), diagonal[::-1]],
         ]
-        return float(max(line.max() for line in lines))
+        return [float(line.max()) for line in lines]
 
     def there(self, left: float) -> bool:
         return self.share() >= ALL_CLEAN if self.goal == "clean-up" else self.hollow() <= left
 
-    def read(self, strokes: int, grit: Grit, before: np.ndarray) -> Check:
-        corners = [0, 15, 42 * 16, 43 * 16 - 1]
-        now = self.heights(corners)
-        blades = np.array(HEAD.gauge_blades)
-        gap = self.hollow() + BLADE_HAND * self.rng.standard_normal()
-        goes = blades[blades <= gap].max(initial=0.0)
-        stops = blades[blades > gap].min(initial=math.inf)
+    def read(self, strokes: int, grit: Grit) -> Check:
         seen = (
             round(50 * (self.share() + EYE * self.rng.standard_normal())) / 50
             if self.share() < ALL_CLEAN
             else 1.0
         )
+        falls = self.zero - self.heights()
+        gaps = tuple(self.bracket(gap + BLADE_HAND * self.rng.standard_normal()) for gap in self.hollows())
         return Check(
-            strokes=strokes, grit=grit, sheets=sheets_for(strokes), cleaned=float(np.clip(seen, 0, 1)),
-            dropped=float(np.mean(before - now)), corners=4, deepest=float(np.max(before - now)), gap=(float(goes), float(stops)),
+            strokes=strokes, grit=grit, sheets=sheets_for(strokes), cleaned=float(np.clip(seen, 0, 1)), gaps=gaps,
+            gap=max(gaps), falls=tuple(float(fall) for fall in falls), deepest=float(np.max(falls)),
         )  # fmt: skip
 
-    def heights(self, corners: list[int]) -> np.ndarray:
-        exact = self.z[corners] + MICROMETER * self.rng.standard_normal(4)
+    def bracket(self, gap: float) -> tuple[float, float]:
+        blades = np.array(HEAD.gauge_blades)
+        return float(blades[blades <= gap].max(initial=0.0)), float(
+            blades[blades > gap].min(initial=math.inf)
+        )
+
+    def heights(self) -> np.ndarray:
+        exact = self.z[RIM] + MICROMETER * self.rng.standard_normal(len(RIM))
         return np.round(exact / MICROMETER_STEP) * MICROMETER_STEP
 
 
@@ -240,14 +254,13 @@ def sanding(seed: int) -> Result:
     job = Job(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
     plan = sanding_plan(HEAD, shape, job)
     grit, left = plan.grits[0], plan.target.left
-    before = work.heights([0, 15, 42 * 16, 43 * 16 - 1])
     checks: list[Check] = []
     said = true = None
     reachable, first = True, 0.0
     state = plan.sanding
     while state.state == "go on" and len(checks) < CHECKS:
-        done = work.run(state.next_strokes, grit, state.stop_share)
-        checks.append(work.read(done, grit, before))
+        done = work.run(state.next_strokes, grit, state.stop)
+        checks.append(work.read(done, grit))
         state = learn_rate(plan.ground, checks, plan.target, grit)
         if len(checks) == 1 and state.state == "go on":
             said = state.quantiles(state.strokes)[1]
@@ -274,7 +287,8 @@ def near(ratios: np.ndarray) -> float:
 
 
 def main(count: int = 300, seed: int = 1) -> None:
-    results = [sanding(1000 * seed + number) for number in range(count)]
+    with Pool() as pool:
+        results = pool.map(sanding, [1000 * seed + number for number in range(count)], chunksize=8)
     told = [r for r in results if r.said and r.true]
     whole = np.array([(r.done + r.said) / (r.done + r.true) for r in told if r.said and r.true])
     rest = np.array([r.said / r.true for r in told if r.said and r.true])

@@ -10,11 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.finish.abrasives import grade
-from straighten.finish.checks import Check, hollow_left
+from straighten.finish.checks import Check, hollows_left, rim_falls
 from straighten.finish.face import face_of
 from straighten.finish.learning import Target, learn_rate, outlook_after, sheets_for
 from straighten.finish.rate import (
     NAMES,
+    SHARE,
     depth_for,
     factors_of,
     ground_of,
@@ -76,13 +77,13 @@ def checks_of(factors_u, counts, grit):
             count, sheets_for(count), factors
         )
         depth = depth_for(volume, GROUND, factors)
-        share = float(read_curve(factors.curves[:, 0], depth / factors.height, beyond=0.0)[0])
-        corner = float((factors.height * read_curve(factors.curves[:, 2], depth / factors.height))[0])
-        gap = float(hollow_left(factors, depth)[0])
+        share = float(read_curve(factors.curves[:, SHARE], depth / factors.height, beyond=0.0)[0])
+        falls = tuple(float(fall) for fall in rim_falls(factors, depth)[:, 0])
+        gaps = tuple((float(gap) - 5e-6, float(gap) + 5e-6) for gap in hollows_left(factors, depth)[:, 0])
         found.append(
             Check(
-                strokes=count, grit=grit, sheets=sheets_for(count), cleaned=share, dropped=corner,
-                gap=(gap - 5e-6, gap + 5e-6), deepest=float(depth[0]),
+                strokes=count, grit=grit, sheets=sheets_for(count), cleaned=share, falls=falls, gaps=gaps,
+                gap=max(gaps), deepest=float(depth[0]),
             )
         )  # fmt: skip
     return found, float(depth[0])
@@ -90,7 +91,8 @@ def checks_of(factors_u, counts, grit):
 
 @pytest.mark.parametrize("rate", [-1.2, 0.0, 1.2])
 def test_the_true_depth_is_found_and_the_range_narrows(rate):
-    u = np.array([rate, 0.3, -0.2, 0.1, 0.2, -0.3, 0.2, 0.1])
+    u = np.resize([rate, 0.3, -0.2, 0.1, 0.2, -0.3, 0.2, 0.1], len(NAMES))
+    u[8:] = 0.0
     grit = grade(120)
     prior = learn_rate(GROUND, [], TARGET, grit)
     count = int(1500 / np.exp(0.98 * rate))
