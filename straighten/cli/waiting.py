@@ -57,7 +57,7 @@ def waited(ask: "Ask", prompt: str, clock: Clock) -> str:
 def _counted_down(ask: "Ask", clock: Clock, whole: float) -> str | None:
     """Show the time left until it is over (None) or a line is typed."""
     with _bar() as bar:
-        task = bar.add_task(ask.waiting, total=whole)
+        task = bar.add_task(f"{ask.waiting}: {_clock_text(whole)}", total=whole)
         while (left := left_to_wait(ask, clock)) > 0:
             bar.update(task, completed=whole - left, description=f"{ask.waiting}: {_clock_text(left)}")
             bar.refresh()

@@ -34,6 +34,10 @@ class Seat:
         """Return what was printed until a text stands in it."""
         return self._read(lambda text: wanted in text, seconds)
 
+    def to_end(self, seconds=60):
+        """Return what was printed until the program ended."""
+        return self._read(lambda text: False, seconds)
+
     def _read(self, enough, seconds):
         text, until = "", time.monotonic() + seconds
         while not enough(plain(text)):
@@ -52,7 +56,11 @@ class Seat:
         return plain(text)
 
     def type(self, line):
-        os.write(self.fd, (line + "\n").encode())
+        self.press(line + "\n")
+
+    def press(self, keys):
+        """Press keys without Enter."""
+        os.write(self.fd, keys.encode())
 
     def cut_power(self):
         os.kill(self.pid, signal.SIGKILL)

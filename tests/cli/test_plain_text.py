@@ -31,8 +31,8 @@ JOBS = {
         ["heads"],
         ["sheet", PUMP, "--pass", "1"],
     ],
-    OVEN: [["measure", OVEN, "survey.toml"], ["plan", OVEN], ["decide", OVEN]],
-    TWIST: [["measure", TWIST, "survey.toml"], ["plan", TWIST], ["sand", TWIST, "--anyway"]],
+    OVEN: [["measure", OVEN, "survey.toml"], ["plan", OVEN]],
+    TWIST: [["measure", TWIST, "survey.toml"], ["plan", TWIST]],
     SAND: [
         ["measure", SAND, "survey-1.toml"],
         ["plan", SAND],
