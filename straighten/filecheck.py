@@ -6,6 +6,7 @@ types, unknown keys that name their nearest neighbour, and a wall against files 
 
 import difflib
 import math
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +21,7 @@ from straighten.units import Kind, System, parse
 LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
 DEEPEST = 12  # nested tables; ours need four
 LARGEST_WHOLE = 2**63
+_DOTTED = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}""")  # tomllib takes minutes over a.a.a. ... = 1
 LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a message shows
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -89,6 +91,8 @@ def parse_toml(text: str, where: str) -> dict[str, Any]:
     Raises:
         BadInput: not TOML (line and column told), or nested deeper than any file of ours.
     """
+    if _DOTTED.search(text):
+        raise BadInput(f"tables nested deeper than {DEEPEST}", where=where)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as fault:

@@ -13,10 +13,7 @@ def main(arguments: list[str] | None = None) -> int:
     """Run the command line and return its exit code: 0 done, 1 a bug, 2 usage, 3 to 6 as in `errors`, 130 stopped."""
     words = sys.argv[1:] if arguments is None else arguments
     if words == ["--version"]:
-        from straighten import __version__
-
-        sys.stdout.write(f"straighten {__version__}\n")
-        return 0
+        return _version()
     for name in THREADS:
         os.environ.setdefault(name, "1")  # matrices of a hundred rows: threads only wait for one another
     try:
@@ -25,3 +22,14 @@ def main(arguments: list[str] | None = None) -> int:
         return run(words)
     except KeyboardInterrupt:  # before the application began to listen
         return 130
+
+
+def _version() -> int:
+    from straighten import __version__
+
+    try:
+        print(f"straighten {__version__}", flush=True)
+    except OSError:  # nobody reads it, or no room
+        sys.stdout = None  # so that it is not tried again at exit
+        return 1
+    return 0

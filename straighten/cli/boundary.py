@@ -7,7 +7,7 @@ import os
 import sys
 from contextlib import suppress
 
-from straighten.errors import StraightenError, printable
+from straighten.errors import BadInput, StraightenError, printable
 
 BUG_ADVICE = (
     "This is a fault of the program, not of yours. Run again with --debug to see where, and report it."
@@ -17,6 +17,17 @@ RECORDED = "What the command records is in the book."
 
 STOPPED = 130  # as a shell tells it: 128 and the number of SIGINT
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
+
+NO_WAY = (
+    errno.ENAMETOOLONG,
+    errno.ELOOP,
+    errno.EACCES,
+    errno.EPERM,
+    errno.EROFS,
+    errno.ENOTDIR,
+    errno.EISDIR,
+)
+LONGEST_PATH = 200  # characters of it in a message
 
 
 def run(words: list[str]) -> int:
@@ -54,6 +65,9 @@ def _failed(fault: Exception, words: list[str]) -> int:
         if fault.errno != errno.EPIPE:
             _say(f"straighten: the answer cannot be written: {fault.strerror}. {RECORDED}\n")
         return 1
+    if isinstance(fault, OSError) and fault.errno in NO_WAY:
+        where = str(fault.filename or "")[:LONGEST_PATH]
+        return _failed(BadInput(f"cannot be used: {fault.strerror}", where=where), words)
     if "--debug" in words:
         raise fault
     _say(f"straighten: unexpected {type(fault).__name__}: {printable(str(fault))}\n{BUG_ADVICE}\n")

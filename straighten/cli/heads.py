@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from straighten.cli.figures import FigureOption, looked_at, write_drawn
 from straighten.cli.options import BookOption, Json, Name, answer, note
 from straighten.errors import BadInput
 
@@ -32,7 +33,7 @@ def new(
         folder / "head.toml": text,
         folder / "survey.toml": template_survey(head_from_text(text, "template")),
     }
-    there = [path for path in files if path.exists()]
+    there = [path for path in files if path.exists() or path.is_symlink()]
     if there and not force:
         raise BadInput(
             "already there, nothing written", where=str(there[0]), fix="Use --force to write over it."
@@ -101,10 +102,7 @@ def asked_readings(head: "Head") -> "Readings":
 
 def check(
     name: Name,
-    figure: Annotated[
-        Path | None,
-        typer.Option("--figure", metavar="FILE", help="Draw deck and cam line too: FILE.svg or FILE.png."),
-    ] = None,
+    figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -113,13 +111,13 @@ def check(
     from straighten.desk.checking import check_report
     from straighten.sheet.check_text import check_text
 
+    looked_at(figure)
     with desk_for(name, book) as (_, dossier):
         report = check_report(dossier, dossier.survey)
         if figure is not None:
-            from straighten.desk.checking import draw_shape
+            from straighten.desk.checking import shape_drawn
 
-            draw_shape(dossier, figure)
-            note(f"wrote {figure}")
+            write_drawn(figure, lambda form: shape_drawn(dossier, form))
     answer(report.to_plain(), check_text(report), as_json=as_json)
 
 

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import BookOption, Json, answer, note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.sheet.figures import Form
     from straighten.sheet.pictures import Picture
 
 MaybeName = Annotated[
@@ -30,10 +30,6 @@ OutOption = Annotated[
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
 ReportOption = Annotated[
     bool, typer.Option("--report", help="The whole job for a customer instead of a pass card.")
-]
-FigureOption = Annotated[
-    Path | None,
-    typer.Option("--figure", metavar="FILE", help="Write a figure too: .svg, .png or .pdf."),
 ]
 ShowOption = Annotated[
     str,
@@ -53,18 +49,17 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
+    looked_at(figure)
+    if figure is not None and not force:
+        refuse_taken(figure)
     with _opened(name, book) as (opened, dossier):
         made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
         picture = None if figure is None else made.picture(show)
     path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
-    if figure is not None:
-        figure_form(figure)
-        if not force:
-            refuse_taken(figure)
     write_page(path, made.text, force=force)
     wrote = [path]
     if figure is not None and picture is not None:
-        write_figure(figure, picture, force=force)
+        write_figure(figure, picture)
         wrote.append(figure)
     plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
     answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
@@ -158,43 +153,10 @@ def write_page(path: Path, text: str, *, force: bool) -> None:
 
 
 def refuse_taken(path: Path) -> None:
-    """Refuse a file that is there.
+    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it.
 
     Raises:
         BadInput: it is.
     """
-    if path.exists():
+    if path.exists() or path.is_symlink():
         raise BadInput("already there, nothing written", where=str(path), fix="Use --force to write over it.")
-
-
-def figure_form(path: Path) -> "Form":
-    """Return the form that a figure's file name asks for.
-
-    Raises:
-        BadInput: it asks for none that is known.
-    """
-    from straighten.sheet.figures import FORMS
-
-    form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
-    if form is None:
-        ending = path.suffix or "a file without an ending"
-        known = ", ".join(f".{f}" for f in FORMS)
-        raise BadInput(f"a figure cannot be written as {ending}", where=str(path), fix=f"Known: {known}.")
-    return form
-
-
-def write_figure(path: Path, picture: "Picture", *, force: bool) -> None:
-    """Write a picture in the form its file name asks for; also for the commands that answer with numbers.
-
-    Raises:
-        BadInput: another form, it is there already, or the folder cannot be written.
-    """
-    from straighten.sheet.figures import draw_figure
-
-    form = figure_form(path)
-    if not force:
-        refuse_taken(path)
-    try:
-        path.write_bytes(draw_figure(picture, form))
-    except OSError as fault:
-        raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None

@@ -48,4 +48,4 @@ def read_head(path: Path) -> Head:
 def template_head(name: str = DEFAULT_NAME) -> str:
     """Return a commented head file, filled with an invented four-cylinder pump head."""
     text = files("straighten.head").joinpath("template.toml").read_text(encoding="utf-8")
-    return text.replace("@NAME@", name)
+    return text.replace("@NAME@", name.replace("\\", "\\\\").replace('"', '\\"'))

@@ -67,9 +67,14 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
     system = system_of(data, where, head.system)
     file = checked(SurveyFile, data, where=where, system=system)
     try:
-        return readings_of(file, head, system, where)
+        readings = readings_of(file, head, system, where)
     except BadInput as fault:
         raise fault.at(where) from None
+    if not file.tells_something():
+        raise BadInput(
+            "no reading and no finding in it", where=where, fix="Read one line of the deck at least."
+        )
+    return readings
 
 
 def _with_noughts(text: str) -> str:
