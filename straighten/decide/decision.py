@@ -84,9 +84,17 @@ def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
 
 
 def _by_passes(problem: Stopping, start: Floats) -> tuple[float, ...]:
-    """Return the expected cost with 0, 1, 2 ... passes allowed, each counted from what is known now."""
-    allowed = range(problem.moves.shape[0] + 1)
-    return tuple(float(start @ solve(replace(problem, moves=problem.moves[:n])).value[0]) for n in allowed)
+    """Return the least expected cost with 0, 1, 2 ... passes allowed.
+
+    What is done now is one thing for all that the bow may be; what follows a pass goes by the survey after it.
+    """
+    stopped = float((problem.terminal @ start).min())
+    costs = [stopped]
+    for allowed in range(1, problem.moves.shape[0] + 1):
+        onward = solve(replace(problem, moves=problem.moves[:allowed])).value[1]
+        heated = (problem.price[:, None] + problem.moves[0] @ onward) @ start
+        costs.append(min(stopped, float(heated.min())))
+    return tuple(costs)
 
 
 def _grid(head: Head, outlook: Outlook) -> Floats:

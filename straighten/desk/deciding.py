@@ -52,7 +52,7 @@ def decision_report(dossier: Dossier) -> DecisionReport:
         name=dossier.name,
         system=head.system,
         choice=decision.choice,
-        reason=_reason(head, decision, outlook.full_set),
+        reason=_blind(dossier) + _reason(head, decision, outlook.full_set),
         stopped_by=decision.stopped_by,
         options=tuple(_line(head, option) for option in decision.options),
         cost_by_passes=decision.cost_by_passes,
@@ -60,6 +60,13 @@ def decision_report(dossier: Dossier) -> DecisionReport:
         prices=_prices(head),
         would_change=decision_turns(head, outlook, decision),
     )
+
+
+def _blind(dossier: Dossier) -> str:
+    """Say that the last pass was not measured: what follows stands on what was foretold of it."""
+    if not dossier.passes or dossier.measured_after_last_pass:
+        return ""
+    return "Measure first: no reading was logged after the last pass, and a survey costs little. As foretold: "
 
 
 def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:

@@ -57,6 +57,8 @@ def test_one_more_pass_allowed_never_worsens_the_expected_cost(cam, doubt, full,
     by_passes = told.cost_by_passes
     assert len(by_passes) == 4
     assert all(later <= sooner + 1e-9 for sooner, later in itertools.pairwise(by_passes))
+    assert by_passes[-1] == pytest.approx(told.options[0].cost)  # the same money as the options are told in
+    assert by_passes[0] == pytest.approx(min(o.cost for o in told.options if o.choice != "heat again"))
 
 
 def test_a_straight_head_is_not_heated_and_a_bowed_one_is():
