@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
+from straighten.cli.figures import FigureOption, looked_at, write_drawn
 from straighten.cli.options import BookOption, Json, Name, answer, note
 from straighten.errors import BadInput
 
@@ -34,9 +35,7 @@ def sand(
     height: Annotated[
         str | None, typer.Option("--height", help="Overall height now, where it was measured before.")
     ] = None,
-    figure: Annotated[
-        Path | None, typer.Option("--figure", help="Draw straighten more or sand more into this SVG file.")
-    ] = None,
+    figure: FigureOption = None,
     anyway: Annotated[
         bool, typer.Option("--anyway", help="Plan although the verdict is to hand it on.")
     ] = False,
@@ -58,12 +57,13 @@ def sand(
         typed=typed,
         anyway=anyway,
     )
+    looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
         report = sand_report(opened, dossier, asked)
     if figure is not None:
-        from straighten.sheet.sanding_figure import write_trade_figure
+        from straighten.sheet.sanding_figure import trade_figure
 
-        write_trade_figure(report, figure)
+        write_drawn(figure, lambda form: trade_figure(report, form))
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import BookOption, Json, answer, note
-from straighten.cli.sheets import FigureOption, write_figure
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -35,6 +35,7 @@ def plan(
     from straighten.desk.planning import plan_card
     from straighten.desk.recording import record_card
 
+    looked_at(figure)
     now = datetime.now().astimezone()
     if name is None or survey is not None:
         dossier = _unbooked(name, survey)
@@ -48,7 +49,7 @@ def plan(
     if figure is not None and planned.setup is not None:
         from straighten.desk.pictures import bow_picture
 
-        write_figure(figure, bow_picture(dossier, planned.setup), force=False)
+        write_figure(figure, bow_picture(dossier, planned.setup))
     from straighten.sheet.card_text import printed_text
 
     answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
@@ -77,6 +78,7 @@ def log(
         Path | None, typer.Argument(metavar="[SURVEY]", help="Readings after the pass.")
     ] = None,
     done: Annotated[Path | None, typer.Option("--done", help="Set-up file of what was really done.")] = None,
+    figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -87,10 +89,16 @@ def log(
 
     if name is None:
         raise BadInput("a head is due", where="NAME")
+    looked_at(figure)
     path = None if survey is None else beside(name, survey)
     done_path = None if done is None else beside(name, done)
     with desk_for(name, book) as (opened, dossier):
         report = log_pass(opened, dossier, path, done_path)
+        if figure is not None:
+            from straighten.desk.pictures import passes_picture
+            from straighten.desk.recording import reread
+
+            write_figure(figure, passes_picture(reread(opened, dossier)))
     answer(report.to_plain(), log_text(report), as_json=as_json)
     note(f"Next: straighten plan {name}, or straighten decide {name}")
 
@@ -106,13 +114,14 @@ def decide(
 
     if name is None:
         raise BadInput("a head is due", where="NAME")
+    looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
         report = decision_report(dossier)
         record_decision(opened, dossier, report.to_plain())
     if figure is not None:
         from straighten.desk.pictures import stop_picture
 
-        write_figure(figure, stop_picture(report), force=False)
+        write_figure(figure, stop_picture(report))
     answer(report.to_plain(), decision_text(report), as_json=as_json)
 
 

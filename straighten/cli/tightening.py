@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note
 from straighten.errors import BadInput
 
@@ -29,13 +30,16 @@ def tighten(
     again: Annotated[
         bool, typer.Option("--again", help="Begin the log anew: slackened and started over.")
     ] = False,
+    figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.cli.opened import beside, desk_for
+    from straighten.desk.recording import reread
     from straighten.desk.tightening import one_round, read_log, rounds_so_far
 
+    looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
         rounds: Rounds = () if again else rounds_so_far(dossier)
         load: Load = None
@@ -45,6 +49,8 @@ def tighten(
             rounds = (*rounds, one_round(dossier, torque, goes, stops))
         elif log is None and sys.stdin.isatty() and not as_json:
             _walk(opened, dossier, rounds)
+            if figure is not None:
+                _draw(figure, dossier, rounds_so_far(reread(opened, dossier)))
             return
         elif log is None:
             raise BadInput(
@@ -53,7 +59,15 @@ def tighten(
                 fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
             )
         report = _kept(opened, dossier, rounds, load)
+        if figure is not None:
+            _draw(figure, dossier, rounds)
     _print(report, as_json=as_json)
+
+
+def _draw(figure: Path, dossier: "Dossier", rounds: "Rounds") -> None:
+    from straighten.desk.pictures import logged_picture
+
+    write_figure(figure, logged_picture(dossier, rounds))
 
 
 def _kept(book: "Book", dossier: "Dossier", rounds: "Rounds", load: Load) -> "TighteningReport":

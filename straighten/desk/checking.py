@@ -73,13 +73,14 @@ def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
     )
 
 
-def draw_shape(dossier: Dossier, path: Path) -> None:
-    """Draw the deck as a height map and the cam line with its band, with the readings on them.
+def shape_drawn(dossier: Dossier, form: str) -> bytes:
+    """Return the deck as a height map and the cam line with its band, with the readings on them, as file bytes.
 
-    Raises:
-        BadInput: the file cannot be written, or its ending is neither .svg nor .png.
+    Args:
+        dossier: the head.
+        form: "svg", "png" or "pdf".
     """
-    from straighten.sheet.shape_figures import save_figure, shape_figure
+    from straighten.sheet.shape_figures import shape_drawing
 
     readings = dossier.survey
-    save_figure(shape_figure(readings, dossier.head, fit_shape(readings, dossier.head)), path)
+    return shape_drawing(readings, dossier.head, fit_shape(readings, dossier.head), form)

@@ -8,16 +8,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.planning import SIMULATED, believed
 from straighten.desk.sheets import dossier_before, forecast_of, range_of, sketch_data
+from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.shape.equations import line_block
 from straighten.shape.lines import track, track_of
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import Refusal
+from straighten.sheet.card_again import card_from_plain
 from straighten.sheet.pictures import (
     Band,
     BowLine,
@@ -38,6 +41,7 @@ if TYPE_CHECKING:
     from straighten.clamp import ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.desk.sheets import Found
+    from straighten.desk.tightening import Rounds
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import PassSetup
@@ -229,6 +233,23 @@ def tightening_picture(
         stop_at=clamp.gap,
         most=most,
     )
+
+
+def logged_picture(dossier: Dossier, rounds: Rounds) -> TighteningPicture:
+    """Return the gap against torque of the card in hand as it is believed with the rounds logged, and the rounds.
+
+    Raises:
+        BadInput: no card was printed since the last pass, or it pulls to no gap.
+    """
+    setup, planned = planned_setup(dossier), dossier.planned
+    assert planned is not None  # noqa: S101 - `planned_setup` has looked
+    if setup.clamp is None:
+        raise BadInput("this pass has no gap to pull to", where="--figure")
+    log = TighteningLog(stage=len(dossier.passes), setup=setup.clamp, readings=rounds, load=None)
+    card = card_from_plain(planned.record["card"])
+    known = replace(dossier, tightenings=(*earlier(dossier), log))
+    picture = tightening_picture(known, setup, card.rounds, card.most_torque)
+    return replace(picture, logged=tuple((r.torque, r.goes, r.does_not) for r in rounds))
 
 
 def _finely(

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, QUIET, WIDTH, render, small
+from straighten.sheet.figures.drawing import (
+    BLUE,
+    QUIET,
+    WIDTH,
+    heights_axis,
+    render,
+    second_levels,
+    small,
+    units,
+)
+from straighten.units import show
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,12 +39,24 @@ def history_figure(history: History, form: str, system: System = "mm") -> bytes:
         reach = 1.1 * max([*told, *measured, small(0.05e-3, system)])
         axes.plot([0, reach], [0, reach], color=QUIET, lw=1.2, ls="--")
         axes.plot(told, measured, ls="", marker="o", ms=6, mfc="none", color=BLUE, mew=1.6)
-        unit = "mm" if system == "mm" else "thou"
-        axes.set_xlabel(f"set foretold [{unit}]")
-        axes.set_ylabel(f"set measured [{unit}]")
+        axes.set_xlabel(f"set foretold [{units(system)[0]}]")
+        heights_axis(axes, system, "set measured")
+        second_levels(axes, system)
         axes.set_title("On the dashed line: as foretold")
         axes.set_xlim(0, reach)
         axes.set_ylim(min([0.0, *measured]), reach)
-        axes.spines[["top", "right"]].set_visible(False)
 
-    return render(draw, f"Set measured against set foretold, {len(history.points)} passes", form)
+    return render(draw, history_message(history, system), form)
+
+
+def history_message(history: History, system: System = "mm") -> str:
+    """Return what the figure says."""
+    count = len(history.points)
+    if not count:
+        return "Set measured against set foretold: no measured pass is in the book."
+    told, measured = (sum(p[k] for p in history.points) / count for k in (0, 1))
+    passes = "1 pass" if count == 1 else f"{count} passes"
+    return (
+        f"Set of the middle in {passes}: foretold {show(told, system)}, measured {show(measured, system)} on the average; "
+        f"{sum(m < t for t, m in history.points)} took less than foretold."
+    )

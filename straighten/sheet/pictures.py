@@ -164,7 +164,10 @@ class StopPicture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TighteningPicture:
-    """Gap in the middle [m] against the torque of every bolt [N m], with the rounds, the gap to stop at and the most torque allowed."""
+    """Gap in the middle [m] against the torque of every bolt [N m], with the rounds, the gap to stop at and the most torque allowed.
+
+    `logged` what was read so far: torque [N m], blade that goes, blade that does not or None [m].
+    """
 
     system: System
     torques: tuple[float, ...]
@@ -172,6 +175,7 @@ class TighteningPicture:
     rounds: tuple[Round, ...]
     stop_at: float
     most: float
+    logged: tuple[tuple[float, float, float | None], ...] = ()
 
     @property
     def message(self) -> str:
@@ -186,7 +190,20 @@ class TighteningPicture:
             if reached
             else f"is not {goal} in this range"
         )
-        return f"The gap of {start} in the middle {when}; no bolt over {show_torque(self.most, self.system)}."
+        limit = f"no bolt over {show_torque(self.most, self.system)}"
+        return f"The gap of {start} in the middle {when}; {limit}.{self._read()}"
+
+    def _read(self) -> str:
+        """Return the last round logged, or nothing."""
+        if not self.logged:
+            return ""
+        torque, goes, stops = self.logged[-1]
+        words = f"{show(goes, self.system)} goes" if goes else "no blade goes"
+        open_end = "" if stops is None else f", {show(stops, self.system)} does not"
+        rounds = "round is" if len(self.logged) == 1 else "rounds are"
+        return (
+            f" {len(self.logged)} {rounds} logged; at {show_torque(torque, self.system)} {words}{open_end}."
+        )
 
 
 Picture = BowPicture | SpotPicture | PassesPicture | StopPicture | TighteningPicture

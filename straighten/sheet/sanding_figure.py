@@ -2,75 +2,89 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from straighten.errors import BadInput
+from straighten.sheet.figures.drawing import (
+    BLUE,
+    INK,
+    QUIET,
+    WIDTH,
+    heights_axis,
+    render,
+    second_levels,
+    small,
+    units,
+)
+from straighten.units import show
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Iterable
 
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
-    from straighten.sheet.sanding import SandReport
+    from straighten.sheet.sanding import SandReport, TradeRow
 
 
-def write_trade_figure(report: SandReport, path: Path) -> None:
-    """Write the figure as SVG.
+def trade_figure(report: SandReport, form: str) -> bytes:
+    """Return the figure as file bytes, the same for the same report.
 
     Args:
         report: its `trade` rows are drawn.
-        path: of the file.
-
-    Raises:
-        BadInput: the file cannot be written.
+        form: "svg", "png" or "pdf".
     """
-    try:
-        path.write_text(trade_figure(report), encoding="utf-8")
-    except OSError as fault:
-        raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None
+    return render(lambda figure: _draw(figure, report), _message(report), form)
 
 
-def trade_figure(report: SandReport) -> str:
-    """Return the figure as SVG text, the same bytes for the same report."""
-    import io
+def _message(report: SandReport) -> str:
+    """Return what the figure says."""
+    allowed = f"{show(report.allowed, report.system)} may come off"
+    if not report.trade:
+        return f"Straighten more or sand more: {allowed}."
+    low, high = (pick(report.trade, key=lambda row: row.bow_mm) for pick in (min, max))
+    ways = [
+        f"with a bow of {show(row.bow_mm * 1e-3, report.system)} left {show(row.removal_mm * 1e-3, report.system)} are to be sanded off"
+        for row in (low, high)
+    ]
+    return f"Straighten more or sand more: {', '.join(ways)}; {allowed}."
 
-    import matplotlib as mpl
-    from matplotlib.figure import Figure
 
-    with mpl.rc_context({"svg.hashsalt": "straighten", "svg.fonttype": "none", "font.size": 9}):
-        figure = Figure(figsize=(6.3, 6.3), layout="constrained")
-        axes = figure.subplots(3, 1, sharex=True)
-        _removal(axes[0], report)
-        _timing(axes[1], report)
-        _ratio(axes[2], report)
-        axes[2].set_xlabel("deck bow left by straightening, mm")
-        figure.suptitle(f"{report.name}: straighten more or sand more")
-        text = io.StringIO()
-        figure.savefig(text, format="svg", metadata={"Date": None})
-    return text.getvalue()
+def _draw(figure: Figure, report: SandReport) -> None:
+    figure.set_size_inches(WIDTH + 1.2, 8.2)
+    axes = figure.subplots(3, 1, sharex=True)
+    _removal(axes[0], report)
+    _timing(axes[1], report)
+    _ratio(axes[2], report)
+    axes[2].set_xlabel(f"deck bow left by straightening [{units(report.system)[0]}]")
+    second_levels(axes[0], report.system)
+
+
+def _bows(rows: Iterable[TradeRow], report: SandReport) -> Any:
+    return small([row.bow_mm * 1e-3 for row in rows], report.system)
 
 
 def _removal(axes: Axes, report: SandReport) -> None:
-    bows = [row.bow_mm for row in report.trade]
-    axes.plot(bows, [row.removal_mm for row in report.trade], "o-", color="black", label="to sand off")
-    axes.plot(
-        bows, [abs(row.cam_bow_mm) for row in report.trade], "s--", color="0.5", label="cam line stays bowed"
-    )
-    axes.axhline(1e3 * report.allowed, color="black", linestyle=":", label="may come off")
-    axes.set_ylabel("mm")
-    axes.legend(frameon=False)
+    bows, system = _bows(report.trade, report), report.system
+    removal = small([row.removal_mm * 1e-3 for row in report.trade], system)
+    cam = small([abs(row.cam_bow_mm) * 1e-3 for row in report.trade], system)
+    axes.plot(bows, removal, "o-", color=INK, label="to sand off")
+    axes.plot(bows, cam, "s--", color=BLUE, label="cam line stays bowed")
+    axes.axhline(float(small(report.allowed, system)), color=QUIET, linestyle=":", label="may come off")
+    heights_axis(axes, system, "depth")
+    axes.set_title("Straighten more or sand more")
+    axes.legend(fontsize=9)
 
 
 def _timing(axes: Axes, report: SandReport) -> None:
-    axes.set_ylabel("cam falls back, degrees")
+    axes.set_ylabel("cam falls back [deg]")
     rows = [row for row in report.trade if row.cam_deg is not None and row.crank_deg is not None]
     if not rows:
         _not_told(axes, "drive not given in the head file")
         return
-    bows = [row.bow_mm for row in rows]
-    axes.plot(bows, [row.cam_deg or 0.0 for row in rows], "o-", color="black", label="of the cam")
-    axes.plot(bows, [row.crank_deg or 0.0 for row in rows], "s--", color="0.5", label="of the crank")
-    axes.legend(frameon=False)
+    bows = _bows(rows, report)
+    axes.plot(bows, [row.cam_deg or 0.0 for row in rows], "o-", color=INK, label="of the cam")
+    axes.plot(bows, [row.crank_deg or 0.0 for row in rows], "s--", color=BLUE, label="of the crank")
+    axes.legend(fontsize=9)
 
 
 def _ratio(axes: Axes, report: SandReport) -> None:
@@ -79,18 +93,18 @@ def _ratio(axes: Axes, report: SandReport) -> None:
     if not rows:
         _not_told(axes, "bore, stroke or ratio not given in the head file")
         return
-    bows = [row.bow_mm for row in rows]
+    bows = _bows(rows, report)
     axes.plot(
-        bows, [row.ratio_most or 0.0 for row in rows], "o-", color="black", label="cylinder that changes most"
+        bows, [row.ratio_most or 0.0 for row in rows], "o-", color=INK, label="cylinder that changes most"
     )
     axes.plot(
         bows,
         [row.ratio_least or 0.0 for row in rows],
         "s--",
-        color="0.5",
+        color=BLUE,
         label="cylinder that changes least",
     )
-    axes.legend(frameon=False)
+    axes.legend(fontsize=9)
 
 
 def _not_told(axes: Axes, why: str) -> None:

@@ -5,14 +5,31 @@ Drawn with the figure object alone, no global state; the same input gives the sa
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.figure import Figure
 
 from straighten.errors import BadInput
 from straighten.shape.profiles import cam_profile, deck_surface
+from straighten.sheet.figures.drawing import (
+    BLUE,
+    GROUND,
+    INK,
+    PALE,
+    QUIET,
+    RED,
+    heights_axis,
+    large,
+    render,
+    saved,
+    second_heights,
+    small,
+    stations_axis,
+    tagged,
+    units,
+)
+from straighten.units import show, show_range
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -24,92 +41,135 @@ if TYPE_CHECKING:
     from straighten.shape.profiles import Mark, Profile, Surface
     from straighten.shape.records import Shape
 
-FORMATS = ("svg", "png", "pdf")
-_STYLE: Any = {"svg.hashsalt": "straighten", "svg.fonttype": "none", "font.size": 9}
+FORMS = ("svg", "png", "pdf")
+PROUD, LEVEL, HOLLOW = (
+    "#2d6aa6",
+    "#f7f5f0",
+    "#c25a1c",
+)  # apart for the colour-blind; the signed lines tell them in grey
+WIDE = 7.6  # inches: the map carries a figure at every reading
+
+
+def shape_drawing(readings: Readings, head: Head, shape: Shape, form: str) -> bytes:
+    """Return deck map and cam lines as the bytes of a file, with the message as text alternative.
+
+    Args:
+        readings: as they were read.
+        head: the head.
+        shape: as it is believed from them.
+        form: "svg", "png" or "pdf".
+    """
+    return render(lambda figure: _draw(figure, readings, head, shape), message(readings, head, shape), form)
+
+
+def message(readings: Readings, head: Head, shape: Shape) -> str:
+    """Return what the picture says."""
+    bows = [
+        f"{words} {show(shape.value(key), head.system)} (range {show_range(*shape.range(key), head.system)})"
+        for words, key in (("Deck bow", "deck_bow"), ("cam line bow", "cam_bow"))
+    ]
+    left_out = len(shape.suspects)
+    doubt = f"; {left_out} left out, marked x" if left_out else ""
+    return f"{'; '.join(bows)}, middle over the ends; {readings.count} readings{doubt}."
+
+
+def _draw(figure: Figure, readings: Readings, head: Head, shape: Shape) -> None:
+    names = _names(head)
+    figure.set_size_inches(WIDE, 4.0 + 3.2 * len(names))
+    axes = figure.subplots(1 + len(names), 1, height_ratios=[1.15] + [1.0] * len(names))
+    draw_deck(axes[0], deck_surface(readings, head, shape), head)
+    for ax, name in zip(axes[1:], names, strict=True):
+        draw_profile(ax, cam_profile(readings, head, shape, name), head)
+
+
+def _names(head: Head) -> tuple[str, ...]:
+    return ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
 
 
 def shape_figure(readings: Readings, head: Head, shape: Shape) -> Figure:
     """Return one figure: deck map above, each cam line below."""
-    names = ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
-    figure = Figure(figsize=(7.6, 3.4 + 2.6 * len(names)), layout="constrained")
-    axes = figure.subplots(1 + len(names), 1, height_ratios=[1.25] + [1.0] * len(names))
-    draw_deck(axes[0], deck_surface(readings, head, shape), head)
-    for ax, name in zip(axes[1:], names, strict=True):
-        draw_profile(ax, cam_profile(readings, head, shape, name), head)
+    figure = Figure(layout="constrained")
+    _draw(figure, readings, head, shape)
     return figure
 
 
 def deck_figure(readings: Readings, head: Head, shape: Shape) -> Figure:
     """Return the deck as a height map with the readings on it."""
-    figure = Figure(figsize=(7.6, 3.6), layout="constrained")
+    figure = Figure(figsize=(WIDE, 4.2), layout="constrained")
     draw_deck(figure.subplots(), deck_surface(readings, head, shape), head)
     return figure
 
 
 def cam_figure(readings: Readings, head: Head, shape: Shape, name: str = "single") -> Figure:
     """Return one cam line: brackets as bars, the believed curve and its 80 % band."""
-    figure = Figure(figsize=(7.6, 3.0), layout="constrained")
+    figure = Figure(figsize=(WIDE, 3.4), layout="constrained")
     draw_profile(figure.subplots(), cam_profile(readings, head, shape, name), head)
     return figure
 
 
-def save_figure(figure: Figure, path: Path) -> None:
+def save_figure(figure: Figure, path: Path, words: str = "Shape of the head") -> None:
     """Write a figure as SVG, PNG or PDF by the ending of its name.
 
     Raises:
         BadInput: another ending, or the file cannot be written.
     """
     kind = path.suffix.lower().lstrip(".")
-    if kind not in FORMATS:
+    if kind not in FORMS:
         raise BadInput(
             f"found {path.suffix or 'no ending'!r}", where=str(path), fix="Allowed: .svg, .png or .pdf."
         )
-    metadata = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind)
     try:
-        with rc_context(_STYLE):
-            figure.savefig(path, format=kind, metadata=metadata, dpi=150)
+        path.write_bytes(saved(figure, words, kind))
     except OSError as fault:
         raise BadInput(f"cannot be written: {fault.strerror or fault}", where=str(path)) from None
 
 
-def _unit(head: Head) -> tuple[float, str, float, str]:
-    """Return factors and names for small heights and for stations in the person's units."""
-    if head.system == "inch":
-        return 1 / 25.4e-6, "thou", 1 / 25.4e-3, "in"
-    return 1e3, "mm", 1e3, "mm"
-
-
 def draw_deck(ax: Axes, surface: Surface, head: Head) -> None:
-    """Draw the deck map on given axes; hollow is red, proud is blue."""
-    small, small_unit, big, big_unit = _unit(head)
-    height = surface.height * small
-    digits = "%.2f" if small_unit == "mm" else "%.1f"
-    reach = max(float(np.abs(height).max()), 0.02 * small / 1e3)
+    """Draw the deck map on given axes: hollow dark orange with whole lines, proud blue with dashed ones."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    system = head.system
+    own, _ = units(system)
+    height = small(surface.height, system)
+    digits = "%.2f" if own == "mm" else "%.1f"
+    reach = max(float(np.abs(height).max()), float(small(20e-6, system)))
     levels = np.linspace(-reach, reach, 17)
-    filled = ax.contourf(surface.station * big, surface.across * big, height, levels=levels, cmap="RdBu_r")
-    lines = ax.contour(
-        surface.station * big, surface.across * big, height, levels=levels[::2], colors="0.35", linewidths=0.5
-    )
-    ax.clabel(lines, fmt=digits, fontsize=6)
-    for (station, across), marks in _by_place(surface).items():
-        left_out = any(mark.left_out for mark in marks)
-        colour = "crimson" if left_out else "black"
-        ax.plot(station * big, across * big, "x" if left_out else "o", color=colour, markersize=4)
-        ax.annotate(
-            "/".join(dict.fromkeys(_short(mark.text, small_unit) for mark in marks)),
-            (station * big, across * big),
-            textcoords="offset points",
-            xytext=(0, 4),
-            ha="center",
-            fontsize=6,
-            color=colour,
-        )
-    bar = ax.figure.colorbar(filled, ax=ax, shrink=0.9, format=digits)
-    bar.set_label(f"hollow + / proud - [{small_unit}]")
+    station, across = large(surface.station, system), large(surface.across, system)
+    inks = LinearSegmentedColormap.from_list("deck", [PROUD, LEVEL, HOLLOW])
+    filled = ax.contourf(station, across, height, levels=levels, cmap=inks)
+    ax.contour(station, across, height, levels=levels[::2], colors=QUIET, linewidths=0.7)
+    for place, marks in _by_place(surface).items():
+        _mark(ax, place, marks, head)
+    bar = ax.figure.colorbar(filled, ax=ax, shrink=0.9, format=digits, pad=0.02, aspect=16)
+    second_heights(bar.ax, system, "left")
+    bar.set_label(f"hollow +, whole lines\nproud -, dashed [{own}]")
     ax.set_aspect("equal")
-    ax.set_xlabel(f"station from the front [{big_unit}]")
-    ax.set_ylabel(f"exhaust  <  across [{big_unit}]  >  inlet")
-    ax.set_title("Deck over its minimum zone plane; gaps as read, x = left out")
+    stations_axis(ax, ax, system)
+    ax.set_ylabel(f"exhaust < across [{_long(head)}] > inlet", fontsize=9)
+    ax.set_title("Deck over its minimum zone plane; gaps as read")
+
+
+def _long(head: Head) -> str:
+    return "mm" if head.system == "mm" else "in"
+
+
+def _mark(ax: Axes, place: tuple[float, float], marks: list[Mark], head: Head) -> None:
+    """Draw one place that was read with its gaps: a dot, or a cross where a reading was left out."""
+    own, _ = units(head.system)
+    left_out = any(mark.left_out for mark in marks)
+    x, y = (float(v) for v in large(place, head.system))
+    ax.plot(x, y, "x" if left_out else "o", color=RED if left_out else INK, markersize=6 if left_out else 4)
+    ax.annotate(
+        "/".join(dict.fromkeys(_short(mark.text, own) for mark in marks)),
+        (x, y),
+        textcoords="offset points",
+        xytext=(0, -5 if place[1] > 0 else 5),
+        ha="center",
+        va="top" if place[1] > 0 else "bottom",
+        fontsize=9,
+        color=RED if left_out else INK,
+        bbox=GROUND,
+    )
 
 
 def _by_place(surface: Surface) -> dict[tuple[float, float], list[Mark]]:
@@ -132,29 +192,32 @@ def _short(text: str, unit: str) -> str:
 
 def draw_profile(ax: Axes, profile: Profile, head: Head) -> None:
     """Draw a cam line on given axes: band, curve, brackets as bars, towers."""
-    small, small_unit, big, big_unit = _unit(head)
-    x = profile.station * big
-    ax.fill_between(
-        x, profile.low * small, profile.high * small, color="tab:blue", alpha=0.25, label="80 % range"
-    )
-    ax.plot(x, profile.height * small, color="tab:blue", label="believed")
-    for left_out, colour, label in ((False, "black", "as read"), (True, "crimson", "left out")):
+    system = head.system
+    x = large(profile.station, system)
+    limit = float(small(head.limits.cam_line.value, system))
+    ax.axhspan(-limit, limit, color=PALE, lw=0)
+    for tower in head.towers:
+        ax.axvline(float(large(tower, system)), color=QUIET, linewidth=0.5, alpha=0.5, zorder=0)
+    ax.axhline(0.0, color=QUIET, linewidth=0.8)
+    low, high = small(profile.low, system), small(profile.high, system)
+    ax.fill_between(x, low, high, facecolor=BLUE, alpha=0.28, edgecolor=BLUE, lw=0.8, label="8 times in 10")
+    ax.plot(x, small(profile.height, system), color=BLUE, lw=2, label="believed")
+    for left_out, colour, label in ((False, INK, "as read"), (True, RED, "left out")):
         bars = [bar for bar in profile.bars if bar.left_out == left_out]
         if bars:
             ax.vlines(
-                [bar.station * big for bar in bars],
-                [bar.low * small for bar in bars],
-                [bar.high * small for bar in bars],
+                [float(large(bar.station, system)) for bar in bars],
+                [float(small(bar.low, system)) for bar in bars],
+                [float(small(bar.high, system)) for bar in bars],
                 colors=colour,
-                linewidth=3,
+                linewidth=3.5,
+                linestyles="dotted" if left_out else "solid",
                 label=label,
             )
-    limit = head.limits.cam_line.value * small
-    ax.axhspan(-limit, limit, color="tab:green", alpha=0.12, label="limit, either way")
-    for tower in head.towers:
-        ax.axvline(tower * big, color="0.8", linewidth=0.6, zorder=0)
-    ax.axhline(0.0, color="0.3", linewidth=0.8)
-    ax.set_xlabel(f"station from the front [{big_unit}]")
-    ax.set_ylabel(f"height [{small_unit}]")
+    tagged(
+        ax, float(x[0] + 0.02 * (x[-1] - x[0])), -limit, "limit, either way", color=QUIET, va="center", size=9
+    )
+    stations_axis(ax, ax, system)
+    heights_axis(ax, system, "height")
     ax.set_title(f"{profile.title} over the line through its end towers")
-    ax.legend(fontsize=7, loc="best")
+    ax.legend(fontsize=9, loc="best")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from html import escape
 from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import matplotlib as mpl
 from matplotlib.figure import Figure
@@ -57,7 +57,13 @@ def render(draw: Callable[[Figure], None], message: str, form: str) -> bytes:
     with mpl.rc_context(_STYLE):
         figure = Figure(figsize=(WIDTH, HEIGHT), layout="constrained")
         draw(figure)
-        out = BytesIO()
+        return saved(figure, message, form)
+
+
+def saved(figure: Figure, message: str, form: str) -> bytes:
+    """Return a figure that is drawn as file bytes, see `render`."""
+    out = BytesIO()
+    with mpl.rc_context({key: _STYLE[key] for key in ("svg.hashsalt", "svg.fonttype", "path.simplify")}):
         figure.savefig(out, format=form, dpi=160, metadata=_metadata(form, message))
     made = out.getvalue()
     return _named(made.decode("utf-8"), message).encode("utf-8") if form == "svg" else made
@@ -118,12 +124,28 @@ def other(system: System) -> System:
 
 def heights_axis(axes: Axes, system: System, what: str) -> None:
     """Label the upright axis in the person's small unit, with the other one on the right."""
-    own, unit = _SMALL[system]
-    second, second_unit = _SMALL[other(system)]
-    axes.set_ylabel(f"{what} [{own}]")
-    right = axes.secondary_yaxis("right", functions=scaling(unit / second_unit))
-    right.set_ylabel(f"[{second}]")
+    axes.set_ylabel(f"{what} [{_SMALL[system][0]}]")
+    second_heights(axes, system, "right")
     axes.spines["top"].set_visible(False)
+
+
+def units(system: System) -> tuple[str, str]:
+    """Return the names of the small units: the person's own, then the other."""
+    return _SMALL[system][0], _SMALL[other(system)][0]
+
+
+def second_heights(axes: Axes, system: System, side: Literal["left", "right"]) -> None:
+    """Put the other small unit on one side of an upright axis in the person's own."""
+    second, second_unit = _SMALL[other(system)]
+    axis = axes.secondary_yaxis(side, functions=scaling(_SMALL[system][1] / second_unit))
+    axis.set_ylabel(f"[{second}]")
+
+
+def second_levels(axes: Axes, system: System) -> None:
+    """Put the other small unit above a level axis in the person's own."""
+    second, second_unit = _SMALL[other(system)]
+    axis = axes.secondary_xaxis("top", functions=scaling(_SMALL[system][1] / second_unit))
+    axis.set_xlabel(f"[{second}]")
 
 
 def stations_axis(top: Axes, bottom: Axes, system: System) -> None:

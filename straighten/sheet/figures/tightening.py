@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, INK, QUIET, RED, WIDTH, heights_axis, other, scaling, small
+from straighten.sheet.figures.drawing import (
+    BLUE,
+    GROUND,
+    INK,
+    QUIET,
+    RED,
+    WIDTH,
+    heights_axis,
+    other,
+    scaling,
+    small,
+)
 from straighten.units import POUND_FORCE
 
 if TYPE_CHECKING:
@@ -27,14 +38,15 @@ def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
     axes.fill_between(torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8)
     axes.plot(torque, middle, color=BLUE, lw=2.2)
     _rounds(axes, picture)
+    _logged(axes, picture, float(high.max()))
     stop = float(small(picture.stop_at, system))
     axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
     axes.annotate(
         "stop here",
-        (torque[-1], stop),
-        xytext=(0, 5),
+        (0, stop),
+        xytext=(6, 5),
         textcoords="offset points",
-        ha="right",
+        ha="left",
         color=RED,
         weight="bold",
     )
@@ -72,9 +84,25 @@ def _rounds(axes: Axes, picture: TighteningPicture) -> None:
         _name(axes, picture, picture.rounds[0].stops, "does not go")
 
 
+def _logged(axes: Axes, picture: TighteningPicture, top: float) -> None:
+    """Draw each round logged as the bracket between its two blades; open at the top where every blade went."""
+    for number, (torque, goes, stops) in enumerate(picture.logged):
+        x = torque / _TORQUE[picture.system][1]
+        low = float(small(goes, picture.system))
+        high = top if stops is None else float(small(stops, picture.system))
+        axes.errorbar(x, (low + high) / 2, yerr=(high - low) / 2, color=INK, lw=2.6, capsize=6, capthick=2.6)
+        if number == len(picture.logged) - 1:
+            axes.annotate(
+                "read", (x, high), xytext=(0, 5), textcoords="offset points", ha="center", weight="bold"
+            )
+
+
 def _name(axes: Axes, picture: TighteningPicture, blade: float, word: str) -> None:
     at = picture.rounds[0].torque / _TORQUE[picture.system][1], float(small(blade, picture.system))
-    axes.annotate(word, at, xytext=(9, 0), textcoords="offset points", va="center", size=10)
+    aside, where = (-9, "right") if word == "goes" else (9, "left")
+    axes.annotate(
+        word, at, xytext=(aside, 0), textcoords="offset points", ha=where, va="center", size=10, bbox=GROUND
+    )
 
 
 def _torque_axis(axes: Axes, system: System) -> None:

@@ -1,0 +1,72 @@
+"""The option --figure of every command that has something to draw: its form is looked at first, the file written last."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from straighten.cli.options import note
+from straighten.errors import BadInput
+
+if TYPE_CHECKING:
+    from straighten.sheet.figures import Form
+    from straighten.sheet.pictures import Picture
+
+FigureOption = Annotated[
+    Path | None,
+    typer.Option("--figure", metavar="FILE", help="Write a figure too: .svg, .png or .pdf."),
+]
+
+
+def figure_form(path: Path) -> "Form":
+    """Return the form that a figure's file name asks for.
+
+    Raises:
+        BadInput: it asks for none that is known, or its folder is not there.
+    """
+    from straighten.sheet.figures import FORMS
+
+    form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
+    if form is None:
+        ending = path.suffix or "a file without an ending"
+        known = ", ".join(f".{f}" for f in FORMS)
+        raise BadInput(f"a figure cannot be written as {ending}", where=str(path), fix=f"Known: {known}.")
+    if not path.parent.is_dir():
+        raise BadInput("cannot be written: there is no such folder", where=str(path))
+    return form
+
+
+def looked_at(path: Path | None) -> None:
+    """Refuse a figure that could not be written before anything is computed or entered in the book.
+
+    Raises:
+        BadInput: see `figure_form`.
+    """
+    if path is not None:
+        figure_form(path)
+
+
+def write_figure(path: Path, picture: "Picture") -> None:
+    """Write a picture in the form its file name asks for, over a figure of before.
+
+    Raises:
+        BadInput: another form, or the folder cannot be written.
+    """
+    from straighten.sheet.figures import draw_figure
+
+    write_drawn(path, lambda form: draw_figure(picture, form))
+
+
+def write_drawn(path: Path, draw: "Callable[[Form], bytes]") -> None:
+    """Write what a function draws in the form the file name asks for, and say so.
+
+    Raises:
+        BadInput: another form, or the folder cannot be written.
+    """
+    drawn = draw(figure_form(path))
+    try:
+        path.write_bytes(drawn)
+    except OSError as fault:
+        raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None
+    note(f"wrote {path}")
