@@ -36,7 +36,9 @@ WALKERS = 1024  # draws that walk where the weights are not trusted
 WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
 LEAST_SPREAD = 1e-3  # of the Gaussian's variance: a crowd of few survivors still steps in every direction
 _STEP = 1e-3  # difference step in prior standard deviations
-_NEWTON = 30
+_NEWTON = 40
+_CURVATURE_LASTS = 4  # steps
+_SETTLED, _SETTLED_ON_THE_WAY = 1e-3, 0.05  # gain in log posterior of a step that is the last
 _SMALLEST_HEAT = 0.01  # a hundred steps at the most
 
 
@@ -130,30 +132,42 @@ def _log_posterior(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArra
 
 
 def _gaussian_at_mode(
-    log_likelihood: Likelihood, start: NDArray[np.float64]
+    log_likelihood: Likelihood, start: NDArray[np.float64], settled: float = _SETTLED
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the mode and a square root of the covariance there, by damped Newton steps."""
+    """Return the mode and a square root of the covariance there, by damped Newton steps.
+
+    The curvature, which costs the square of the unknowns, is looked at anew every few steps only.
+    """
     u = start.astype(np.float64)
     value = float(_log_posterior(log_likelihood, u[None, :])[0])
-    root = np.eye(u.size)
+    root, age = np.eye(u.size), 0
+    lengths = 0.5 ** np.arange(0, 12)
     for _ in range(_NEWTON):
-        gradient, hessian = _differences(log_likelihood, u)
-        eigenvalues, vectors = np.linalg.eigh(np.eye(u.size) - hessian)
-        eigenvalues = np.maximum(
-            eigenvalues, 1.0
-        )  # the likelihood never widens the prior: flat brackets at most
-        root = vectors / np.sqrt(eigenvalues)
-        step = root @ (root.T @ (gradient - u))
-        lengths = 0.5 ** np.arange(0, 12)
-        tried = _log_posterior(log_likelihood, u + lengths[:, None] * step)
-        best = int(np.argmax(tried))
-        if not tried[best] > value:
-            break
-        gain = float(tried[best]) - value
-        u, value = u + lengths[best] * step, float(tried[best])
-        if gain < 1e-4:
-            break
+        if age == 0:
+            gradient, hessian = _differences(log_likelihood, u)
+            root = _root(hessian)
+        else:
+            gradient = _gradient(log_likelihood, u)
+        tried = u + lengths[:, None] * (root @ (root.T @ (gradient - u)))
+        values = _log_posterior(log_likelihood, tried)
+        best = int(np.argmax(values))
+        gain = float(values[best]) - value
+        if gain > 0:
+            u, value = tried[best], float(values[best])
+        if not gain > settled:  # also where nothing is a number
+            if age == 0:
+                break
+            age = 0
+        else:
+            age = (age + 1) % _CURVATURE_LASTS
     return u, root
+
+
+def _root(hessian: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a square root of the covariance that prior and likelihood's curvature leave: flat brackets at most."""
+    eigenvalues, vectors = np.linalg.eigh(np.eye(len(hessian)) - hessian)
+    root: NDArray[np.float64] = vectors / np.sqrt(np.maximum(eigenvalues, 1.0))
+    return root
 
 
 def _warmed_mode(
@@ -166,7 +180,7 @@ def _warmed_mode(
         def milder(draws: NDArray[np.float64], power: float = heat) -> NDArray[np.float64]:
             return power * log_likelihood(draws)
 
-        u, root = _gaussian_at_mode(milder, u)
+        u, root = _gaussian_at_mode(milder, u, _SETTLED if heat == HEATS[-1] else _SETTLED_ON_THE_WAY)
     return u, root
 
 
@@ -215,6 +229,14 @@ def _differences(
     hessian[first, second] = cross
     hessian[second, first] = cross
     return gradient, hessian
+
+
+def _gradient(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the gradient of the log likelihood by central differences."""
+    eye = _STEP * np.eye(u.size)
+    values = log_likelihood(np.concatenate([u + eye, u - eye]))
+    gradient: NDArray[np.float64] = (values[: u.size] - values[u.size :]) / (2 * _STEP)
+    return gradient
 
 
 def _weigh(

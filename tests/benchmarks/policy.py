@@ -2,7 +2,7 @@
 
 Run as ``python -m tests.benchmarks.policy [--heads 1000] [--workers N]``. The heads are those of
 `tests.simulated.heads`: mechanics of their own, weaker and more scattered than the planner believes. They come to shops
-of twenty-five heads each, one after another: the planner's book begins empty and takes in every head that is finished, as in
+of fifty heads each, one after another: the planner's book begins empty and takes in every head that is finished, as in
 a real shop. Every fifth head is planned once more as if it were the shop's first ("planner, empty book"). Everybody stops
 when the head is in its limits by what he can read, or after five passes. The rules share one heat, a spot in every bay on either
 side, at fresh places while there are any:
@@ -62,7 +62,7 @@ MOST_PASSES = 5
 DRAWS = 512
 ENOUGH = 0.6  # chance to be inside both limits that ends the job
 CLEAN_UP = 15e-6  # m, sanded beside the bow until the whole face shines
-SHOP = 25  # heads of one shop
+SHOP = 50  # heads of one shop: three months of work
 COLD_EVERY = 5  # heads, of which one is planned without the shop's book as well
 NEWEST = 200  # heads of the book that teach the next, as the desk takes them
 RULES = ("half the bow", "the bow", "tenth")
