@@ -71,19 +71,28 @@ def export(
     ] = False,
     force: Force = False,
     book: BookOption = None,
+    as_json: Json = False,
 ) -> None:
     """Write a head with all its entries: JSON to import elsewhere, or readings and passes as CSV."""
     from straighten.book import open_book
 
+    to_pipe = out is None or str(out) == "-"
+    if to_pipe and as_csv and as_json:
+        raise BadInput("a table and JSON at once", where="--csv", fix="Name a file for the table with --out.")
     with open_book(book_path(book), create=False) as opened:
         title = _known_name(opened, name)
         text = _table(opened, title) if as_csv else _record(opened, title)
-    if out is None or str(out) == "-":
+    if out is None or to_pipe:
         typer.echo(spelled(text, sys.stdout), nl=False)
         return
     from straighten.cli.sheets import write_page
 
     write_page(out, text, force=force)
+    if as_json:
+        form = "csv" if as_csv else "json"
+        answer(
+            {"schema": "straighten/export/1", "head": title, "form": form, "file": str(out)}, "", as_json=True
+        )
     note(f"wrote {out}")
 
 

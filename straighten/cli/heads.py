@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 def new(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Name of the head, also of its folder.")],
     force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    as_json: Json = False,
 ) -> None:
     """Write a commented head file and survey file to fill in: NAME/head.toml and NAME/survey.toml."""
     from straighten.head import head_from_text, template_head
@@ -44,7 +45,8 @@ def new(
             path.write_text(content, encoding="utf-8")
     except OSError as fault:
         raise BadInput(f"cannot be written: {fault.strerror}", where=str(folder)) from None
-    answer({}, "\n".join(f"wrote {path}" for path in files), as_json=False)
+    plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
+    answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
     note(f"Fill them in, then: straighten measure {name} survey.toml")
 
 

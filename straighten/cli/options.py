@@ -37,5 +37,7 @@ def spelled(text: str, stream: TextIO | None) -> str:
 
     An ASCII pipe would otherwise be sent UTF-8, or end the program in the middle of an answer.
     """
-    encoding = "ascii" if stream is None else stream.encoding or "ascii"  # none: it was closed before the start
+    encoding = (
+        "ascii" if stream is None else stream.encoding or "ascii"
+    )  # none: it was closed before the start
     return text.encode(encoding, "backslashreplace").decode(encoding)

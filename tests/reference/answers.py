@@ -52,8 +52,13 @@ def runs(folder: Path) -> list[list[str]]:
         ["try", str(setup)],
         ["heads"],
         ["history"],
+        ["new", "fresh-four"],
+        ["export", pump, "--out", str(folder / "pump.json")],
+        ["import", str(folder / "pump.json")],
         ["strike", "2", "--reason", "a trial"],
         ["book", "check"],
+        ["book", "rescue", str(folder / "fresh.book")],
+        ["book", "merge", str(folder / "fresh.book")],
     ]
 
 
@@ -77,7 +82,7 @@ def said(words: list[str], book: Path) -> str:
     out, err = io.StringIO(), io.StringIO()
     told = (
         []
-        if words[0] == "try" or words[:2] in (["plan", "--json"], ["explain", "--json"])
+        if words[0] in ("try", "new") or words[:2] in (["plan", "--json"], ["explain", "--json"])
         else ["--book", str(book)]
     )
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
