@@ -82,7 +82,11 @@ def exit_codes_page() -> str:
     ]
     rows = [
         ("0", "", "done"),
-        ("1", "", "a fault of the program itself; --debug shows where"),
+        (
+            "1",
+            "",
+            "a fault of the program itself, --debug shows where; or an answer that could not be written: nobody reads the pipe, no room",
+        ),
         ("2", "", "the command line is not understood: unknown command or option, argument missing"),
     ]
     rows += [
@@ -90,6 +94,7 @@ def exit_codes_page() -> str:
         for c in sorted(known, key=lambda c: c.exit_code)
         if c is not errors.StraightenError
     ]
+    rows.append(("130", "", "stopped with Ctrl-C; what was recorded before stays in the book"))
     return "\n".join(
         [
             NOTE,
