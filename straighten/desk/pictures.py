@@ -12,7 +12,7 @@ from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk.deciding import decision_report
-from straighten.desk.planning import SIMULATED, believed
+from straighten.desk.planning import believed, evenly
 from straighten.desk.sheets import dossier_before, forecast_of, range_of, sketch_data
 from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
@@ -255,11 +255,7 @@ def logged_picture(dossier: Dossier, rounds: Rounds) -> TighteningPicture:
 def _finely(
     dossier: Dossier, clamp: ClampSetup, rounds: tuple[Round, ...]
 ) -> list[tuple[float, tuple[float, float, float]]]:
-    belief = believed(dossier)
-    weights = belief.draws.weights
-    places = (np.arange(SIMULATED) + 0.5) / SIMULATED
-    chosen = np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)
-    states, response = belief.draws.states[chosen], belief.draws.response.take(chosen)
+    states, response = evenly(believed(dossier))
     last = max((r.torque for r in rounds), default=1.0)
     shares = np.linspace(0.08, OVER, TORQUES)
     made = tightening_card(dossier.head, states, clamp, response, rounds=tuple(map(float, shares)))

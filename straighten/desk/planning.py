@@ -48,6 +48,7 @@ if TYPE_CHECKING:
     from straighten.clamp import ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
+    from straighten.heat import Response
     from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
@@ -266,12 +267,17 @@ def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
     return tuple(lines)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
-    """Simulate the rounds on evenly weighted draws; with the torque never to pass and the rule to stop by."""
+def evenly(belief: Belief) -> tuple[Floats, Response]:
+    """Return `SIMULATED` states and responses that stand for the weighted draws, each as often as it weighs."""
     weights = belief.draws.weights
     places = (np.arange(SIMULATED) + 0.5) / SIMULATED
     chosen = np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)
-    states, response = belief.draws.states[chosen], belief.draws.response.take(chosen)
+    return belief.draws.states[chosen], belief.draws.response.take(chosen)
+
+
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+    """Simulate the rounds on evenly weighted draws; with the torque never to pass and the rule to stop by."""
+    states, response = evenly(belief)
     made = tightening_card(head, states, clamp, response)
     rounds = tuple(
         Round(

@@ -8,9 +8,8 @@ import numpy as np
 
 from straighten.shape.caveats import survey_caveats
 from straighten.shape.flatness import Flatness, flatness
-from straighten.shape.limits import Dip, check_limits
+from straighten.shape.limits import Dip, check_limits, deck_with_dips
 from straighten.shape.lines import Track, track
-from straighten.shape.modes import deck_rows
 from straighten.shape.records import LineShape, Misfit, Shape
 from straighten.shape.straightness import straightness
 from straighten.shape.suspects import examine
@@ -103,10 +102,5 @@ def _line(run: Track, mean: Array) -> LineShape:
 
 
 def _deck(mean: Array, dips: Sequence[Dip]) -> Flatness:
-    xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 9), np.linspace(-1, 1, 5), indexing="ij"))
-    xi = np.concatenate([xi, [d.xi for d in dips]])
-    eta = np.concatenate([eta, [d.eta for d in dips]])
-    heights = deck_rows(xi, eta) @ mean
-    if dips:
-        heights[-len(dips) :] += [d.height for d in dips]
+    xi, eta, heights = deck_with_dips(mean, dips)
     return flatness(xi, eta, heights)

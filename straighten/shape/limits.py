@@ -130,14 +130,20 @@ def zones(station: Array, heights: Array) -> Array:
     return widest
 
 
-def _deck_overall(states: Array, dips: Sequence[Dip]) -> Array:
-    """Return the flatness of the whole deck for every draw: least squares range, scaled to the minimum zone."""
+def deck_with_dips(states: Array, dips: Sequence[Dip]) -> tuple[Array, Array, Array]:
+    """Return places xi, eta `(m,)` over the deck, those of dips last, and heights there of states `(..., 11)`, `(..., m)`."""
     xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 9), np.linspace(-1, 1, 5), indexing="ij"))
     xi = np.concatenate([xi, [d.xi for d in dips]])
     eta = np.concatenate([eta, [d.eta for d in dips]])
     heights = states @ deck_rows(xi, eta).T
     if dips:
-        heights[:, -len(dips) :] += [d.height for d in dips]
+        heights[..., -len(dips) :] += [d.height for d in dips]
+    return xi, eta, heights
+
+
+def _deck_overall(states: Array, dips: Sequence[Dip]) -> Array:
+    """Return the flatness of the whole deck for every draw: least squares range, scaled to the minimum zone."""
+    xi, eta, heights = deck_with_dips(states, dips)
     plane = np.stack([np.ones_like(xi), xi, eta], axis=1)
     rest = heights - (heights @ plane) @ np.linalg.inv(plane.T @ plane) @ plane.T
     ranges: Array = np.ptp(rest, axis=1)
