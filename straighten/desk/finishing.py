@@ -24,6 +24,19 @@ if TYPE_CHECKING:
 DAY = 24.0  # hours
 NEARLY_A_DAY = 20.0  # the evening before counts
 _DEEDS = ("pass", "sand")
+_ORDER = (
+    "height",
+    "deck",
+    "over",
+    "wedge",
+    "compression",
+    "cut",
+    "cam",
+    "belt",
+    "valve_1",
+    "valve_2",
+    "gasket",
+)
 _SHAPE_WORDS = {
     "deck_bow": "deck bow",
     "cam_bow": "cam line bow",
@@ -84,7 +97,7 @@ def _report(dossier: Dossier, entries: list[Entry], told: dict[str, bool | str])
     return FinishReport(
         name=dossier.name,
         system=head.system,
-        passes=len(dossier.passes),
+        passes=sum(e.kind == "pass" for e in entries),  # a later survey starts the dossier's count anew
         shape=_ends(shape),
         lines=tuple(_line(item) for item in items),
         sanded=_sanded(sandings),
@@ -128,8 +141,14 @@ def _consequences(sandings: list[dict[str, Any]]) -> tuple[str, ...]:
     if not sandings:
         return ()
     found = sandings[-1]["report"]
-    sentences = [figure["sentence"] for figure in found["consequences"].values()]
+    figures = sorted(found["consequences"].items(), key=lambda item: _rank(item[0]))
+    sentences = [figure["sentence"] for _, figure in figures]
     return tuple(s for s in (*sentences, *found["warnings"]) if s)
+
+
+def _rank(key: str) -> int:
+    """Return where a figure stands on the page: the book keeps keys in the order of the alphabet."""
+    return next((n for n, start in enumerate(_ORDER) if key.startswith(start)), len(_ORDER))
 
 
 def _assumed(sandings: list[dict[str, Any]]) -> tuple[str, ...]:

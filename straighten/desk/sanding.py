@@ -209,6 +209,7 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         depth=plan.depth,
         removed=sanding.quantiles(sanding.depth),
         left=left,
+        aim=plan.target.left,
         expected=plan.expected,
         allowed=plan.allowed,
         fits=plan.fits,

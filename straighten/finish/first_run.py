@@ -53,6 +53,7 @@ LOOK_GROWTH: Final = Cited(
 LOOK: Final = Cited(
     50.0, "strokes", "the pen grid is looked at every 50 to 100 strokes", "common practice, no source"
 )
+LEAST_VOLUME: Final = 1e-15  # m3, nothing
 SURELY: Final = 2.5  # standard deviations by which a look may be off
 
 
@@ -107,7 +108,7 @@ def _surely(start: Start, values: Array, at: float) -> float:
 
 def _wanted_share(start: Start) -> float:
     """Return the share of the face that shines where the wanted part of the metal is off."""
-    goal = volume_for(start.goal_depth, start.ground, start.factors)
+    goal = np.maximum(volume_for(start.goal_depth, start.ground, start.factors), LEAST_VOLUME)
     shares = np.array(SHINES)
     way = [
         _surely(start, volume_for(_shine_depth(start.factors, s), start.ground, start.factors) / goal, 0.5)

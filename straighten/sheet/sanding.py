@@ -51,7 +51,7 @@ class TradeRow:
 class SandReport:
     """The sanding job at one moment; lengths [m], each triple 10, 50, 90 %.
 
-    `state` "go on", "flat enough" or "removal limit" with its `sentence`; `do` the next run in words; `expect` what
+    `state` "go on", "flat enough" or "removal limit" with its `sentence`; `aim` hollow at which it ends; `do` the next run in words; `expect` what
     the next check should show; `stop_share` of the face that shines and `stop_fall` of the height [m] or None, at which
     the run ends before its count; `grid` depths at which the map's places begin to shine; `entry` number in the book of the
     run just logged, or None.
@@ -68,6 +68,7 @@ class SandReport:
     depth: Triple
     removed: Triple
     left: Triple
+    aim: float
     expected: Triple
     allowed: float
     fits: float
@@ -107,6 +108,7 @@ class SandReport:
             "depth_mm": _range(self.depth),
             "removed_mm": _range(self.removed),
             "hollow_left_mm": _range(self.left),
+            "hollow_aimed_at_mm": 1e3 * self.aim,
             "expected_flatness_mm": _range(self.expected),
             "removal_allowed_mm": 1e3 * self.allowed,
             "chance_depth_is_allowed": self.fits,

@@ -55,7 +55,12 @@ def _depth(report: SandReport) -> list[str]:
         )
         if triple is not report.removed or report.runs
     ]
-    return [*lines, f"may come off: {show(report.allowed, system)}"]
+    aim = (
+        f"it ends where no gap is over {show(report.aim, system)}"
+        if report.aim
+        else "it ends where all shines"
+    )
+    return [*lines, f"may come off: {show(report.allowed, system)}; {aim}"]
 
 
 def _map(report: SandReport) -> str:
