@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import time
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -168,6 +169,7 @@ def test_the_locale_changes_no_answer(shop, locale):
 
 STOPPABLE = """
 import sys
+import time
 from straighten.cli import main
 print("ready", flush=True)
 code = main(sys.argv[1:])
@@ -197,6 +199,9 @@ def test_ctrl_c_ends_with_130_and_no_trace(measured, after):
 def test_ctrl_c_at_a_prompt_ends_with_130_and_keeps_what_was_kept(shop, words):
     seat = Seat([*words, "--book", str(shop.book)])
     seat.to_prompt() if words[0] == "bench" else seat.to_text("): ")
+    time.sleep(
+        0.3
+    )  # CPython looks for signals just before it waits for a line; sooner than a hand is sooner than that
     os.write(seat.fd, b"\x03")
     seat.to_text("never printed")
     assert seat.code == 130
