@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
 from straighten.sheet.markup import node
-from straighten.sheet.parts import clock, step
+from straighten.sheet.parts import clock, pencil, step
 from straighten.sheet.sketch import spot_view
 from straighten.units import show_duration
 
@@ -32,26 +32,21 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
     rows = sizes.size(sheet.sketch.rows, card.system, big=True)
     unit = "mm" if card.system == "mm" else "inches"
     return (
-        step(3, "Heat", node("span", f" {len(card.spots)} spots, cam side", class_="aside")),
-        node("p", "One at a time. Places in ", f"{unit} from the front end, rows ", rows, " off the middle line.", class_="where"),
+        step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions (last page) read ", pencil("tick"), class_="aside")),
         spot_view(card, sheet.sketch),
-        _legend(sheet),
         _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
+        node("p", f"Places in {unit} from the front end, rows ", rows, " off the middle. ", *_legend(sheet), class_="where"),
     )  # fmt: skip
 
 
-def _legend(sheet: PassSheet) -> Element:
+def _legend(sheet: PassSheet) -> list[Element | str]:
     marks = [("ring", "heat, in this order")]
     if sheet.sketch.used:
         marks.append(("crossed square", "used, leave alone"))
     if sheet.sketch.keep_off:
         reasons = ", ".join(dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason))
         marks.append(("struck circle", f"keep off ({reasons})" if reasons else "keep off"))
-    return node(
-        "p",
-        *(part for mark, words in marks for part in (node("b", mark), f" {words}. ")),
-        class_="where legend",
-    )
+    return [part for mark, words in marks for part in (node("b", mark), f" {words}. ")]
 
 
 def _dwell(card: Card) -> str:
@@ -64,7 +59,11 @@ def _soak(card: Card) -> tuple[Element, ...]:
     assert soak is not None  # noqa: S101 - the caller has looked
     hardness = f"Hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB."
     return (
-        step(3, "Soak in the oven, clamped"),
+        step(
+            3,
+            "Soak in the oven, clamped",
+            node("span", "; cautions (last page) read ", pencil("tick"), class_="aside"),
+        ),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
         node("p", "Count from when the METAL is there, not the oven."),
         clock("there at", "until"),
@@ -85,14 +84,14 @@ def _cool(card: Card) -> tuple[Element, ...]:
     made = datetime.fromisoformat(card.made_at)
     wait = show_duration(card.wait)
     off = ("the last heat", "heat") if card.soak is None else ("the oven is off", "oven")
-    unclamp = (", unclamp from ", node("b", _clock_time(card.unclamp_at, made))) if card.unclamp_at else ()
+    free, honest = (_clock_time(at, made) if at else "" for at in (card.unclamp_at, card.ready_at))
+    first = f"{free} free, " if free not in ("", honest) else ""
     return (
         step(4, "Cool", node("span", " still air; no water, no fan", class_="aside")),
-        node("p", "Leave it clamped ", node("b", show_duration(card.unclamp_wait)), f" after {off[0]}. Measure ",
-             node("b", wait, class_="now"), " after it, not before:"),
-        clock(f"{off[1]} off at", f"+ {wait} ="),
-        node("p", f"Were it off at {made:%H:%M}", *unclamp, ", measure from ",
-             node("b", _clock_time(card.ready_at, made), class_="now"), ".", class_="where"),
+        node("p", "Clamped ", node("b", show_duration(card.unclamp_wait)), f" after {off[0]}; a reading is honest ",
+             node("b", wait, class_="now"), " after it."),
+        node("p", f"{off[1]} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
+             node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
     )  # fmt: skip
 
 
@@ -104,6 +103,9 @@ def _clock_time(iso: str, today: datetime) -> str:
 def _release(card: Card) -> tuple[Element, ...]:
     order = [str(b.order) for b in reversed(card.bolts)]
     return (
-        step(5, "Release", node("span", " cold, quarter turns, outside to middle", class_="aside")),
-        node("p", "Bolts ", node("b", " · ".join(order)), class_="order"),
+        step(
+            5,
+            "Release",
+            node("span", " cold, quarter turns: ", node("b", " · ".join(order)), class_="aside order"),
+        ),
     )

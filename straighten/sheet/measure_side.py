@@ -1,4 +1,4 @@
-"""The side of the pass page that goes to the measuring plate: boxes to fill, what to do with them."""
+"""The part of the pass page that goes to the measuring plate: boxes to fill; and what to do with them."""
 
 from __future__ import annotations
 
@@ -17,20 +17,16 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 
+FEW = 5  # boxes side by side that take the bench's size of print on A5
+
+
 def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
-    """Return the boxes with what to expect in each, and what to do then."""
-    return (*_measure(sheet), *_then(sheet.card))
-
-
-def _measure(sheet: PassSheet) -> tuple[Element, ...]:
-    system = sheet.card.system
-    own, other = ("mm", "thou") if system == "mm" else ("thou", "mm")
+    """Return the boxes with what to expect in each."""
+    hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
     return (
-        step(6, "Measure", node("span", " room-warm, off the clamp", class_="aside")),
-        node("p", f"Largest blade that goes; below it what to expect, {own} and {other}.", class_="where"),
+        step(6, "Measure", node("span", " cold, free; what goes (expected)", class_="aside"), hardness),
         *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
-        node("p", "Hardness exhaust ", pencil(), " inlet ", pencil(), " HB", class_="clock"),
-    )  # fmt: skip
+    )
 
 
 def _alike(rows: Sequence[BoxRow]) -> list[list[BoxRow]]:
@@ -50,7 +46,7 @@ def _box_table(rows: Sequence[BoxRow], sheet: PassSheet) -> Element:
         node("caption", node("b", first.part), f", {first.how}"),
         node("thead", node("tr", node("th", f"at {unit}", scope="col"), *nodes("th", stations, scope="col"))),
         node("tbody", *(_box_row(row, system) for row in rows)),
-        class_="boxes",
+        class_="boxes" if len(stations) <= FEW else "boxes many",
     )  # fmt: skip
 
 
@@ -62,7 +58,8 @@ def _box_row(row: BoxRow, system: System) -> Element:
     return node("tr", node("th", row.title, scope="row"), *cells)
 
 
-def _then(card: Card) -> tuple[Element, ...]:
+def then_side(card: Card) -> tuple[Element, ...]:
+    """Return what to do with the readings."""
     lines = node("ul", *(_if(text) for text in card.if_then), class_="then")
     return (node("div", step(7, "Then"), lines, class_="together"),)
 

@@ -1,4 +1,4 @@
-"""The pass as a page for the bench: five sides in the order of the work."""
+"""The pass as a page: what is needed at the bench on two A5 sides or one of A4, then what is read before and after."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from straighten.sheet.card import Range
 from straighten.sheet.heat_side import heat_side
 from straighten.sheet.layout import percent
 from straighten.sheet.markup import node, nodes, page
-from straighten.sheet.measure_side import measure_side
+from straighten.sheet.measure_side import measure_side, then_side
 from straighten.sheet.parts import pencil, step
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
@@ -57,29 +57,24 @@ def refusal_page(refusal: Refusal) -> str:
 
 
 def _leaves(sheet: PassSheet) -> list[Element]:
-    """Return the sides in the order of the work, in two leaves: a leaf is one A4 page, a side one A5 page."""
+    """Return two leaves: what is needed at the bench, two A5 pages or one A4 page; and what is read before and after."""
     card = sheet.card
-    shims = (_verdict(card), _direction(card), side_view(card, sheet.sketch), *_shims(card), _why(card))
-    doubts = _keep_in_mind(card)
-    early, late = ([], doubts) if card.soak is not None else (doubts, [])  # where there is room
-    heat = (*heat_side(sheet), *late)
-    leaves = (
-        (("shims", shims), ("caution", (_caution(card), *early)), ("tighten", _tighten(sheet))),
-        (("heat" if card.spots else "soak", heat), ("measure", measure_side(sheet))),
+    clamp = (side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
+    bench = node(
+        "div",
+        _top(card, first=True),
+        _direction(card),
+        _side("clamp", clamp),
+        _side("heat" if card.spots else "soak", (_top(card, first=False), *heat_side(sheet))),
+        _side("measure", measure_side(sheet)),
+        class_="leaf bench",
     )
-    return [
-        node("div", *(_side(card, name, parts) for name, parts in leaf), class_="leaf") for leaf in leaves
-    ]
+    read = (_verdict(card), *then_side(card), _caution(card), _why(card), *_keep_in_mind(card))
+    return [bench, node("div", _side("more", (_top(card, first=False), *read)), class_="leaf")]
 
 
-def _side(card: Card, name: str, parts: Iterable[Element]) -> Element:
-    return node(
-        "section",
-        _top(card, first=name == "shims"),
-        *parts,
-        class_=f"side side-{name}",
-        aria_label=name.capitalize(),
-    )
+def _side(name: str, parts: Iterable[Element]) -> Element:
+    return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
 
 
 def _top(card: Card, *, first: bool) -> Element:
@@ -103,21 +98,21 @@ def _direction(card: Card) -> Element:
     return node("p", card.direction[:1].upper() + card.direction[1:] + ".", class_="direction")
 
 
-# --- side 1: clamp -----------------------------------------------------------------------------------------------
+# --- clamp -----------------------------------------------------------------------------------------------
 
 
 def _shims(card: Card) -> tuple[Element, ...]:
     system = card.system
     front, rear = (sizes.size(x, system, big=True) for x in card.shim_stations)
-    where = node("p", "Across the full width, front at ", front, ", rear at ", rear, ".", class_="where")
+    where = node("span", " full width, front at ", front, ", rear at ", rear, class_="aside")
     if card.reverse:
-        where = node("p", "Across the full width, in the middle.", class_="where")
+        where = node("span", " full width, in the middle", class_="aside")
     by_corner = {stack.corner: stack for stack in card.stacks}
     if len({(stack.blades, stack.warning) for stack in card.stacks}) == 1:
         alike = node("div", _stack("all four corners, each", card.stacks[0], card), class_="stacks alike")
-        return step(1, "Shims"), where, alike
+        return step(1, "Shims", where), alike
     cells = [_stack(corner, by_corner[corner], card) for corner in CORNERS if corner in by_corner]
-    return step(1, "Shims"), where, node("div", *cells, class_="stacks")
+    return step(1, "Shims", where), node("div", *cells, class_="stacks")
 
 
 def _stack(corner: str, stack: Stack, card: Card) -> Element:
@@ -142,27 +137,29 @@ def _stack(corner: str, stack: Stack, card: Card) -> Element:
 def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
     card = sheet.card
     kinds = sorted({f"{b.thread} {b.grade}" for b in card.bolts})
-    titles = ("round", "each bolt", "this blade GOES", "this one does NOT")
-    head = node("tr", *nodes("th", titles, scope="col"))
+    where = "ends" if card.reverse else "middle"
+    head = node(
+        "tr",
+        *nodes(
+            "th",
+            ("round", f"each bolt{_round_words(card)}", "this blade GOES", "this one does NOT", "read"),
+            scope="col",
+        ),
+    )
     rows = [_round(n, turn, card) for n, turn in enumerate(card.rounds, start=1)]
     return (
-        step(2, "Tighten", node("span", f" bolts 1 to {len(card.bolts)} in turn, {', '.join(kinds)}", class_="aside")),
+        step(2, "Tighten", node("span", f" bolts 1 to {len(card.bolts)} in turn, {', '.join(kinds)}; blades under the {where}", class_="aside")),
         clamp_view(card, sheet.sketch),
-        node("p", "After each round try the blades under the middle." if not card.reverse else
-             "After each round try the blades under the ends.", class_="where"),
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
              sizes.torque(card.most_torque, card.system), ".", class_="rule"),
-        node("p", "Gap read: ", *_read_boxes(card), class_="clock read"),
-        node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
-             f"{card.clamp_force.high / 1e3:.0f} kN.", class_="held"),
     )  # fmt: skip
 
 
-def _read_boxes(card: Card) -> list[Element]:
-    return [
-        node("span", node("b", f"{n} "), pencil(), class_="kept") for n, _ in enumerate(card.rounds, start=1)
-    ]
+def _round_words(card: Card) -> str:
+    """Return how often round, where that is the same in every round."""
+    times = {turn.times_round for turn in card.rounds}
+    return f", {times.pop()} times round" if len(times) == 1 and times != {1} else ""
 
 
 def _held_words(card: Card) -> tuple[str, Element]:
@@ -181,13 +178,15 @@ def _gap_words(card: Card) -> Element:
 
 
 def _round(number: int, turn: Round, card: Card) -> Element:
-    times = node("small", f"{turn.times_round} times round") if turn.times_round > 1 else None
+    told = turn.times_round > 1 and not _round_words(card)
+    times = node("small", f"{turn.times_round} times round") if told else None
     return node(
         "tr",
         node("th", str(number), scope="row"),
         node("td", sizes.torque(turn.torque, card.system), " ", times),
         node("td", _blade(turn.goes, card, "goes", "none has to")),
         node("td", _blade(turn.stops, card, "stops", "any may")),
+        node("td", pencil()),
     )
 
 
@@ -217,6 +216,8 @@ def _why(card: Card) -> Element:
              sizes.likely(card.cam_after, system), f"; both inside their limits: {percent(card.chance_inside)}. Limits: deck ",
              sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
              sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
+        node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
+             f"{card.clamp_force.high / 1e3:.0f} kN."),
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", card.learned),
         class_="fine",

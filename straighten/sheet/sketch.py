@@ -130,7 +130,7 @@ def _plan() -> list[Element]:
     return [
         node("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=BOTTOM - TOP, class_="body"),
         node("line", x1=LEFT, x2=RIGHT, y1=middle, y2=middle, class_="axis"),
-        *(_upright(_across(0.25, side), side.upper()) for side in ("inlet", "exhaust")),
+        *(_upright(_across(0.25, side), word) for side, word in (("inlet", "INLET"), ("exhaust", "EXH."))),
         _label(LEFT, 344, "FRONT", "label", "start"),
         _label(RIGHT, 344, "REAR", "label", "end"),
     ]
