@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -246,6 +247,7 @@ def _figures(head: Head, found: Consequences) -> Iterator[Figure]:
         yield _cylinder(
             head, cylinder.number, cylinder.cut, (cylinder.lost, cylinder.ratio, found.ratio_before)
         )
+    yield from _uneven(head, found)
     if found.retard is not None:
         cam = _scaled(found.retard, 180 / math.pi)
         yield Figure(
@@ -318,6 +320,23 @@ def _cylinder(
         words += f", compression {before:.2f} to {ratio[1]:.2f} (range {ratio[0]:.2f} to {ratio[2]:.2f})"
         return Figure(key=f"compression_ratio_cylinder_{number}", before=before, after=ratio, sentence=words)
     return Figure(key=f"cut_cylinder_{number}_mm", before=0.0, after=_scaled(cut, 1e3), sentence=words)
+
+
+def _uneven(head: Head, found: Consequences) -> Iterator[Figure]:
+    """Yield how differently the cylinders fare: a wedge or a crown takes more off some bores than off others."""
+    cuts = [cylinder.cut[1] for cylinder in found.cylinders]
+    if len(cuts) < 3:
+        return
+    ends, middle = fmean((cuts[0], cuts[-1])), fmean(cuts[1:-1])
+    words = (
+        f"cylinders differ: the two end ones lose {show(ends, head.system)} on average, the middle ones "
+        f"{show(middle, head.system)}; front {show(cuts[0], head.system)}, rear {show(cuts[-1], head.system)}"
+    )
+    ratios = [cylinder.ratio[1] for cylinder in found.cylinders if cylinder.ratio is not None]
+    if ratios:
+        words += f"; compression {min(ratios):.2f} to {max(ratios):.2f} from one to another"
+    spread = 1e3 * (max(cuts) - min(cuts))
+    yield Figure(key="cut_spread_mm", before=0.0, after=(spread, spread, spread), sentence=words)
 
 
 def _valves(head: Head, found: Consequences) -> Iterator[Figure]:

@@ -55,6 +55,9 @@ LOOK: Final = Cited(
 )
 LEAST_VOLUME: Final = 1e-15  # m3, nothing
 SURELY: Final = 2.5  # standard deviations by which a look may be off
+MISREAD: Final = (
+    SURELY * math.sqrt(2) * HEIGHT_ERROR.value
+)  # of a fall, and the least fall that can end a run [m]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,7 +125,7 @@ def _tries(start: Start, share: float) -> list[Stop]:
     guarded = [Stop(share=share, fall=math.floor(1e6 * g * start.usable / 5) * 5e-6) for g in GUARDS]
     return [
         Stop(share=share),
-        *(g for g in guarded if g.fall > 0),
+        *(g for g in guarded if g.fall >= MISREAD),
         *(Stop(share=s) for s in SHINES if s < share),
     ]
 
@@ -132,10 +135,9 @@ def stopped_at(ground: Ground, factors: Factors, stop: Stop, look: Array) -> Arr
 
     The share and the height are misread, and between two looks lie a quarter of the strokes so far, or fifty.
     """
-    margin = SURELY * math.sqrt(2) * HEIGHT_ERROR.value
     seen = np.minimum(
         _shine_depth(factors, stop.share + SURELY * SHARE_ERROR.value),
-        _fall_depth(factors, stop.fall + margin),
+        _fall_depth(factors, stop.fall + MISREAD),
     )
     volume = volume_for(seen, ground, factors)
     return depth_for(volume + np.minimum(LOOK_GROWTH.value * volume, look), ground, factors)

@@ -206,7 +206,13 @@ def test_a_check_comes_back_from_the_book_as_it_went_in():
     check = Check(
         strokes=120, grit=read_grit("P180"), sheets=2, cleaned=0.4, dropped=2e-5, corners=3, gap=(4e-5, 5e-5), deepest=3e-5
     )  # fmt: skip
+    check = replace(
+        check, falls=(2e-5, None, 3e-5, None, None, 0.0), gaps=(None, (4e-5, 5e-5), (0.0, 4e-5), None, None)
+    )
     back = check_from_plain(json.loads(json.dumps(check_to_plain(check))))
+    assert back.falls == pytest.approx(check.falls)
+    assert back.gaps[1] == pytest.approx(check.gaps[1])
+    back = replace(back, falls=check.falls, gaps=check.gaps)
     assert back.deepest == pytest.approx(check.deepest, rel=1e-12)
     assert replace(back, deepest=check.deepest) == check
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from straighten.finish.abrasives import grade
 from straighten.finish.checks import Check, hollows_left, rim_falls
-from straighten.finish.face import face_of
+from straighten.finish.face import ALL_CLEAN, face_of
 from straighten.finish.learning import Target, learn_rate, outlook_after, sheets_for
 from straighten.finish.rate import (
     NAMES,
@@ -140,3 +140,45 @@ def test_a_smaller_limit_never_allows_more_strokes():
         for limit in (0.04e-3, 0.08e-3, 0.16e-3, 0.32e-3)
     ]
     assert counts == sorted(counts)
+
+
+@pytest.mark.parametrize("goal", ["limit", "clean-up"])
+@pytest.mark.parametrize("allowed", [0.04e-3, 0.06e-3, 0.08e-3, 0.12e-3, 0.3e-3])
+def test_a_first_run_that_ends_by_a_look_stays_inside_the_limit_by_that_look(goal, allowed):
+    """No count is needed for it: however fast the paper, the share or the micrometer ends the run in time."""
+    target = replace(TARGET, goal=goal, left=0.05e-3 if goal == "limit" else 0.0, allowed=allowed)
+    sanding = learn_rate(GROUND, [], target, grade(120))
+    if sanding.stop.share >= ALL_CLEAN:
+        assert sanding.state == "removal limit" or sanding.next_strokes <= sanding.safe_strokes
+        return
+    outlook = outlook_after(GROUND, sanding, 50_000, grade(120))
+    assert outlook.deepest <= allowed - target.allowance
+
+
+def test_a_tighter_limit_lets_the_looks_of_the_first_run_go_no_deeper():
+    grit, deepest = grade(120), []
+    for limit in (0.06e-3, 0.09e-3, 0.12e-3, 0.3e-3):
+        sanding = learn_rate(GROUND, [], replace(TARGET, allowed=limit), grit)
+        if sanding.stop.share < ALL_CLEAN:
+            deepest.append(outlook_after(GROUND, sanding, 50_000, grit).deepest)
+    assert len(deepest) >= 2
+    assert deepest == sorted(deepest)
+
+
+def test_heights_at_six_places_tell_more_than_their_mean():
+    u = np.zeros(len(NAMES))
+    check = checks_of(u, [1500], grade(120))[0][0]
+    mean = float(np.mean([fall for fall in check.falls[:4] if fall is not None]))
+    sixfold = learn_rate(GROUND, [replace(check, gaps=(), gap=None, cleaned=None)], TARGET, grade(120))
+    alone = replace(check, gaps=(), gap=None, cleaned=None, falls=(), dropped=mean)
+    single = learn_rate(GROUND, [alone], TARGET, grade(120))
+    spread = [np.ptp(s.quantiles(s.depth)) for s in (sixfold, single)]
+    assert spread[0] < 1.1 * spread[1]
+
+
+def test_a_gap_on_every_line_tells_more_than_the_largest_alone():
+    check = checks_of(np.zeros(len(NAMES)), [1500], grade(120))[0][0]
+    bare = replace(check, falls=(), cleaned=None)
+    five, one = (learn_rate(GROUND, [c], TARGET, grade(120)) for c in (bare, replace(bare, gaps=())))
+    spread = [np.ptp(np.log(s.quantiles(s.strokes))) for s in (five, one)]
+    assert spread[0] < spread[1]
