@@ -122,7 +122,11 @@ def _source_lines(row: dict[str, Any]) -> tuple[str, ...]:
         _curve_line("modulus against temperature", "modulus"),
         _curve_line("heat capacity", "heat_capacity"),
     ]
-    return (*lines, f"hardening: {HARDENING.value / 1e9:g} GPa ({HARDENING.source}; {HARDENING.mark})", f"Poisson's ratio: {POISSON}")
+    return (
+        *lines,
+        f"hardening: {HARDENING.value / 1e9:g} GPa ({HARDENING.source}; {HARDENING.mark})",
+        f"Poisson's ratio: {POISSON}",
+    )
 
 
 def _curve_line(what: str, curve: str) -> str:
