@@ -23,7 +23,7 @@ def figure_form(path: Path) -> "Form":
     """Return the form that a figure's file name asks for.
 
     Raises:
-        BadInput: it asks for none that is known, or its folder is not there.
+        BadInput: it asks for none that is known, its folder is not there, or the file is a link.
     """
     from straighten.sheet.figures import FORMS
 
@@ -34,6 +34,10 @@ def figure_form(path: Path) -> "Form":
         raise BadInput(f"a figure cannot be written as {ending}", where=str(path), fix=f"Known: {known}.")
     if not path.parent.is_dir():
         raise BadInput("cannot be written: there is no such folder", where=str(path))
+    if path.is_symlink():
+        raise BadInput(
+            "a link: a figure is not written through it", where=str(path), fix="Name the file itself."
+        )
     return form
 
 

@@ -70,6 +70,17 @@ def test_a_link_is_not_written_through_unless_forced(measured, words):
     assert link.is_symlink()
 
 
+@pytest.mark.parametrize(
+    "words", [("plan", "pump"), ("check", "pump"), ("history",), ("sheet", "pump", "--force")]
+)
+def test_no_figure_is_written_through_a_link(measured, words):
+    target, link = measured.folder / "elsewhere.svg", measured.folder / "link.svg"
+    link.symlink_to(target)
+    measured.run("plan", "pump")
+    assert "link" in measured.refused(*words, "--figure", "link.svg")
+    assert not target.exists()
+
+
 def test_a_link_in_a_new_folder_is_not_written_through(shop):
     (shop.folder / "fresh").mkdir()
     (shop.folder / "fresh" / "head.toml").symlink_to(shop.folder / "elsewhere.toml")
