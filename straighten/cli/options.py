@@ -1,6 +1,7 @@
 """Options and arguments that several commands share."""
 
 import json
+import re
 import sys
 import textwrap
 from pathlib import Path
@@ -18,6 +19,7 @@ BookOption = Annotated[
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 
 WIDTH = 80
+COMMAND = re.compile(r"straighten(?: [^\s,;]+)+")  # as it is to be typed, up to the next comma
 
 
 def answer(plain: dict[str, Any], text: str, *, as_json: bool) -> None:
@@ -27,9 +29,10 @@ def answer(plain: dict[str, Any], text: str, *, as_json: bool) -> None:
 
 
 def note(text: str) -> None:
-    """Print a message that is not the answer on stderr, folded to 80 columns; a file's name is never broken."""
-    lines = textwrap.wrap(text, WIDTH, break_long_words=False, break_on_hyphens=False) or [""]
-    typer.echo(spelled("\n".join(lines), sys.stderr), err=True)
+    """Print a message that is not the answer on stderr, folded to 80 columns; no command and no file's name is broken."""
+    whole = COMMAND.sub(lambda found: found[0].replace(" ", "\0"), text)
+    lines = textwrap.wrap(whole, WIDTH, break_long_words=False, break_on_hyphens=False) or [""]
+    typer.echo(spelled("\n".join(lines).replace("\0", " "), sys.stderr), err=True)
 
 
 def spelled(text: str, stream: TextIO | None) -> str:

@@ -116,3 +116,13 @@ def test_colour_is_neither_on_a_pipe_nor_where_it_is_not_wanted(shop):
         for words in (["--help"], ["plan", "nobody"], ["plan", "--nonsense"], ["where"]):
             done = run(words, shop, **environment)
             assert b"\x1b" not in done.stdout + done.stderr, (environment, words)
+
+
+def test_a_command_to_type_next_stands_whole_on_its_line(capsys):
+    from straighten.cli.options import note
+
+    note("Next: straighten plan a-head-with-a-rather-long-name-of-its-own, or straighten decide a-head")
+    assert capsys.readouterr().err.splitlines() == [
+        "Next: straighten plan a-head-with-a-rather-long-name-of-its-own, or",
+        "straighten decide a-head",
+    ]
