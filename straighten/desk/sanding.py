@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
@@ -12,6 +11,7 @@ import numpy as np
 from straighten.desk import sanding_words as say
 from straighten.desk.recording import keep_head
 from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
+from straighten.desk.sanding_method import CAUTIONS, METHOD
 from straighten.desk.surface_file import surface_from_text
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
@@ -222,16 +222,16 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         next_grit=grit.name,
         safe_strokes=sanding.safe_strokes,
         stop_share=sanding.stop.share,
-        stop_fall=None if math.isinf(sanding.stop.fall) else sanding.stop.fall,
+        stop_fall=min(sanding.stop.fall, max(plan.allowed - plan.allowance, 0.0)),
         to_target=sanding.quantiles(sanding.strokes),
-        do=(*say.heights_due(dossier.survey, checks), *say.next_run(head, plan, outlook, grit)),
+        do=say.next_run(head, plan, outlook, grit, first=say.heights_due(dossier.survey, checks)),
         expect=say.expected(head, plan, outlook),
         learned=say.learned(plan, len(checks)),
-        method=say.METHOD,
+        method=METHOD,
         consequences=say.figures(head, done.results),
         warnings=done.results.warnings,
         trade=say.trade_rows(rows),
-        cautions=say.CAUTIONS,
+        cautions=CAUTIONS,
         assumed=(*done.history.caveats, *say.assumed(head, plan), *done.results.assumed),
     )
 

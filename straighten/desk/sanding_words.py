@@ -30,34 +30,6 @@ if TYPE_CHECKING:
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 
-METHOD = (
-    "Head stripped bare: valves, plugs, studs out; water and oil holes plugged against grit (wax, rubber, tape).",
-    "Draw a grid of 20 mm squares on the face with a felt pen; draw it anew at every check. It wears evenly on a flat face.",
-    "Wet: water with a drop of soap, wipe the paper every ten strokes.",
-    (
-        "The head's own weight only, hands low at both ends. Long straight strokes; one stroke is there and back, a quarter of a "
-        "metre each way. Never more than a quarter of the head over the edge."
-    ),
-    "Turn the head end for end every 20 strokes, and turn the paper with each sheet.",
-    "No circles: a free circular rub of two faces makes a sphere, not a plane.",
-    "Full sheets without overlap, thin even glue, no bulging edges. Every finer paper: wash head and surface first.",
-    (
-        "Then: hot wash, a brush through every drilling and gallery, blow out, wash again, oil; a white rag must come out white. "
-        "Grit left in a drilling ruins bearings and rings. Plugs are fitted new."
-    ),
-)
-CAUTIONS = (
-    (
-        "Aluminium dust: dry dust can explode in the air. Sand wet, wipe up, no ordinary vacuum cleaner, no sparks beside it, "
-        "mask and glasses where anything dries."
-    ),
-    "Wet aluminium sludge gives off hydrogen: keep it wet in an open tin, never in a closed bin.",
-    "Magnesium must not be sanded like this: its dust burns, water makes it worse.",
-    "Old gasket remains may hold asbestos: never sand them; wet, scrape by hand, mask, bag; local rules decide.",
-    "A head is heavy and the edge of glass is sharp: a second pair of hands, gloves, glass bedded on a flat bench.",
-    "Some makers and some builders allow no abrasives on a sealing face: their word wins; a licensed shop can face it.",
-)
-
 
 def state_sentence(head: Head, plan: SandingPlan, checks: tuple[Check, ...]) -> str:
     """Return in one sentence whether to go on, and why."""
@@ -95,8 +67,10 @@ def heights_due(readings: Readings, checks: tuple[Check, ...]) -> tuple[str, ...
     )
 
 
-def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tuple[str, ...]:
-    """Return the next run of strokes and where to stop it sooner."""
+def next_run(
+    head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit, *, first: tuple[str, ...] = ()
+) -> tuple[str, ...]:
+    """Return the next run of strokes and where to stop it sooner, after what has to be done `first`."""
     sanding = plan.sanding
     count = sanding.next_strokes
     if not count:
@@ -104,6 +78,7 @@ def next_run(head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit) -> tup
     sheets = sheets_for(count)
     low, middle, high = sanding.quantiles(sanding.strokes)
     return (
+        *first,
         (
             f"{count} strokes, there and back, with {grit.name} on {sheets} fresh sheet{'s' if sheets > 1 else ''} (a new one "
             f"about every {SHEET_LIFE.value:.0f}); then wash, look, measure, log."

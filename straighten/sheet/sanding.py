@@ -52,7 +52,7 @@ class SandReport:
     """The sanding job at one moment; lengths [m], each triple 10, 50, 90 %.
 
     `state` "go on", "flat enough" or "removal limit" with its `sentence`; `aim` hollow at which it ends; `do` the next run in words; `expect` what
-    the next check should show; `stop_share` of the face that shines and `stop_fall` of the height [m] or None, at which
+    the next check should show; `stop_share` of the face that shines and `stop_fall` of the height [m], at which
     the run ends before its count; `grid` depths at which the map's places begin to shine; `entry` number in the book of the
     run just logged, or None.
     """
@@ -81,7 +81,7 @@ class SandReport:
     next_grit: str
     safe_strokes: float
     stop_share: float
-    stop_fall: float | None
+    stop_fall: float
     to_target: Triple
     do: tuple[str, ...]
     expect: tuple[str, ...]
@@ -121,7 +121,7 @@ class SandReport:
             "next_grit": self.next_grit,
             "safe_strokes": self.safe_strokes,
             "stop_at_shining_share": self.stop_share,
-            "stop_at_fall_mm": None if self.stop_fall is None else 1e3 * self.stop_fall,
+            "stop_at_fall_mm": 1e3 * self.stop_fall,
             "strokes_to_target": dict(zip(("low", "value", "high"), self.to_target, strict=True)),
             "do": list(self.do),
             "expect": list(self.expect),

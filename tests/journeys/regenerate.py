@@ -82,8 +82,7 @@ def sand_anew(book: Path) -> None:
     number = 0
     while answer["state"] == "go on" and number < 6:
         number += 1
-        fall = answer["stop_at_fall_mm"]
-        stop = Stop(share=answer["stop_at_shining_share"], fall=1e9 if fall is None else 1e-3 * fall)
+        stop = Stop(share=answer["stop_at_shining_share"], fall=1e-3 * answer["stop_at_fall_mm"])
         strokes = head.bench.run(answer["next_strokes"], paper(answer["next_grit"]), stop)
         _write(f"sand-{number}.toml", log(head, number, strokes, answer))
         goal = 1e-3 * answer["hollow_aimed_at_mm"]
