@@ -272,13 +272,14 @@ def show_likely(low: float, middle: float, high: float, system: System = "mm") -
 
     Example:
         >>> show_likely(2 * THOU, 3 * THOU, 5 * THOU, "inch")
-        'likely 2 to 5 thou, about 3, 1 in 10 more (0.05 to 0.13 mm, about 0.08)'
+        'likely 2 to 5 thou, about 3, 1 in 10 more than 5 (0.05 to 0.13 mm, about 0.08)'
         >>> show_likely(2 * THOU, 2 * THOU, 2 * THOU, "inch")
         'about 2 thou (0.05 mm)'
     """
     if high - low < _SAME:
         return f"about {show(middle, system)}"
-    tail = "1 in 10 more" if abs(high) >= abs(low) else "1 in 10 less"
+    more = abs(high) >= abs(low)
+    tail = f"1 in 10 {'more' if more else 'less'} than {_steps(high if more else low, system, 1 if more else -1)}"
     other: System = "inch" if system == "mm" else "mm"
     own, second = (_likely(low, middle, high, one) for one in (system, other))
     return f"likely {own}, {tail} ({second})"

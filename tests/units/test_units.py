@@ -122,8 +122,11 @@ def test_a_prediction_in_words_never_claims_less_room_than_its_draws(draws, syst
     if high - low < 1e-9:
         assert said == f"about {show(middle, system)}"
         return
-    own, tail, second = re.fullmatch(r"likely (.*), 1 in 10 (more|less) \((.*)\)", said).groups()
+    own, tail, end, second = re.fullmatch(
+        r"likely (.*), 1 in 10 (more|less) than (-?[\d.]+) \((.*)\)", said
+    ).groups()
     assert tail == ("more" if abs(high) >= abs(low) else "less")
+    assert f" {end} " in f" {own} "
     for text in (own, second):
         first, last, unit, about = re.fullmatch(
             r"(-?[\d.]+) to (-?[\d.]+) (mm|thou), about (-?[\d.]+)", text
@@ -144,10 +147,10 @@ def test_a_prediction_in_words_never_claims_less_room_than_its_draws(draws, syst
 def test_a_prediction_is_said_as_at_the_bench():
     thou = constants.mil
     assert show_likely(2 * thou, 3 * thou, 5 * thou, "inch").startswith(
-        "likely 2 to 5 thou, about 3, 1 in 10 more ("
+        "likely 2 to 5 thou, about 3, 1 in 10 more than 5 ("
     )
     assert show_likely(-5 * thou, -3 * thou, -1 * thou, "inch").startswith(
-        "likely -5 to -1 thou, about -3, 1 in 10 less"
+        "likely -5 to -1 thou, about -3, 1 in 10 less than -5"
     )
     assert show_likely(0.1e-3, 0.1e-3, 0.1e-3) == "about 0.10 mm (4 thou)"
     assert show_likely(0.101e-3, 0.11e-3, 0.119e-3).startswith("likely 0.10 to 0.12 mm, about 0.11")
