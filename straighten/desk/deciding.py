@@ -66,7 +66,9 @@ def _blind(dossier: Dossier) -> str:
     """Say that the last pass was not measured: what follows stands on what was foretold of it."""
     if not dossier.passes or dossier.measured_after_last_pass:
         return ""
-    return "Measure first: no reading was logged after the last pass, and a survey costs little. As foretold: "
+    return (
+        "Measure first: no reading was logged after the last pass, and a survey costs little. As foretold: "
+    )
 
 
 def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:

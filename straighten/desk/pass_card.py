@@ -1,0 +1,299 @@
+"""The pass card's parts from the plan: who, clamp, heat and wait, what to expect, what else was weighed."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from straighten.belief.learn import prior_factors
+from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.sobol import sobol_normal
+from straighten.clamp import section_of
+from straighten.clamp.bolts import grade_of, thread_of
+from straighten.clamp.limits import limits_of
+from straighten.clamp.shims import stackings
+from straighten.clamp.tightening import turning_order
+from straighten.clamp.tightening_card import tightening_card
+from straighten.desk import words
+from straighten.desk.oven import oven_notes
+from straighten.desk.turning import plan_turns, trades
+from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
+from straighten.plan.forecast import NOISE_SIZE
+from straighten.plan.projection import Stage, project
+from straighten.shape.modes import INDEX
+from straighten.sheet.card import (
+    Alternative,
+    BoltLine,
+    Card,
+    ProjectedPass,
+    Range,
+    Round,
+    SoakLine,
+    SpotLine,
+    Stack,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import datetime
+
+    from numpy.typing import NDArray
+
+    from straighten.belief.learn import Belief
+    from straighten.clamp import Clamped, ClampSetup
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.heat import Relaxed, Response
+    from straighten.plan.search import PassPlan
+    from straighten.shape import Assessment
+
+    Floats = NDArray[np.float64]
+    Spread = Callable[[Floats], Range]
+    Parts = dict[str, Any]
+
+NOISE_SEED = 41
+SIMULATED = 512  # draws for the tightening rounds
+
+
+def card_of(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan, now: datetime) -> Card:
+    """Return the card of a plan.
+
+    Args:
+        dossier: the head with its history.
+        verdict: go or no-go.
+        belief: what the plan was made from.
+        plan: the pass.
+        now: the bench clock.
+    """
+    clamp, clamped, relaxed = plan.setup.clamp, plan.forecast.clamped, plan.forecast.relaxed
+    assert clamp is not None  # noqa: S101 - the search always clamps and heats
+    assert clamped is not None  # noqa: S101
+    assert relaxed is not None  # noqa: S101
+    spread = _spread_of(plan.forecast.weights)
+    return Card(
+        **_title(dossier, verdict, now),
+        **_clamping(dossier.head, belief, clamp),
+        **_held(dossier.head, plan, (clamp, clamped), spread),
+        **_heating(dossier.head, plan, relaxed, now),
+        soak=_soak_line(plan, spread),
+        kept_share=spread(relaxed.kept_share),
+        **_expected(dossier.head, plan, spread),
+        learned=words.learned(prior_factors(belief.priors), belief.factors, len(dossier.passes)),
+        if_then=words.if_then(dossier.head),
+        alternatives=_alternatives(dossier.head, plan),
+        notes=(*words.notes(verdict, belief), *oven_notes(dossier.head, belief.draws, plan.setup)),
+        assumed=(*dossier.head.assumed, *words.assumed_section(dossier.head)),
+        projected=_projected(dossier, belief, plan),
+        would_change=_would_change(dossier, belief, plan),
+    )
+
+
+def _spread_of(weights: Floats) -> Spread:
+    """Return the function that gives 10, 50 and 90 % of what the draws say."""
+
+    def spread(values: Floats) -> Range:
+        low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
+        return Range(low=low, middle=middle, high=high)
+
+    return spread
+
+
+def _title(dossier: Dossier, verdict: Assessment, now: datetime) -> Parts:
+    return {
+        "name": dossier.name,
+        "pass_number": dossier.passes_done + 1,
+        "made_at": now.isoformat(timespec="minutes"),
+        "system": dossier.head.system,
+        "verdict": verdict.verdict,
+        "reason": verdict.reason,
+        "decided_by": words.decided_by(verdict.decided, dossier.head.system),
+    }
+
+
+def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
+    stacks, second = _stacks(head, clamp)
+    rounds, most_torque, rule = _rounds(head, belief, clamp)
+    return {
+        "direction": words.direction(clamp.reverse),
+        "reverse": clamp.reverse,
+        "stacks": stacks,
+        "second_stacking": second,
+        "shim_stations": (head.front_shim, head.rear_shim),
+        "bolts": _bolt_lines(head, clamp),
+        "rounds": rounds,
+        "most_torque": most_torque,
+        "stop_rule": rule,
+        "gap": clamp.gap or 0.0,
+    }
+
+
+def _held(head: Head, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
+    clamp, clamped = held
+    limits = limits_of(head, section_of(head), clamped, clamp)
+    return {
+        "bow_now": spread(plan.forecast.before[:, INDEX["deck_bow"]]),
+        "cam_now": spread(plan.forecast.before[:, INDEX["cam_bow"]]),
+        "clamp_limits": words.limits(limits, plan.forecast.weights),
+        "over_bend": spread(clamped.over_bend),
+        "clamp_force": spread(clamped.total_force),
+    }
+
+
+def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Parts:
+    wait = _waits(head, plan)
+    spots = tuple(
+        SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=float(relaxed.peaks[n - 1]))
+        for n, s in enumerate(plan.setup.spots, start=1)
+    )
+    return {
+        "spots": spots,
+        "ceiling": words.ceiling(head, plan.setup),
+        "wait": wait.honest,
+        "wait_reason": wait.why,
+        "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
+        "unclamp_wait": wait.unclamp,
+        "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
+        "cautions": tuple(line.value for line in cautions(head, "oven" if plan.setup.soak else "torch")),
+    }
+
+
+def _expected(head: Head, plan: PassPlan, spread: Spread) -> Parts:
+    deck, cam = head.limits.deck_overall, head.limits.cam_line
+    return {
+        "deck_after": spread(plan.forecast.column("deck_bow")),
+        "cam_after": spread(plan.forecast.column("cam_bow")),
+        "deck_limit": deck.value,
+        "deck_limit_source": words.source(deck),
+        "cam_limit": cam.value,
+        "cam_limit_source": words.source(cam),
+        "chance_cam": plan.chances.cam,
+        "chance_deck": plan.chances.deck,
+        "chance_inside": plan.chances.both,
+        "chance_overshoot": plan.chances.overshoot,
+    }
+
+
+def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
+    return tuple(
+        Alternative(
+            words=words.setup(head, other.setup),
+            inside=other.chances.both,
+            overshoot=other.chances.overshoot,
+            loss=other.loss,
+            trades=trades(head, plan.best, other),
+        )
+        for other in plan.runners_up
+    )
+
+
+def _would_change(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[str, ...]:
+    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+    return plan_turns(dossier.head, belief.draws, noise, plan, (dossier.passes_done, dossier.used_spots))
+
+
+def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[ProjectedPass, ...]:
+    """Return the bow after each of the coming passes, had one gone on like this."""
+    stages = project(
+        dossier.head,
+        belief.draws,
+        plan,
+        np.random.default_rng(NOISE_SEED),
+        passes_done=dossier.passes_done,
+        used=dossier.used_spots,
+    )
+
+    def spread(stage: Stage, name: str) -> Range:
+        return _spread_of(stage.weights)(stage.states[:, INDEX[name]])
+
+    return tuple(
+        ProjectedPass(
+            passes=stage.passes,
+            deck_after=spread(stage, "deck_bow"),
+            cam_after=spread(stage, "cam_bow"),
+            inside=stage.chances.both,
+        )
+        for stage in stages
+    )
+
+
+def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[Stack, ...], str]:
+    """Return the four stacks, and in words the next best stacking that differs."""
+    first, *others = stackings(clamp.shims, head.shim_blades)
+    stacks = tuple(
+        Stack(
+            corner=stack.corner,
+            blades=tuple(blade.thickness for blade in stack.blades),
+            height=stack.height,
+            warning="soft metal: it creeps and crushes hot, check its height after the pass"
+            if stack.soft
+            else "",
+        )
+        for stack in first.stacks
+    )
+    return stacks, words.second_stacking(others[0], head.system) if others else ""
+
+
+def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
+    lines = []
+    for order, number in enumerate(turning_order(head, clamp), start=1):
+        bolt = head.bolts[number]
+        thread = thread_of(bolt.thread)
+        lines.append(
+            BoltLine(
+                order=order,
+                station=bolt.station,
+                side=bolt.side,
+                thread=bolt.thread,
+                grade=grade_of(bolt.grade, thread).name,
+            )
+        )
+    return tuple(lines)
+
+
+def evenly(belief: Belief) -> tuple[Floats, Response]:
+    """Return `SIMULATED` states and responses that stand for the weighted draws, each as often as it weighs."""
+    weights = belief.draws.weights
+    places = (np.arange(SIMULATED) + 0.5) / SIMULATED
+    chosen = np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)
+    return belief.draws.states[chosen], belief.draws.response.take(chosen)
+
+
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+    """Simulate the rounds on evenly weighted draws; with the torque never to pass and the rule to stop by."""
+    states, response = evenly(belief)
+    made = tightening_card(head, states, clamp, response)
+    rounds = tuple(
+        Round(
+            torque=turn.torque,
+            gap=Range(low=turn.gap[0], middle=turn.gap[1], high=turn.gap[2]),
+            goes=turn.goes,
+            stops=turn.does_not,
+            times_round=turn.passes,
+        )
+        for turn in made.rounds
+    )
+    return rounds, made.most, made.rule
+
+
+def _soak_line(plan: PassPlan, spread: Spread) -> SoakLine | None:
+    soak, relaxed = plan.setup.soak, plan.forecast.relaxed
+    if soak is None or relaxed is None:
+        return None
+    after = relaxed.hardness_after
+    low, high = spread(after[:, 0]), spread(after[:, 1])
+    return SoakLine(
+        temperature=soak.temperature,
+        hold=soak.hold,
+        hardness=Range(low=low.low, middle=(low.middle + high.middle) / 2, high=high.high),
+    )
+
+
+def _waits(head: Head, plan: PassPlan) -> Wait:
+    """Return the wait until a reading is honest to half a blade step and until the head may be unclamped."""
+    section, step = section_of(head), min(b - a for a, b in pairwise(head.gauge_blades))
+    if plan.setup.soak is not None:
+        return wait_after_soak(head, section, plan.setup.soak.temperature, step)
+    relaxed = plan.forecast.relaxed
+    return wait_after_spots(head, section, 0.0 if relaxed is None else relaxed.heat, step)
