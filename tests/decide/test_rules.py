@@ -8,7 +8,8 @@ from straighten.decide.rules import PassHistory, stop_rule
 from straighten.head import head_from_text, template_head
 from straighten.sources import Cited
 
-HEAD = head_from_text(template_head(), "template")  # reject under 65 HB, loss of 10 HB, 3 passes, 20 % of the bend
+# Thresholds of the template: reject under 65 HB, a loss of 10 HB, 3 passes, 20 % of the bend.
+HEAD = head_from_text(template_head(), "template")
 GOING_WELL = PassHistory(
     passes=1, last_gain=0.40, first_bow=0.20e-3, bow=0.11e-3, hardness_now=84.0, hardness_first=88.0,
     crack=False,
@@ -59,12 +60,25 @@ def test_what_ruins_a_head_first_is_told_first():
     everything = {
         "crack": True, "hardness_now": 60.0, "bow": -0.1e-3, "passes": 3, "last_gain": 0.0,
     }  # fmt: skip
-    mended = ({"crack": False}, {"hardness_now": 77.0}, {"hardness_now": 88.0}, {"bow": 0.1e-3}, {"passes": 2})
+    mended = (
+        {"crack": False},
+        {"hardness_now": 77.0},
+        {"hardness_now": 88.0},
+        {"bow": 0.1e-3},
+        {"passes": 2},
+    )
     said = [told(**everything)]
     for better in mended:
         everything |= better
         said.append(told(**everything))
-    begins = ("a crack", "hardness 60", "hardness fell", "the bow has changed", "3 passes", "the last pass kept 0")
+    begins = (
+        "a crack",
+        "hardness 60",
+        "hardness fell",
+        "the bow has changed",
+        "3 passes",
+        "the last pass kept 0",
+    )
     assert all(line.startswith(start) for line, start in zip(said, begins, strict=True))
 
 
