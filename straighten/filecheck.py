@@ -21,7 +21,9 @@ from straighten.units import Kind, System, parse
 LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
 DEEPEST = 12  # nested tables; ours need four
 LARGEST_WHOLE = 2**63
-_DOTTED = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}""")  # tomllib takes minutes over a.a.a. ... = 1
+_DOTTED = re.compile(
+    r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}"""
+)  # tomllib takes minutes over a.a.a. ... = 1
 LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a message shows
 
 Model = TypeVar("Model", bound=BaseModel)

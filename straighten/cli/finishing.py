@@ -68,7 +68,8 @@ def sand(
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
     if report.state == "go on":
-        note(f"Next: straighten sand {name} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT")
+        again = "" if surface is None or report.entry is not None else f" --surface {surface}"
+        note(f"Next: straighten sand {name}{again} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT")
     else:
         note(f"Next: straighten measure {name} survey.toml, then straighten finish {name}")
 

@@ -41,7 +41,10 @@ FIRST_PASS_SHARE: Final = Cited(
     0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
 )
 MOST_OVERSHOOT: Final = Cited(
-    0.025, "", "chance of a pass to go past straight by more than the limit: 5 % of a job of two passes", "assumed"
+    0.025,
+    "",
+    "chance of a pass to go past straight by more than the limit: 5 % of a job of two passes",
+    "assumed",
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")

@@ -76,9 +76,14 @@ def sand_logs() -> list[str]:
     return sorted(path.name for path in FOLDER.glob("sand-*.toml"))
 
 
+def sanding(log):
+    """Return the command that logs a run; the first one tells what is sanded on, which the book then knows."""
+    return ["sand", "NAME", *(["--surface", "surface.toml"] if log == "sand-1.toml" else []), "--log", log]
+
+
 def steps() -> dict[str, list[str]]:
     """Return every command of the example, in order."""
-    runs = {f"sanding run {n}": ["sand", "NAME", "--log", name] for n, name in enumerate(sand_logs(), 1)}
+    runs = {f"sanding run {n}": sanding(name) for n, name in enumerate(sand_logs(), 1)}
     return {**STRAIGHTENING, **BEFORE_SANDING, **runs, **AFTER_SANDING}
 
 
@@ -145,9 +150,11 @@ class HiddenHead:
         gap = np.interp(stations, x, f) - edge + BLADE_HAND * self.rng.standard_normal(len(stations))
         return np.maximum(gap, 0.0)
 
-    def cells(self, name: str, stations: tuple[int, ...] = STATIONS) -> str:
+    def cells(
+        self, name: str, stations: tuple[int, ...] = STATIONS, blades: tuple[float, ...] = HEAD.gauge_blades
+    ) -> str:
         """Return the readings of a line as a survey file has them."""
-        return ", ".join(cell(float(gap), HEAD.gauge_blades) for gap in self.gaps(name, stations))
+        return ", ".join(cell(float(gap), blades) for gap in self.gaps(name, stations))
 
     def hollow(self) -> float:
         """Return the largest hollow on the five lines [m]."""

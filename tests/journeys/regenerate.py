@@ -18,6 +18,7 @@ from tests.benchmarks.sanding import truth as strokes_left
 from tests.journeys.pump import (
     BEFORE_SANDING,
     FOLDER,
+    HEAD,
     LINES,
     RIM,
     STATIONS,
@@ -27,18 +28,24 @@ from tests.journeys.pump import (
     hidden_head,
     kept,
     paper,
+    sanding,
     steps,
 )
 
 INTAKE = '[intake]\ncracks = "none found"\nmagnesium = "no"\nskimmed = "{skimmed}"\n'
 CAM = '[[cam]]\nline = "single"\nmode = "balanced"\ngaps = [{gaps}]\n'
 CAM_BOWED = '"0.05-0.06", "0-0.04", "0-0.04", "0-0.04", "0.05-0.06"'
-CAM_HONED = '"0-0.02", "0-0.02", "0-0.02", "0-0.02", "0-0.02"'  # the shop owns a thinner blade
+CAM_HONED = '"0-0.02", "0-0.02", "0-0.02", "0-0.02", "0-0.02"'
 
 
-def survey(head: HiddenHead, title: str, *, cam: str, skimmed: str) -> str:
+FINE = (0.02e-3, 0.03e-3, *HEAD.gauge_blades)  # the shop that honed owns thinner blades
+BY_SHOP = {"cam": CAM_HONED, "skimmed": "yes", "blades": FINE}
+BY_OWNER = {"cam": CAM_BOWED, "skimmed": "no", "blades": HEAD.gauge_blades}
+
+
+def survey(head: HiddenHead, title: str, *, cam: str, skimmed: str, blades: tuple[float, ...]) -> str:
     """Return a survey file of the head as it is."""
-    lines = [f'[[deck]]\nline = "{name}"\ngaps = [{head.cells(name)}]\n' for name in LINES]
+    lines = [f'[[deck]]\nline = "{name}"\ngaps = [{head.cells(name, blades=blades)}]\n' for name in LINES]
     heights = "".join(f"{key} = {value:.3f}\n" for key, value in zip(RIM, head.heights(), strict=True))
     return "\n".join(
         [
@@ -75,7 +82,7 @@ def sand_anew(book: Path) -> None:
         old.unlink()
     head = hidden_head()
     title = "Survey before sanding: the diagonals and six heights, which the plate needs."
-    _write("survey-4.toml", survey(head, title, cam=CAM_BOWED, skimmed="no"))
+    _write("survey-4.toml", survey(head, title, **BY_OWNER))
     for words in (*STRAIGHTENING.values(), *BEFORE_SANDING.values()):
         answer = answered(words, book)
     told: dict[str, Any] = {"removed_mm": [], "hollow_mm": [], "strokes_left": []}
@@ -89,10 +96,10 @@ def sand_anew(book: Path) -> None:
         told["removed_mm"].append(round(1e3 * head.bench.depth(), 4))
         told["hollow_mm"].append(round(1e3 * head.hollow(), 4))
         told["strokes_left"].append(round(strokes_left(head.bench, paper(answer["next_grit"]), goal)[0]))
-        answer = answered(["sand", "NAME", "--log", f"sand-{number}.toml"], book)
+        answer = answered(sanding(f"sand-{number}.toml"), book)
     head.fine_papers()
-    title = "Survey after sanding and the finer papers, the cam line honed by a licensed shop; washed, cold."
-    _write("survey-5.toml", survey(head, title, cam=CAM_HONED, skimmed="yes"))
+    title = "Survey after sanding and the finer papers, washed, cold; by the licensed shop that honed the cam line, with its thinner blades."
+    _write("survey-5.toml", survey(head, title, **BY_SHOP))
     truth = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))
     end = {"removed": head.bench.depth(), "hollow": head.hollow(), "bow": head.bow()}
     told |= {f"final_{key}_mm": round(1e3 * value, 4) for key, value in end.items()}
