@@ -174,15 +174,18 @@ def _owned(blades: Iterable[ShimBlade]) -> dict[ShimBlade, int]:
     return dict(owned)
 
 
-def _options(corner: Corner, target: float, owned: dict[ShimBlade, int]) -> list[tuple[float, Stack]]:
-    """Return every stack that could stand under a corner with its own price, cheapest first."""
+Priced = tuple[float, float, "Stack"]  # own price, error of the height [m]
+
+
+def _options(corner: Corner, target: float, owned: dict[ShimBlade, int]) -> list[Priced]:
+    """Return every stack that could stand under a corner with its own price and error, cheapest first."""
     kinds = sorted(owned, key=lambda b: (-b.thickness, b.material))
     found = []
     for layers in range(MOST_LAYERS.value + 1):
         for blades in combinations_with_replacement(kinds, layers):
             if all(n <= owned[b] for b, n in Counter(blades).items()):
                 stack = Stack(corner=corner, blades=blades, target=target)
-                found.append((_price(stack), stack))
+                found.append((_price(stack), stack.error, stack))
     found.sort(key=lambda option: option[0])
     return found
 
@@ -198,7 +201,7 @@ class _Search:
     """Depth-first over the corners, each corner's stacks cheapest first, cut where it cannot get better."""
 
     owned: dict[ShimBlade, int]
-    options: list[list[tuple[float, Stack]]]
+    options: list[list[Priced]]
     count: int
     found: list[Stacking]
     tries: int = 0
@@ -208,36 +211,39 @@ class _Search:
     def run(self) -> None:
         """Fill `found`."""
         self.cheapest = [sum(o[0][0] for o in self.options[k:]) for k in range(len(self.options) + 1)]
-        errors = [[s.error for _, s in o] for o in self.options]
+        errors = [[error for _, error, _ in o] for o in self.options]
         self.reach = [
             (sum(min(e) for e in errors[k:]), sum(max(e) for e in errors[k:])) for k in range(len(errors) + 1)
         ]
-        self._corner(0.0, (), Counter())
+        self._corner(0.0, (), (), Counter())
 
     def _bound(self) -> float:
         return self.found[-1].price if len(self.found) >= self.count else float("inf")
 
-    def _least(self, price: float, stacks: tuple[Stack, ...]) -> float:
-        """Return the least price that any completion of the stacks can have."""
-        low, high = self.reach[len(stacks)]
-        error = sum(s.error for s in stacks)
+    def _least(self, price: float, errors: tuple[float, ...]) -> float:
+        """Return the least price that any completion of stacks with these errors can have."""
+        low, high = self.reach[len(errors)]
+        error = sum(errors)
         off = max(error + low, -(error + high), 0.0)
-        return price + self.cheapest[len(stacks)] + off**2 / 4
+        return price + self.cheapest[len(errors)] + off**2 / 4
 
-    def _corner(self, price: float, stacks: tuple[Stack, ...], used: Counter[ShimBlade]) -> None:
+    def _corner(
+        self, price: float, stacks: tuple[Stack, ...], errors: tuple[float, ...], used: Counter[ShimBlade]
+    ) -> None:
         number = len(stacks)
         if number == len(self.options):
             self._keep(price, stacks)
             return
-        for own, stack in self.options[number]:
+        for own, error, stack in self.options[number]:
             if self.tries >= MOST_TRIES or price + own + self.cheapest[number + 1] >= self._bound():
                 return
             self.tries += 1
+            total = price + own + ((error - errors[-1]) ** 2 if number % 2 else 0.0)
+            if self._least(total, (*errors, error)) >= self._bound():
+                continue
             needed = Counter(stack.blades)
-            total = price + own + ((stack.error - stacks[-1].error) ** 2 if number % 2 else 0.0)
-            free = all(used[b] + n <= self.owned[b] for b, n in needed.items())
-            if free and self._least(total, (*stacks, stack)) < self._bound():
-                self._corner(total, (*stacks, stack), used + needed)
+            if all(used[b] + n <= self.owned[b] for b, n in needed.items()):
+                self._corner(total, (*stacks, stack), (*errors, error), used + needed)
 
     def _keep(self, price: float, stacks: tuple[Stack, ...]) -> None:
         a, b, c, d = stacks
