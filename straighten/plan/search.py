@@ -50,6 +50,8 @@ TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 SHOWN: Final = 3
+# Two set-ups are told apart from so much on: spots (or tenths of an hour), bow left [m], chance, hardness [HB].
+TOLD_WORK, TOLD_LEFT, TOLD_CHANCE, TOLD_HARDNESS = 2, 10e-6, 0.05, 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -329,14 +331,27 @@ def _unlike(found: list[Candidate]) -> list[Candidate]:
 
 
 def _different(best: Candidate, ranked: list[Candidate]) -> list[Candidate]:
-    """Return the next best ones that differ in shims, in the bolts that pull or in the heat."""
+    """Return the next best ones that trade something for something; where there are none, those that differ at all."""
     kept = [best]
-    for candidate in ranked:
-        if all(_kind(candidate) != _kind(other) for other in kept):
-            kept.append(candidate)
-        if len(kept) == SHOWN:
-            break
-    return kept[1:]
+    for apart in (_trades, _unlike_set_ups):
+        for candidate in ranked:
+            if len(kept) < SHOWN and all(apart(candidate, other) for other in kept):
+                kept.append(candidate)
+    return sorted(kept[1:], key=lambda candidate: candidate.loss)
+
+
+def _trades(one: Candidate, other: Candidate) -> bool:
+    """Whether two set-ups differ by what a person would choose by: work, bow left, chance, hardness."""
+    return (
+        abs(one.work - other.work) >= TOLD_WORK
+        or abs(one.left - other.left) >= TOLD_LEFT
+        or abs(one.chances.both - other.chances.both) >= TOLD_CHANCE
+        or abs(one.hardness - other.hardness) >= TOLD_HARDNESS
+    )
+
+
+def _unlike_set_ups(one: Candidate, other: Candidate) -> bool:
+    return _kind(one) != _kind(other)
 
 
 def _kind(candidate: Candidate) -> tuple[object, ...]:

@@ -79,6 +79,17 @@ def test_three_set_ups_are_shown_and_differ(first):
     assert [c.loss for c in shown] == sorted(c.loss for c in shown)
 
 
+def test_what_is_shown_beside_the_best_trades_something_for_something(first):
+    best = first.best
+    for other in first.runners_up:
+        assert other.loss >= best.loss
+        assert (
+            abs(other.work - best.work) >= 2
+            or abs(other.left - best.left) >= 10e-6
+            or abs(other.chances.both - best.chances.both) >= 0.05
+        )
+
+
 def test_a_crowned_deck_gets_no_spots_on_the_cam_side():
     with pytest.raises(NoPlan, match="crowned"):
         choose_pass(HEAD, believed(deck_bow=-0.2, cam_bow=-0.19), NOISE)
