@@ -72,9 +72,7 @@ def test_a_keyboard_that_went_away_is_taken_for_leaving(monkeypatch):
     assert waiting.waited(due_in(60.0, strict=True), "Cold?", bench.clock) == "stop"
 
 
-@pytest.mark.parametrize(
-    ("gone", "left"), [(0, 60), (45, 15), (60, 0), (9000, 0), (-3600, 60)], ids=lambda seconds: str(seconds)
-)
+@pytest.mark.parametrize(("gone", "left"), [(0, 60), (45, 15), (60, 0), (9000, 0), (-3600, 60)], ids=str)
 def test_the_wait_is_counted_from_the_answer_and_never_longer_than_whole(gone, left):
     assert waiting.left_to_wait(due_in(60.0), lambda: START + timedelta(seconds=gone)) == left
 
@@ -107,10 +105,9 @@ def test_what_is_typed_comes_back_as_it_is(monkeypatch, capsys):
 
 def test_control_c_at_a_prompt_ends_the_program(monkeypatch):
     def interrupted(*_, **__):
-        try:
-            raise KeyboardInterrupt
-        except KeyboardInterrupt:
-            raise typer.Abort  # noqa: B904 - as the prompt itself does it
+        left = typer.Abort()
+        left.__context__ = KeyboardInterrupt()  # as the prompt itself does it
+        raise left
 
     monkeypatch.setattr(asking.typer, "prompt", interrupted)
     with pytest.raises(typer.Abort):
