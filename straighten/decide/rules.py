@@ -65,7 +65,7 @@ def _rules(head: Head, history: PassHistory) -> Iterator[str]:
         and history.first_bow * history.bow < 0
         and abs(history.bow) > head.limits.cam_line.value
     ):
-        yield f"the bow has changed sign, {show(history.bow)} now: stop and measure again (common practice, no source)"
+        yield f"the bow has changed sign, {show(history.bow, head.system)} now: stop and measure again (common practice, no source)"
     if history.passes >= rules.most_passes.value:
         yield f"{history.passes} passes done, {rules.most_passes.value} are the most ({rules.most_passes.source})"
     if history.last_gain is not None and history.last_gain < rules.least_gain.value:
