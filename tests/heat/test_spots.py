@@ -53,7 +53,8 @@ def test_a_mirrored_head_mirrors_the_answer(x, shim):
     there = relaxed(box(), spots_at(0.4 - x), shim).set_state[0]
     for name, number in INDEX.items():
         sign = -1 if name in MIRRORED else 1
-        assert here[number] == pytest.approx(sign * there[number], rel=1e-6, abs=1e-12)
+        # neighbours are taken to the millimetre, and a tie may be rounded either way
+        assert here[number] == pytest.approx(sign * there[number], rel=1e-4, abs=1e-12)
 
 
 def test_spots_in_front_lean_the_set_to_the_front():
