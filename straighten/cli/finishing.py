@@ -69,7 +69,9 @@ def sand(
         note(f"Recorded as entry {report.entry}.")
     if report.state == "go on":
         again = "" if surface is None or report.entry is not None else f" --surface {surface}"
-        note(f"Next: straighten sand {name}{again} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT")
+        note(
+            f"Next: straighten sand {name}{again} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT"
+        )
     else:
         note(f"Next: straighten measure {name} survey.toml, then straighten finish {name}")
 

@@ -170,7 +170,7 @@ def test_the_soak_counts_down_and_control_c_leaves_it_counting(baked, tmp_path):
     words = ["bench", str(OVEN), "--book", str(book)]
     seat = Seat(words)
     first = left(seat.to_text("soak, oven off at 0: "))
-    seat.press("\x03")
+    seat.control_c()
     assert "what was recorded before stays in the book" in seat.to_end()
     assert seat.code == 130
     assert "Traceback" not in seat.seen
@@ -203,7 +203,7 @@ def test_control_c_at_a_prompt_and_in_a_computation_leaves_what_was_kept(baked, 
         if part == "Go on to the plan?":
             seat.type("")
             seat.to_text("weighing the passes")
-        seat.press("\x03")
+        seat.control_c()
         assert "what was recorded before stays in the book" in seat.to_end()
         assert seat.code == 130
         assert "Traceback" not in seat.seen

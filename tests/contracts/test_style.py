@@ -44,5 +44,6 @@ def test_functions_are_one_thought_long():
 
 
 def test_files_are_short():
-    long = {path.name: len(path.read_text(encoding="utf-8").splitlines()) for path in ROOT.glob("*/**/*.py")}
+    ours = [path for room in ("straighten", "tests") for path in (ROOT / room).rglob("*.py")]
+    long = {path.name: len(path.read_text(encoding="utf-8").splitlines()) for path in ours}
     assert [name for name, lines in long.items() if lines > 400] == []

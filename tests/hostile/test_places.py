@@ -7,7 +7,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import time
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -210,10 +209,7 @@ def test_ctrl_c_ends_with_130_and_no_trace(measured, after):
 def test_ctrl_c_at_a_prompt_ends_with_130_and_keeps_what_was_kept(shop, words):
     seat = Seat([*words, "--book", str(shop.book)])
     seat.to_prompt() if words[0] == "bench" else seat.to_text("): ")
-    time.sleep(
-        0.3
-    )  # CPython looks for signals just before it waits for a line; sooner than a hand is sooner than that
-    os.write(seat.fd, b"\x03")
+    seat.control_c()
     seat.to_text("never printed")
     assert seat.code == 130
     assert "Traceback" not in seat.seen
