@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
 
 WIDEN = 1.06  # the Gaussian's sd over the fitted one: tails of the weights stay short
-ENOUGH = 0.15  # share of the draws that should carry the weight
+ENOUGH = 0.12  # share of the draws that should carry the weight
 DOUBTFUL = 0.08  # share below which the mode is looked for again without the residuals' help
 HEATS = (0.01, 0.1, 1.0)  # powers of the likelihood, one after another: from far off it pulls too hard
 BEARABLE = 0.04  # share below which the weights are not trusted at all
