@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.belief.pooling import pooled_priors
-from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
+from straighten.belief.posterior import Posterior, sample_posterior, tenths
 from straighten.belief.priors import Prior, priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
 DRAWS: Final = 4096
 SEED: Final = 20
-FACTOR_QUANTILES: Final = (0.1, 0.5, 0.9)
 FIT_POINTS: Final = 512
 FIT_SPREAD: Final = 1.15  # the points reach a little beyond what is believed
 FIT_SEED: Final = 31
@@ -196,7 +195,7 @@ def _belief(unknowns: Unknowns, posterior: Posterior) -> Belief:
     response = unknowns.response(u)
     shapes = unknowns.shapes(u)
     factors = {
-        prior.name: _triple(prior.value(u[:, column]), weights)
+        prior.name: tenths(prior.value(u[:, column]), weights)
         for column, prior in enumerate(unknowns.priors[:FACTORS])
     }
     return Belief(
@@ -216,11 +215,6 @@ def _caveats(posterior: Posterior) -> tuple[str, ...]:
         return ()
     few = f"Readings and passes fit together badly: only {posterior.effective:.0f} draws carry the belief"
     return (f"{few}, so its ranges are rough. Measure once more.",)
-
-
-def _triple(values: Floats, weights: Floats) -> tuple[float, float, float]:
-    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, FACTOR_QUANTILES))
-    return low, middle, high
 
 
 def prior_factors(priors: Sequence[Prior]) -> dict[str, tuple[float, float, float]]:

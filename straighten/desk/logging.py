@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
-from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.posterior import tenths
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
@@ -119,19 +119,13 @@ def _surprises(dossier: Dossier, learned: _Learned, readings: Readings | None) -
 
 
 def _lines(learned: _Learned) -> tuple[LineChange, ...]:
-    def triple(states: Floats, weights: Floats, name: str) -> tuple[float, float, float]:
-        low, middle, high = (
-            float(q) for q in weighted_quantiles(states[:, INDEX[name]], weights, (0.1, 0.5, 0.9))
-        )
-        return low, middle, high
-
     before, after = learned.before.draws, learned.after.draws
     return tuple(
         LineChange(
             line=line,
-            before=triple(before.states, before.weights, name),
-            expected=triple(learned.expected, before.weights, name),
-            now=triple(after.states, after.weights, name),
+            before=tenths(before.states[:, INDEX[name]], before.weights),
+            expected=tenths(learned.expected[:, INDEX[name]], before.weights),
+            now=tenths(after.states[:, INDEX[name]], after.weights),
         )
         for line, name in (("deck", "deck_bow"), ("cam line", "cam_bow"))
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from straighten.belief.learn import prior_factors
-from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.posterior import tenths
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import section_of
 from straighten.clamp.bolts import grade_of, thread_of
@@ -71,7 +72,7 @@ def card_of(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPla
     assert clamp is not None  # noqa: S101 - the search always clamps and heats
     assert clamped is not None  # noqa: S101
     assert relaxed is not None  # noqa: S101
-    spread = _spread_of(plan.forecast.weights)
+    spread = partial(range_of, weights=plan.forecast.weights)
     return Card(
         **_title(dossier, verdict, now),
         **_clamping(dossier.head, belief, clamp),
@@ -90,14 +91,10 @@ def card_of(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPla
     )
 
 
-def _spread_of(weights: Floats) -> Spread:
-    """Return the function that gives 10, 50 and 90 % of what the draws say."""
-
-    def spread(values: Floats) -> Range:
-        low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
-        return Range(low=low, middle=middle, high=high)
-
-    return spread
+def range_of(values: Floats, weights: Floats) -> Range:
+    """Return 10, 50 and 90 % of weighted values."""
+    low, middle, high = tenths(values, weights)
+    return Range(low=low, middle=middle, high=high)
 
 
 def _title(dossier: Dossier, verdict: Assessment, now: datetime) -> Parts:
@@ -205,7 +202,7 @@ def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[Projec
     )
 
     def spread(stage: Stage, name: str) -> Range:
-        return _spread_of(stage.weights)(stage.states[:, INDEX[name]])
+        return range_of(stage.states[:, INDEX[name]], stage.weights)
 
     return tuple(
         ProjectedPass(

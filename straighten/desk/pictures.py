@@ -12,9 +12,9 @@ from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk.deciding import decision_report
-from straighten.desk.pass_card import evenly
+from straighten.desk.pass_card import evenly, range_of
 from straighten.desk.planning import believed
-from straighten.desk.sheets import dossier_before, forecast_of, range_of, sketch_data
+from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.shape.equations import line_block

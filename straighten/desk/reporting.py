@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any
 from straighten.desk import words
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
+from straighten.desk.pass_card import range_of
 from straighten.desk.pictures import job_picture, passes_picture, used_picture
 from straighten.desk.planning import believed
-from straighten.desk.sheets import dossier_before, range_of
+from straighten.desk.sheets import dossier_before
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
 from straighten.sheet.pictures import StopPicture

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.sobol import sobol_normal
+from straighten.desk.pass_card import range_of
 from straighten.desk.planning import Planned, believed, plan_card
 from straighten.desk.recording import record_card
 from straighten.errors import BadInput, BookError
@@ -16,7 +16,7 @@ from straighten.readings.records import Bracket, Line
 from straighten.readings.stations import LONG_LINES, deck_stations
 from straighten.shape.equations import line_block
 from straighten.sheet.bench import Box, BoxRow, Hole, OffLimits, PassSheet, SketchData, UsedPlace
-from straighten.sheet.card import Card, Range, Refusal
+from straighten.sheet.card import Card, Refusal
 from straighten.sheet.card_again import card_from_plain
 
 if TYPE_CHECKING:
@@ -217,9 +217,3 @@ def gaps_of(head: Head, line: Line, states: Floats) -> Floats:
 
     (block,) = line_block(line, head, Gauges())
     return block.seats.gaps(states)
-
-
-def range_of(values: Floats, weights: Floats) -> Range:
-    """Return 10, 50 and 90 % of weighted values."""
-    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
-    return Range(low=low, middle=middle, high=high)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.belief.posterior import weighted_quantiles
+from straighten.belief.posterior import tenths
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, check_log, next_step, replay
@@ -131,13 +131,13 @@ def tightening_report(dossier: Dossier, rounds: Rounds, load: tuple[float, float
                 torque=r.torque,
                 goes=r.goes,
                 does_not=r.does_not,
-                believed=_triple(played.gap[:, k], after.draws.weights),
+                believed=tenths(played.gap[:, k], after.draws.weights),
             )
             for k, r in enumerate(rounds)
         ),
-        ratio=_triple(product / usual, after.draws.weights),
-        stiffness=_triple(after.draws.response.stiffness, after.draws.weights),
-        friction=_triple(after.draws.response.friction, after.draws.weights),
+        ratio=tenths(product / usual, after.draws.weights),
+        stiffness=tenths(after.draws.response.stiffness, after.draws.weights),
+        friction=tenths(after.draws.response.friction, after.draws.weights),
         parted=load is not None,
         deck_before=_deck_after(dossier, before, setup),
         deck_after=_deck_after(dossier, after, setup),
@@ -147,12 +147,7 @@ def tightening_report(dossier: Dossier, rounds: Rounds, load: tuple[float, float
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
     noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
     after = forecast(dossier.head, belief.draws, setup, noise).after
-    return _triple(after[:, INDEX["deck_bow"]], belief.draws.weights)
-
-
-def _triple(values: Floats, weights: Floats) -> Triple:
-    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
-    return low, middle, high
+    return tenths(after[:, INDEX["deck_bow"]], belief.draws.weights)
 
 
 def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:

@@ -35,6 +35,7 @@ import numpy as np
 
 from straighten.belief.pooling import taught
 from straighten.clamp import ClampSetup
+from straighten.desk.dossier import NEWEST
 from straighten.errors import NoPlan
 from straighten.head.records import Head
 from straighten.heat import HeatSpot
@@ -64,7 +65,6 @@ ENOUGH = 0.6  # chance to be inside both limits that ends the job
 CLEAN_UP = 15e-6  # m, sanded beside the bow until the whole face shines
 SHOP = 50  # heads of one shop: three months of work
 COLD_EVERY = 5  # heads, of which one is planned without the shop's book as well
-NEWEST = 200  # heads of the book that teach the next, as the desk takes them
 RULES = ("half the bow", "the bow", "tenth")
 
 
