@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from straighten.heat.choosing import SoakChoice, best_soak, soak_choices
 from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
+from straighten.heat.layout import work_sets
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
@@ -36,4 +37,5 @@ __all__ = [
     "soak_choices",
     "wait_after_soak",
     "wait_after_spots",
+    "work_sets",
 ]

@@ -22,12 +22,12 @@ def read(curve: Curve, temperature: ArrayLike) -> NDArray[np.float64]:
     return np.interp(np.asarray(temperature, dtype=np.float64), points[:, 0], points[:, 1])
 
 
-def expanded(curve: Curve, temperature: ArrayLike, start: float = 20.0) -> NDArray[np.float64]:
-    """Return the free thermal strain from `start` [degC] to each temperature, from secant expansions.
+def expanded(curve: Curve, temperature: ArrayLike, start: ArrayLike = 20.0) -> NDArray[np.float64]:
+    """Return the free thermal strain from `start` [degC], any shape that goes with the temperatures', to each of them, from secant expansions.
 
     Source: definition of the secant coefficient, strain = alpha(T) (T - 20); derived.
     Valid: inside the table.
     """
-    t = np.asarray(temperature, dtype=np.float64)
-    origin = float(read(curve, start)) * (start - 20.0)
+    t, cold = np.asarray(temperature, dtype=np.float64), np.asarray(start, dtype=np.float64)
+    origin = read(curve, cold) * (cold - 20.0)
     return read(curve, t) * (t - 20.0) - origin

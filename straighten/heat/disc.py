@@ -22,7 +22,7 @@ from straighten.heat.curves import expanded, read
 from straighten.heat.flow import Flowed, Leaning, Metal, flow, lean
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -95,15 +95,43 @@ class Moment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heating:
-    """A temperature history: `temperature` (steps, discs, rings, layers) [degC], `rest` of the plate around [degC].
+    """A temperature history: `temperature` (steps, discs, rings, layers) [degC], `rest` of the plate around each disc [degC].
 
     `lost` share of the temper lost at each step, same shape, and `soft` yield curve of metal without it; or None.
     """
 
     temperature: Floats
-    rest: float = 20.0
+    rest: Floats | float = 20.0
     lost: Floats | None = None
     soft: Curve | None = None
+
+
+def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
+    """Return one mesh of all the discs, in order; all have as many rings and layers.
+
+    Source: definition.
+    Valid: discs do not feel one another.
+    """
+    return Mesh(
+        radius=np.concatenate([m.radius for m in meshes]),
+        height=np.concatenate([m.height for m in meshes]),
+        weight=np.concatenate([m.weight for m in meshes]),
+    )
+
+
+def heated_together(heatings: Sequence[Heating]) -> Heating:
+    """Return one history of all the discs, in order; all have as many steps and one soft curve.
+
+    Source: definition.
+    Valid: steps need not fall on the same times: nothing here hangs on time.
+    """
+    lost = [h.lost for h in heatings if h.lost is not None]
+    return Heating(
+        temperature=np.concatenate([h.temperature for h in heatings], axis=1),
+        rest=np.concatenate([np.broadcast_to(h.rest, h.temperature.shape[1]) for h in heatings]),
+        lost=np.concatenate(lost, axis=1) if lost else None,
+        soft=heatings[0].soft,
+    )
 
 
 def untouched(mesh: Mesh) -> Frozen:
@@ -155,14 +183,15 @@ def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Itera
     """
     rows = _Rows.of(mesh)
     outer = _outer_spring(mesh, alloy)
-    u, moved, grown = np.zeros(mesh.radius.shape), np.zeros(mesh.radius.shape), 0.0
-    every = expanded(alloy.expansion, heating.temperature, heating.rest)
-    growths = np.diff(every.mean(axis=(1, 2, 3)), prepend=0.0)
+    u, moved, grown = np.zeros(mesh.radius.shape), np.zeros(mesh.radius.shape), np.zeros(mesh.discs)
+    rest = np.broadcast_to(heating.rest, mesh.discs)[:, None, None]
+    every = expanded(alloy.expansion, heating.temperature, rest)
+    growths = np.diff(every.mean(axis=(2, 3)), axis=0, prepend=0.0)
     for step, (heat, thermal) in enumerate(zip(heating.temperature, every, strict=True)):
         lost = None if heating.lost is None else heating.lost[step]
         metal = metal_at(alloy, heat, memory.slip, lost, heating.soft)
         load = _Load(thermal, metal, memory)
-        ahead = u + np.clip(growths[step] / grown if grown else 0.0, *_AHEAD) * moved
+        ahead = u + _pace(growths[step], grown)[:, None] * moved
         moved, (u, flowed) = u, _balance(rows, outer, load, ahead)
         moved, grown = u - moved, growths[step]
         memory = _remember(memory, flowed)
@@ -175,6 +204,11 @@ def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Itera
             displacement=u,
             leaning=lean(flowed, metal),
         )
+
+
+def _pace(growth: Floats, last: Floats) -> Floats:
+    """Growth of this step over that of the last one, within bounds; nought where there was none."""
+    return np.clip(np.divide(growth, last, out=np.zeros_like(last), where=last != 0), *_AHEAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,27 +240,32 @@ def _outer_spring(mesh: Mesh, alloy: Alloy) -> Floats:
 
 
 def _balance(rows: _Rows, outer: Floats, load: _Load, u: Floats) -> tuple[Floats, Flowed]:
-    """Newton steps with halving until the forces balance."""
+    """Newton steps with halving until the forces balance; each disc goes by itself and rests once it is done."""
     flowed, force = _forces(rows, outer, load, u)
     size = _size(force)
-    scale = float(np.max(load.metal.flow_stress)) * float(np.max(rows.measure / rows.measure.shape[-1]))
+    strength, thick = load.metal.flow_stress.max(axis=(1, 2)), rows.measure.max(axis=(1, 2))
+    scale = strength * thick / rows.measure.shape[-1]
     for _ in range(_MOST_NEWTON):
-        if size < _CLOSE * scale:
+        going = size >= _CLOSE * scale
+        if not going.any():
             return u, flowed
-        move = _newton_move(rows, outer, flowed, force)
-        for _ in range(_MOST_HALVINGS):
+        move = np.where(going[:, None], _newton_move(rows, outer, flowed, force), 0.0)
+        for halving in reversed(range(_MOST_HALVINGS)):
             flowed, force = _forces(rows, outer, load, u + move)
-            if _size(force) < size or size < 1e-3 * scale:
+            left = _size(force)
+            too_far = going & (left >= size) & (left >= 1e-3 * scale)
+            if not (halving and too_far.any()):
                 break
-            move = move / 2
-        u, size = u + move, _size(force)
+            move = np.where(too_far[:, None], move / 2, move)
+        u, size = u + move, left
     raise OutsideModel(
         "the heated disc's equilibrium was not found", fix="Check radius, dwell and temperature of the spot."
     )
 
 
-def _size(force: Floats) -> float:
-    return float(np.abs(force[:, 1:]).max())
+def _size(force: Floats) -> Floats:
+    """Largest out-of-balance force of each disc, `(discs,)`."""
+    return np.asarray(np.abs(force[:, 1:]).max(axis=1))
 
 
 def _strains(rows: _Rows, u: Floats) -> tuple[Floats, Floats]:

@@ -174,25 +174,32 @@ def _kept(
 
     The bolts hold the head where it is: its free shape rises while the spots are hot, has fallen by what earlier
     spots left, and falls by what these spots keep, so that the bend follows. Hot discs also take strain off one
-    another in line. Both are found by repetition.
+    another in line. Both are found by repetition, in even and lopsided parts side by side.
     """
     clamp, risen, lift = held
     even, lopsided, factor = metal
-    alloy = field.cases[0].alloy
+    alloy, count = field.cases[0].alloy, now.size
     yielding = alloy.yield_short[0][1] / alloy.modulus[0][1]
     bar = field.cases[0].bar_width is not None
-    grid = np.ix_(now, now)
-    pull = clamp.strain[:, now, None] * np.array([1.0, -alloy.poisson])
-    kept = np.zeros((2, *lift.shape))
+    nu, strained = alloy.poisson, clamp.strain[:, now]
+    pull = np.concatenate([strained * (1 - nu) / 2, strained * (1 + nu) / 2], axis=1)
+    volumes = np.concatenate([even, lopsided], axis=1) * factor[:, None]
+    felt, kept = _felt(field, now), np.zeros(pull.shape)
     for _ in range(KEPT_ROUNDS):
-        times = _held(clamp.imposed, risen - (lift * kept[0]).sum(axis=1))
-        sides = (kept[0] + kept[1]) / 2, (kept[0] - kept[1]) / 2
-        mutual = np.einsum("ijc,nj->nic", field.mutual[grid], -sides[0])
-        mutual += np.einsum("ijc,nj->nic", field.lopsided[grid], -sides[1])
-        strain = times[:, None, None] * pull + mutual
-        gain = 1.0 if bar else KEPT.value * _gain(-strain[..., 0] / yielding)
-        kept = np.stack(_keep(strain, even, lopsided)) * gain * factor[:, None]
-    return kept
+        along = kept[:, :count] + kept[:, count:]
+        times = _held(clamp.imposed, risen - (lift * along).sum(axis=1))
+        strain = times[:, None] * pull - kept @ felt
+        gain = _gain((strain[:, :count] + strain[:, count:]) / -yielding)
+        kept = -volumes * strain * (1.0 if bar else KEPT.value * np.tile(gain, 2))
+    return np.stack([kept[:, :count] + kept[:, count:], kept[:, :count] - kept[:, count:]])
+
+
+def _felt(field: SpotsOnHead, now: NDArray[np.intp]) -> Floats:
+    """Even, then lopsided strain at the spots per even, then lopsided shrinkage of each, `(2 now of, 2 now at)` [1/m3]."""
+    grid = np.ix_(now, now)
+    strain = np.stack([field.mutual[grid], field.lopsided[grid]])
+    even, lopsided = strain.sum(axis=-1) / 2, (strain[..., 0] - strain[..., 1]) / 2
+    return np.concatenate([even, lopsided], axis=1).transpose(0, 2, 1).reshape(2 * now.size, -1)
 
 
 def _gain(strain: Floats) -> Floats:

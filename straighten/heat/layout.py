@@ -12,13 +12,16 @@ import numpy as np
 from straighten.head.records import side_sign
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import spot_start
+from straighten.heat.lines import Bowing
 from straighten.heat.neighbours import Strip, Webs, heat_from_others, lopsided_strain, mutual_strain
-from straighten.heat.spot import Effect, SpotAnswer, work_spot
+from straighten.heat.spot import Effect, SpotAnswer, work_spots
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import slab_of
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from straighten.clamp.section import Section
@@ -52,6 +55,7 @@ class SpotsOnHead:
     mutual: Floats  # (at, of, 2) strain per volume [1/m3]
     lopsided: Floats  # (at, of, 2) strain per lopsided volume [1/m3]
     spread: Floats  # area over which the heat has spread halfway [m2]
+    bowing: Bowing  # what a kink at each of them does to the lines
 
 
 @lru_cache(maxsize=512)
@@ -67,17 +71,54 @@ def spots_on(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> Spots
         BadInput: a spot that makes no sense.
         OutsideModel: a surface would melt.
 
-    Source: `work_spot`, `heat_from_others`, `mutual_strain`; derived.
+    Source: `work_spots`, `heat_from_others`, `mutual_strain`; derived.
     Valid: spots apart by more than their hot diameter.
     """
     wall = heated_wall(head)
+    places, cases = _places(head, spots), _cases(head, section, spots)
+    answers, stations = work_spots(cases), np.array([s.station for s in spots])
+    offset = np.array([_offset(a.sound) for a in answers])
+    disc = tuple(math.sqrt(a.hot_volume / (math.pi * wall)) for a in answers)
+    return SpotsOnHead(
+        answers=answers,
+        cases=cases,
+        stations=stations,
+        starts=np.array([s.start for s in spots]),
+        across=np.array([across for _, across in places]),
+        height=section.height - wall / 2 + offset - section.neutral_axis,
+        mutual=mutual_strain(strip_of(head), places),
+        lopsided=lopsided_strain(strip_of(head), places, disc),
+        spread=np.array([_spread(c, wall) for c in cases]),
+        bowing=Bowing.at(stations, head),
+    )
+
+
+def work_sets(head: Head, section: Section, sets: Iterable[tuple[HeatSpot, ...]]) -> None:
+    """Work through the spots of several sets together, so that `spots_on` finds each one's answer known.
+
+    Args:
+        head: as in `spots_on`.
+        section: as in `spots_on`.
+        sets: of spots that will be asked about.
+
+    Raises:
+        BadInput: as `spots_on`.
+        OutsideModel: as `spots_on`.
+
+    Source: `work_spots`.
+    Valid: any sets; it saves time and changes no answer.
+    """
+    work_spots([case for spots in sets for case in _cases(head, section, spots)])
+
+
+@lru_cache(maxsize=512)
+def _cases(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> tuple[SpotCase, ...]:
+    """Return what each spot's answer depends on: the head's warmth when it burns, and what burns beside it."""
+    wall, places = heated_wall(head), _places(head, spots)
     starts = np.array([s.start for s in spots])
     cold = [spot_case(head, s) for s in spots]
     warm = spot_start(head, section, starts, np.array([c.power * c.dwell for c in cold]))
-    across = np.array([side_sign(s.side) * (head.spot_rows if s.across is None else s.across) for s in spots])
-    stations = np.array([s.station for s in spots])
-    places = tuple((float(x), float(y)) for x, y in zip(stations, across, strict=True))
-    cases = tuple(
+    return tuple(
         spot_case(
             head,
             s,
@@ -86,20 +127,12 @@ def spots_on(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> Spots
         )
         for k, s in enumerate(spots)
     )
-    answers = tuple(work_spot(c) for c in cases)
-    offset = np.array([_offset(a.sound) for a in answers])
-    disc = tuple(math.sqrt(a.hot_volume / (math.pi * wall)) for a in answers)
-    return SpotsOnHead(
-        answers=answers,
-        cases=cases,
-        stations=stations,
-        starts=starts,
-        across=across,
-        height=section.height - wall / 2 + offset - section.neutral_axis,
-        mutual=mutual_strain(strip_of(head), places),
-        lopsided=lopsided_strain(strip_of(head), places, disc),
-        spread=np.array([_spread(c, wall) for c in cases]),
-    )
+
+
+def _places(head: Head, spots: tuple[HeatSpot, ...]) -> tuple[tuple[float, float], ...]:
+    """Return station and distance from the middle line of each spot [m]."""
+    across = [side_sign(s.side) * (head.spot_rows if s.across is None else s.across) for s in spots]
+    return tuple((float(s.station), float(y)) for s, y in zip(spots, across, strict=True))
 
 
 def _together(starts: Floats, spot: int) -> tuple[int, ...]:

@@ -11,6 +11,7 @@ kink of the dishing part: a quarter of the shrinkage along, three quarters of th
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -110,30 +111,65 @@ def line_falls(kinks: Floats, dishing: Floats, at: Floats, head: Head) -> dict[s
     return {line: main + DISHING[line].value * local for line in LINES}
 
 
-def state_of(falls: dict[str, Floats], head: Head, response: Response) -> Floats:
-    """Return the change of shape that the lines' falls make, shape `(n, 11)`.
+def shape_of(falls: dict[str, Floats], head: Head) -> Floats:
+    """Return the numbers of the lines' falls [m], `(n, 7)`: bow, skew, peak of deck and cam line, belly of the deck.
 
     One cam line is taken over the middle of the face, two over its quarters.
 
     Args:
         falls: of `line_falls`.
         head: number of cam lines.
-        response: `cam_ratio` and `skew`.
 
     Source: `project_line`; a parabola across the face (assumed).
-    Valid: spots alike on both sides.
+    Valid: spots alike on both sides; linear in the falls.
     """
     edge, centre = falls["deck_edge"], falls["deck_centre"]
     inward = 1.0 if head.cam_lines == 1 else 0.75
     cam = inward * falls["cam_centre"] + (1 - inward) * falls["cam_edge"]
-    deck, cam_line = project_line(STATIONS, edge), project_line(STATIONS, cam)
-    state = np.zeros((edge.shape[0], len(STATE)))
-    state[:, INDEX["deck_belly"]] = project_line(STATIONS, centre - edge)[:, 0]
-    for name, line, times in (("deck", deck, np.ones(1)), ("cam", cam_line, response.cam_ratio)):
+    deck, cam_line, belly = (project_line(STATIONS, line) for line in (edge, cam, centre - edge))
+    return np.concatenate([deck, cam_line, belly[:, :1]], axis=1)
+
+
+def state_of(shape: Floats, response: Response) -> Floats:
+    """Return the change of shape, `(n, 11)` [m], with the draws' own cam ratio and skew put in.
+
+    Args:
+        shape: of `shape_of`, `(n, 7)`.
+        response: `cam_ratio` and `skew`.
+
+    Source: definition of the factors.
+    Valid: as `shape_of`.
+    """
+    state = np.zeros((shape.shape[0], len(STATE)))
+    state[:, INDEX["deck_belly"]] = shape[:, 6]
+    for name, line, times in (("deck", shape[:, :3], 1.0), ("cam", shape[:, 3:6], response.cam_ratio)):
         state[:, INDEX[f"{name}_bow"]] = line[:, 0] * times
         state[:, INDEX[f"{name}_skew"]] = (line[:, 1] + response.skew * line[:, 0]) * times
         state[:, INDEX[f"{name}_peak"]] = line[:, 2] * times
     return state
+
+
+@dataclass(frozen=True, slots=True)
+class Bowing:
+    """What a unit kink at each spot, and a unit kink of its dishing part, do to the head.
+
+    `kink`, `dishing` `(spots, 11)` [m]: the seven numbers of `shape_of`, then the falls of `middle`.
+    """
+
+    kink: Floats
+    dishing: Floats
+
+    @classmethod
+    def at(cls, stations: Floats, head: Head) -> Bowing:
+        """Return it for spots at stations [m]."""
+        one, none = np.eye(stations.size), np.zeros((stations.size, stations.size))
+        unit = (line_falls(*kinks, stations, head) for kinks in ((one, none), (none, one)))
+        return cls(*(np.concatenate([shape_of(falls, head), middle(falls)], axis=1) for falls in unit))
+
+    def of(self, kinks: Floats, dishing: Floats) -> tuple[Floats, Floats]:
+        """Return the seven numbers and the falls in the middle that kinks `(n, spots)` make, `(n, 7)` and `(n, 4)` [m]."""
+        both = kinks @ self.kink + dishing @ self.dishing
+        return both[:, :7], both[:, 7:]
 
 
 def middle(falls: dict[str, Floats]) -> Floats:

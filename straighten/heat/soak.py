@@ -16,7 +16,7 @@ from straighten.heat.curves import expanded, read
 from straighten.heat.fibres import fibres_of
 from straighten.heat.hardness import GAS_CONSTANT, KELVIN, equivalent_time, hardness_range
 from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
-from straighten.heat.lines import STATIONS, middle, state_of
+from straighten.heat.lines import STATIONS, middle, shape_of, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.torch import ROOM
@@ -86,7 +86,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
     falls = falls * _stopped_by_the_base(falls, clamped)[:, None]
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
-    kept_part = state_of(lines, head, response)
+    kept_part = state_of(shape_of(lines, head), response)
     kept = kept_part[:, INDEX["deck_bow"]]
     before, after = hardness_range(head.alloy, ageing(soak), response.softening)
     return Relaxed(

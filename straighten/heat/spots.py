@@ -20,7 +20,7 @@ from straighten.heat.cooling import bulk_rise
 from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import ClampFelt, shrunk_volumes
 from straighten.heat.layout import spots_on
-from straighten.heat.lines import dishing_of, line_falls, middle, state_of
+from straighten.heat.lines import dishing_of, state_of
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.twist import kept_twist
 from straighten.shape.modes import INDEX
@@ -70,11 +70,11 @@ def relax_spots(
     per_volume = field.height * section.modulus / (section.EI * response.stiffness[:, None])
     clamp = ClampFelt.of(head, section, clamped, field, response)
     own, kept = shrunk_volumes(field, per_volume, clamp, response)
-    parts = [
-        line_falls(per_volume * along, per_volume * dishing_of(along, across), field.stations, head)
+    (spots_shape, spots_fall), (kept_shape, kept_fall) = (
+        field.bowing.of(per_volume * along, per_volume * dishing_of(along, across))
         for along, across in (own, kept)
-    ]
-    spots_part, kept_part = (state_of(p, head, response) for p in parts)
+    )
+    spots_part, kept_part = state_of(spots_shape, response), state_of(kept_shape, response)
     if clamped is not None:
         shear = np.array([a.sound.lopsided for a in field.answers])
         kept_part[:, INDEX["twist"]] -= (
@@ -90,7 +90,7 @@ def relax_spots(
         kept_part=kept_part,
         kinks=per_volume * (own[0] + kept[0]),
         kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
-        lines=middle(parts[0]) + middle(parts[1]),
+        lines=spots_fall + kept_fall,
         hardness_before=before,
         hardness_after=after,
         heat=heat,

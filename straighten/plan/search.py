@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.clamp import clamp_head, section_of
 from straighten.errors import NoPlan, OutsideModel
-from straighten.heat import HeatSpot
+from straighten.heat import HeatSpot, work_sets
 from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after
 from straighten.plan.loss import Chances, chances, direction_of, settled, shape_loss
@@ -265,7 +265,9 @@ def _with_clamp(
         return
     if overloaded(head, section, clamp, clamped):
         return
-    for setup in setups:
+    tried = tuple(setups)
+    work_sets(head, section, (setup.spots for setup in tried if setup.spots))
+    for setup in tried:
         relaxed = heated(head, section, clamped, setup, draws.response)
         after = left_after(draws.states, relaxed.set_state, draws.response, ask.noise)
         yield (

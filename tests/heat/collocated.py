@@ -8,17 +8,15 @@ import numpy as np
 from scipy.linalg import solveh_banded
 
 from straighten.heat.curves import expanded, read
-from straighten.heat.spot import heating_of, spot_mesh
+from straighten.heat.spot_heating import spot_heating
 from straighten.heat.strained import Plate, strain_rows, surround
-from straighten.heat.torch import slab_of
 
 
 class Judge:
     def __init__(self, case, angles=4):
         self.case, self.alloy, self.angles = case, case.alloy, angles
-        slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
-        self.mesh = spot_mesh(case, slab)
-        self.heat = heating_of(case, slab, self.mesh).temperature[:, 0]
+        fire = spot_heating(case)
+        self.mesh, self.heat = fire.mesh, fire.heating.temperature[:, 0]
         theta = (np.arange(angles) + 0.5) * np.pi / 2 / angles
         self.cos2, self.sin2 = np.cos(2 * theta), np.sin(2 * theta)
         rows = strain_rows(self.mesh)[:, 0]

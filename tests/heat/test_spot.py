@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from straighten.head.alloys import alloy_named
-from straighten.heat import spot as room
 from straighten.heat import spot_case as times
-from straighten.heat.spot import work_spot
+from straighten.heat import spot_heating as discs
+from straighten.heat.spot import work_spot, work_spots, worked
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
@@ -49,9 +49,9 @@ def test_volumes_of_box_elements_lie_near_the_discs():
 @pytest.mark.parametrize("what", ["shrinkage", "even", "lopsided"])
 def test_twice_the_rings_layers_and_steps_move_the_answer_by_little(monkeypatch, what):
     coarse = getattr(work_spot(case_of()).sound, what)
-    for module, name in ((room, "RINGS"), (room, "LAYERS"), (times, "HEATING"), (times, "COOLING")):
+    for module, name in ((discs, "RINGS"), (discs, "LAYERS"), (times, "HEATING"), (times, "COOLING")):
         monkeypatch.setattr(module, name, 2 * getattr(module, name))
-    fine = getattr(work_spot.__wrapped__(case_of()).sound, what)
+    fine = getattr(worked((case_of(),))[0].sound, what)
     assert coarse == pytest.approx(fine, rel=0.02)
 
 
@@ -101,3 +101,19 @@ def test_a_tempered_bar_loses_some_of_its_temper_and_of_its_shrinkage():
     answer = work_spot(case_of(alloy=alloy_named("A356-T6"), thickness=0.04, bar_width=0.06))
     assert 0.8 * answer.sound.shrinkage < answer.softened.shrinkage < answer.sound.shrinkage
     assert answer.growth > 0
+
+
+def test_spots_worked_together_get_the_answers_they_get_alone():
+    tempered = alloy_named("A356-T6")
+    cases = [
+        case_of(alloy=metal, dwell=3.1 + 0.4 * k, radius=0.010 + 0.001 * k, start=20.0 + 9 * k, rounds=1 + k % 2)
+        for k, metal in enumerate((tempered, METAL, tempered, METAL, tempered))
+    ]
+    for answer, case in zip(work_spots(cases), cases, strict=True):
+        (alone,) = worked((case,))
+        assert answer.heat == alone.heat
+        for name in ("sound", "softened"):
+            for value in ("shrinkage", "lift", "even", "lopsided"):
+                mine, theirs = getattr(getattr(answer, name), value), getattr(getattr(alone, name), value)
+                assert mine == pytest.approx(theirs, rel=1e-9)
+        assert answer.growth == pytest.approx(alone.growth, rel=1e-9)
