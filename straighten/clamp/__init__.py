@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from straighten.clamp.clamped import Clamped
 from straighten.clamp.growth import Growth, grow
-from straighten.clamp.holding import clamp_head
+from straighten.clamp.holding import clamp_each, clamp_head
 from straighten.clamp.limits import Limit, limits_of
 from straighten.clamp.section import Section, section_of
 from straighten.clamp.setup import CORNERS, ClampSetup, Corner
@@ -26,6 +26,7 @@ __all__ = [
     "Stack",
     "Stacking",
     "TighteningCard",
+    "clamp_each",
     "clamp_head",
     "closing_torque",
     "countering",

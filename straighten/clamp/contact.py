@@ -55,12 +55,11 @@ class Flexibility:
         block = np.ix_(points, points)
         return np.asarray(self.head[block] / self.stiffness[draws, None, None] + self.base[block])
 
-    def times(self, draws: NDArray[np.intp], points: NDArray[np.intp], forces: Floats) -> Floats:
-        """Return M v at all points, v given at `points`; forces and result `(draws, points or p, ...)`."""
-        column = forces if forces.ndim == 3 else forces[..., None]
-        head = np.matmul(self.head[:, points], column) / self.stiffness[draws, None, None]
-        found = head + np.matmul(self.base[:, points], column) if self.base.any() else head
-        return np.asarray(found if forces.ndim == 3 else found[..., 0])
+    def times(self, stiffness: Floats, points: NDArray[np.intp], forces: Floats) -> Floats:
+        """Return M v at all points, `(n, p)`, of forces v `(n, points)` at some, for draws of a stiffness `(n,)`."""
+        moved = (forces / stiffness[:, None]) @ self.head[:, points].T
+        moved += forces @ self.base[:, points].T
+        return np.asarray(moved)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,13 +172,20 @@ def linear_set(
     found = np.linalg.solve(matrix, np.concatenate([-gaps[:, points], carried], axis=1))
     forces = np.zeros_like(gaps)
     forces[:, points] = found[:, :count]
-    rigid = found[:, count:]
-    opened = flexibility.times(members, points, found[:, :count]) + np.einsum(
-        "pr,nr...->np...", flexibility.rigid, rigid
-    )
-    opened = opened + gaps
+    opened = _opened(flexibility, members, points, found) + gaps
     opened[:, points] = 0.0
-    return forces, opened, rigid
+    return forces, opened, found[:, count:]
+
+
+def _opened(
+    flexibility: Flexibility, members: NDArray[np.intp], points: NDArray[np.intp], found: Floats
+) -> Floats:
+    """Return M v + R q at all points, `(members, p, k)`; `found` holds v at `points`, then q, `(members, points + 3, k)`."""
+    lines = found.transpose(0, 2, 1).reshape(-1, found.shape[1])  # all right-hand sides one under the other
+    stiffness = np.repeat(flexibility.stiffness[members], found.shape[2])
+    moved = flexibility.times(stiffness, points, lines[:, : points.size])
+    moved += lines[:, points.size :] @ flexibility.rigid.T
+    return np.asarray(moved.reshape(len(members), found.shape[2], -1).transpose(0, 2, 1))
 
 
 def _solve_set(

@@ -12,9 +12,11 @@ from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
 from straighten.clamp.joint import free_heights, joint_of
 from straighten.clamp.pull import Pull, pull_to_gap
 from straighten.clamp.section import section_of
-from straighten.errors import BadInput
+from straighten.errors import BadInput, OutsideModel
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straighten.clamp.clamped import Clamped
@@ -54,6 +56,48 @@ def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors)
     return clamp_section(head, section_of(head), states, setup, response)
 
 
+def clamp_each(
+    head: Head, states: Floats, setups: Sequence[ClampSetup], response: Factors
+) -> list[Clamped | None]:
+    """Return the head as each of several clamps holds it; None where a pull cannot close its gap.
+
+    Clamps that pull at the same bolts to a gap are solved together, which changes no answer and saves most of the time.
+
+    Args:
+        head: as in `clamp_head`.
+        states: as in `clamp_head`.
+        setups: shims, bolts, gap or tension of each clamp.
+        response: as in `clamp_head`.
+
+    Raises:
+        BadInput: as `clamp_head`.
+
+    Source: as `clamp_head`.
+    Valid: as `clamp_head`.
+    """
+    section = section_of(head)
+    found: dict[ClampSetup, Clamped | None] = {}
+    kinds: dict[tuple[object, ...], list[ClampSetup]] = {}
+    for setup in setups:
+        kinds.setdefault((setup.bolts, setup.reverse, setup.gap is None), []).append(setup)
+    for alike in kinds.values():
+        found.update(zip(alike, _each_or_none(head, section, states, (alike, response)), strict=True))
+    return [found[setup] for setup in setups]
+
+
+def _each_or_none(
+    head: Head, section: Section, states: Floats, asked: tuple[Sequence[ClampSetup], Factors]
+) -> Sequence[Clamped | None]:
+    """Solve clamps of one kind together; where one of them cannot be held, each by itself."""
+    setups, response = asked
+    try:
+        return _clamp_alike(head, section, states, asked)
+    except OutsideModel:
+        if len(setups) == 1:
+            return [None]
+    return [_each_or_none(head, section, states, ([setup], response))[0] for setup in setups]
+
+
 def clamp_section(
     head: Head,
     section: Section,
@@ -80,22 +124,43 @@ def clamp_section(
     Source: as `clamp_head`.
     Valid: as `clamp_head`.
     """
-    check_setup(head, setup)
-    joint = joint_of(head, section, setup, slender=slender)
-    stiffness = np.asarray(response.stiffness, dtype=np.float64)
-    shape = np.broadcast_to(np.asarray(states, dtype=np.float64), (stiffness.size, np.shape(states)[-1]))
-    flexibility = contact_flexibility(joint, stiffness)
-    loads = resting_loads(joint, head, section, (shape, setup, stiffness))
-    tension, touching = _held(joint, head, setup, (flexibility, loads))
-    solved = Solved(
-        states=shape,
-        stiffness=stiffness,
-        tension=tension,
-        forces=touching.forces,
-        gaps=touching.gaps,
-        rigid=touching.rigid,
+    return _clamp_alike(head, section, states, ([setup], response), slender=slender)[0]
+
+
+def _clamp_alike(
+    head: Head,
+    section: Section,
+    states: Floats,
+    asked: tuple[Sequence[ClampSetup], Factors],
+    *,
+    slender: bool = False,
+) -> list[Clamped]:
+    """Return the clamped states of set-ups that pull at the same bolts: their draws stand one under the other."""
+    setups, response = asked
+    for setup in setups:
+        check_setup(head, setup)
+    joint, count = joint_of(head, section, setups[0], slender=slender), len(setups)
+    each = np.asarray(response.stiffness, dtype=np.float64)
+    shape = np.broadcast_to(np.asarray(states, dtype=np.float64), (each.size, np.shape(states)[-1]))
+    stiffness = np.tile(each, count)
+    rests = [resting_loads(joint, head, section, (shape, setup, each)) for setup in setups]
+    loads = Loads(
+        gaps=np.concatenate([r.gaps for r in rests]), carried=np.concatenate([r.carried for r in rests])
     )
-    return state_of(joint, head, section, setup, solved)
+    tension, touching = _held(joint, head, setups, (contact_flexibility(joint, stiffness), loads))
+    states_of = []
+    for number, setup in enumerate(setups):
+        mine = slice(number * each.size, (number + 1) * each.size)
+        solved = Solved(
+            states=shape,
+            stiffness=each,
+            tension=tension[mine],
+            forces=touching.forces[mine],
+            gaps=touching.gaps[mine],
+            rigid=touching.rigid[mine],
+        )
+        states_of.append(state_of(joint, head, section, setup, solved))
+    return states_of
 
 
 def check_setup(head: Head, setup: ClampSetup) -> None:
@@ -180,23 +245,23 @@ def pulled_loads(joint: Joint, stiffness: Floats, tension: Floats) -> Loads:
 
 
 def _held(
-    joint: Joint, head: Head, setup: ClampSetup, rest: tuple[Flexibility, Loads]
+    joint: Joint, head: Head, setups: Sequence[ClampSetup], rest: tuple[Flexibility, Loads]
 ) -> tuple[Floats, Touching]:
-    """Return the tension of every bolt `(n, b)` and the contact."""
+    """Return the tension of every bolt `(n, b)` and the contact; draws of one set-up after those of the other."""
     flexibility, loads = rest
-    count = flexibility.stiffness.size
+    count, setup = flexibility.stiffness.size, setups[0]
     unit = np.zeros(len(head.bolts))
     unit[list(setup.bolts)] = 1.0
     pushing = np.zeros((count, joint.contacts), dtype=np.bool_)
     pushing[:, :4] = True
     per_newton = pulled_loads(joint, flexibility.stiffness, unit)
     if setup.gap is None:
-        pull = float(setup.tension or 0.0)
+        pull = np.repeat([s.tension or 0.0 for s in setups], count // len(setups))[:, None]
         at = Loads(
             gaps=loads.gaps + pull * per_newton.gaps, carried=loads.carried + pull * per_newton.carried
         )
-        return np.tile(pull * unit, (count, 1)), solve_contact(flexibility, at, pushing)
-    wanted = np.full(count, setup.gap)
+        return pull * unit, solve_contact(flexibility, at, pushing)
+    wanted = np.repeat([s.gap or 0.0 for s in setups], count // len(setups))
     pull_of = Pull(unit=per_newton, measured=gauged_points(joint, head, setup), wanted=wanted)
     tension, touching = pull_to_gap(flexibility, loads, pull_of, pushing)
     return tension[:, None] * unit, touching

@@ -256,7 +256,7 @@ def logged_picture(dossier: Dossier, rounds: Rounds) -> TighteningPicture:
 def _finely(
     dossier: Dossier, clamp: ClampSetup, rounds: tuple[Round, ...]
 ) -> list[tuple[float, tuple[float, float, float]]]:
-    states, response = evenly(believed(dossier))
+    states, response = evenly(believed(dossier), clamp)
     last = max((r.torque for r in rounds), default=1.0)
     shares = np.linspace(0.08, OVER, TORQUES)
     made = tightening_card(dossier.head, states, clamp, response, rounds=tuple(map(float, shares)))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.clamp import clamp_head, section_of
+from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import HeatSpot, work_sets
 from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.clamp import ClampSetup
+    from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
@@ -238,36 +238,39 @@ def _finer(ask: _Question, setup: PassSetup) -> Iterator[tuple[Forecast, PassSet
     """Yield what lies near a good set-up: the clamp changed with the same heat, then the heat with the same clamp."""
     assert setup.clamp is not None  # noqa: S101 - the search always clamps
     twist = float(ask.draws.weights @ ask.draws.states[:, INDEX["twist"]])
-    for clamp in finer_clamps(ask.head, setup.clamp, twist):
-        yield from _with_clamp(ask, clamp, [replace(setup, clamp=clamp)])
+    for clamp, clamped in _held(ask, finer_clamps(ask.head, setup.clamp, twist)):
+        yield from _with_clamp(ask, clamped, [replace(setup, clamp=clamp)])
     if setup.spots:
         sets = heats(ask.head, setup.clamp, ask.used, LEAN.value[1:])
         near = [s for s in sets if abs(len(s.spots) - len(setup.spots)) <= 2]
-        yield from _with_clamp(ask, setup.clamp, near)
+        for _, clamped in _held(ask, [setup.clamp]):
+            yield from _with_clamp(ask, clamped, near)
 
 
 def _foreseen(
-    ask: _Question, grid: Iterable[ClampSetup], leans: tuple[float, ...]
+    ask: _Question, grid: Sequence[ClampSetup], leans: tuple[float, ...]
 ) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield every set-up of a grid that the bolts can hold, with what it does."""
-    for clamp in grid:
-        yield from _with_clamp(ask, clamp, heats(ask.head, clamp, ask.used, leans))
+    for clamp, clamped in _held(ask, grid):
+        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.used, leans))
+
+
+def _held(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:
+    """Yield the clamps that bolts and casting can hold, with the head in them."""
+    section = section_of(ask.head)
+    solved = clamp_each(ask.head, ask.draws.states, grid, ask.draws.response)
+    for clamp, clamped in zip(grid, solved, strict=True):
+        if clamped is not None and not overloaded(ask.head, section, clamp, clamped):
+            yield clamp, clamped
 
 
 def _with_clamp(
-    ask: _Question, clamp: ClampSetup, setups: Iterable[PassSetup]
+    ask: _Question, clamped: Clamped, setups: Sequence[PassSetup]
 ) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield what every heat does in one clamp, which is solved once; nothing where the bolts or the casting cannot hold it."""
+    """Yield what every heat does in one clamp."""
     head, draws, section = ask.head, ask.draws, section_of(ask.head)
-    try:
-        clamped = clamp_head(head, draws.states, clamp, draws.response)
-    except OutsideModel:
-        return
-    if overloaded(head, section, clamp, clamped):
-        return
-    tried = tuple(setups)
-    work_sets(head, section, (setup.spots for setup in tried if setup.spots))
-    for setup in tried:
+    work_sets(head, section, (setup.spots for setup in setups if setup.spots))
+    for setup in setups:
         relaxed = heated(head, section, clamped, setup, draws.response)
         after = left_after(draws.states, relaxed.set_state, draws.response, ask.noise)
         yield (

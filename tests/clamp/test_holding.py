@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.clamp import ClampSetup, clamp_head, section_of
+from straighten.clamp import ClampSetup, clamp_each, clamp_head, pull, section_of
 from straighten.clamp.holding import clamp_section
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import countering
@@ -258,3 +258,28 @@ def test_one_bolt_on_one_edge_needs_an_absurd_pull_and_the_limits_say_so():
     )
     assert proof.share[0] > 5
     assert proof.chance() == 1.0
+
+
+def test_clamps_solved_together_hold_as_they_do_alone_and_one_that_cannot_is_left_out(monkeypatch):
+    monkeypatch.setattr(pull, "QUICK_SWAPS", 0)  # the careful way, which knows when to give up
+    monkeypatch.setattr(pull, "STRONGEST", 5e4)
+    head, response = pump_head(), draws([0.8, 1.0, 1.3])
+    states = np.concatenate([bowed(bow) for bow in (1e-4, 2e-4, 4e-4)])
+    setups = [
+        ClampSetup(shims=(height,) * 4, bolts=bolts, gap=gap)
+        for height, bolts, gap in (
+            (1e-4, (4, 5), 0.0),
+            (2e-4, (2, 3, 4, 5, 6, 7), 0.05e-3),
+            (3e-4, (4, 5), 0.05e-3),
+            (5e-2, (4, 5), 0.0),  # taller than any pull can close
+            (2e-4, (4, 5), None),
+        )
+    ]
+    setups[-1] = replace(setups[-1], tension=3e3)
+    for setup, together in zip(setups, clamp_each(head, states, setups, response), strict=True):
+        if setup.shims[0] == 5e-2:
+            assert together is None
+            continue
+        alone = clamp_head(head, states, setup, response)
+        for name in ("bend", "over_bend", "bolt_tension", "shim_force", "base_force", "curvature", "gap"):
+            assert getattr(together, name) == pytest.approx(getattr(alone, name), rel=1e-9, abs=1e-12), name
