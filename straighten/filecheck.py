@@ -32,7 +32,7 @@ Model = TypeVar("Model", bound=BaseModel)
 class Table(BaseModel):
     """A table of a person's file: no unknown keys, no change after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True, allow_inf_nan=False, defer_build=True)
 
 
 def _quantity(kind: Kind) -> Callable[[object, ValidationInfo], float]:

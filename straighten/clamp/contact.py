@@ -50,11 +50,6 @@ class Flexibility:
     rigid: Floats
     stiffness: Floats
 
-    def of(self, draws: NDArray[np.intp], points: NDArray[np.intp]) -> Floats:
-        """Return M of some draws among some points, shape `(draws, points, points)`."""
-        block = np.ix_(points, points)
-        return np.asarray(self.head[block] / self.stiffness[draws, None, None] + self.base[block])
-
     def times(self, stiffness: Floats, points: NDArray[np.intp], forces: Floats) -> Floats:
         """Return M v at all points, `(n, p)`, of forces v `(n, points)` at some, for draws of a stiffness `(n,)`."""
         moved = (forces / stiffness[:, None]) @ self.head[:, points].T
@@ -68,6 +63,50 @@ class Loads:
 
     gaps: Floats
     carried: Floats
+
+    @property
+    def right(self) -> Floats:
+        """Right-hand sides -d over e, `(n, p + 3)`."""
+        return np.concatenate([-self.gaps, self.carried], axis=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class System:
+    """The conditions of touching, bordered by the rigid movement: `head` / s + `rest`, each `(p + 3, p + 3)`.
+
+    `stiffness` s of each draw; `footing` R over its largest entries, `(p, 3)`; `movement` the last three numbers.
+    """
+
+    head: Floats
+    rest: Floats
+    stiffness: Floats
+    footing: Floats
+    reach: Floats
+    movement: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, flexibility: Flexibility) -> System:
+        """Return it for a flexibility."""
+        points = flexibility.head.shape[0]
+        head, rest = np.zeros((2, points + 3, points + 3))
+        head[:points, :points] = flexibility.head
+        rest[:points, :points] = flexibility.base
+        rest[:points, points:] = flexibility.rigid
+        rest[points:, :points] = flexibility.rigid.T
+        reach = np.abs(flexibility.rigid).max(axis=0)
+        return cls(
+            head=head,
+            rest=rest,
+            stiffness=flexibility.stiffness,
+            footing=flexibility.rigid / reach,
+            reach=reach,
+            movement=points + np.arange(3),
+        )
+
+    def tips(self, points: NDArray[np.intp]) -> bool:
+        """Whether the head has a way to tip on some points."""
+        feet = self.footing[points]
+        return bool(np.linalg.det(feet.T @ feet) < STANDS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,8 +137,8 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
     Valid:
         M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
     """
-    state = _Swapping.start(pushing)
-    answer = _empty(pushing)
+    state, system = _Swapping.start(pushing), System.of(flexibility)
+    answer, right = _empty(pushing), loads.right[..., None]
     for _ in range(MOST_SWAPS):
         todo = np.flatnonzero(~state.done)
         if todo.size == 0:
@@ -107,7 +146,9 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
                 break
             return answer
         for members, points in sets_of(state.pushing, todo):
-            _store(answer, members, _solve_set(flexibility, loads, members, points))
+            forces, gaps, rigid = linear_set(system, members, points, right[members])
+            answer.forces[members], answer.gaps[members] = forces[..., 0], gaps[..., 0]
+            answer.rigid[members] = rigid[..., 0]
         state.swap(todo, _wrong(answer, state.pushing, todo))
     raise OutsideModel(
         "the head finds no rest on its shims and base", fix="Check shims, bolts and base of the set-up."
@@ -134,24 +175,25 @@ def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.int
     if draws.size == 1:
         return [(draws, np.flatnonzero(pushing[draws[0]]))]
     packed = np.packbits(pushing[draws], axis=1)
-    _, first, group = np.unique(packed, axis=0, return_index=True, return_inverse=True)
+    words = np.zeros((draws.size, -(-packed.shape[1] // 8) * 8), dtype=np.uint8)
+    words[:, : packed.shape[1]] = packed
+    keys = words.view(np.uint64)
+    kinds = keys[:, 0] if keys.shape[1] == 1 else keys  # numbers sort faster than rows
+    _, first, group = np.unique(kinds, axis=0, return_index=True, return_inverse=True)
     group = group.reshape(-1)
     return [(draws[group == k], np.flatnonzero(pushing[draws[f]])) for k, f in enumerate(first)]
 
 
 def linear_set(
-    flexibility: Flexibility,
-    members: NDArray[np.intp],
-    points: NDArray[np.intp],
-    right: tuple[Floats, Floats],
+    system: System, members: NDArray[np.intp], points: NDArray[np.intp], right: Floats
 ) -> tuple[Floats, Floats, Floats]:
     """Return forces, gaps and rigid movement when exactly `points` touch, for one or more right-hand sides.
 
     Args:
-        flexibility: M and R.
+        system: of the flexibility.
         members: the draws.
         points: the touching points.
-        right: d of shape `(members, p, k)` and e of shape `(members, 3, k)`.
+        right: -d over e, `(members, p + 3, k)`.
 
     Returns:
         v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.
@@ -159,41 +201,21 @@ def linear_set(
     Source: Karush-Kuhn-Tucker system of the programme above.
     Valid: as `solve_contact`.
     """
-    gaps, carried = right
-    count, size = points.size, points.size + 3
-    matrix = np.zeros((members.size, size, size))
-    matrix[:, :count, :count] = flexibility.of(members, points)
-    rows = flexibility.rigid[points]
-    matrix[:, :count, count:] = rows
-    matrix[:, count:, :count] = rows.T
-    reach = np.abs(flexibility.rigid).max(axis=0)
-    if np.linalg.det(rows.T @ rows / np.outer(reach, reach)) < STANDS:
-        matrix[:, count:, count:] = -LOOSE * np.diag(reach**2)
-    found = np.linalg.solve(matrix, np.concatenate([-gaps[:, points], carried], axis=1))
+    count, every = points.size, right.shape[1] - 3
+    at = np.concatenate([points, system.movement])
+    head, rest, stiffness = system.head[at], system.rest[at], system.stiffness[members]
+    matrix = head[:, at] / stiffness[:, None, None] + rest[:, at]
+    if system.tips(points):
+        matrix[:, count:, count:] = -LOOSE * np.diag(system.reach**2)
+    found = np.linalg.solve(matrix, right[:, at])
+    lines = found.transpose(0, 2, 1).reshape(-1, at.size)  # all right-hand sides one under the other
+    moved = (lines / np.repeat(stiffness, right.shape[2])[:, None]) @ head[:, :every]
+    moved += lines @ rest[:, :every]
+    gaps = moved.reshape(len(members), -1, every).transpose(0, 2, 1) - right[:, :every]
+    gaps[:, points] = 0.0
     forces = np.zeros_like(gaps)
     forces[:, points] = found[:, :count]
-    opened = _opened(flexibility, members, points, found) + gaps
-    opened[:, points] = 0.0
-    return forces, opened, found[:, count:]
-
-
-def _opened(
-    flexibility: Flexibility, members: NDArray[np.intp], points: NDArray[np.intp], found: Floats
-) -> Floats:
-    """Return M v + R q at all points, `(members, p, k)`; `found` holds v at `points`, then q, `(members, points + 3, k)`."""
-    lines = found.transpose(0, 2, 1).reshape(-1, found.shape[1])  # all right-hand sides one under the other
-    stiffness = np.repeat(flexibility.stiffness[members], found.shape[2])
-    moved = flexibility.times(stiffness, points, lines[:, : points.size])
-    moved += lines[:, points.size :] @ flexibility.rigid.T
-    return np.asarray(moved.reshape(len(members), found.shape[2], -1).transpose(0, 2, 1))
-
-
-def _solve_set(
-    flexibility: Flexibility, loads: Loads, members: NDArray[np.intp], points: NDArray[np.intp]
-) -> tuple[Floats, Floats, Floats]:
-    right = loads.gaps[members][..., None], loads.carried[members][..., None]
-    forces, gaps, rigid = linear_set(flexibility, members, points, right)
-    return forces[..., 0], gaps[..., 0], rigid[..., 0]
+    return forces, gaps, found[:, count:]
 
 
 def _empty(pushing: Mask) -> Touching:
@@ -204,10 +226,6 @@ def _empty(pushing: Mask) -> Touching:
         rigid=np.zeros((count, 3)),
         pushing=pushing.copy(),
     )
-
-
-def _store(answer: Touching, members: NDArray[np.intp], found: tuple[Floats, Floats, Floats]) -> None:
-    answer.forces[members], answer.gaps[members], answer.rigid[members] = found
 
 
 def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:

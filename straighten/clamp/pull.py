@@ -15,6 +15,7 @@ import numpy as np
 from straighten.clamp.contact import (
     Flexibility,
     Loads,
+    System,
     Touching,
     carries,
     linear_set,
@@ -95,6 +96,8 @@ def _quick(
         rigid=np.zeros((count, 3)),
         pushing=pushing,
     )
+    system = System.of(flexibility)
+    right = np.stack([loads.right, pull.unit.right], axis=-1)
     for _ in range(QUICK_SWAPS):
         todo = np.flatnonzero(~done)
         if todo.size == 0:
@@ -102,8 +105,10 @@ def _quick(
         gauged = np.ix_(todo, pull.measured)
         pushing[gauged] &= ~np.all(pushing[gauged], axis=1, keepdims=True)
         for members, touching in sets_of(pushing, todo):
-            tension[members], closing = _pulled_set(flexibility, loads, pull, (members, touching), answer)
-            done[members] = closing
+            found = linear_set(system, members, touching, right[members])
+            tension[members], done[members] = _pulled(pull, members, found, answer)
+        carried = right[todo, -3:, 0] + tension[todo, None] * right[todo, -3:, 1]
+        done[todo] &= carries(flexibility, carried, answer.forces[todo])
         wrong = wrong_points(answer.forces[todo], answer.gaps[todo], pushing[todo])
         fits = done[todo] & ~wrong.any(axis=1)
         done[todo] = fits
@@ -111,27 +116,16 @@ def _quick(
     return tension, answer, done
 
 
-def _pulled_set(
-    flexibility: Flexibility,
-    loads: Loads,
-    pull: Pull,
-    group: tuple[NDArray[np.intp], NDArray[np.intp]],
-    answer: Touching,
+def _pulled(
+    pull: Pull, members: NDArray[np.intp], found: tuple[Floats, Floats, Floats], answer: Touching
 ) -> tuple[Floats, Mask]:
-    """Solve one set of touching points with the tension as an unknown; store it, return tension and "closing"."""
-    members = group[0]
-    right = (
-        np.stack([loads.gaps[members], pull.unit.gaps[members]], axis=-1),
-        np.stack([loads.carried[members], pull.unit.carried[members]], axis=-1),
-    )
-    forces, gaps, rigid = linear_set(flexibility, *group, right)
-    at_rest, per_newton = np.moveaxis(gaps[:, pull.measured].mean(axis=1), -1, 0)
+    """Put the tension that one set of touching points needs into its answer; return tension and whether it closes the gap."""
+    at_rest, per_newton = np.moveaxis(found[1][:, pull.measured].mean(axis=1), -1, 0)
     closing = per_newton < 0
     tension = (pull.wanted[members] - at_rest) / np.where(closing, per_newton, -1.0)
-    for store, line in ((answer.forces, forces), (answer.gaps, gaps), (answer.rigid, rigid)):
+    for store, line in zip((answer.forces, answer.gaps, answer.rigid), found, strict=True):
         store[members] = line[..., 0] + tension[:, None] * line[..., 1]
-    carried = loads.carried[members] + tension[:, None] * pull.unit.carried[members]
-    return tension, closing & carries(flexibility, carried, answer.forces[members])
+    return tension, closing
 
 
 def _bracketed(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:

@@ -3,6 +3,7 @@
 `main` is the only boundary where an expected fault becomes a message and an exit code.
 """
 
+import gc
 import os
 import sys
 
@@ -16,12 +17,18 @@ def main(arguments: list[str] | None = None) -> int:
         return _version()
     for name in THREADS:
         os.environ.setdefault(name, "1")  # matrices of a hundred rows: threads only wait for one another
+    alone = arguments is None
+    if alone:
+        gc.disable()  # a process of one answer leaves nothing behind that looking for it would pay
     try:
         from straighten.cli.boundary import run
 
         return run(words)
     except KeyboardInterrupt:  # before the application began to listen
         return 130
+    finally:
+        if alone:
+            gc.freeze()  # the end comes sooner where what was loaded is not looked through once more
 
 
 def _version() -> int:

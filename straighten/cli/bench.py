@@ -1,5 +1,6 @@
 """Command `bench`: the guided session at a terminal, from where the head stands in the book."""
 
+import gc
 import sys
 from collections.abc import Callable
 from datetime import datetime
@@ -77,6 +78,7 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
     from straighten.desk.bench_records import Work
     from straighten.desk.recording import keep_head, reread
 
+    gc.enable()  # a sitting may last a day
     keep_head(book, dossier)
     note(folded(GREETING))
     part, hint = "", ""

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 _WAVES: Final = 128
 _NEAREST: Final = 0.15  # spots are taken to lie at least this share of the half width from an edge
 UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, that is left out
+FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shrinkage by less than 1e-5
 _SHORTEST: Final = 40.0  # highest wave number times the distance from spot over edge to spot
 
 
@@ -204,5 +205,13 @@ def heat_from_others(
             for k in (left, right)
             if k is not None
         ]
-    felt = sum(abs(s) * np.exp(-(d**2) / spread) for d, s in found)
-    return () if felt < UNFELT else tuple(sorted((round(d, 3), round(s, 2)) for d, s in found if d > 1e-4))
+    felt = [abs(s) * np.exp(-(d**2) / spread) for d, s in found]
+    if sum(felt) < UNFELT:
+        return ()
+    return tuple(
+        sorted(
+            (round(d, 3), round(s, 2))
+            for (d, s), part in zip(found, felt, strict=True)
+            if d > 1e-4 and part > FAINT
+        )
+    )
