@@ -1,11 +1,14 @@
 r"""Flatness of a face by the definitions of ISO 12781: corner plane, least squares, minimum zone.
 
-The minimum zone is the distance of the two parallel planes nearest to each other that hold all points between them:
-a linear programme in the plane's three numbers and half its width,
+The minimum zone is the distance of the two parallel planes nearest to each other that hold all points between them,
 
-.. math:: \min t \quad \text{so that} \quad |z_i - a - b x_i - c y_i| \le t
+.. math:: \min_{b, c}\ \max_i (z_i - b x_i - c y_i) - \min_i (z_i - b x_i - c y_i)
 
-solved exactly on a growing set of points: whatever still lies outside is taken in until nothing does.
+At a given slope c across, the best slope b along is that of the minimum zone line of the heights z - c y, which is
+found exactly. What is left is a convex function of c, made of straight pieces: where the points that touch the zone
+balance along, the difference of their places across gives the piece's slope, and the least value lies where the
+steepest pieces known on either side cross, until none is cut off any more. All this on a growing set of points:
+whatever still lies outside is taken in until nothing does.
 """
 
 from __future__ import annotations
@@ -16,6 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.errors import BadInput
+from straighten.shape.straightness import minimum_zone_line
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -23,6 +27,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 _ROUNDS = 60
+_TOUCHES = 1e-12  # of the range of heights: points this near to a side of the zone touch it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +130,7 @@ def _chebyshev(unit: Array, rest: Array) -> Array:
     inside = _first_points(unit, rest)
     plane = np.zeros(3)
     for _ in range(_ROUNDS):
-        plane, half = _programme(unit[inside], rest[inside])
+        plane, half = _best_plane(unit[inside], rest[inside])
         over = np.abs(rest - unit @ plane)
         outside = np.flatnonzero(over > half + 1e-9)
         if outside.size == 0:
@@ -139,20 +144,58 @@ def _first_points(unit: Array, rest: Array) -> NDArray[np.intp]:
     """Return the extreme points of a few directions, to start the programme from."""
     tilts = np.array([[0, a, b] for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
     leaning = rest[:, None] - unit @ tilts.T
-    return np.unique(np.concatenate([leaning.argmax(axis=0), leaning.argmin(axis=0)]))
+    ends = [unit[:, 1].argmin(), unit[:, 1].argmax()]  # so that there is a line along
+    return np.unique(np.concatenate([leaning.argmax(axis=0), leaning.argmin(axis=0), ends]))
 
 
-def _programme(unit: Array, rest: Array) -> tuple[Array, float]:
-    from scipy.optimize import linprog
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """The zone at one slope across: its least `width`, the `slope` of that width there, and the `plane` of its middle."""
 
-    one = np.ones((len(rest), 1))
-    both = np.vstack([np.hstack([-unit, -one]), np.hstack([unit, -one])])
-    found = linprog(
-        [0, 0, 0, 1],
-        A_ub=both,
-        b_ub=np.concatenate([-rest, rest]),
-        bounds=[(None, None)] * 3 + [(0, None)],
-        method="highs-ds",
-    )
-    solution = np.asarray(found.x, dtype=np.float64)
-    return solution[:3], float(solution[3])
+    across: float
+    width: float
+    slope: float
+    plane: Array
+
+    def depth(self) -> tuple[bool, float]:
+        """Return the order from the lowest: a level piece is the bottom."""
+        return self.slope != 0, self.width
+
+    def crossing(self, other: _Piece) -> tuple[float, float]:
+        """Return where the straight pieces cross: slope across and width."""
+        run = (other.width - self.width - other.slope * (other.across - self.across)) / (
+            self.slope - other.slope
+        )
+        return self.across + run, self.width + self.slope * run
+
+
+def _best_plane(unit: Array, rest: Array) -> tuple[Array, float]:
+    """Return the middle plane of the minimum zone of a few points, and half its width."""
+    order = np.argsort(unit[:, 1], kind="stable")
+    points = unit[order, 1], unit[order, 2], rest[order]
+    low = high = _piece(points, 0.0)
+    step = -float(np.sign(low.slope))
+    while low.slope * high.slope > 0:  # walk downhill until it rises again
+        low, high, step = high, _piece(points, high.across + step), 2 * step
+    best = min(low, high, key=_Piece.depth)
+    for _ in range(_ROUNDS):
+        if best.slope == 0:
+            break
+        across, least = low.crossing(high)
+        if best.width <= least + _TOUCHES:
+            break
+        new = _piece(points, across)
+        best = min(best, new, key=_Piece.depth)
+        low, high = (low, new) if new.slope * high.slope > 0 else (new, high)
+    return best.plane, best.width / 2
+
+
+def _piece(points: tuple[Array, Array, Array], across: float) -> _Piece:
+    x, y, height = points
+    z = height - across * y
+    width, slope, middle = minimum_zone_line(x, z)
+    off = z - slope * x - middle
+    top, bottom = (np.flatnonzero(side >= width / 2 - _TOUCHES) for side in (off, -off))
+    balanced = (max(x[top].min(), x[bottom].min()) + min(x[top].max(), x[bottom].max())) / 2
+    places = [float(np.interp(balanced, x[side], y[side])) for side in (top, bottom)]
+    return _Piece(across, width, places[1] - places[0], np.array([middle, slope, across]))
