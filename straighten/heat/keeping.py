@@ -160,8 +160,10 @@ def _neighbour_strain(
     apart = apart + (field.across[now][:, None] - field.across[now]) ** 2
     enclosed = np.where(apart > 0, -np.expm1(-apart / field.spread[now]), 1.0)
     among = np.einsum("ijc,j->ic", field.mutual[np.ix_(now, now)] * enclosed[..., None], growth[now])
-    cold = np.einsum("ijc,nj->nic", field.mutual[np.ix_(now, before)], -shrunk[:, before])
-    return np.asarray(among + cold)
+    cold = shrunk[:, before] @ field.mutual[np.ix_(now, before)].transpose(1, 0, 2).reshape(
+        before.size, 2 * now.size
+    )
+    return np.asarray(among - cold.reshape(len(shrunk), now.size, 2))
 
 
 def _kept(
@@ -178,20 +180,21 @@ def _kept(
     """
     clamp, risen, lift = held
     even, lopsided, factor = metal
-    alloy, count = field.cases[0].alloy, now.size
+    alloy, shape = field.cases[0].alloy, (lift.shape[0], 2, now.size)
     yielding = alloy.yield_short[0][1] / alloy.modulus[0][1]
     bar = field.cases[0].bar_width is not None
-    nu, strained = alloy.poisson, clamp.strain[:, now]
-    pull = np.concatenate([strained * (1 - nu) / 2, strained * (1 + nu) / 2], axis=1)
-    volumes = np.concatenate([even, lopsided], axis=1) * factor[:, None]
-    felt, kept = _felt(field, now), np.zeros(pull.shape)
+    halves = np.array([1 - alloy.poisson, 1 + alloy.poisson])[:, None] / 2
+    pull = clamp.strain[:, None, now] * halves
+    volumes = np.stack([even, lopsided], axis=1) * -factor[:, None, None]
+    times, felt, kept = _Times.of(clamp.imposed), _felt(field, now), np.zeros(shape)
     for _ in range(KEPT_ROUNDS):
-        along = kept[:, :count] + kept[:, count:]
-        times = _held(clamp.imposed, risen - (lift * along).sum(axis=1))
-        strain = times[:, None] * pull - kept @ felt
-        gain = _gain((strain[:, :count] + strain[:, count:]) / -yielding)
-        kept = -volumes * strain * (1.0 if bar else KEPT.value * np.tile(gain, 2))
-    return np.stack([kept[:, :count] + kept[:, count:], kept[:, :count] - kept[:, count:]])
+        fallen = np.einsum("ij,ikj->i", lift, kept)
+        strain = times.held(risen - fallen)[:, None, None] * pull
+        strain -= (kept.reshape(shape[0], -1) @ felt).reshape(shape)
+        kept = volumes * strain
+        if not bar:
+            kept *= KEPT.value * _gain(strain.sum(axis=1) / -yielding)[:, None]
+    return np.stack([kept[:, 0] + kept[:, 1], kept[:, 0] - kept[:, 1]])
 
 
 def _felt(field: SpotsOnHead, now: NDArray[np.intp]) -> Floats:
@@ -208,7 +211,18 @@ def _gain(strain: Floats) -> Floats:
     return np.asarray(1 + GAIN.value[0] * s + GAIN.value[1] * s**2)
 
 
-def _held(imposed: Floats, risen: Floats) -> Floats:
-    """Return how much of its first bend the clamp imposes once the free shape has risen [m]."""
-    some = np.abs(imposed) > 1e-6
-    return np.where(some, np.maximum(1 + risen / np.where(some, imposed, 1.0), 0.0), 0.0)
+@dataclass(frozen=True, slots=True)
+class _Times:
+    """How much of its first bend a clamp still imposes: `some` draws that it bends at all, `per_metre` one over that bend."""
+
+    some: NDArray[np.bool_]
+    per_metre: Floats
+
+    @classmethod
+    def of(cls, imposed: Floats) -> _Times:
+        some = np.abs(imposed) > 1e-6
+        return cls(some, 1 / np.where(some, imposed, 1.0))
+
+    def held(self, risen: Floats) -> Floats:
+        """Return it once the free shape has risen [m], `(n,)`."""
+        return np.asarray(self.some * np.maximum(1 + risen * self.per_metre, 0.0))
