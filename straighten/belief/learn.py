@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.belief.pooling import pooled_priors
-from straighten.belief.posterior import Posterior, sample_posterior, tenths
+from straighten.belief.posterior import Posterior, sample_posterior
 from straighten.belief.priors import Prior, priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
 from straighten.plan.records import Draws
 from straighten.plan.surface import pass_taker
+from straighten.quantiles import tenths
 from straighten.shape.likelihood import log_probability
 from straighten.shape.prior import prior_sd
 from straighten.shape.suspects import examine

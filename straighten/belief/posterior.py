@@ -110,28 +110,6 @@ def effective_draws(weights: NDArray[np.float64]) -> float:
     return float(1.0 / np.sum(weights**2))
 
 
-def weighted_quantiles(
-    values: NDArray[np.float64], weights: NDArray[np.float64], at: tuple[float, ...]
-) -> NDArray[np.float64]:
-    """Return quantiles of weighted draws, linear between the draws' middle weights.
-
-    Args:
-        values: shape `(n,)`.
-        weights: shape `(n,)`, sum one.
-        at: probabilities in 0 to 1.
-    """
-    order = np.argsort(values)
-    ranks = np.cumsum(weights[order]) - weights[order] / 2
-    quantiles: NDArray[np.float64] = np.interp(at, ranks, values[order])
-    return quantiles
-
-
-def tenths(values: NDArray[np.float64], weights: NDArray[np.float64]) -> tuple[float, float, float]:
-    """Return the 10, 50 and 90 % quantiles of weighted draws `(n,)`: what every range of the program is told by."""
-    low, middle, high = (float(q) for q in weighted_quantiles(values, weights, (0.1, 0.5, 0.9)))
-    return low, middle, high
-
-
 def _log_posterior(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArray[np.float64]:
     log_prior: NDArray[np.float64] = -0.5 * np.sum(u * u, axis=1)
     return log_likelihood(u) + log_prior

@@ -9,8 +9,9 @@ import numpy as np
 
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import ROUNDS, settled_torque, turn_round, wrench_of
-from straighten.clamp.tightening_log import most_torque, weighted_quantiles
+from straighten.clamp.tightening_log import most_torque
 from straighten.errors import BadInput
+from straighten.quantiles import tenths
 from straighten.units import show, show_torque
 
 if TYPE_CHECKING:
@@ -85,15 +86,13 @@ def tightening_card(
         raise BadInput("a tightening card needs the gap to stop at", where="setup.gap")
     wrench = wrench_of(head, states, setup, response)
     each = np.full(wrench.bench.draws, 1.0) if weights is None else np.asarray(weights, dtype=np.float64)
-    low, middle, high = (
-        float(q) for q in weighted_quantiles(settled_torque(wrench, setup.gap), each, (0.1, 0.5, 0.9))
-    )
+    low, middle, high = tenths(settled_torque(wrench, setup.gap), each)
     most = most_torque(head, setup)
     held, made = at_rest(wrench.bench), []
     for number, torque in enumerate(_steps(middle, most, rounds), start=1):
         held = turn_round(wrench, held, np.full(wrench.bench.draws, torque))
         gaps = wrench.gap(held)
-        likely = tuple(float(q) for q in weighted_quantiles(gaps, each, (0.1, 0.5, 0.9)))
+        likely = tenths(gaps, each)
         reached = float((gaps <= setup.gap + 1e-9) @ each / each.sum())
         goes, does_not = blades_for(head.gauge_blades, likely[0], likely[2])
         made.append(
@@ -102,7 +101,7 @@ def tightening_card(
                 torque=torque,
                 order=wrench.order,
                 passes=wrench.passes,
-                gap=(likely[0], likely[1], likely[2]),
+                gap=likely,
                 goes=goes,
                 does_not=does_not,
                 reached=reached,

@@ -16,6 +16,7 @@ from straighten.clamp.bolts import FRICTION_RANGE, PROOF_MARGIN, clamp_thread, l
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
 from straighten.errors import BadInput
+from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
 from straighten.units import show, show_torque
 
@@ -212,17 +213,6 @@ def weights_of(log_weights: ArrayLike) -> Floats:
     return np.asarray(raw / raw.sum())
 
 
-def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float]) -> Floats:
-    """Return quantiles of weighted draws, straight between the middles of their weights.
-
-    Source: arithmetic.
-    Valid: more than one draw with weight.
-    """
-    order = np.argsort(values)
-    heap = np.cumsum(weights[order])
-    return np.interp(shares, (heap - weights[order] / 2) / heap[-1], values[order])
-
-
 def most_torque(head: Head, setup: ClampSetup) -> float:
     """Return the torque [N m] at which the most slippery bolt still stays under three quarters of its proof load.
 
@@ -254,7 +244,7 @@ def next_step(
     before = weights_of(np.log(prior + 1e-300) + _logs_before_last(played, readings))
     logs = np.log(prior + 1e-300) + log_likelihood(played, readings)
     weights = weights_of(logs)
-    closing = tuple(float(q) for q in weighted_quantiles(played.closing, weights, (0.1, 0.5, 0.9)))
+    closing = tenths(played.closing, weights)
     low, middle, high = closing
     limits = low, middle, high
     wanted, last = setup.gap or 0.0, readings[-1] if readings else None
@@ -287,7 +277,7 @@ def _reached(played: Replay, weights: Floats, last: Reading, wanted: float) -> b
     """Tell whether the gap is as small as wanted: by the blade, or by what blade and draws say together."""
     if last.does_not is None or last.goes > wanted + BLADE_DOUBT.value:
         return False
-    likely = float(weighted_quantiles(played.gap[:, -1], weights, (0.5,))[0])
+    likely = quantile(played.gap[:, -1], weights, 0.5)
     return last.does_not <= wanted + BLADE_DOUBT.value or likely <= wanted + CLOSE_ENOUGH.value
 
 
@@ -303,7 +293,7 @@ def _odd(played: Replay, before: Floats, last: Reading) -> str:
     chance = float(before @ _chance(played.gap[:, -1], played.free_gap, last))
     if chance >= UNLIKELY.value:
         return ""
-    expected = float(weighted_quantiles(played.gap[:, -1], before, (0.5,))[0])
+    expected = quantile(played.gap[:, -1], before, 0.5)
     if last.goes > expected:
         return (
             f"The gap should be near {show(expected)} and is wider: something does not give. Look for a bolt that bottoms "

@@ -9,7 +9,6 @@ import numpy as np
 
 from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
-from straighten.belief.posterior import tenths
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
@@ -21,6 +20,7 @@ from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.quantiles import tenths
 from straighten.readings import Readings, read_survey
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straighten.belief.learn import prior_factors
-from straighten.belief.posterior import tenths
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import section_of
 from straighten.clamp.bolts import grade_of, thread_of
@@ -23,6 +22,7 @@ from straighten.desk.turning import plan_turns, trades
 from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.projection import Stage, project
+from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import (
     Alternative,

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
@@ -17,6 +16,7 @@ from straighten.desk.planning import believed
 from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
+from straighten.quantiles import quantile
 from straighten.shape.equations import line_block
 from straighten.shape.lines import track, track_of
 from straighten.shape.modes import INDEX
@@ -173,8 +173,7 @@ def _rows(head: Head, part: Part, stations: Floats) -> Floats:
 
 def _band(heights: Floats, weights: Floats) -> Band:
     low, middle, high = (
-        tuple(float(weighted_quantiles(heights[:, n], weights, (q,))[0]) for n in range(heights.shape[1]))
-        for q in (0.1, 0.5, 0.9)
+        tuple(quantile(heights[:, n], weights, q) for n in range(heights.shape[1])) for q in (0.1, 0.5, 0.9)
     )
     return Band(low=low, middle=middle, high=high)
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.belief.posterior import tenths
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, check_log, next_step, replay
@@ -16,6 +15,7 @@ from straighten.errors import BadInput
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import setup_from_plain
+from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse

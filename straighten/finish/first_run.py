@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.belief.posterior import weighted_quantiles
 from straighten.finish.checks import HEIGHT_ERROR, SHARE_ERROR
 from straighten.finish.face import ALL_CLEAN, DEPTHS
 from straighten.finish.rate import FALLS, SHARE, depth_for, volume_for
+from straighten.quantiles import quantile
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def first_run(start: Start, until: Callable[[Array], Array]) -> tuple[Stop, floa
 
 
 def _surely(start: Start, values: Array, at: float) -> float:
-    return float(weighted_quantiles(values, start.weights, (at,))[0])
+    return quantile(values, start.weights, at)
 
 
 def _wanted_share(start: Start) -> float:

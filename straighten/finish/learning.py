@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from straighten.belief.posterior import Posterior, sample_posterior, weighted_quantiles
+from straighten.belief.posterior import Posterior, sample_posterior
 from straighten.finish.checks import Check, hollow_left, of_check, rim_falls
 from straighten.finish.face import ALL_CLEAN, clean_depth, depth_leaving
 from straighten.finish.first_run import LOOK, SAFE, WAY, Start, Stop, first_run, stopped_at
@@ -33,6 +33,7 @@ from straighten.finish.rate import (
     volume_for,
     work_done,
 )
+from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -92,12 +93,11 @@ class Sanding:
 
     def quantiles(self, values: Array) -> tuple[float, float, float]:
         """Return the 10, 50 and 90 % points of weighted values."""
-        low, middle, high = weighted_quantiles(values, self.weights, (0.1, 0.5, 0.9))
-        return float(low), float(middle), float(high)
+        return tenths(values, self.weights)
 
     def quantile(self, values: Array, at: float) -> float:
         """Return one weighted quantile."""
-        return float(weighted_quantiles(values, self.weights, (at,))[0])
+        return quantile(values, self.weights, at)
 
 
 def learn_rate(
@@ -214,9 +214,9 @@ def _judged(
 
     strokes = until(goal_depth)
     limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
-    safe = float(weighted_quantiles(limited, posterior.weights, (SAFE,))[0])
+    safe = quantile(limited, posterior.weights, SAFE)
     share = read_curve(factors.curves[:, SHARE], depth / factors.height, beyond=0.0)
-    cleaned = float(weighted_quantiles(share, posterior.weights, (0.5,))[0])
+    cleaned = quantile(share, posterior.weights, 0.5)
     stop = Stop()
     if not checks:
         look = rate * sheet_work(np.asarray(LOOK.value), factors)
@@ -227,7 +227,7 @@ def _judged(
         stop, wanted = first_run(start, until)
         safe = wanted if stop.share < ALL_CLEAN else safe
     else:
-        wanted = float(weighted_quantiles(strokes, posterior.weights, (0.5,))[0])
+        wanted = quantile(strokes, posterior.weights, 0.5)
     state, count = _next((strokes, posterior.weights, wanted), safe, checks, target)
     return Sanding(
         factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
@@ -241,7 +241,7 @@ def _askew(checks: tuple[Check, ...], depth: Array, weights: Array) -> float:
     measured = [check.deepest for check in checks if check.deepest is not None]
     if not measured:
         return ASKEW.value
-    middle = float(weighted_quantiles(depth, weights, (0.5,))[0])
+    middle = quantile(depth, weights, 0.5)
     return max(ASKEW_SEEN.value, 1.05 * measured[-1] / max(middle, 1e-6))
 
 
@@ -262,7 +262,7 @@ def _next(
     """Return whether to go on and how many strokes: as wanted, never past the limit's 99 %."""
     strokes, weights, wanted = told
     done = bool(checks) and _seen_flat(checks[-1], target)
-    middle = float(weighted_quantiles(strokes, weights, (0.5,))[0])
+    middle = quantile(strokes, weights, 0.5)
     if done or (checks and middle < LEAST_RUN / 2) or middle <= 0:
         return "flat enough", 0
     if safe < LEAST_RUN:

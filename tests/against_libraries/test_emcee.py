@@ -18,8 +18,8 @@ import numpy as np
 import pytest
 
 from straighten.belief.learn import exact_likelihood
-from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.unknowns import FACTORS, SHAPE
+from straighten.quantiles import weighted_quantiles
 from tests.belief.cases import draw, infer, one_pass
 
 HEADS = int(os.environ.get("EMCEE_HEADS", "1"))

@@ -11,8 +11,8 @@ from straighten.belief.posterior import (
     _move,
     _walk,
     sample_posterior,
-    weighted_quantiles,
 )
+from straighten.quantiles import weighted_quantiles
 
 
 def normal_case(prior_mean, prior_sd, data, sd):

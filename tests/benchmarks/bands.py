@@ -26,7 +26,6 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: small matric
 import numpy as np
 
 from straighten.belief.learn import learn
-from straighten.belief.posterior import weighted_quantiles
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import ClampSetup, section_of
@@ -34,6 +33,7 @@ from straighten.plan.candidates import bolt_sets
 from straighten.plan.forecast import NOISE_SIZE, forecast, left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.plan.spots import spot_sets
+from straighten.quantiles import quantile, weighted_quantiles
 from straighten.shape.modes import INDEX
 from straighten.shape.prior import prior_sd
 from tests.simulated import heads
@@ -125,7 +125,7 @@ def _told(seen: object, before: np.ndarray, after: np.ndarray) -> Foretold:
         held.append(bool(low <= after[INDEX[name]] <= high))
         missed.append(float(after[INDEX[name]] - middle))
     deck = INDEX["deck_bow"]
-    median = float(weighted_quantiles((seen.before - seen.after)[:, deck], seen.weights, (0.5,))[0])
+    median = quantile((seen.before - seen.after)[:, deck], seen.weights, 0.5)
     taken = float(before[deck] - after[deck])
     off = taken / median - 1 if median > 1e-5 else np.nan
     return Foretold(held=tuple(held), missed=tuple(missed), off=off)

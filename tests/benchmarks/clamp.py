@@ -21,9 +21,9 @@ from straighten.clamp.tightening_log import (
     log_likelihood,
     next_step,
     replay,
-    weighted_quantiles,
     weights_of,
 )  # fmt: skip
+from straighten.quantiles import weighted_quantiles
 from tests.clamp.benches import bowed, draws, pump_head, random_bench
 
 STIFF = 1e4  # an outrigger's stiffness over the beam's; what it gives is taken off the contact spring

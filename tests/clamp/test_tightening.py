@@ -32,10 +32,10 @@ from straighten.clamp.tightening_log import (
     most_torque,
     next_step,
     replay,
-    weighted_quantiles,
     weights_of,
 )
 from straighten.errors import BadInput
+from straighten.quantiles import weighted_quantiles
 from tests.clamp.benches import bowed, draws, pump_head
 
 PAIR = ClampSetup(shims=(1e-4,) * 4, bolts=(4, 5), gap=5e-5)

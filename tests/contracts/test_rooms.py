@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "straighten"
-GROUND = ("errors", "units", "sources", "filecheck")
+GROUND = ("errors", "units", "sources", "quantiles", "filecheck")
 WAY = ("head", "readings", "shape", "clamp", "heat", "plan", "belief", "decide", "finish", "book", "sheet")
 LAST = ("desk", "cli")
 # Who may load what beyond the standard library and numpy.

@@ -106,7 +106,9 @@ def test_a_tempered_bar_loses_some_of_its_temper_and_of_its_shrinkage():
 def test_spots_worked_together_get_the_answers_they_get_alone():
     tempered = alloy_named("A356-T6")
     cases = [
-        case_of(alloy=metal, dwell=3.1 + 0.4 * k, radius=0.010 + 0.001 * k, start=20.0 + 9 * k, rounds=1 + k % 2)
+        case_of(
+            alloy=metal, dwell=3.1 + 0.4 * k, radius=0.010 + 0.001 * k, start=20.0 + 9 * k, rounds=1 + k % 2
+        )
         for k, metal in enumerate((tempered, METAL, tempered, METAL, tempered))
     ]
     for answer, case in zip(work_spots(cases), cases, strict=True):
