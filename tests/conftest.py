@@ -6,11 +6,16 @@ docs/verification/report.md from the rows that the tests of that run left behind
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 
+from straighten.cli import THREADS
 from tests.report import Row, Rows, write_report
+
+for threads in THREADS:  # before numpy loads, as the program does it: idle threads would be counted as work
+    os.environ.setdefault(threads, "1")
 
 ROWS = pytest.StashKey[Rows]()
 LAST = "test_report_is_current.py"  # compares with the rows of this run, so it goes last

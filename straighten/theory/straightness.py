@@ -1,4 +1,4 @@
-"""The straightness of a bowed line by its three definitions, and what a plane cut takes off it."""
+"""The straightness of a bowed line by its three definitions, what a plane cut takes off it, and the zone of a twisted face."""
 
 from __future__ import annotations
 
@@ -60,3 +60,33 @@ def derive_parabola() -> Parabola:
         h=h, u=u, d=d, end_point=z.subs(u, sp.Rational(1, 2)), minimum_zone=sp.simplify(leaned.subs(lean, 0) * h),
         least_squares=sp.simplify(_span(level, h, u)), share=sp.simplify(2 * edge), mean=sp.simplify(mean),
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Twist:
+    """Symbols and results for z = t x y on a face from -1 to 1 both ways, a plane of slope c > 0 across taken off.
+
+    `zone` least zone that any slope along gives then; `slope` its derivative with respect to c.
+    """
+
+    t: sp.Symbol
+    c: sp.Symbol
+    zone: sp.Expr
+    slope: sp.Expr
+
+
+def derive_twist() -> Twist:
+    """Derive the zone of a twisted face: the four corners decide, and every slope along between -c and c is as good.
+
+    Source:
+        Definition of ISO 12781-1 (from memory); derived here.
+    """
+    t, c, odds = sp.symbols("t c w", positive=True)
+    along = c * (1 - odds) / (1 + odds)  # any slope along between -c and c as the odds run from 0 upward
+    high = t + sp.Abs(sp.factor(along + c))  # the corners x = y
+    low = -t - sp.Abs(sp.factor(along - c))  # the corners x = -y
+    zone = sp.simplify(high - low)
+    if zone.has(odds):
+        message = "the slope along would matter"
+        raise ArithmeticError(message)
+    return Twist(t=t, c=c, zone=zone, slope=sp.diff(zone, c))

@@ -17,12 +17,13 @@ from straighten.heat.hardness import GAS_CONSTANT, KELVIN
 from straighten.heat.held import Held, Yielded, creep, stresses
 from straighten.heat.neighbours import Strip, mutual_strain
 from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
+from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, STATE
-from straighten.shape.straightness import straightness
+from straighten.shape.straightness import minimum_zone_line, straightness
 from straighten.theory.engine import derive_compression, derive_strokes, derive_timing
 from straighten.theory.plate import derive_hole, derive_ring
 from straighten.theory.soak import derive_over_threshold, derive_relaxation
-from straighten.theory.straightness import derive_parabola
+from straighten.theory.straightness import derive_parabola, derive_twist
 from straighten.theory.update import derive_update
 from tests.heat.heads import METAL
 from tests.heat.test_strained import hole
@@ -118,6 +119,17 @@ def test_a_parabola_is_as_straight_as_its_bow_is_small_by_every_definition():
     for name in ("end_point", "minimum_zone", "least_squares"):
         derived = float(getattr(law, name).subs({law.h: sp.Rational(1, 5)}))
         assert getattr(found, name) == pytest.approx(derived, rel=1e-6)
+
+
+def test_the_zone_of_a_twisted_face_rises_with_the_slope_across():
+    law = derive_twist()
+    x, y = (v.ravel() for v in np.meshgrid(np.linspace(-1, 1, 9), np.linspace(-1, 1, 5), indexing="ij"))
+    height = 0.2 * x * y
+    for across in (0.03, 0.1, 0.15):
+        derived = float(law.zone.subs({law.t: sp.Rational(1, 5), law.c: sp.Float(across)}))
+        assert minimum_zone_line(x, height - across * y)[0] == pytest.approx(derived, rel=1e-12)
+    whole = float(sp.limit(law.zone, law.c, 0).subs({law.t: sp.Rational(1, 5)}))
+    assert flatness(x, y, height + 0.07 * x - 0.02 * y).minimum_zone == pytest.approx(whole, rel=1e-12)
 
 
 def test_the_bearing_curve_of_a_hollow_deck():
