@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from straighten.decide.decision import Decision, Option, decide
+from straighten.decide.decision import Decision, Foreseen, Option, decide
 from straighten.decide.outlook import Outlook, outlook_of
 from straighten.decide.stopping import Policy, Stopping, solve
 
-__all__ = ["Decision", "Option", "Outlook", "Policy", "Stopping", "decide", "outlook_of", "solve"]
+__all__ = ["Decision", "Foreseen", "Option", "Outlook", "Policy", "Stopping", "decide", "outlook_of", "solve"]

@@ -9,6 +9,7 @@ import numpy as np
 
 from straighten.decide.costs import handing_cost, inside, pass_cost, removal, sanding_cost
 from straighten.decide.stopping import Policy, Stopping, carried, solve
+from straighten.quantiles import tenths
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,18 +26,31 @@ GRID_STEP: Final = 4e-6  # m
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Foreseen:
+    """What is foreseen of one figure: its mean, and 10, 50 and 90 %."""
+
+    mean: float
+    tenths: tuple[float, float, float]
+
+    @classmethod
+    def of(cls, values: Floats, weights: Floats) -> Foreseen:
+        """Return it for weighted values of one shape, weights of sum one."""
+        return cls(mean=float((weights * values).sum()), tenths=tenths(values.ravel(), weights.ravel()))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
     """One way to go.
 
-    `cost` expected, in the owner's money; `cam_left`, `deck_left` expected bow when the job stops [m]; `metal`
-    expected to come off the deck [m]; `chance` that the cam line ends inside its limit; `passes` more, expected.
+    `cost` in the owner's money; `cam_left`, `deck_left` bow when the job stops [m]; `metal` to come off the deck [m];
+    `chance` that the cam line ends inside its limit; `passes` more, expected.
     """
 
     choice: Choice
-    cost: float
-    cam_left: float
-    deck_left: float
-    metal: float
+    cost: Foreseen
+    cam_left: Foreseen
+    deck_left: Foreseen
+    metal: Foreseen
     chance: float
     passes: float
 
@@ -74,7 +88,7 @@ def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
     options = [_stopped(head, outlook, grid, problem, start, number) for number in range(len(TERMINALS))]
     if stages:
         options.append(_heated(head, outlook, grid, (problem, policy), start))
-    options.sort(key=lambda option: option.cost)
+    options.sort(key=lambda option: option.cost.mean)
     return Decision(
         choice=options[0].choice,
         options=tuple(options),
@@ -142,9 +156,7 @@ def _spread(grid: Floats, middle: float, sd: float) -> Floats:
 def _stopped(
     head: Head, outlook: Outlook, grid: Floats, problem: Stopping, start: Floats, number: int
 ) -> Option:
-    return _option(
-        head, outlook, grid, (TERMINALS[number], start, float(start @ problem.terminal[number]), 0.0)
-    )
+    return _option(head, outlook, grid, (TERMINALS[number], start[None], problem.terminal[number][None]))
 
 
 def _heated(
@@ -152,22 +164,23 @@ def _heated(
 ) -> Option:
     problem, policy = solved
     onward = problem.price[:, None] + problem.moves[0] @ policy.value[1]
-    costs = onward @ start
-    best = int(np.argmin(costs))
-    ended, heats = carried(problem, policy, start, best)
-    return _option(head, outlook, grid, ("heat again", ended, float(costs[best]), float(heats[0])))
+    best = int(np.argmin(onward @ start))
+    ended = carried(problem, policy, start, best)
+    heats = np.arange(ended.shape[0])[:, None] * pass_cost(head)
+    return _option(head, outlook, grid, ("heat again", ended, heats + problem.terminal.min(axis=0)))
 
 
-def _option(head: Head, outlook: Outlook, grid: Floats, ended: tuple[Choice, Floats, float, float]) -> Option:
-    choice, weights, cost, passes = ended
-    deck = grid + outlook.deck_less_cam
+def _option(head: Head, outlook: Outlook, grid: Floats, ending: tuple[Choice, Floats, Floats]) -> Option:
+    """Return an option from the chance to stop after k heats with each bow, and its cost there, `(k, m)` each."""
+    choice, ended, cost = ending
+    weights, deck = ended.sum(axis=0), grid + outlook.deck_less_cam
     chance = weights @ inside(head.limits.cam_line.value, grid, 0.3 * outlook.cam_sd)
     return Option(
         choice=choice,
-        cost=cost,
-        cam_left=float(weights @ np.abs(grid)),
-        deck_left=float(weights @ np.abs(deck)),
-        metal=float(weights @ removal(head, deck)),
+        cost=Foreseen.of(cost, ended),
+        cam_left=Foreseen.of(np.abs(grid), weights),
+        deck_left=Foreseen.of(np.abs(deck), weights),
+        metal=Foreseen.of(removal(head, deck), weights),
         chance=1.0 if choice == "hand it on" else float(chance),
-        passes=passes,
+        passes=float(np.arange(len(ended)) @ ended.sum(axis=1)),
     )

@@ -80,10 +80,8 @@ def solve(problem: Stopping) -> Policy:
     )
 
 
-def carried(
-    problem: Stopping, policy: Policy, start: Floats, first_heat: int | None
-) -> tuple[Floats, Floats]:
-    """Return where the policy ends: probability of each state when stopping, and the mean number of heats.
+def carried(problem: Stopping, policy: Policy, start: Floats, first_heat: int | None) -> Floats:
+    """Return where the policy ends: probability to stop after k heats in each state, `(n + 1, m)`.
 
     Args:
         problem: as solved.
@@ -91,17 +89,20 @@ def carried(
         start: probabilities of the states now `(m,)`.
         first_heat: heat to take now whatever the policy says; None to follow it.
 
-    Returns:
-        Probabilities `(m,)` of the state in which the job stops, and the expected number of heats `(1,)`.
+    Source:
+        Total probability (derived).
+
+    Valid:
+        As `solve`.
     """
     stages = problem.moves.shape[0]
-    here, ended, heats = start.copy(), np.zeros_like(start), 0.0
+    here, ended = start.copy(), np.zeros((stages + 1, start.size))
     for stage in range(stages):
         chosen = policy.heat[stage] if stage or first_heat is None else np.full(start.size, first_heat)
-        ended = ended + np.where(chosen < 0, here, 0.0)
-        going = np.where(chosen < 0, 0.0, here)
-        heats += float(going.sum())
+        ended[stage] = np.where(chosen < 0, here, 0.0)
+        going = here - ended[stage]
         here = np.zeros_like(start)
         for action in range(problem.moves.shape[1]):
             here = here + (going * (chosen == action)) @ problem.moves[stage, action]
-    return ended + here, np.array([heats])
+    ended[stages] = here
+    return ended

@@ -140,15 +140,15 @@ def _why(head: Head, option: Option) -> str:
     if option.choice == "heat again":
         return f"about {option.passes:.1f} more passes, then {chance}"
     if option.choice == "sand now":
-        metal = show(option.metal, head.system)
+        metal = show(option.metal.mean, head.system)
         return f"takes {metal} off the deck and leaves the cam line as it is: {chance}"
     return "the cam bores are cut true in line, or another head is bought, whichever is cheaper"
 
 
 def _reason(head: Head, decision: Decision, full_set: float) -> str:
     best, *others = decision.options
-    second = min(others, key=lambda option: option.cost)
-    saved = f"it is expected to cost {second.cost - best.cost:.0f} less than to {second.choice}"
+    second = min(others, key=lambda option: option.cost.mean)
+    saved = f"it is expected to cost {second.cost.mean - best.cost.mean:.0f} less than to {second.choice}"
     if decision.stopped_by:
         return f"{decision.choice.capitalize()}: {decision.stopped_by}."
     reach = show(full_set, head.system)

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.layout import block, page, percent, wrap
 from straighten.sheet.sanding_text import trade_table
-from straighten.units import show
+from straighten.units import show, show_range
 
 if TYPE_CHECKING:
+    from straighten.decide import Foreseen
     from straighten.sheet.sanding import TradeRow
     from straighten.units import System
 
@@ -19,10 +20,10 @@ class OptionLine:
     """One way to go: cost in the owner's money, bows left and metal [m], chance, passes, reason."""
 
     choice: str
-    cost: float
-    cam_left: float
-    deck_left: float
-    metal: float
+    cost: Foreseen
+    cam_left: Foreseen
+    deck_left: Foreseen
+    metal: Foreseen
     chance: float
     passes: float
     reason: str
@@ -55,19 +56,7 @@ class DecisionReport:
             "choice": self.choice,
             "reason": self.reason,
             "stopped_by": self.stopped_by,
-            "options": [
-                {
-                    "choice": o.choice,
-                    "expected_cost_money": o.cost,
-                    "cam_left_mm": 1e3 * o.cam_left,
-                    "deck_left_mm": 1e3 * o.deck_left,
-                    "metal_to_remove_mm": 1e3 * o.metal,
-                    "chance_in_limits": o.chance,
-                    "more_passes": o.passes,
-                    "reason": o.reason,
-                }
-                for o in self.options
-            ],
+            "options": [_plain(option) for option in self.options],
             "expected_cost_by_passes_allowed_money": list(self.cost_by_passes),
             "trade": [asdict(row) for row in self.trade],
             "prices": list(self.prices),
@@ -75,22 +64,52 @@ class DecisionReport:
         }
 
 
+def _plain(option: OptionLine) -> dict[str, Any]:
+    return {
+        "choice": option.choice,
+        "expected_cost_money": option.cost.mean,
+        "cost_10_50_90_money": list(option.cost.tenths),
+        **_millimetres("cam_left", option.cam_left),
+        **_millimetres("deck_left", option.deck_left),
+        **_millimetres("metal_to_remove", option.metal),
+        "chance_in_limits": option.chance,
+        "more_passes": option.passes,
+        "reason": option.reason,
+    }
+
+
+def _millimetres(key: str, found: Foreseen) -> dict[str, Any]:
+    return {f"{key}_mm": 1e3 * found.mean, f"{key}_10_50_90_mm": [1e3 * length for length in found.tenths]}
+
+
 def decision_text(report: DecisionReport) -> str:
     """Return the decision as text: the choice and its reason first."""
-    options = [
-        f"{o.choice.upper()}: {o.reason}. Left: cam line {show(o.cam_left, report.system)}, deck "
-        f"{show(o.deck_left, report.system)}; metal to remove {show(o.metal, report.system)}; in limits "
-        f"{percent(o.chance)}; expected cost {o.cost:.0f}."
-        for o in report.options
-    ]
     costs = ", ".join(f"{n}: {cost:.0f}" for n, cost in enumerate(report.cost_by_passes))
     return page(
         [
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
-            block("WAYS TO GO, cheapest first", options),
+            block(
+                "WAYS TO GO, cheapest first; ranges hold 8 times in 10",
+                [_told(option, report.system) for option in report.options],
+            ),
             block("EXPECTED COST with so many more passes allowed", [costs]),
             block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
             trade_table(report.trade),
             block("PRICES", report.prices),
         ]
     )
+
+
+def _told(option: OptionLine, system: System) -> str:
+    low, _, high = option.cost.tenths
+    cost = f"{option.cost.mean:.0f}" + (f", range {low:.0f} to {high:.0f}" if high - low >= 1 else "")
+    return (
+        f"{option.choice.upper()}: {option.reason}. Left: cam line {_length(option.cam_left, system)}; deck "
+        f"{_length(option.deck_left, system)}. Metal to remove {_length(option.metal, system)}. In limits "
+        f"{percent(option.chance)}. Expected cost {cost}."
+    )
+
+
+def _length(found: Foreseen, system: System) -> str:
+    low, _, high = found.tenths
+    return f"{show(found.mean, system)}, range {show_range(low, high, system)}"

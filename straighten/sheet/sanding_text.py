@@ -90,7 +90,8 @@ def _row(row: TradeRow) -> str:
     crank = "-" if row.crank_deg is None else f"{row.crank_deg:.2f}"
     ratio = "-" if row.ratio_most is None else f"{row.ratio_least:.2f} to {row.ratio_most:.2f}"
     mark = "" if row.allowed else "  TOO DEEP"
+    bow, cam_bow = (round(left, 2) + 0.0 for left in (row.bow_mm, row.cam_bow_mm))  # no minus before a nought
     return (
-        f"   {row.bow_mm:<9.2f} {row.cam_bow_mm:<9.2f} {row.removal_mm:<10.2f} {row.left_mm:<7.2f} {cam:<6} {crank:<6} "
+        f"   {bow:<9.2f} {cam_bow:<9.2f} {row.removal_mm:<10.2f} {row.left_mm:<7.2f} {cam:<6} {crank:<6} "
         f"{ratio}{mark}"
     )

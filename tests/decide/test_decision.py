@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.decide import Outlook, decide, solve
-from straighten.decide.decision import _problem
+from straighten.decide.costs import pass_cost
+from straighten.decide.decision import STRENGTHS, _doubt_after, _grid, _problem
 from straighten.desk.turning import decision_turns
 from straighten.head import head_from_text, template_head
 
@@ -57,8 +58,36 @@ def test_one_more_pass_allowed_never_worsens_the_expected_cost(cam, doubt, full,
     by_passes = told.cost_by_passes
     assert len(by_passes) == 4
     assert all(later <= sooner + 1e-9 for sooner, later in itertools.pairwise(by_passes))
-    assert by_passes[-1] == pytest.approx(told.options[0].cost)  # the same money as the options are told in
-    assert by_passes[0] == pytest.approx(min(o.cost for o in told.options if o.choice != "heat again"))
+    assert by_passes[-1] == pytest.approx(
+        told.options[0].cost.mean
+    )  # the same money as the options are told in
+    assert by_passes[0] == pytest.approx(min(o.cost.mean for o in told.options if o.choice != "heat again"))
+
+
+def test_the_ranges_of_going_on_are_those_of_jobs_played_one_by_one():
+    """Twenty thousand bows and passes drawn as the outlook says, each led by the policy from where it stands."""
+    ahead, rng = outlook(), np.random.default_rng(3)
+    grid = _grid(HEAD, ahead)
+    problem = _problem(HEAD, ahead, grid, ahead.passes_left)
+    policy, told = solve(problem), next(o for o in decide(HEAD, ahead).options if o.choice == "heat again")
+    first = problem.moves[0] @ policy.value[1]
+    start = np.exp(-0.5 * ((grid - ahead.cam) / ahead.cam_sd) ** 2)
+    bow = rng.normal(ahead.cam, ahead.cam_sd, 20_000)
+    spent, going = np.zeros(bow.size), np.ones(bow.size, dtype=bool)
+    for stage in range(ahead.passes_left):
+        at = np.abs(bow[:, None] - grid).argmin(axis=1)
+        heat = policy.heat[stage, at] if stage else np.full(bow.size, (first @ start).argmin())
+        going &= heat >= 0
+        spread = np.hypot(_doubt_after(ahead, stage), ahead.scatter)
+        taken = np.array(STRENGTHS)[heat] * ahead.full_set * np.exp(spread * rng.normal(size=bow.size))
+        bow, spent = bow - going * taken, spent + going * pass_cost(HEAD)
+    at = np.abs(bow[:, None] - grid).argmin(axis=1)
+    cost = spent + problem.terminal.min(axis=0)[at]
+    for found, played, near in ((told.cam_left, np.abs(bow), 2e-6), (told.cost, cost, 3.0)):
+        assert found.mean == pytest.approx(played.mean(), abs=near)
+        for quantile, share in zip(found.tenths, (0.1, 0.5, 0.9), strict=True):  # costs come in lumps, a pass each
+            assert (played <= quantile + near).mean() >= share - 0.01
+            assert (played < quantile - near).mean() <= share + 0.01
 
 
 def test_a_straight_head_is_not_heated_and_a_bowed_one_is():
@@ -84,5 +113,5 @@ def test_what_would_change_the_answer_does_change_it():
 
 
 def test_the_options_are_told_cheapest_first():
-    costs = [o.cost for o in decide(HEAD, outlook()).options]
+    costs = [o.cost.mean for o in decide(HEAD, outlook()).options]
     assert costs == sorted(costs)

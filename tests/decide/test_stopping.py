@@ -60,15 +60,13 @@ def test_the_policy_carried_through_costs_what_it_promised(seed):
     problem = random_problem(seed, stages=3, heats=2, states=4)
     policy = solve(problem)
     start = np.array([0.4, 0.3, 0.2, 0.1])
-    ended, heats = carried(problem, policy, start, None)
-    assert ended.sum() == pytest.approx(1.0)
+    assert carried(problem, policy, start, None).sum() == pytest.approx(1.0)
     # with equal prices the promise splits into heats and endings
     equal = Stopping(terminal=problem.terminal, moves=problem.moves, price=np.full(2, 7.0))
     policy = solve(equal)
-    ended, heats = carried(equal, policy, start, None)
-    assert start @ policy.value[0] == pytest.approx(
-        7.0 * heats[0] + ended @ problem.terminal.min(axis=0), rel=1e-9
-    )
+    ended = carried(equal, policy, start, None)
+    cost = 7.0 * np.arange(4)[:, None] + problem.terminal.min(axis=0)  # after k heats, in each state
+    assert start @ policy.value[0] == pytest.approx((ended * cost).sum(), rel=1e-9)
 
 
 def test_without_heats_the_cheaper_ending_is_taken():
