@@ -85,7 +85,9 @@ def test_the_ranges_of_going_on_are_those_of_jobs_played_one_by_one():
     cost = spent + problem.terminal.min(axis=0)[at]
     for found, played, near in ((told.cam_left, np.abs(bow), 2e-6), (told.cost, cost, 3.0)):
         assert found.mean == pytest.approx(played.mean(), abs=near)
-        for quantile, share in zip(found.tenths, (0.1, 0.5, 0.9), strict=True):  # costs come in lumps, a pass each
+        for quantile, share in zip(
+            found.tenths, (0.1, 0.5, 0.9), strict=True
+        ):  # costs come in lumps, a pass each
             assert (played <= quantile + near).mean() >= share - 0.01
             assert (played < quantile - near).mean() <= share + 0.01
 
