@@ -304,7 +304,7 @@ def stop_picture(report: DecisionReport) -> StopPicture:
     """Return the stop decision as a picture."""
     return StopPicture(
         costs=report.cost_by_passes,
-        options=tuple((option.choice, option.cost.mean) for option in report.options),
+        options=tuple((o.choice, o.cost.mean, o.cost.tenths[0], o.cost.tenths[2]) for o in report.options),
         choice=report.choice,
         stopped_by=report.stopped_by,
     )

@@ -20,7 +20,7 @@ from straighten.sheet.report import HardnessRow, LaterWork, LineState, NamedPict
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
@@ -191,10 +191,9 @@ def _decision(dossier: Dossier, entries: Sequence[Entry]) -> tuple[StopPicture, 
         plain, when = made[-1].record, f"decided {made[-1].at[:10]}"
     else:
         plain, when = decision_report(dossier).to_plain(), "as it would be decided now"
-    options = tuple((str(o["choice"]), float(o["expected_cost_money"])) for o in plain["options"])
     picture = StopPicture(
         costs=tuple(plain["expected_cost_by_passes_allowed_money"]),
-        options=options,
+        options=tuple(_cost_of(option) for option in plain["options"]),
         choice=plain["choice"],
         stopped_by=plain["stopped_by"],
     )
@@ -202,6 +201,13 @@ def _decision(dossier: Dossier, entries: Sequence[Entry]) -> tuple[StopPicture, 
         (f"{plain['choice'].capitalize()}, {when}", plain["reason"]),
         ("Prices", "; ".join(plain["prices"])),
     )
+
+
+def _cost_of(option: Mapping[str, Any]) -> tuple[str, float, float, float]:
+    """Return name, expected cost and its range; books of earlier versions hold no range."""
+    cost = float(option["expected_cost_money"])
+    low, _, high = option.get("cost_10_50_90_money", (cost, cost, cost))
+    return str(option["choice"]), cost, float(low), float(high)
 
 
 def _sources(dossier: Dossier) -> tuple[str, ...]:

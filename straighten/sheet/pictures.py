@@ -145,17 +145,22 @@ class PassesPicture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopPicture:
-    """The stop decision: expected cost [money] with 0, 1, 2, ... more passes allowed, the ways to go with their cost, the choice."""
+    """The stop decision: expected cost [money] with 0, 1, 2, ... more passes allowed, the ways to go, the choice.
+
+    `options` name, expected cost, and the cost under which it stays 1 time and 9 times in 10.
+    """
 
     costs: tuple[float, ...]
-    options: tuple[tuple[str, float], ...]
+    options: tuple[tuple[str, float, float, float], ...]
     choice: str
     stopped_by: str
 
     @property
     def message(self) -> str:
         """What the picture says."""
-        ways = ", ".join(f"{name} {cost:.0f}" for name, cost in self.options)
+        ways = ", ".join(
+            f"{name} {cost:.0f} ({low:.0f} to {high:.0f})" for name, cost, low, high in self.options
+        )
         rule = f" A rule stops the heat: {self.stopped_by}." if self.stopped_by else ""
         saved = self.costs[0] - min(self.costs)
         gain = f" Allowing more passes saves up to {saved:.0f}." if len(self.costs) > 1 else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Final
 
 from straighten.sheet.figures.drawing import (
     BLUE,
@@ -18,12 +18,16 @@ from straighten.sheet.figures.drawing import (
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from straighten.sheet.sanding import SandReport, TradeRow
+
+    _Line = tuple[Sequence[float], str, str, str]  # values, marker and line, colour, name
+
+LEGEND: Final = 10.5
 
 
 def trade_figure(report: SandReport, form: str) -> bytes:
@@ -59,20 +63,30 @@ def _draw(figure: Figure, report: SandReport) -> None:
     second_levels(axes[0], report.system)
 
 
-def _bows(rows: Iterable[TradeRow], report: SandReport) -> Any:
-    return small([row.bow_mm * 1e-3 for row in rows], report.system)
+def _lines(axes: Axes, rows: Sequence[TradeRow], report: SandReport, drawn: Iterable[_Line]) -> None:
+    """Draw a line a figure over the bow left, broken where sanding begins: there it jumps, for the clean-up comes on top."""
+    sanded = [row.removal_mm > 0 for row in rows]
+    parts = [[n for n, some in enumerate(sanded) if some == wanted] for wanted in (False, True)]
+    bows = small([row.bow_mm * 1e-3 for row in rows], report.system)
+    for values, marker, color, label in drawn:
+        named = label
+        for part in filter(None, parts):
+            axes.plot([bows[n] for n in part], [values[n] for n in part], marker, color=color, label=named)
+            named = ""
+    axes.legend(fontsize=LEGEND)
 
 
 def _removal(axes: Axes, report: SandReport) -> None:
-    bows, system = _bows(report.trade, report), report.system
-    removal = small([row.removal_mm * 1e-3 for row in report.trade], system)
-    cam = small([abs(row.cam_bow_mm) * 1e-3 for row in report.trade], system)
-    axes.plot(bows, removal, "o-", color=INK, label="to sand off")
+    system = report.system
+    bows, removal, cam = (
+        small([abs(length) * 1e-3 for length in lengths], system)
+        for lengths in zip(*((r.bow_mm, r.removal_mm, r.cam_bow_mm) for r in report.trade), strict=True)
+    )
     axes.plot(bows, cam, "s--", color=BLUE, label="cam line stays bowed")
     axes.axhline(float(small(report.allowed, system)), color=QUIET, linestyle=":", label="may come off")
+    _lines(axes, report.trade, report, [(removal, "o-", INK, "to sand off")])
     heights_axis(axes, system, "depth")
     axes.set_title("Straighten more or sand more")
-    axes.legend(fontsize=9)
 
 
 def _timing(axes: Axes, report: SandReport) -> None:
@@ -81,10 +95,8 @@ def _timing(axes: Axes, report: SandReport) -> None:
     if not rows:
         _not_told(axes, "drive not given in the head file")
         return
-    bows = _bows(rows, report)
-    axes.plot(bows, [row.cam_deg or 0.0 for row in rows], "o-", color=INK, label="of the cam")
-    axes.plot(bows, [row.crank_deg or 0.0 for row in rows], "s--", color=BLUE, label="of the crank")
-    axes.legend(fontsize=9)
+    cam, crank = [row.cam_deg or 0.0 for row in rows], [row.crank_deg or 0.0 for row in rows]
+    _lines(axes, rows, report, ((cam, "o-", INK, "of the cam"), (crank, "s--", BLUE, "of the crank")))
 
 
 def _ratio(axes: Axes, report: SandReport) -> None:
@@ -93,18 +105,12 @@ def _ratio(axes: Axes, report: SandReport) -> None:
     if not rows:
         _not_told(axes, "bore, stroke or ratio not given in the head file")
         return
-    bows = _bows(rows, report)
-    axes.plot(
-        bows, [row.ratio_most or 0.0 for row in rows], "o-", color=INK, label="cylinder that changes most"
+    most, least = [row.ratio_most or 0.0 for row in rows], [row.ratio_least or 0.0 for row in rows]
+    drawn = (
+        (most, "o-", INK, "cylinder that changes most"),
+        (least, "s--", BLUE, "cylinder that changes least"),
     )
-    axes.plot(
-        bows,
-        [row.ratio_least or 0.0 for row in rows],
-        "s--",
-        color=BLUE,
-        label="cylinder that changes least",
-    )
-    axes.legend(fontsize=9)
+    _lines(axes, rows, report, drawn)
 
 
 def _not_told(axes: Axes, why: str) -> None:

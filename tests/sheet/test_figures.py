@@ -46,7 +46,7 @@ PASSES = PassesPicture(
 )
 STOP = StopPicture(
     costs=(260.0, 210.0, 205.0),
-    options=(("heat again", 205.0), ("sand now", 260.0)),
+    options=(("heat again", 205.0, 150.0, 290.0), ("sand now", 260.0, 255.0, 265.0)),
     choice="heat again",
     stopped_by="",
 )

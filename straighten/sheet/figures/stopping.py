@@ -41,7 +41,7 @@ def _curve(axes: Axes, picture: StopPicture) -> None:
 
 def _ways(axes: Axes, picture: StopPicture) -> None:
     options = picture.options[::-1]
-    for place, (name, cost) in enumerate(options):
+    for place, (name, cost, low, high) in enumerate(options):
         chosen = name == picture.choice
         axes.barh(
             place,
@@ -52,10 +52,13 @@ def _ways(axes: Axes, picture: StopPicture) -> None:
             lw=2.6 if chosen else 1,
             hatch="" if chosen else "//",
         )
-        axes.annotate(f"{cost:.0f}", (cost, place), xytext=(5, 0), textcoords="offset points", va="center")
-    names = [f"{name}\n(chosen)" if name == picture.choice else name for name, _ in options]
+        axes.plot([low, high], [place, place], color=BLUE, lw=2.2, marker="|", ms=14, mew=2.2)
+        axes.annotate(
+            f"{cost:.0f}", (max(cost, high), place), xytext=(7, 0), textcoords="offset points", va="center"
+        )
+    names = [f"{name}\n(chosen)" if name == picture.choice else name for name, *_ in options]
     axes.set_yticks(range(len(options)), names)
-    axes.set_xlim(0, 1.18 * max(cost for _, cost in options))
-    axes.set_xlabel("expected cost [your money]")
+    axes.set_xlim(0, 1.18 * max(max(cost, high) for _, cost, _, high in options))
+    axes.set_xlabel("expected cost, line: 8 times in 10 [your money]")
     axes.set_title("Ways to go")
     axes.spines[["top", "right"]].set_visible(False)
