@@ -56,7 +56,7 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
         csv: read the text as CSV.
 
     Raises:
-        BadInput: the first fault found, with file and key.
+        BadInput: the first fault found, with file and key; or a survey of nothing but blanks.
     """
     from straighten.filecheck import checked, parse_toml, system_of
     from straighten.readings.file import SurveyFile
@@ -67,14 +67,9 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
     system = system_of(data, where, head.system)
     file = checked(SurveyFile, data, where=where, system=system)
     try:
-        readings = readings_of(file, head, system, where)
+        return readings_of(file, head, system, where)
     except BadInput as fault:
         raise fault.at(where) from None
-    if not file.tells_something():
-        raise BadInput(
-            "no reading and no finding in it", where=where, fix="Read one line of the deck at least."
-        )
-    return readings
 
 
 def _with_noughts(text: str) -> str:

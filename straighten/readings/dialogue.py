@@ -88,14 +88,17 @@ def finish(dialogue: Dialogue) -> Readings:
     """Return the readings of a walk, through the same checks as a file.
 
     Raises:
-        BadInput: the readings together make no sense.
+        BadInput: the readings together make no sense, or all was left blank.
     """
     from straighten.filecheck import checked
     from straighten.readings.file import SurveyFile
     from straighten.readings.survey import readings_of
 
     file = checked(SurveyFile, _tables(dialogue), where="typed in", system=dialogue.system)
-    return readings_of(file, dialogue.head, dialogue.system, "typed in")
+    try:
+        return readings_of(file, dialogue.head, dialogue.system, "typed in")
+    except BadInput as fault:
+        raise fault.at("typed in") from None
 
 
 def _all(dialogue: Dialogue) -> list[Asked]:

@@ -151,8 +151,3 @@ class SurveyFile(Table):
     plate: PlateTable | None = None
     hardness: list[HardnessTable] = Field(default=[], max_length=60)
     heights: HeightsTable = HeightsTable()
-
-    def tells_something(self) -> bool:
-        """Whether there is any reading or finding in it."""
-        seen = self.intake != IntakeTable() or self.heights != HeightsTable()
-        return seen or self.plate is not None or bool(self.deck or self.cam or self.hardness)

@@ -195,3 +195,9 @@ class Readings:
         return sum(not b.blank for line in self.lines for b in line.brackets) + sum(
             not p.reading.blank for p in on_plate
         )
+
+    @property
+    def tells_something(self) -> bool:
+        """Whether there is a reading, or a finding that decides by itself: a crack, magnesium."""
+        decides = self.intake.cracks == "found" or self.intake.magnesium == "yes"
+        return decides or self.count > 0 or bool(self.hardness or self.heights)

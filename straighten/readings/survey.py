@@ -30,6 +30,10 @@ if TYPE_CHECKING:
 
 STRANGE = 6e-6  # thou blades in a millimetre list and the reverse differ by less [m]
 TOWER_REACH = 10e-3  # a station this near to a tower means that tower [m]
+_FIRST_READING = (
+    'Read one line of the deck at least: "0.10-0.15" where blades tell, 0 where none goes; a crack found or'
+    " magnesium may stand alone."
+)
 
 
 def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str) -> Readings:
@@ -42,12 +46,12 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         source: name of the file, kept with the readings.
 
     Raises:
-        BadInput: a reading that cannot be; key and reading named.
+        BadInput: a reading that cannot be, key and reading named; or nothing but blanks.
     """
     lines = [_deck(t, n, file, _Bench(head, system)) for n, t in enumerate(file.deck, 1)]
     lines += [_cam(t, n, file, _Bench(head, system)) for n, t in enumerate(file.cam, 1)]
     _no_twins(lines)
-    return Readings(
+    readings = Readings(
         source=source,
         date=str(file.date),
         who=file.who,
@@ -62,6 +66,9 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         agreed=file.cam_and_deck_disagree_is_right,
         caveats=tuple(_strange_blades(lines, head, system)),
     )
+    if not readings.tells_something:
+        raise BadInput("no reading and no finding in it, only blanks", fix=_FIRST_READING)
+    return readings
 
 
 class _Bench:

@@ -51,13 +51,28 @@ def test_on_a_pipe_it_asks_nothing_and_says_so(tmp_path, capsys, monkeypatch):
 def test_a_person_is_walked_through_and_the_survey_is_kept(tmp_path):
     book = tmp_path / "b.book"
     seen, code = typed_at_a_terminal(
-        ["measure", str(EXAMPLE), "--book", str(book)], ["", "back", "", "nonsense", "", "", "done"]
+        ["measure", str(EXAMPLE), "--book", str(book)],
+        ["", "back", "", "nonsense", "", "", "b", "0.15", "done"],
     )
     assert code == 0, seen
     assert "Back one" in seen
     assert "left blank" in seen
     assert "Traceback" not in seen
     assert "Recorded as entry" in seen
+
+
+def test_a_blank_survey_is_refused_and_nothing_is_kept(tmp_path, capsys, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    book = tmp_path / "b.book"
+    assert main(["new", "my-head"]) == 0
+    assert main(["measure", "my-head", "survey.toml", "--book", str(book)]) == 3
+    told = " ".join(capsys.readouterr().err.split())
+    assert "survey.toml: no reading and no finding" in told
+    assert "Read one line of the deck" in told
+    assert main(["history", "my-head", "--book", str(book)]) != 0
+    seen, code = typed_at_a_terminal(["measure", "my-head", "--book", str(book)], ["done"])
+    assert code == 3, seen
+    assert "no reading and no finding" in seen
 
 
 def test_check_draws_deck_and_cam_line(tmp_path):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.readings import survey_from_text, to_plain
 from straighten.readings.dialogue import Dialogue, answer, begin, finish, question
@@ -173,7 +175,14 @@ def test_two_cams_are_asked_one_after_the_other() -> None:
 def test_nothing_that_is_typed_breaks_the_walk(typed: list[str]) -> None:
     dialogue, said = walk(*typed)
     assert all(isinstance(echo, str) and echo for echo in said)
-    finish(dialogue)
+    with suppress(BadInput):  # of nothing but blanks there is no survey
+        assert finish(dialogue).tells_something
+
+
+def test_a_walk_of_nothing_but_blanks_is_no_survey() -> None:
+    dialogue, _ = walk("", "", "", "b", "", "", "done")
+    with pytest.raises(BadInput, match="typed in: no reading and no finding"):
+        finish(dialogue)
 
 
 def test_a_wrong_answer_is_asked_again_with_what_is_allowed() -> None:

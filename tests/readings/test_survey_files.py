@@ -22,6 +22,7 @@ from straighten.readings.records import Readings
 
 HEAD = head_from_text(template_head(), "template")
 TWIN = replace(HEAD, cam_lines=2)
+LINE = '[[deck]]\nline = "centre"\nmode = "bridged"\n'
 
 SURVEY = """
 units = "mm"
@@ -171,10 +172,57 @@ def test_a_file_is_taken_for_a_table_by_its_name(tmp_path: Path) -> None:
         read_survey(tmp_path / "none.toml", HEAD)
 
 
+def with_one_gap(head: object) -> str:
+    """Return the template with a single reading in it, on the first cell of the exhaust edge."""
+    return template_survey(head).replace('gaps = [""', "gaps = [0", 1)
+
+
 @pytest.mark.parametrize("head", [HEAD, TWIN, replace(HEAD, system="inch")])
-def test_the_template_is_a_survey_without_readings(head: object) -> None:
-    readings = found(template_survey(head), head)
-    assert readings.count == 0
+def test_the_template_as_it_is_given_is_no_survey(head: object) -> None:
+    with pytest.raises(BadInput, match=r"only blanks\. Read one line of the deck"):
+        found(template_survey(head), head)
+
+
+@pytest.mark.parametrize(
+    "asked", ['skimmed = "yes"', 'history = "ran dry"', 'removed = "2 thou"', 'cracks = "none found"']
+)
+def test_what_was_only_asked_is_no_survey(asked: str) -> None:
+    with pytest.raises(BadInput, match="no reading and no finding"):
+        found(f"[intake]\n{asked}\n")
+
+
+@pytest.mark.parametrize(
+    "blank",
+    [
+        LINE + 'gaps = [""]\n',
+        "[[hardness]]\nvalues = []\n",
+        '[plate]\nfront_exhaust = ""\n',
+        '[[cam]]\nmode = "bar"\n',
+    ],
+)
+def test_a_line_of_blanks_is_no_reading(blank: str) -> None:
+    with pytest.raises(BadInput, match="no reading and no finding"):
+        found(blank)
+
+
+@pytest.mark.parametrize(
+    "enough",
+    [
+        '[intake]\ncracks = "found"\n',
+        "[intake]\nmagnesium = true\n",
+        "[[hardness]]\nvalue = 60\n",
+        "[heights]\nanywhere = 92\n",
+        LINE + "gaps = [0]\n",
+    ],
+)  # common practice, no source: a cracked or soft head is handed on without a straightedge laid on it
+def test_one_reading_or_a_finding_that_decides_is_a_survey(enough: str) -> None:
+    assert found(enough).tells_something
+
+
+@pytest.mark.parametrize("head", [HEAD, TWIN, replace(HEAD, system="inch")])
+def test_the_template_asks_every_line_of_the_head(head: object) -> None:
+    readings = found(with_one_gap(head), head)
+    assert readings.count == 1
     assert {line.name for line in readings.lines if line.part == "deck"} == {
         "exhaust edge", "centre", "inlet edge", "front exhaust to rear inlet", "front inlet to rear exhaust",
     }  # fmt: skip
@@ -191,7 +239,7 @@ def test_filling_in_the_template_is_enough() -> None:
 
 
 def test_plain_tables_come_back_as_the_same_readings() -> None:
-    for readings in (found(SURVEY), found(template_survey(TWIN), TWIN), Readings()):
+    for readings in (found(SURVEY), found(with_one_gap(TWIN), TWIN), Readings()):
         plain = to_plain(readings)
         assert to_plain(from_plain(plain)) == plain
     wide = found('[[deck]]\nline = "centre"\nmode = "bridged"\ngaps = [1.0]\n')
@@ -206,7 +254,6 @@ def test_damaged_plain_tables_are_refused(damage: dict[str, object]) -> None:
         from_plain(to_plain(Readings()) | damage)
 
 
-LINE = '[[deck]]\nline = "centre"\nmode = "bridged"\n'
 CAM = '[[cam]]\nmode = "balanced"\n'
 
 BAD = [
