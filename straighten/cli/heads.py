@@ -14,6 +14,14 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings import Readings
 
+# What a verdict lets one do next; `plan` refuses all but the first.
+NEXT = {
+    "straighten": "straighten plan {name}",
+    "sand only": "straighten sand {name}; once it is sanded, straighten finish {name}",
+    "hand it on": "straighten decide {name}, which names the ways that are left",
+    "measure again": "straighten measure {name} survey.toml, read anew where it did not fit",
+}
+
 
 def new(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Name of the head, also of its folder.")],
@@ -71,7 +79,7 @@ def measure(
         report = check_report(dossier, readings)
         entry = record_survey(opened, reread(opened, dossier), readings)
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
-    note(f"Recorded as entry {entry.number}. Next: straighten plan {name}")
+    note(f"Recorded as entry {entry.number}. Next: {NEXT[report.verdict].format(name=name)}")
 
 
 def asked_readings(head: "Head") -> "Readings":
@@ -121,6 +129,7 @@ def check(
 
             write_drawn(figure, lambda form: shape_drawn(dossier, form))
     answer(report.to_plain(), check_text(report), as_json=as_json)
+    note(f"Next: {NEXT[report.verdict].format(name=name)}")
 
 
 def where(book: BookOption = None, as_json: Json = False) -> None:

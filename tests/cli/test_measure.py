@@ -1,6 +1,7 @@
 """`straighten measure` at a terminal: a person is walked through the stations; on a pipe nothing is asked."""
 
 import io
+import json
 import os
 import pty
 import select
@@ -73,6 +74,40 @@ def test_a_blank_survey_is_refused_and_nothing_is_kept(tmp_path, capsys, monkeyp
     seen, code = typed_at_a_terminal(["measure", "my-head", "--book", str(book)], ["done"])
     assert code == 3, seen
     assert "no reading and no finding" in seen
+
+
+MODES = 'mode = "bridged"\nstations = [20, 210, 400]\n'
+STRAIGHT_CAM = '[[cam]]\nmode = "balanced"\ngaps = [0, 0, 0, 0, 0]\n'
+
+
+def _deck(gap):
+    return "".join(
+        f'[[deck]]\nline = "{n}"\ngaps = [0, "{gap}", 0]\n' for n in ("exhaust edge", "centre", "inlet edge")
+    )
+
+
+@pytest.mark.parametrize(
+    ("survey", "verdict", "command"),
+    [
+        ((EXAMPLE / "survey-1.toml").read_text(), "straighten", "plan"),
+        (MODES + _deck("0.05-0.06") + STRAIGHT_CAM, "sand only", "sand"),
+        ('[intake]\ncracks = "found"\n', "hand it on", "decide"),
+        ('[[hardness]]\nside = "exhaust"\nvalue = 85\n', "measure again", "measure"),
+    ],
+)
+def test_what_comes_next_is_a_command_that_the_verdict_allows(tmp_path, capsys, survey, verdict, command):
+    (tmp_path / "s.toml").write_text(survey)
+    kept = ["--book", str(tmp_path / "b.book")]
+    assert main(["measure", str(EXAMPLE), str(tmp_path / "s.toml"), "--json", *kept]) == 0
+    told = capsys.readouterr()
+    assert json.loads(told.out)["verdict"] == verdict
+    assert f"Next: straighten {command} " in " ".join(told.err.split())
+    assert main(["check", str(EXAMPLE), *kept]) == 0
+    assert f"Next: straighten {command} " in " ".join(capsys.readouterr().err.split())
+    if command != "measure":
+        assert main([command, str(EXAMPLE), *kept]) == 0
+    planned = main(["plan", str(EXAMPLE), *kept])
+    assert (planned == 0 and "NO PASS" not in capsys.readouterr().out) == (command == "plan")
 
 
 def test_check_draws_deck_and_cam_line(tmp_path):
