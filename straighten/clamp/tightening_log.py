@@ -47,7 +47,17 @@ UNLIKELY: Final = Cited(
 
 CLOSE_ENOUGH: Final = Cited(12e-6, "m", "half a thou: no blade tells less", "common practice, no source")
 
-Verdict = Literal["go on", "hold: gap reached", "stop: bolt near proof", "stop: something is wrong"]
+AS_PRINTED: Final = Cited(
+    0.7, "N m", "half a foot-pound: a cap is printed whole, and set as printed it is kept", "derived"
+)
+
+Verdict = Literal[
+    "go on",
+    "hold: gap reached",
+    "stop: bolt near proof",
+    "stop: over the most torque",
+    "stop: something is wrong",
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,9 +248,13 @@ def next_step(
         readings: the log so far.
         prior: weights of the draws before the log, shape `(n,)`.
 
-    Source: weighted draws; steps of 70 % of the way to the tenth percentile, common practice of small steps.
+    Source: weighted draws; steps of 60 % of the way to the tenth percentile, common practice of small steps.
     Valid: the person stops at the gap, not at the torque.
     """
+    # What was asked of bolts and threads comes before what it did to the gap: a yielded stud may well have closed it.
+    cap, now = most_torque(head, setup), readings[-1].torque if readings else 0.0
+    if now > cap + AS_PRINTED.value:
+        return _over(now, cap, played, head, prior)
     before = weights_of(np.log(prior + 1e-300) + _logs_before_last(played, readings))
     logs = np.log(prior + 1e-300) + log_likelihood(played, readings)
     weights = weights_of(logs)
@@ -254,12 +268,22 @@ def next_step(
         return NextStep(
             verdict="hold: gap reached", torque=None, closing=limits, words=_hold_words(last, head)
         )
-    cap, now = most_torque(head, setup), last.torque if last else 0.0
     if now + 1.0 > cap:
         words = f"{show_torque(now, head.system)} is as much as these bolts may have; use more bolts, or stronger ones."
         return NextStep(verdict="stop: bolt near proof", torque=None, closing=limits, words=words)
     torque = min(max(now + 1.0, _stride(now, limits)), cap)
     return NextStep(verdict="go on", torque=torque, closing=limits, words=_go_words(torque, limits, head))
+
+
+def _over(now: float, cap: float, played: Replay, head: Head, prior: Floats) -> NextStep:
+    reached, most = show_torque(now, head.system), show_torque(cap, head.system)
+    words = (
+        f"{reached} is over {most}, the most these bolts may have, so no blade counts. Slacken, from outside to the "
+        "middle. Bolts and threads may be past their limit: check them or put new ones, then begin the log anew "
+        "(--again). Do not heat on this clamp."
+    )
+    closing = tenths(played.closing, prior / prior.sum())
+    return NextStep(verdict="stop: over the most torque", torque=None, closing=closing, words=words)
 
 
 def _logs_before_last(played: Replay, readings: Sequence[Reading]) -> Floats:

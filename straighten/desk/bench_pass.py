@@ -76,13 +76,25 @@ def _tightened(facts: Facts, card: Card, number: int) -> Generator[Ask, Answer, 
     verdict = str((facts.verdict or {}).get("verdict", "go on"))
     if verdict.startswith("hold"):
         return None
+    said = str((facts.verdict or {}).get("words", ""))
+    if "over the most" in verdict:  # no reason is enough: what such a bolt holds hot nobody knows
+        yield from _anew(words.over_the_most(card, (number, len(rounds or ())), said))
+        return Work(deed="tighten", key=_told(number, 0), rounds=())
     if verdict.startswith("stop"):
-        said = str((facts.verdict or {}).get("words", ""))
         yield from reasoned(reason(f"clamp/{number}/stop/{len(rounds or ())}", "TIGHTEN", said))
         if "proof" in verdict:
             return None
     more = yield from _one_round(facts, card, number)
     return None if more is None else Work(deed="tighten", key=_told(number, len(more)), rounds=more)
+
+
+def _anew(ask: Ask) -> Generator[Ask, Answer, None]:
+    """Ask until the tightening is to begin anew; "back" is all else there is."""
+    while True:
+        given = yield ask
+        if given.typed.strip().lower() == "anew":
+            return
+        ask = replace(ask, echo="It does not go on from here: anew, or back where the torque was mistyped.")
 
 
 def _told(number: int, count: int) -> str:

@@ -131,6 +131,25 @@ def stops(given: RoundFacts, largest: float) -> Ask:
     )
 
 
+def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
+    """Return the question after a torque over the most the bolts may have.
+
+    Args:
+        card: the card.
+        which: number of the pass and of the round.
+        said: the verdict in words.
+    """
+    number, count = which
+    return Ask(
+        key=f"clamp/{number}/over/{count}",
+        part=_clamp_part(card),
+        shown=(f"STOP: {said}",),
+        prompt="Slackened, bolts and threads checked or new, shims as on the card?",
+        hint="anew = begin the rounds anew; back = the torque was mistyped",
+        why="A bolt that has yielded lets go when it gets hot; no blade and no reason makes it good.",
+    )
+
+
 def untold_gap(given: RoundFacts) -> Ask:
     """Return the question for a reason to heat without a gap logged as reached."""
     wanted = show(given.card.gap, given.card.system)

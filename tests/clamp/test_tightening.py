@@ -36,8 +36,10 @@ from straighten.clamp.tightening_log import (
 )
 from straighten.errors import BadInput
 from straighten.quantiles import weighted_quantiles
+from straighten.units import POUND_FORCE, show_torque
 from tests.clamp.benches import bowed, draws, pump_head
 
+FOOT_POUND = POUND_FORCE * 0.3048
 PAIR = ClampSetup(shims=(1e-4,) * 4, bolts=(4, 5), gap=5e-5)
 THREE = replace(PAIR, bolts=(2, 3, 4, 5, 6, 7))
 
@@ -235,6 +237,27 @@ def test_weak_bolts_stop_near_their_proof_load():
     readings = log_of(weak, PAIR, draws(2.0, 0.14), (0.6 * cap, 0.98 * cap))
     played = replay(weak, bowed(3e-4), PAIR, library(), readings)
     assert next_step(weak, PAIR, played, readings, np.ones(512)).verdict == "stop: bolt near proof"
+
+
+def test_a_torque_over_the_cap_is_a_stop_whatever_the_blade_says():
+    """Common practice, no source: a stud pulled past three quarters of proof is checked, not praised for the gap."""
+    head, even = pump_head(), np.ones(512)
+    cap = most_torque(head, PAIR)
+    for goes, does_not in ((0.0, 4e-5), (3e-4, 4e-4)):  # gap reached; gap wide open
+        readings = [Reading(torque=1.2 * cap, goes=goes, does_not=does_not)]
+        step = next_step(head, PAIR, replay(head, bowed(3e-4), PAIR, library(), readings), readings, even)
+        assert step.verdict == "stop: over the most torque"
+        assert step.torque is None
+        assert all(word in step.words for word in ("Slacken", "threads", show_torque(cap)))
+
+
+def test_the_cap_set_as_the_card_prints_it_is_not_over_it():
+    head, even = pump_head(), np.ones(512)
+    cap = most_torque(head, PAIR)
+    for printed in (float(round(cap)), round(cap / FOOT_POUND) * FOOT_POUND):
+        readings = [Reading(torque=printed, goes=0.0, does_not=4e-5)]
+        step = next_step(head, PAIR, replay(head, bowed(3e-4), PAIR, library(), readings), readings, even)
+        assert step.verdict != "stop: over the most torque"
 
 
 @pytest.mark.parametrize(

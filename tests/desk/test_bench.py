@@ -182,6 +182,21 @@ def test_a_stop_while_tightening_takes_a_reason(clamped):
     assert clamped.type("the gap is near enough").key == "heat/1/ready"
 
 
+def test_over_the_most_torque_there_is_no_way_to_the_heat(clamped):
+    clamped.told("stop: over the most torque")
+    assert clamped.step.key == "clamp/1/over/1"
+    for word in ("", "yes", "skip", "the gap is fine and the bolts are new ones"):
+        assert clamped.type(word).key == "clamp/1/over/1"
+    work = clamped.type("anew")
+    assert (work.deed, work.rounds) == ("tighten", ())
+
+
+def test_a_mistyped_torque_over_the_cap_is_taken_back(clamped):
+    clamped.told("stop: over the most torque")
+    work = clamped.type("back")
+    assert (work.deed, work.rounds) == ("tighten", ())
+
+
 def test_the_heat_without_a_gap_reached_takes_a_reason(clamped):
     clamped.told("go on")
     assert clamped.step.key == "round/1/2/torque"
