@@ -62,7 +62,7 @@ def measure(
     name: Name,
     survey: Annotated[
         Path | None,
-        typer.Argument(metavar="[SURVEY]", help="Survey file, TOML or CSV; left out: you are asked."),
+        typer.Argument(metavar="SURVEY", help="Survey file, TOML or CSV; left out: you are asked."),
     ] = None,
     book: BookOption = None,
     as_json: Json = False,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, answer, note
+from straighten.cli.options import BookOption, Json, Name, answer, note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 MaybeName = Annotated[
     str | None,
-    typer.Argument(metavar="[NAME]", help="Head; left out: an invented one that comes with the program."),
+    typer.Argument(metavar="NAME", help="Head; left out: an invented one that comes with the program."),
 ]
 
 
@@ -73,10 +73,8 @@ def _unbooked(name: str | None, survey: Path | None) -> "Dossier":
 
 
 def log(
-    name: MaybeName,
-    survey: Annotated[
-        Path | None, typer.Argument(metavar="[SURVEY]", help="Readings after the pass.")
-    ] = None,
+    name: Name,
+    survey: Annotated[Path | None, typer.Argument(metavar="SURVEY", help="Readings after the pass.")] = None,
     done: Annotated[Path | None, typer.Option("--done", help="Set-up file of what was really done.")] = None,
     figure: FigureOption = None,
     book: BookOption = None,
@@ -87,8 +85,6 @@ def log(
     from straighten.desk.logging import log_pass
     from straighten.sheet.log_text import log_text
 
-    if name is None:
-        raise BadInput("a head is due", where="NAME")
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
     done_path = None if done is None else beside(name, done)
@@ -103,17 +99,13 @@ def log(
     note(f"Next: straighten plan {name}, or straighten decide {name}")
 
 
-def decide(
-    name: MaybeName, figure: FigureOption = None, book: BookOption = None, as_json: Json = False
-) -> None:
+def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
     from straighten.cli.opened import desk_for
     from straighten.desk.deciding import decision_report
     from straighten.desk.recording import record_decision
     from straighten.sheet.decision import decision_text
 
-    if name is None:
-        raise BadInput("a head is due", where="NAME")
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
         report = decision_report(dossier)
