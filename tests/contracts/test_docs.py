@@ -116,6 +116,27 @@ def test_the_reference_is_what_the_program_says_today(fresh):
     assert not stale, f"run python -m tests.reference: {sorted(stale)}"
 
 
+COMMAND = re.compile(r"^## (?P<name>[\w ]+)\n(?P<body>.*?)(?=^## |\Z)", re.M | re.S)
+SECTIONS = COMMAND.findall((DOCS / "reference" / "commands.md").read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize(("name", "body"), SECTIONS, ids=[name for name, _ in SECTIONS])
+def test_a_command_takes_the_options_that_the_reference_names_and_no_others(capsys, name, body):
+    assert main([*name.split(), "--help"]) == 0
+    printed = set(re.findall(r"^ +(?:-\w, )?(--[\w-]+)", capsys.readouterr().out, re.M)) - {"--help"}
+    told = {
+        word for row in re.findall(r"^\| (`--.*?) \|", body, re.M) for word in re.findall(r"--[\w-]+", row)
+    }
+    assert told == printed
+
+
+def test_nothing_is_needed_and_may_be_left_out_at_once(capsys):
+    for name, _ in SECTIONS:
+        main([*name.split(), "--help"])
+        for line in re.sub(r"\n {10,}", " ", capsys.readouterr().out).splitlines():
+            assert not ("left out" in line and "[required]" in line), f"{name}: {line}"
+
+
 def test_no_meaning_is_left_over_from_a_key_that_is_gone():
     from tests.reference.files import keys_of, models
 

@@ -7,6 +7,9 @@ import types
 from pathlib import Path
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
+from typer.core import TyperCommand as Command
+from typer.main import get_command
+
 from tests.reference import NOTE, table
 
 KINDS = {str: "text", Path: "file", int: "whole number", float: "number", bool: "switch"}
@@ -14,7 +17,7 @@ KINDS = {str: "text", Path: "file", int: "whole number", float: "number", bool: 
 
 def commands_page() -> str:
     """Return the page of commands."""
-    told = commands()
+    told = parsers()
     parts = [
         NOTE,
         "# Commands\n",
@@ -24,23 +27,30 @@ def commands_page() -> str:
         "Common to all: `-h`, `--help` shows a command's help; `straighten --version` prints the version; `--debug`"
         " shows the trace where the program itself fails. The environment variable `STRAIGHTEN_BOOK` names the book,"
         " `XDG_DATA_HOME` the folder it lies in otherwise, `NO_COLOR` turns colours off.\n",
-        table(("command", "what it does"), [(f"[{n}](#{n.replace(' ', '-')})", _first(f)) for n, f in told]),
+        table(
+            ("command", "what it does"),
+            [(f"[{n}](#{n.replace(' ', '-')})", _first(c.callback)) for n, c in told],
+        ),
     ]
-    for name, function in told:
-        parts.append(f"\n## {name}\n\n{inspect.getdoc(function)}\n")
-        parts.append(table(("given", "kind", "default", "meaning"), list(_parameters(function))))
+    for name, command in told:
+        parts.append(f"\n## {name}\n\n{inspect.getdoc(command.callback)}\n")
+        parts.append(table(("given", "kind", "default", "meaning"), list(_parameters(command))))
     return "\n".join(parts)
 
 
 def commands() -> list[tuple[str, Any]]:
     """Return every command with its function, those of groups as "group command"."""
+    return [(name, command.callback) for name, command in parsers()]
+
+
+def parsers() -> list[tuple[str, Command]]:
+    """Return every command as the parser knows it, in the order of the application."""
     from straighten.cli.app import app
 
-    found = [(c.name or c.callback.__name__, c.callback) for c in app.registered_commands if c.callback]
-    for group in app.registered_groups:
-        inner = group.typer_instance
-        name = group.name if isinstance(group.name, str) else inner.info.name
-        found += [(f"{name} {c.name or c.callback.__name__}", c.callback) for c in inner.registered_commands]
+    found = []
+    for name, command in get_command(app).commands.items():
+        inner = getattr(command, "commands", None)
+        found += [(name, command)] if inner is None else [(f"{name} {n}", c) for n, c in inner.items()]
     return found
 
 
@@ -48,20 +58,28 @@ def _first(function: Any) -> str:
     return (inspect.getdoc(function) or "").split("\n")[0]
 
 
-def _parameters(function: Any) -> Any:
-    for name, parameter in inspect.signature(function, eval_str=True).parameters.items():
-        annotation, default = parameter.annotation, parameter.default
-        meant, found = annotation, None
-        if get_origin(annotation) is Annotated:
-            meant, found = get_args(annotation)[0], get_args(annotation)[1]
-        if found is None or getattr(found, "hidden", False):
+def _parameters(command: Command) -> Any:
+    taken = {p.name: p for p in command.params}
+    for name, parameter in inspect.signature(command.callback, eval_str=True).parameters.items():
+        known = taken.get(name)
+        if known is None or getattr(known, "hidden", False):
             continue
-        option = type(found).__name__ == "OptionInfo"
-        words = " ".join(found.param_decls) if option and found.param_decls else f"--{name.replace('_', '-')}"
-        shown = f"`{words}`" if option else f"`{found.metavar or name.upper()}`"
-        empty = default in (None, False, inspect.Parameter.empty)
-        needed = default is inspect.Parameter.empty
-        yield shown, kind_of(meant), "needed" if needed else "" if empty else f"`{default}`", found.help or ""
+        meant = parameter.annotation
+        if get_origin(meant) is Annotated:
+            meant = get_args(meant)[0]
+        words = _typed(known)
+        default = (
+            "" if parameter.default in (None, False, inspect.Parameter.empty) else f"`{parameter.default}`"
+        )
+        yield words, kind_of(meant), "needed" if known.required else default, getattr(known, "help", "") or ""
+
+
+def _typed(parameter: Any) -> str:
+    """Return what stands for a parameter on the command line, as the parser takes it."""
+    if parameter.param_type_name == "option":
+        return ", ".join(f"`{word}`" for word in (*parameter.opts, *parameter.secondary_opts))
+    name = parameter.metavar or parameter.name.upper()
+    return f"`{name}`" if parameter.required else f"`[{name.strip('[]')}]`"
 
 
 def kind_of(annotation: Any) -> str:
