@@ -296,9 +296,17 @@ def outward(low: float, high: float, system: System) -> str:
 
 
 def show_torque(value: float, system: System = "mm") -> str:
-    """Print a torque [N m] to the newton metre and the foot-pound."""
-    texts = (f"{value:.0f} Nm", f"{value / (POUND_FORCE * 0.3048):.0f} ft-lb")
-    first, second = texts if system == "mm" else texts[::-1]
+    """Print a torque [N m] to the newton metre and the foot-pound, the second worked out from the first as it is printed.
+
+    Example:
+        >>> show_torque(8.6), show_torque(9.4), show_torque(9.4, "inch")
+        ('9 Nm (7 ft-lb)', '9 Nm (7 ft-lb)', '7 ft-lb (9 Nm)')
+    """
+    foot_pound = POUND_FORCE * 0.3048
+    if system == "mm":
+        first, second = f"{value:.0f} Nm", f"{round(value) / foot_pound:.0f} ft-lb"
+    else:
+        first, second = f"{value / foot_pound:.0f} ft-lb", f"{round(value / foot_pound) * foot_pound:.0f} Nm"
     return f"{first} ({second})"
 
 

@@ -83,7 +83,7 @@ def _strongest(dossier: Dossier, belief: Belief) -> Forecast:
     Raises:
         NoPlan: no place is left to heat, or no bolt carries the pull.
     """
-    setup = strongest_pass(dossier.head, belief.draws, used=dossier.used_spots)
+    setup = strongest_pass(dossier.head, belief.draws, done=dossier.done)
     return forecast(dossier.head, belief.draws, setup, np.zeros((belief.draws.weights.size, NOISE_SIZE)))
 
 

@@ -11,7 +11,7 @@ from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.heat.torch import power_bracket, power_from_trial
-from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text
 
 if TYPE_CHECKING:
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot
 
 
 NEWEST = 200  # heads whose passes narrow the next one's prior: the shop as it works now
@@ -71,9 +70,9 @@ class Dossier:
         return self.surveys[-1] is not None
 
     @property
-    def used_spots(self) -> tuple[HeatSpot, ...]:
-        """Spots of all passes so far."""
-        return tuple(spot for done in (*self.earlier, *self.passes) for spot in done.spots)
+    def done(self) -> Done:
+        """All passes so far, before and after sanding."""
+        return Done().and_then(*self.earlier, *self.passes)
 
     @property
     def passes_done(self) -> int:
@@ -105,7 +104,10 @@ def loose_dossier(text: str, where: str, survey: Path) -> Dossier:
         BadInput: a file makes no sense.
     """
     head = bench_head(text, where)
-    return Dossier(name=head.name, head=head, text=text, surveys=(read_survey(survey, head),), passes=())
+    readings = read_survey(survey, head)
+    return Dossier(
+        name=head.name, head=as_hard_as_read(head, readings), text=text, surveys=(readings,), passes=()
+    )
 
 
 def default_dossier() -> Dossier:
@@ -114,7 +116,17 @@ def default_dossier() -> Dossier:
     head = bench_head(text, "the program's own head file")
     survey = files("straighten.desk").joinpath("example_survey.toml").read_text(encoding="utf-8")
     readings = survey_from_text(survey, head, "the program's own survey")
-    return Dossier(name=head.name, head=head, text=text, surveys=(readings,), passes=())
+    return Dossier(
+        name=head.name, head=as_hard_as_read(head, readings), text=text, surveys=(readings,), passes=()
+    )
+
+
+def as_hard_as_read(head: Head, intake: Readings | None) -> Head:
+    """Return the head with the hardness read at intake in place of the alloy table's range: heat takes off what is there."""
+    values = [h.value for h in intake.hardness] if intake is not None else []
+    if not values:
+        return head
+    return replace(head, alloy=replace(head.alloy, hardness=(min(values), max(values))))
 
 
 def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier:
@@ -164,7 +176,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     sanded = False
     inputs: list[int] = []
     tightenings: dict[int, TighteningLog] = {}
-    planned = None
+    planned, intake = None, None
     for entry in entries:
         if entry.kind == "survey":
             if (
@@ -172,6 +184,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
             ):  # the deck is another one now: what the passes did to it cannot be read off it any more
                 earlier, passes, surveys, tightenings = [*earlier, *passes], [], [None], {}
             surveys[-1], sanded = _survey(entry.record["readings"]), False
+            intake = intake if intake is not None and intake.hardness else surveys[-1]
         elif entry.kind == "pass":
             passes.append(setup_from_plain(entry.record["done"]))
             after = entry.record.get("readings")
@@ -184,7 +197,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
         planned = entry if entry.kind == "plan" else planned
     return Dossier(
         name=name,
-        head=head,
+        head=as_hard_as_read(head, intake),
         text=text,
         surveys=tuple(surveys),
         passes=tuple(passes),

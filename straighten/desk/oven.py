@@ -39,7 +39,9 @@ def oven_notes(head: Head, draws: Draws, setup: PassSetup) -> tuple[str, ...]:
     hold = setup.soak.hold
     holds = sorted({h for h in (3600.0, hold / 2, hold, 2 * hold) if 1800.0 <= h <= head.oven.longest})
     clamped = clamp_head(head, states, setup.clamp, response)
-    choices = soak_choices(head, section_of(head), clamped, response, holds)
+    choices = soak_choices(
+        head, section_of(head), clamped, response, holds, aged_before=setup.soak.aged_before
+    )
     bend = float(np.mean(np.abs(clamped.bend)))
     return (*grown.advice, *_compared(head, choices, (setup.soak, bend)))
 
@@ -53,11 +55,13 @@ def _compared(head: Head, choices: tuple[SoakChoice, ...], planned: tuple[Soak, 
     lines = []
     if sound:
         best = max(sound, key=lambda c: (c.soak.temperature, -c.soak.hold))
-        lines.append(f"hottest and shortest soak that keeps the hardness: {_told(head, best, bend)}")
+        lines.append(
+            f"Instead: the hottest and shortest soak that keeps the hardness, {_told(head, best, bend)}"
+        )
     spoilt = [c for c in able if c.warning and c.soak.temperature >= soak.temperature]
     if spoilt:
         worst = min(spoilt, key=lambda c: (c.soak.temperature, c.soak.hold))
-        lines.append(f"too hot or too long: {_told(head, worst, bend)}; {worst.warning}")
+        lines.append(f"Too hot or too long: {_told(head, worst, bend)}; {worst.warning}")
     return tuple(lines)
 
 

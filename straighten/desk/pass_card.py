@@ -84,7 +84,11 @@ def card_of(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPla
         learned=words.learned(prior_factors(belief.priors), belief.factors, len(dossier.passes)),
         if_then=words.if_then(dossier.head),
         alternatives=_alternatives(dossier.head, plan),
-        notes=(*words.notes(verdict, belief), *oven_notes(dossier.head, belief.draws, plan.setup)),
+        notes=(
+            *words.notes(verdict, belief),
+            *relaxed.caveats,
+            *oven_notes(dossier.head, belief.draws, plan.setup),
+        ),
         assumed=(*dossier.head.assumed, *words.assumed_section(dossier.head)),
         projected=_projected(dossier, belief, plan),
         would_change=_would_change(dossier, belief, plan),
@@ -187,7 +191,7 @@ def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
 
 def _would_change(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[str, ...]:
     noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    return plan_turns(dossier.head, belief.draws, noise, plan, (dossier.passes_done, dossier.used_spots))
+    return plan_turns(dossier.head, belief.draws, noise, plan, dossier.done)
 
 
 def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[ProjectedPass, ...]:
@@ -197,8 +201,7 @@ def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[Projec
         belief.draws,
         plan,
         np.random.default_rng(NOISE_SEED),
-        passes_done=dossier.passes_done,
-        used=dossier.used_spots,
+        done=dossier.done,
     )
 
     def spread(stage: Stage, name: str) -> Range:

@@ -62,9 +62,7 @@ def plan_card(dossier: Dossier, now: datetime, *, anyway: bool = False) -> Plann
         return Planned(printed=_refusal(dossier, verdict), setup=None)
     belief = believed(dossier)
     noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    plan = choose_pass(
-        dossier.head, belief.draws, noise, passes_done=dossier.passes_done, used=dossier.used_spots
-    )
+    plan = choose_pass(dossier.head, belief.draws, noise, done=dossier.done)
     return Planned(printed=card_of(dossier, verdict, belief, plan, now), setup=plan.setup)
 
 

@@ -74,7 +74,7 @@ def _pictures(dossier: Dossier, passes: PassesPicture, stop: StopPicture) -> tup
     found = [NamedPicture(name="Bow along the head", picture=job_picture(dossier))]
     if dossier.passes:
         found.append(NamedPicture(name="Pass by pass", picture=passes))
-    if dossier.used_spots:
+    if dossier.done.spots:
         found.append(NamedPicture(name="Places heated", picture=used_picture(dossier)))
     return (*found, NamedPicture(name="Ways to go on", picture=stop))
 

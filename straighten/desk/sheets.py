@@ -101,8 +101,10 @@ def earlier_sheet(book: Book, dossier: Dossier, number: int) -> Found:
 
 
 def dossier_before(dossier: Dossier, number: int) -> Dossier:
-    """Return the dossier as it stood before a pass."""
-    return replace(dossier, passes=dossier.passes[: number - 1], surveys=dossier.surveys[:number])
+    """Return the dossier as it stood before a pass, sandings since then undone; before pass 1 where it is as it came."""
+    stretch = next(s for s in dossier.stretches if number <= s.passes_done or s is dossier)
+    first = number - len(stretch.earlier)
+    return replace(stretch, passes=stretch.passes[: first - 1], surveys=stretch.surveys[:first])
 
 
 def _booked(dossier: Dossier, entry: Entry) -> Found:
@@ -160,7 +162,7 @@ def sketch_data(dossier: Dossier) -> SketchData:
         ),
         used=tuple(
             UsedPlace(station=spot.station, side=spot.side, pass_number=number)
-            for number, done in enumerate(dossier.passes, start=1)
+            for number, done in enumerate((*dossier.earlier, *dossier.passes), start=1)
             for spot in done.spots
         ),
     )

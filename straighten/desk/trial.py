@@ -13,7 +13,7 @@ from straighten.clamp import Clamped, section_of
 from straighten.desk.setup_file import SetupFile, bows_before, head_path, setup_file, setup_of
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
-from straighten.heat import HeatSpot, Relaxed, Response, nominal
+from straighten.heat import HeatSpot, Relaxed, Response, ageing, nominal
 from straighten.heat.spots import spot_case
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
@@ -97,7 +97,7 @@ def _again(setup: PassSetup) -> PassSetup:
     return PassSetup(
         clamp=setup.clamp,
         spots=tuple(replace(s, heated_before=s.heated_before + 1) for s in setup.spots),
-        soak=setup.soak,
+        soak=setup.soak and replace(setup.soak, aged_before=setup.soak.aged_before + ageing(setup.soak)),
     )
 
 

@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 
     from straighten.decide import Outlook
     from straighten.head.records import Head, Prices
-    from straighten.heat import HeatSpot
-    from straighten.plan.records import Draws
+    from straighten.plan.records import Done, Draws
     from straighten.plan.search import Candidate, PassPlan
 
     Floats = NDArray[np.float64]
@@ -34,9 +33,7 @@ PRICES: Final = {
 }
 
 
-def plan_turns(
-    head: Head, draws: Draws, noise: Floats, plan: PassPlan, history: tuple[int, tuple[HeatSpot, ...]]
-) -> tuple[str, ...]:
+def plan_turns(head: Head, draws: Draws, noise: Floats, plan: PassPlan, done: Done) -> tuple[str, ...]:
     """Return what would better the plan: a thinner blade, or a reading that was not taken.
 
     Args:
@@ -44,7 +41,7 @@ def plan_turns(
         draws: as believed.
         noise: of the pass.
         plan: the plan as it stands.
-        history: passes done and spots used.
+        done: earlier passes.
     """
     lacking = [
         b
@@ -53,7 +50,7 @@ def plan_turns(
     ]
     if not lacking:
         return ()
-    line = _with_blade(head, thinned(draws, noise, ASKED_DRAWS), plan.best, history, lacking[0])
+    line = _with_blade(head, thinned(draws, noise, ASKED_DRAWS), plan.best, done, lacking[0])
     return (line,) if line else ()
 
 
@@ -61,14 +58,13 @@ def _with_blade(
     head: Head,
     drawn: tuple[Draws, Floats],
     best: Candidate,
-    history: tuple[int, tuple[HeatSpot, ...]],
+    done: Done,
     blade: float,
 ) -> str:
     """Say what four more blades of a thickness would bring, or nothing."""
     richer = replace(head, shim_blades=(*head.shim_blades, ShimBlade(thickness=blade, count=4)))
-    passes_done, used = history
     try:
-        other = choose_pass(richer, *drawn, passes_done=passes_done, used=used).best
+        other = choose_pass(richer, *drawn, done=done).best
     except NoPlan:
         return ""
     if best.loss - other.loss < WORTH_TELLING:

@@ -9,7 +9,7 @@ from straighten.heat.places import Place, allowed_places, choose, refusal, sched
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
 from straighten.heat.safety import cautions
-from straighten.heat.soak import relax_soak
+from straighten.heat.soak import ageing, relax_soak
 from straighten.heat.spots import relax_spots
 from straighten.heat.torch import absorbed_power, power_from_trial
 from straighten.heat.treatment import HeatSpot, Soak
@@ -23,6 +23,7 @@ __all__ = [
     "SoakChoice",
     "Wait",
     "absorbed_power",
+    "ageing",
     "allowed_places",
     "best_soak",
     "cautions",

@@ -52,11 +52,19 @@ def weigh_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     warning = ""
     if low < reject.value:
         warning = f"may end at {low:.0f} HB, under the reject line of {reject.value:.0f} HB ({reject.source})"
-    return SoakChoice(soak=soak, kept=float(relaxed.kept_share.mean()), hardness=(low, high), warning=warning)
+    return SoakChoice(
+        soak=soak, kept=float(np.median(relaxed.kept_share)), hardness=(low, high), warning=warning
+    )
 
 
 def soak_choices(
-    head: Head, section: Section, clamped: Clamped, response: Response, holds: Iterable[float] = HOLDS
+    head: Head,
+    section: Section,
+    clamped: Clamped,
+    response: Response,
+    holds: Iterable[float] = HOLDS,
+    *,
+    aged_before: float = 0.0,
 ) -> tuple[SoakChoice, ...]:
     """Return every soak of the oven's range in steps of 10 degrees, hottest first, shortest first.
 
@@ -66,6 +74,7 @@ def soak_choices(
         clamped: the clamped state.
         response: draws.
         holds: times to weigh [s].
+        aged_before: what earlier soaks count for [s], as in `Soak`.
 
     Source: `relax_soak`.
     Valid: as `relax_soak`.
@@ -74,7 +83,9 @@ def soak_choices(
     longest = head.oven.longest if head.oven is not None else max(HOLDS)
     temperatures = np.arange(hottest, COOLEST - 1e-9, -STEP)
     return tuple(
-        weigh_soak(head, section, clamped, Soak(temperature=float(t), hold=h), response)
+        weigh_soak(
+            head, section, clamped, Soak(temperature=float(t), hold=h, aged_before=aged_before), response
+        )
         for t in temperatures
         for h in holds
         if h <= longest

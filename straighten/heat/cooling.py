@@ -55,6 +55,7 @@ MIDDLE: Final = Cited(
     "derived",
 )
 COOL_STEPS: Final = 64
+LONG_WAIT: Final = 1800.0  # s: beyond it nobody looks at single minutes
 START_STEP: Final = 5.0  # K: starts this alike share one answer
 
 
@@ -224,7 +225,8 @@ def wait_after_spots(head: Head, section: Section, heat: float, step: float) -> 
         f"the roof is {heat / roof:.0f} K warmer than the deck at first and bows the head up; "
         f"that halves every {even * math.log(2):.0f} s; the whole head stays {warm - ROOM.value:.0f} K warm"
     )
-    return Wait(honest=honest, unclamp=max(unclamp, honest), why=why)
+    wait = max(unclamp, honest)  # it is read once it is free
+    return Wait(honest=wait, unclamp=wait, why=why)
 
 
 def _solid(head: Head) -> bool:
@@ -262,14 +264,14 @@ def _warmth_read(head: Head, body: Body, step: float) -> float:
 
 
 def clock(start: datetime, wait: float) -> datetime:
-    """Return the time of day when a wait [s] is over, rounded up to five minutes.
+    """Return the time of day when a wait [s] is over, rounded up to the minute; a long wait to five minutes.
 
     Source: -
     Valid: any.
     """
-    over = start + timedelta(seconds=wait)
-    late = over.minute % 5 * 60 + over.second + over.microsecond * 1e-6
-    return over if late == 0 else over + timedelta(seconds=300 - late)
+    over, step = start + timedelta(seconds=wait), 300 if wait > LONG_WAIT else 60
+    late = over.minute * 60 % step + over.second + over.microsecond * 1e-6
+    return over if late == 0 else over + timedelta(seconds=step - late)
 
 
 def spot_start(head: Head, section: Section, starts: Floats, heat: Floats) -> list[float]:

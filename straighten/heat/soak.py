@@ -88,7 +88,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(shape_of(lines, head), response)
     kept = kept_part[:, INDEX["deck_bow"]]
-    before, after = hardness_range(head.alloy, ageing(soak), response.softening)
+    before, after = hardness_range(head.alloy, soak.aged_before + ageing(soak), response.softening)
     return Relaxed(
         set_state=kept_part,
         spots_part=np.zeros_like(kept_part),

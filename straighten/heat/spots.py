@@ -10,7 +10,7 @@ other spots burning at the same time (they grow) and from spots already cold (th
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -24,6 +24,7 @@ from straighten.heat.lines import dishing_of, state_of
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.twist import kept_twist
 from straighten.shape.modes import INDEX
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -38,6 +39,10 @@ if TYPE_CHECKING:
     from straighten.heat.treatment import HeatSpot
 
     Floats = NDArray[np.float64]
+
+LONGEST_TRIED: Final = Cited(
+    8.0, "s", "longest dwell held against 3D finite elements; single lines 8 to 15 % off there", "fitted"
+)
 
 __all__ = ["heated_wall", "relax_spots", "spot_case"]
 
@@ -108,9 +113,14 @@ def _caveats(head: Head, field: SpotsOnHead) -> tuple[str, ...]:
     """Say in words where the model is at its limits."""
     length, found = head.casting.length, []
     if any(not 1 / 6 <= s / length <= 5 / 6 for s in field.stations):
-        found.append("spots outside the middle two thirds of the head hardly move it")
+        found.append("Spots outside the middle two thirds of the head hardly move it.")
     if any(c.peak > head.alloy.solidus - 25 for c in field.cases):
-        found.append("within 25 C of melting: the torch must not dwell a second longer")
+        found.append("Within 25 C of melting: the torch must not dwell a second longer.")
+    if any(c.dwell > LONGEST_TRIED.value for c in field.cases):
+        found.append(
+            f"A dwell over {LONGEST_TRIED.value:g} s warms the roof far around the spot; longer ones were held against nothing, "
+            "so expect less certainty than the ranges say."
+        )
     if any(a.soft_volume > 0 for a in field.answers):
-        found.append("the middle of each spot loses its temper for good")
+        found.append("The middle of each spot loses its temper for good.")
     return tuple(found)

@@ -32,9 +32,14 @@ class HeatSpot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Soak:
-    """The clamped head in an oven: metal `temperature` [degC], `hold` at it [s], time to heat up and to cool down [s]."""
+    """The clamped head in an oven.
+
+    Metal `temperature` [degC], `hold` at it [s], time to heat up and to cool down [s]; `aged_before` time that earlier
+    soaks count for, corrected to 250 degC [s]: the metal keeps what it has lost.
+    """
 
     temperature: float
     hold: float
     heat_up: float = 0.0
     cool_down: float = 0.0
+    aged_before: float = 0.0

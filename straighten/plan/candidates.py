@@ -10,8 +10,8 @@ import numpy as np
 from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
-from straighten.heat import HeatSpot, Soak
-from straighten.plan.records import Draws, PassSetup
+from straighten.heat import Soak
+from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import spot_sets
 from straighten.plan.stacks import stacks
 from straighten.shape.modes import INDEX
@@ -183,9 +183,7 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
-def heats(
-    head: Head, clamp: ClampSetup, used: Sequence[HeatSpot], leans: Sequence[float] = (0.0,)
-) -> list[PassSetup]:
+def heats(head: Head, clamp: ClampSetup, done: Done, leans: Sequence[float] = (0.0,)) -> list[PassSetup]:
     """Return the heats that may go with a clamp set-up: nested sets of spots, or a grid of soaks.
 
     A crowned deck gets no spots: they shrink the cam side, which pulls the middle further down.
@@ -193,7 +191,7 @@ def heats(
     Args:
         head: torch or oven.
         clamp: the set-up they go with.
-        used: spots of earlier passes.
+        done: earlier passes, whose places are not heated again and whose soaks have cost hardness.
         leans: where sets of spots are centred, from the middle, over the length.
 
     Source:
@@ -205,16 +203,18 @@ def heats(
     found: list[PassSetup] = []
     if not clamp.reverse:
         found += [
-            PassSetup(clamp=clamp, spots=spots) for lean in leans for spots in spot_sets(head, used, lean)
+            PassSetup(clamp=clamp, spots=spots)
+            for lean in leans
+            for spots in spot_sets(head, done.spots, lean)
         ]
     if head.oven is not None:
-        found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head)]
+        found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head, done.aged)]
     return found
 
 
-def _soaks(head: Head) -> list[Soak]:
+def _soaks(head: Head, aged: float) -> list[Soak]:
     oven = head.oven
     assert oven is not None  # noqa: S101 - the caller has looked
     temperatures = np.arange(COOLEST_SOAK, oven.hottest + 0.1, OVEN_STEP)
     holds = [h * 3600.0 for h in (1, 2, 3, 4, 6, 8) if h * 3600.0 <= oven.longest]
-    return [Soak(temperature=float(t), hold=hold) for t in temperatures for hold in holds]
+    return [Soak(temperature=float(t), hold=hold, aged_before=aged) for t in temperatures for hold in holds]

@@ -10,17 +10,14 @@ import numpy as np
 from straighten.errors import NoPlan, OutsideModel
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances, chances
-from straighten.plan.records import Draws
-from straighten.plan.search import choose_pass, thinned
+from straighten.plan.records import Done, Draws
+from straighten.plan.search import UNTOUCHED, choose_pass, thinned
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot
     from straighten.plan.search import PassPlan
 
     Floats = NDArray[np.float64]
@@ -48,8 +45,7 @@ def project(
     plan: PassPlan,
     rng: np.random.Generator,
     *,
-    passes_done: int = 0,
-    used: Sequence[HeatSpot] = (),
+    done: Done = UNTOUCHED,
 ) -> tuple[Stage, ...]:
     """Return what is expected after the planned pass and after each one that would follow.
 
@@ -62,8 +58,7 @@ def project(
         draws: as believed now.
         plan: the pass planned.
         rng: gives the luck of the passes.
-        passes_done: so far.
-        used: spots of earlier passes.
+        done: earlier passes.
 
     Source:
         The forward model, pass after pass (derived).
@@ -74,19 +69,17 @@ def project(
     after = Draws(states=plan.forecast.after, response=draws.response, weights=plan.forecast.weights)
     stages = [_stage(head, 1, after, plan.direction)]
     few, _ = thinned(after, np.zeros((after.weights.size, NOISE_SIZE)), PROJECTED_DRAWS)
-    spots = (*used, *plan.setup.spots)
-    for number in range(2, min(PROJECTED_PASSES, head.thresholds.most_passes.value - passes_done) + 1):
+    done = done.and_then(plan.setup)
+    for number in range(2, min(PROJECTED_PASSES, head.thresholds.most_passes.value - done.passes + 1) + 1):
         if stages[-1].chances.both >= ENOUGH.value:
             break
         noise = rng.standard_normal((few.weights.size, NOISE_SIZE))
         try:
-            following = choose_pass(
-                head, few, noise, passes_done=passes_done + number - 1, used=spots, finer=False
-            )
+            following = choose_pass(head, few, noise, done=done, finer=False)
         except (NoPlan, OutsideModel):
             break
         few = Draws(states=following.forecast.after, response=few.response, weights=few.weights)
-        spots = (*spots, *following.setup.spots)
+        done = done.and_then(following.setup)
         stages.append(_stage(head, number, few, plan.direction))
     return tuple(stages)
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
-from straighten.heat import HeatSpot, Soak
+from straighten.heat import HeatSpot, Soak, ageing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -23,6 +23,23 @@ class PassSetup:
     clamp: ClampSetup | None
     spots: tuple[HeatSpot, ...] = ()
     soak: Soak | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """What was done to the head so far: how many `passes`, the `spots` heated, `aged` time of its soaks at 250 degC [s]."""
+
+    passes: int = 0
+    spots: tuple[HeatSpot, ...] = ()
+    aged: float = 0.0
+
+    def and_then(self, *setups: PassSetup) -> Done:
+        """Return it with further passes done."""
+        return Done(
+            passes=self.passes + len(setups),
+            spots=(*self.spots, *(spot for setup in setups for spot in setup.spots)),
+            aged=self.aged + sum(ageing(setup.soak) for setup in setups if setup.soak is not None),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

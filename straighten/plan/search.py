@@ -9,11 +9,11 @@ import numpy as np
 
 from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
-from straighten.heat import HeatSpot, work_sets
+from straighten.heat import work_sets
 from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after
 from straighten.plan.loss import Chances, chances, direction_of, settled, shape_loss
-from straighten.plan.records import Draws, PassSetup
+from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import LEAN
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -50,6 +50,7 @@ TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 SHOWN: Final = 3
+UNTOUCHED: Final = Done()
 # Two set-ups are told apart from so much on: spots (or tenths of an hour), bow left [m], chance, hardness [HB].
 TOLD_WORK, TOLD_LEFT, TOLD_CHANCE, TOLD_HARDNESS = 2, 10e-6, 0.05, 3.0
 
@@ -84,14 +85,13 @@ class PassPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Question:
-    """What is asked: the head, a few draws with their noise, which way, passes done and spots used."""
+    """What is asked: the head, a few draws with their noise, which way, and what was done before."""
 
     head: Head
     draws: Draws
     noise: Floats
     direction: int
-    passes_done: int
-    used: tuple[HeatSpot, ...]
+    done: Done
 
 
 def choose_pass(
@@ -99,8 +99,7 @@ def choose_pass(
     draws: Draws,
     noise: Floats,
     *,
-    passes_done: int = 0,
-    used: Sequence[HeatSpot] = (),
+    done: Done = UNTOUCHED,
     finer: bool = True,
 ) -> PassPlan:
     """Return the pass of least expected loss.
@@ -112,8 +111,7 @@ def choose_pass(
         head: the head.
         draws: shape and response as believed.
         noise: standard normal numbers for the pass, `(n, 12)`.
-        passes_done: the first pass is kept mild.
-        used: spots of earlier passes, not heated again.
+        done: earlier passes: the first is kept mild, no place is heated twice, soaks add up.
         finer: look about the best set-ups of the grid as well.
 
     Raises:
@@ -128,9 +126,7 @@ def choose_pass(
     """
     direction = direction_of(draws.states, draws.weights)
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
-    ask = _Question(
-        head=head, draws=few, noise=few_noise, direction=direction, passes_done=passes_done, used=tuple(used)
-    )
+    ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done)
     ranked = _ranked(ask, finer=finer)
     for candidate in ranked:
         try:
@@ -148,13 +144,13 @@ def choose_pass(
     raise NoPlan("no set-up holds for every draw believed", fix="Measure again; the shape is not known well.")
 
 
-def strongest_pass(head: Head, draws: Draws, *, used: Sequence[HeatSpot] = ()) -> PassSetup:
+def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassSetup:
     """Return the pass that takes most off the bow: all fresh places, or the hottest soak, over the highest useful shims.
 
     Args:
         head: the head.
         draws: shape and response as believed.
-        used: spots of earlier passes.
+        done: earlier passes.
 
     Raises:
         NoPlan: nothing can be heated or pulled.
@@ -167,7 +163,13 @@ def strongest_pass(head: Head, draws: Draws, *, used: Sequence[HeatSpot] = ()) -
     """
     direction = direction_of(draws.states, draws.weights)
     few, quiet = thinned(draws, np.zeros((draws.weights.size, NOISE_SIZE)), TRIED_DRAWS)
-    ask = _Question(head=head, draws=few, noise=quiet, direction=direction, passes_done=1, used=tuple(used))
+    ask = _Question(
+        head=head,
+        draws=few,
+        noise=quiet,
+        direction=direction,
+        done=replace(done, passes=max(done.passes, 1)),
+    )
     name = INDEX["cam_bow"]
     grid = clamps(head, few, direction, 1)
     found = [
@@ -213,7 +215,7 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
         NoPlan: nothing.
     """
     head, direction = ask.head, ask.direction
-    grid = clamps(head, ask.draws, direction, ask.passes_done)
+    grid = clamps(head, ask.draws, direction, ask.done.passes)
     grid = grid if finer else grid[::-2]
     seen = list(_foreseen(ask, grid, (0.0,)))
     if not seen:
@@ -241,7 +243,7 @@ def _finer(ask: _Question, setup: PassSetup) -> Iterator[tuple[Forecast, PassSet
     for clamp, clamped in _held(ask, finer_clamps(ask.head, setup.clamp, twist)):
         yield from _with_clamp(ask, clamped, [replace(setup, clamp=clamp)])
     if setup.spots:
-        sets = heats(ask.head, setup.clamp, ask.used, LEAN.value[1:])
+        sets = heats(ask.head, setup.clamp, ask.done, LEAN.value[1:])
         near = [s for s in sets if abs(len(s.spots) - len(setup.spots)) <= 2]
         for _, clamped in _held(ask, [setup.clamp]):
             yield from _with_clamp(ask, clamped, near)
@@ -252,7 +254,7 @@ def _foreseen(
 ) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield every set-up of a grid that the bolts can hold, with what it does."""
     for clamp, clamped in _held(ask, grid):
-        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.used, leans))
+        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.done, leans))
 
 
 def _held(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:
@@ -288,7 +290,7 @@ def _allowed(ask: _Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list
         if _too_soft(ask.head, foreseen, setup):
             continue
         candidate = _judged(ask, setup, foreseen)
-        mild = ask.passes_done or _is_mild(foreseen, ask.direction)
+        mild = ask.done.passes or _is_mild(foreseen, ask.direction)
         if mild and candidate.chances.overshoot <= MOST_OVERSHOOT.value:
             found.append(candidate)
     return found
@@ -314,8 +316,15 @@ def _hardness(seen: Forecast) -> float:
 
 
 def _too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
-    """Whether a soak is expected to leave the hardness under the reject line; spots soften their own small places only."""
-    return setup.soak is not None and _hardness(seen) < head.thresholds.hardness_reject.value
+    """Whether a soak is expected to end at what stops the heat: the reject line, or too much lost since intake.
+
+    Spots soften their own small places only.
+    """
+    if setup.soak is None or seen.relaxed is None:
+        return False
+    rules = head.thresholds
+    lost = float(np.median((seen.relaxed.hardness_before - seen.relaxed.hardness_after).mean(axis=1)))
+    return _hardness(seen) < rules.hardness_reject.value or lost > rules.hardness_drop.value
 
 
 def _is_mild(seen: Forecast, direction: int) -> bool:

@@ -22,8 +22,8 @@ def shape_draws(mean: Array, covariance: Array, count: int) -> Array:
         count: how many, > 1.
     """
     values, vectors = np.linalg.eigh(covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    found: Array = mean + _normals(count - 1, mean.size) @ root.T
+    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # of either sign of a vector the same
+    found: Array = mean + _normals(count - 1, mean.size) @ root
     return np.vstack([mean, found])
 
 

@@ -133,7 +133,7 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
         )
     lines += [
         f"spot at {show(s.station, system, big=True)} {s.side}: {show_temperature(s.peak, system)}, "
-        f"{s.power:.0f} W absorbed, takes {1e3 * s.fall:.3f} mm in the middle"
+        f"{s.power:.0f} W absorbed, takes {1e3 * s.fall:.3f} mm in the middle, its own shrinkage and its kept bend together"
         for s in r.spots
     ]
     lines.append(

@@ -42,7 +42,7 @@ from straighten.heat import HeatSpot
 from straighten.heat.places import allowed_places, schedule
 from straighten.plan.candidates import bolt_sets
 from straighten.plan.loss import chances
-from straighten.plan.records import PassSetup
+from straighten.plan.records import Done, PassSetup
 from straighten.plan.stacks import stacks
 from straighten.readings.records import Readings
 from straighten.shape.modes import INDEX
@@ -139,7 +139,7 @@ def planned(truth: Truth, others: list[Learned]) -> tuple[Ending, Learned | None
         used = [spot for done in passes for spot in done.spots]
         try:
             plan = choose_pass(
-                truth.head, belief.draws, sobol_normal(DRAWS, NOISE_SIZE, 41), passes_done=number, used=used
+                truth.head, belief.draws, sobol_normal(DRAWS, NOISE_SIZE, 41), done=Done(passes=number, spots=tuple(used))
             )
         except NoPlan:
             break

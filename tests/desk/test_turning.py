@@ -17,7 +17,7 @@ from straighten.head.records import ShimBlade
 from straighten.heat import HeatSpot, Soak
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances
-from straighten.plan.records import Draws, PassSetup
+from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.search import Candidate, PassPlan, choose_pass
 from straighten.shape.modes import INDEX
 
@@ -25,7 +25,7 @@ HEAD = head_from_text(template_head(), "template")
 COARSE = replace(HEAD, shim_blades=(ShimBlade(thickness=0.20e-3, count=8),))
 N = 128
 NOISE = sobol_normal(N, NOISE_SIZE, 41)
-FIRST = (0, ())
+FIRST = Done()
 SPOT = HeatSpot(station=0.2, side="inlet", radius=0.012, dwell=5.0, peak=500.0)
 CLAMP = ClampSetup(shims=(1e-4,) * 4, bolts=(4, 5), gap=0.0)
 
@@ -84,10 +84,10 @@ def plan_of(best):
 
 
 def test_a_shop_of_coarse_blades_is_told_what_thin_ones_would_bring():
-    plan = choose_pass(COARSE, HOLLOW, NOISE, passes_done=1)
-    (line,) = plan_turns(COARSE, HOLLOW, NOISE, plan, (1, ()))
+    plan = choose_pass(COARSE, HOLLOW, NOISE, done=Done(passes=1))
+    (line,) = plan_turns(COARSE, HOLLOW, NOISE, plan, Done(passes=1))
     thinner = (*COARSE.shim_blades, ShimBlade(thickness=0.05e-3, count=4))
-    richer = choose_pass(replace(COARSE, shim_blades=thinner), HOLLOW, NOISE, passes_done=1)
+    richer = choose_pass(replace(COARSE, shim_blades=thinner), HOLLOW, NOISE, done=Done(passes=1))
     gained = 100 * (richer.best.chances.both - plan.best.chances.both)
     assert line.startswith("With four more 0.05 mm (2 thou) blades the plan would be finer: ")
     assert f"{gained:+.0f} points to end inside" in line

@@ -55,8 +55,15 @@ def test_an_oven_load_takes_hours_to_hand_warm():
     assert heavy.honest >= heavy.unclamp
 
 
-def test_clock_time_is_rounded_up_to_five_minutes():
+def test_clock_time_is_rounded_up_to_the_minute_and_that_of_a_long_wait_to_five():
     start = datetime(2026, 3, 1, 14, 2)  # noqa: DTZ001 - shop time
-    assert clock(start, 76.0) == datetime(2026, 3, 1, 14, 5)  # noqa: DTZ001
+    assert clock(start, 76.0) == datetime(2026, 3, 1, 14, 4)  # noqa: DTZ001
     assert clock(start, 180.0) == datetime(2026, 3, 1, 14, 5)  # noqa: DTZ001
     assert clock(start, 10 * 3600 + 181) == datetime(2026, 3, 2, 0, 10)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize("heat", [2e4, 2e5, 8e5])
+def test_no_reading_is_called_honest_before_the_head_is_out_of_the_clamp(heat):
+    """Common practice, no source: measured free on the plate, never in the jig."""
+    wait = wait_after_spots(box(), section_of(box()), heat, 1e-5)
+    assert wait.honest >= wait.unclamp

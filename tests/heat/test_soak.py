@@ -11,7 +11,7 @@ from straighten.clamp import section_of
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Base, NortonCreep
-from straighten.heat import Soak, nominal, relax_soak
+from straighten.heat import Soak, ageing, nominal, relax_soak
 from straighten.heat.fibres import Fibres, fibres_of
 from straighten.heat.held import Held, Yielded, creep, inelastic, load_left, yield_hot
 from straighten.heat.relaxation import creep_pace, relief, threshold
@@ -341,3 +341,17 @@ def test_no_soak_takes_more_than_the_base_leaves_room_for():
             soak = Soak(temperature=temperature, hold=8 * 3600.0)
             kept = float(relax_soak(head, section_of(head), clamped, soak, nominal()).set_state[0, 0])
             assert kept <= 0.3e-3 + shim + 2e-6
+
+
+def test_a_second_soak_goes_on_from_what_the_first_has_cost():
+    """Time at one temperature adds up: two hours after one are as three at once, in hardness."""
+    head = of("A356-T6")
+    held = clamped(head, 1e-4, 0.4e-3)
+    first, second, whole = (Soak(temperature=205.0, hold=h * HOUR) for h in (1, 2, 3))
+    after = replace(second, aged_before=ageing(first))
+    cost, alone, at_once = (
+        relax_soak(head, section_of(head), held, soak, nominal()) for soak in (after, second, whole)
+    )
+    np.testing.assert_allclose(cost.hardness_after, at_once.hardness_after, rtol=1e-9)
+    assert (cost.hardness_after < alone.hardness_after).all()
+    assert cost.kept_share == pytest.approx(alone.kept_share)
