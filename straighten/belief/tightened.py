@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.clamp import ClampSetup
-    from straighten.clamp.tightening_log import Reading
+    from straighten.clamp.tightening_log import Reading, Weighed
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
@@ -27,14 +27,14 @@ LEAST_EFFECTIVE = 60  # draws below which the log and the rest of the belief con
 class TighteningLog:
     """One logged tightening.
 
-    `stage` passes done before it; `setup` shims, bolts, wanted gap; `readings` in order; `load` of all bolts together
-    weighed or jacked [N] with its standard deviation, or None.
+    `stage` passes done before it; `setup` shims, bolts, wanted gap; `readings` in order; `load` weighed or jacked
+    after one of them, or None.
     """
 
     stage: int
     setup: ClampSetup
     readings: tuple[Reading, ...]
-    load: tuple[float, float] | None = None
+    load: Weighed | None = None
 
 
 def with_tightenings(head: Head, belief: Belief, logs: tuple[TighteningLog, ...]) -> Belief:
@@ -59,8 +59,7 @@ def with_tightenings(head: Head, belief: Belief, logs: tuple[TighteningLog, ...]
         played = replay(head, belief.history[log.stage], log.setup, draws.response, log.readings)
         logs_of_weights = logs_of_weights + log_likelihood(played, log.readings)
         if log.load is not None:
-            weighed, doubt = log.load
-            logs_of_weights = logs_of_weights + load_log_likelihood(played, weighed, doubt / weighed)
+            logs_of_weights = logs_of_weights + load_log_likelihood(played, log.load)
     weights = np.exp(logs_of_weights - logs_of_weights.max())
     weights /= weights.sum()
     effective = effective_draws(weights)

@@ -74,12 +74,24 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Weighed:
+    """A clamp load that was weighed or jacked.
+
+    `load` of all bolts together and its standard deviation `doubt` [N]; `after` how many rounds.
+    """
+
+    load: float
+    doubt: float
+    after: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Replay:
     """The log played through the draws.
 
-    `gap` after each reading's round [m], `(n, k)`; `free_gap` before the first [m], `(n,)`; `tension` of the hardest
-    pulled bolt after the last round [N]; `closing` torque that brings the wanted gap once going round turns nothing more [N m];
-    `load` all bolts together after the last round [N]; all `(n,)`.
+    `gap` [m] and `load` of all bolts together [N] after each reading's round, `(n, k)`; `free_gap` before the first [m];
+    `tension` of the hardest pulled bolt after the last round [N]; `closing` torque that brings the wanted gap once going
+    round turns nothing more [N m]; all `(n,)`.
     """
 
     gap: Floats
@@ -132,17 +144,18 @@ def replay(
         raise BadInput("a tightening log needs the gap to stop at", where="setup.gap")
     wrench = wrench_of(head, states, setup, response, scatter)
     held = at_rest(wrench.bench)
-    free, gaps = wrench.gap(held), []
+    free, gaps, loads = wrench.gap(held), [], []
     for reading in readings:
         held = turn_round(wrench, held, np.full(wrench.bench.draws, reading.torque))
         gaps.append(wrench.gap(held))
+        loads.append(held.push[:, wrench.bench.contacts :].sum(axis=1))
     pulls = held.push[:, wrench.bench.contacts :]
     return Replay(
         gap=np.stack(gaps, axis=1) if gaps else np.zeros((free.size, 0)),
+        load=np.stack(loads, axis=1) if loads else np.zeros((free.size, 0)),
         free_gap=free,
         tension=pulls.max(axis=1),
         closing=settled_torque(wrench, setup.gap),
-        load=pulls.sum(axis=1),
     )
 
 
@@ -183,7 +196,7 @@ def log_likelihood(played: Replay, readings: Sequence[Reading]) -> Floats:
     return (
         np.asarray(np.sum(np.log(np.maximum(chance, 1e-300)), axis=0))
         if chance
-        else np.zeros(played.load.size)
+        else np.zeros(played.free_gap.size)
     )
 
 
@@ -198,18 +211,18 @@ def _chance(gap: Floats, free: Floats, reading: Reading) -> Floats:
     return np.asarray(np.where(swap, ndtr(-low) - ndtr(-high), ndtr(high) - ndtr(low)))
 
 
-def load_log_likelihood(played: Replay, load: float, doubt: float) -> Floats:
-    """Return the log-density of a clamp load that was weighed or jacked [N] after the last round, shape `(n,)`.
+def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
+    """Return the log-density of a clamp load that was weighed or jacked, shape `(n,)`.
 
     Args:
         played: the log played through.
-        load: all bolts together [N].
-        doubt: log standard deviation of that figure.
+        weighed: the load, held against the round it was weighed after: later rounds pull harder.
 
     Source: log-normal reading, derived.
     Valid: parts stiffness from friction, which torque and gap do not.
     """
-    return np.asarray(-0.5 * (np.log(np.maximum(played.load, 1.0) / load) / doubt) ** 2)
+    pulled = np.maximum(played.load[:, weighed.after - 1], 1.0)
+    return np.asarray(-0.5 * (np.log(pulled / weighed.load) / (weighed.doubt / weighed.load)) ** 2)
 
 
 def weights_of(log_weights: ArrayLike) -> Floats:

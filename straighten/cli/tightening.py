@@ -13,10 +13,8 @@ from straighten.errors import BadInput
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.desk.tightening import Rounds
+    from straighten.desk.tightening import Logged
     from straighten.sheet.tightening import TighteningReport
-
-Load = tuple[float, float] | None
 
 
 def tighten(
@@ -37,20 +35,19 @@ def tighten(
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.recording import reread
-    from straighten.desk.tightening import one_round, read_log, rounds_so_far
+    from straighten.desk.tightening import Logged, logged_so_far, one_round, read_log
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
-        rounds: Rounds = () if again else rounds_so_far(dossier)
-        load: Load = None
+        logged = Logged() if again else logged_so_far(dossier)
         if log is not None:
-            rounds, load = read_log(beside(name, log), dossier)
+            logged = read_log(beside(name, log), dossier)
         if torque is not None:
-            rounds = (*rounds, one_round(dossier, torque, goes, stops))
+            logged = logged.and_then(one_round(dossier, torque, goes, stops))
         elif log is None and sys.stdin.isatty() and not as_json:
-            _walk(opened, dossier, rounds)
+            _walk(opened, dossier, logged)
             if figure is not None:
-                _draw(figure, dossier, rounds_so_far(reread(opened, dossier)))
+                _draw(figure, dossier, logged_so_far(reread(opened, dossier)))
             return
         elif log is None:
             raise BadInput(
@@ -58,25 +55,25 @@ def tighten(
                 where="tighten",
                 fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
             )
-        report = _kept(opened, dossier, rounds, load)
+        report = _kept(opened, dossier, logged)
         if figure is not None:
-            _draw(figure, dossier, rounds)
+            _draw(figure, dossier, logged)
     _print(report, as_json=as_json)
 
 
-def _draw(figure: Path, dossier: "Dossier", rounds: "Rounds") -> None:
+def _draw(figure: Path, dossier: "Dossier", logged: "Logged") -> None:
     from straighten.desk.pictures import logged_picture
 
-    write_figure(figure, logged_picture(dossier, rounds))
+    write_figure(figure, logged_picture(dossier, logged))
 
 
-def _kept(book: "Book", dossier: "Dossier", rounds: "Rounds", load: Load) -> "TighteningReport":
+def _kept(book: "Book", dossier: "Dossier", logged: "Logged") -> "TighteningReport":
     from straighten.desk.recording import record_tightening
     from straighten.desk.tightening import planned_setup, tightening_report
     from straighten.desk.tightening_record import log_to_plain
 
-    report = tightening_report(dossier, rounds, load)
-    record_tightening(book, dossier, log_to_plain(planned_setup(dossier), rounds, load))
+    report = tightening_report(dossier, logged)
+    record_tightening(book, dossier, log_to_plain(planned_setup(dossier), logged.rounds, logged.load))
     return report
 
 
@@ -86,11 +83,11 @@ def _print(report: "TighteningReport", *, as_json: bool) -> None:
     answer(report.to_plain(), tightening_text(report), as_json=as_json)
 
 
-def _walk(book: "Book", dossier: "Dossier", rounds: "Rounds") -> None:
+def _walk(book: "Book", dossier: "Dossier", logged: "Logged") -> None:
     """Ask for one round after the other until the gap is reached or the person stops."""
     from straighten.desk.tightening import one_round
 
-    report = _kept(book, dossier, rounds, None)
+    report = _kept(book, dossier, logged)
     _print(report, as_json=False)
     while report.verdict == "go on":
         typed = typer.prompt(
@@ -104,9 +101,9 @@ def _walk(book: "Book", dossier: "Dossier", rounds: "Rounds") -> None:
             one = one_round(
                 dossier, parts[0], parts[1] if len(parts) > 1 else "0", parts[2] if len(parts) > 2 else None
             )
-            report = _kept(book, dossier, (*rounds, one), None)
+            report = _kept(book, dossier, logged.and_then(one))
         except BadInput as fault:
             note(f"{fault} Ask again.")
             continue
-        rounds = (*rounds, one)
+        logged = logged.and_then(one)
         _print(report, as_json=False)

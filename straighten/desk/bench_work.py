@@ -11,7 +11,7 @@ from straighten.desk.deciding import decision_report
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
-from straighten.desk.tightening import planned_setup, tightening_report
+from straighten.desk.tightening import planned_setup, tightening_report, with_its_load
 from straighten.desk.tightening_record import log_to_plain
 from straighten.sheet.card import Card
 from straighten.sheet.card_text import printed_text
@@ -93,7 +93,8 @@ def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 
 def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    report = tightening_report(dossier, work.rounds, None)
+    logged = with_its_load(dossier, work.rounds)
+    report = tightening_report(dossier, logged)
     told: dict[str, Any] = {
         "verdict": report.verdict,
         "words": report.words,
@@ -101,7 +102,7 @@ def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     }
     with book.together():
         if work.deed == "tighten":
-            record_tightening(book, dossier, log_to_plain(planned_setup(dossier), work.rounds, None))
+            record_tightening(book, dossier, log_to_plain(planned_setup(dossier), logged.rounds, logged.load))
         keep_result(book, dossier, work.key, told)
     return tightening_text(replace(report, system=at[1]))
 

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from straighten.clamp import ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.desk.sheets import Found
-    from straighten.desk.tightening import Rounds
+    from straighten.desk.tightening import Logged
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import PassSetup
@@ -235,7 +235,7 @@ def tightening_picture(
     )
 
 
-def logged_picture(dossier: Dossier, rounds: Rounds) -> TighteningPicture:
+def logged_picture(dossier: Dossier, logged: Logged) -> TighteningPicture:
     """Return the gap against torque of the card in hand as it is believed with the rounds logged, and the rounds.
 
     Raises:
@@ -245,11 +245,13 @@ def logged_picture(dossier: Dossier, rounds: Rounds) -> TighteningPicture:
     assert planned is not None  # noqa: S101 - `planned_setup` has looked
     if setup.clamp is None:
         raise BadInput("this pass has no gap to pull to", where="--figure")
-    log = TighteningLog(stage=len(dossier.passes), setup=setup.clamp, readings=rounds, load=None)
+    log = TighteningLog(
+        stage=len(dossier.passes), setup=setup.clamp, readings=logged.rounds, load=logged.load
+    )
     card = card_from_plain(planned.record["card"])
     known = replace(dossier, tightenings=(*earlier(dossier), log))
     picture = tightening_picture(known, setup, card.rounds, card.most_torque)
-    return replace(picture, logged=tuple((r.torque, r.goes, r.does_not) for r in rounds))
+    return replace(picture, logged=tuple((r.torque, r.goes, r.does_not) for r in logged.rounds))
 
 
 def _finely(

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
-from straighten.clamp.tightening_log import Reading, check_log, next_step, replay
+from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
 from straighten.desk.planning import believed
 from straighten.errors import BadInput
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
@@ -36,6 +36,18 @@ NOISE_SEED = 53
 Rounds = tuple[Reading, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """A tightening as far as it is logged: its rounds, and the load where one was weighed after one of them."""
+
+    rounds: Rounds = ()
+    load: Weighed | None = None
+
+    def and_then(self, one: Reading) -> Logged:
+        """Return it with one more round; a load stays with the round it was weighed after."""
+        return replace(self, rounds=(*self.rounds, one))
+
+
 class RoundTable(Table):
     """One round: torque of every bolt, blades in the middle."""
 
@@ -53,23 +65,34 @@ class TighteningFile(Table):
     rounds: list[RoundTable]
 
 
-def read_log(path: Path, dossier: Dossier) -> tuple[Rounds, tuple[float, float] | None]:
-    """Return the rounds of a tightening file and the weighed load, if any.
+def read_log(path: Path, dossier: Dossier) -> Logged:
+    """Return the rounds of a tightening file and the load weighed after the last of them, if any.
 
     Raises:
-        BadInput: a key or value makes no sense, or torques that do not rise.
+        BadInput: a key or value makes no sense, no round, or torques that do not rise.
     """
     where = str(path)
     data = parse_toml(load_text(path), where)
     file = checked(TighteningFile, data, where=where, system=system_of(data, where, dossier.head.system))
     rounds = tuple(Reading(torque=r.torque, goes=r.goes, does_not=r.stops) for r in file.rounds)
+    if not rounds:
+        raise BadInput(
+            "no round in it", where=where, fix="One [[rounds]] table a round: torque, goes, stops."
+        )
     try:
         check_log(rounds)
     except BadInput as fault:
         raise fault.at(where) from None
+    return Logged(rounds=rounds, load=_load_of(file, where))
+
+
+def _load_of(file: TighteningFile, where: str) -> Weighed | None:
     if file.load is None:
-        return rounds, None
-    return rounds, (file.load, file.load_doubt or 0.1 * file.load)
+        return None
+    doubt = 0.1 * file.load if file.load_doubt is None else file.load_doubt
+    if not (file.load > 0 and doubt > 0):
+        raise BadInput("a load and its doubt are more than nothing", where=f"{where}: load")
+    return Weighed(load=file.load, doubt=doubt, after=len(file.rounds))
 
 
 def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Reading:
@@ -101,7 +124,7 @@ def planned_setup(dossier: Dossier) -> PassSetup:
     return setup_from_plain(dossier.planned.record["setup"])
 
 
-def tightening_report(dossier: Dossier, rounds: Rounds, load: tuple[float, float] | None) -> TighteningReport:
+def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
     """Return what to do next in a tightening, and what the rounds so far have taught.
 
     Raises:
@@ -111,10 +134,10 @@ def tightening_report(dossier: Dossier, rounds: Rounds, load: tuple[float, float
     clamp, head = setup.clamp, dossier.head
     if clamp is None:
         raise BadInput("the last card has no clamp", where="tighten")
+    rounds = logged.rounds
     before = believed(replace(dossier, tightenings=earlier(dossier)))
-    after = with_tightenings(
-        head, before, (TighteningLog(stage=len(dossier.passes), setup=clamp, readings=rounds, load=load),)
-    )
+    log = TighteningLog(stage=len(dossier.passes), setup=clamp, readings=rounds, load=logged.load)
+    after = with_tightenings(head, before, (log,))
     played = replay(head, before.history[-1], clamp, before.draws.response, rounds)
     step = next_step(head, clamp, played, rounds, before.draws.weights)
     product = before.draws.response.stiffness * before.draws.response.friction
@@ -138,7 +161,7 @@ def tightening_report(dossier: Dossier, rounds: Rounds, load: tuple[float, float
         ratio=tenths(product / usual, after.draws.weights),
         stiffness=tenths(after.draws.response.stiffness, after.draws.weights),
         friction=tenths(after.draws.response.friction, after.draws.weights),
-        parted=load is not None,
+        parted=logged.load is not None,
         deck_before=_deck_after(dossier, before, setup),
         deck_after=_deck_after(dossier, after, setup),
     )
@@ -155,9 +178,17 @@ def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:
     return tuple(log for log in dossier.tightenings if log.stage < len(dossier.passes))
 
 
-def rounds_so_far(dossier: Dossier) -> Rounds:
-    """Return the rounds already logged for the card in hand, so that a log can be typed in piece by piece."""
+def logged_so_far(dossier: Dossier) -> Logged:
+    """Return what is already logged for the card in hand, so that a log can be typed in piece by piece."""
     latest = dossier.tightenings[-1] if dossier.tightenings else None
     if latest is None or latest.stage != len(dossier.passes):
-        return ()
-    return latest.readings
+        return Logged()
+    return Logged(rounds=latest.readings, load=latest.load)
+
+
+def with_its_load(dossier: Dossier, rounds: Rounds) -> Logged:
+    """Return rounds of the card in hand with the load that the book knows of them; one round taken back takes its own."""
+    known = logged_so_far(dossier)
+    after = 0 if known.load is None else known.load.after
+    same = [r.torque for r in rounds[:after]] == [r.torque for r in known.rounds[:after]]
+    return Logged(rounds=rounds, load=known.load if same else None)

@@ -5,16 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.belief.tightened import TighteningLog
-from straighten.clamp.tightening_log import Reading
+from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from straighten.book import Entry
 
 
-def log_to_plain(
-    setup: PassSetup, rounds: tuple[Reading, ...], load: tuple[float, float] | None
-) -> dict[str, Any]:
+def log_to_plain(setup: PassSetup, rounds: tuple[Reading, ...], load: Weighed | None) -> dict[str, Any]:
     """Return a tightening log as JSON scalars."""
     return {
         "setup": setup_to_plain(setup),
@@ -26,8 +26,9 @@ def log_to_plain(
             }
             for r in rounds
         ],
-        "load_N": None if load is None else load[0],
-        "load_doubt_N": None if load is None else load[1],
+        "load_N": None if load is None else load.load,
+        "load_doubt_N": None if load is None else load.doubt,
+        "load_after_rounds": None if load is None else load.after,
     }
 
 
@@ -37,7 +38,6 @@ def tightening_of(entry: Entry, stage: int) -> TighteningLog | None:
     clamp = setup_from_plain(plain["setup"]).clamp
     if clamp is None:
         return None
-    load = plain["load_N"]
     return TighteningLog(
         stage=stage,
         setup=clamp,
@@ -49,5 +49,13 @@ def tightening_of(entry: Entry, stage: int) -> TighteningLog | None:
             )
             for r in plain["rounds"]
         ),
-        load=None if load is None else (load, plain["load_doubt_N"]),
+        load=_weighed(plain),
     )
+
+
+def _weighed(plain: Mapping[str, Any]) -> Weighed | None:
+    if plain["load_N"] is None or not plain["rounds"]:
+        return None
+    # Entries from before the round was kept hold loads weighed after their last.
+    after = plain.get("load_after_rounds") or len(plain["rounds"])
+    return Weighed(load=plain["load_N"], doubt=plain["load_doubt_N"], after=after)

@@ -26,6 +26,7 @@ from straighten.clamp.tightening import (
 from straighten.clamp.tightening_card import blades_for, tightening_card
 from straighten.clamp.tightening_log import (
     Reading,
+    Weighed,
     check_log,
     load_log_likelihood,
     log_likelihood,
@@ -188,9 +189,10 @@ def test_a_jacked_load_parts_stiffness_from_friction():
     head, hidden, response = pump_head(), draws(1.5, 0.12), library()
     readings = log_of(head, PAIR, hidden, (12.0, 20.0, 27.0))
     played = replay(head, bowed(3e-4), PAIR, response, readings)
-    true_load = replay(head, bowed(3e-4), PAIR, hidden, readings).load[0]
+    true_load = replay(head, bowed(3e-4), PAIR, hidden, readings).load[0, -1]
+    jacked = Weighed(load=true_load, doubt=0.05 * true_load, after=3)
     blind = weights_of(log_likelihood(played, readings))
-    seeing = weights_of(log_likelihood(played, readings) + load_log_likelihood(played, true_load, 0.05))
+    seeing = weights_of(log_likelihood(played, readings) + load_log_likelihood(played, jacked))
     spread = [np.diff(weighted_quantiles(response.friction, w, (0.1, 0.9)))[0] for w in (blind, seeing)]
     assert spread[0] > 0.05  # of the 0.064 before any reading: torque and gap say next to nothing on friction
     assert spread[1] < 0.6 * spread[0]

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from straighten.book import open_book
 from straighten.clamp.tightening_log import Reading, replay
 from straighten.cli import main
 from straighten.desk.setup_file import ClampSetup
@@ -105,3 +106,34 @@ def test_the_replay_agrees_with_the_log_it_is_played_from():
         head, state, setup, nominal(), [Reading(torque=t, goes=0.0, does_not=None) for t in torques]
     )
     assert (np.diff(played.gap[0]) < 0).all()  # every round closes the gap further
+
+
+@pytest.fixture
+def jacked(ask, tmp_path):
+    """A log whose load was weighed after its second round, as it then teaches."""
+    rounds = '[[rounds]]\ntorque = "9 Nm"\ngoes = 0.20\nstops = 0.25\n[[rounds]]\ntorque = "14 Nm"\ngoes = 0.10\nstops = 0.12\n'
+    (tmp_path / "weighed.toml").write_text('load = "20 kN"\nload_doubt = "1 kN"\n' + rounds)
+    return ask("tighten", EXAMPLE, tmp_path / "weighed.toml")
+
+
+def test_a_load_once_weighed_is_carried_on_with_the_round_it_was_weighed_after(ask, jacked, tmp_path):
+    """A further round pulls harder than what was weighed before it: it must not be held against that load."""
+    more = ask("tighten", EXAMPLE, "--torque", "17 Nm", "--goes", "0.06", "--stops", "0.08")
+    assert more["stiffness_and_friction_parted"]
+    assert more["friction"] == pytest.approx(jacked["friction"], rel=0.05)
+    with open_book(tmp_path / "b.book") as book:
+        kept = book.latest(EXAMPLE.name, "tighten").record
+    assert (kept["load_N"], kept["load_after_rounds"], len(kept["rounds"])) == (20e3, 2, 3)
+
+
+def test_begun_anew_the_load_is_gone_with_the_rounds(ask, jacked):
+    anew = ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25", "--again")
+    assert not anew["stiffness_and_friction_parted"]
+
+
+@pytest.mark.parametrize(
+    "text", ["rounds = []\n", 'load = "0 kN"\n[[rounds]]\ntorque = "9 Nm"\nstops = 0.25\n']
+)
+def test_a_log_without_a_round_or_with_a_load_of_nothing_is_refused(ask, tmp_path, text):
+    (tmp_path / "log.toml").write_text(text)
+    assert ask("tighten", EXAMPLE, tmp_path / "log.toml", code=3)["error"] == "BadInput"

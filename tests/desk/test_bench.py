@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from straighten.book import open_book
-from straighten.clamp.tightening_log import Reading
+from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.cli.waiting import left_to_wait
 from straighten.desk.bench import keep_answer, keep_result, standing
 from straighten.desk.bench_records import Ask, Work
@@ -22,6 +22,7 @@ from straighten.desk.recording import (
     record_tightening,
     reread,
 )
+from straighten.desk.tightening import with_its_load
 from straighten.desk.tightening_record import log_to_plain
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -218,6 +219,17 @@ def test_torques_must_rise_and_blades_must_fit(clamped):
 def test_back_over_a_round_withdraws_it(clamped):
     work = clamped.type("back")
     assert (work.deed, work.rounds) == ("tighten", ())
+
+
+def test_a_load_in_the_book_goes_on_with_the_session_until_its_round_is_taken_back(clamped):
+    rounds = tuple(Reading(torque=t, goes=1e-4, does_not=1.2e-4) for t in (9.0, 12.0, 15.0))
+    weighed = Weighed(load=20e3, doubt=1e3, after=2)
+    record_tightening(clamped.book, clamped.dossier, log_to_plain(PLANNED.setup, rounds, weighed))
+    dossier = reread(clamped.book, clamped.dossier)
+    more = (*rounds, Reading(torque=17.0, goes=0.0, does_not=4e-5))
+    assert with_its_load(dossier, more).load == weighed
+    assert with_its_load(dossier, rounds[:2]).load == weighed
+    assert with_its_load(dossier, rounds[:1]).load is None
 
 
 def test_flame_time_is_counted_from_the_answer_in_the_book(clamped):
