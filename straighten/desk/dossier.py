@@ -32,7 +32,8 @@ class Dossier:
 
     `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
     `earlier` passes before the deck was last sanded and measured: their places stay used, but the shape they led to is
-    gone; `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
+    gone; `unsanded` the dossier as it stood at the end of each such stretch;
+    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
 
@@ -42,6 +43,7 @@ class Dossier:
     surveys: tuple[Readings | None, ...]
     passes: tuple[PassSetup, ...]
     earlier: tuple[PassSetup, ...] = ()
+    unsanded: tuple[Dossier, ...] = ()
     tightenings: tuple[TighteningLog, ...] = ()
     others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
@@ -78,6 +80,11 @@ class Dossier:
     def passes_done(self) -> int:
         """Number of passes so far, before and after sanding."""
         return len(self.earlier) + len(self.passes)
+
+    @property
+    def stretches(self) -> tuple[Dossier, ...]:
+        """The job from survey to survey after sanding, this dossier last; the passes of all are all passes done."""
+        return (*(replace(s, head=self.head, others=self.others) for s in self.unsanded), self)
 
 
 def bench_head(text: str, where: str) -> Head:
@@ -173,6 +180,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     surveys: list[Readings | None] = [None]
     passes: list[PassSetup] = []
     earlier: list[PassSetup] = []
+    unsanded: list[Dossier] = []
     sanded = False
     inputs: list[int] = []
     tightenings: dict[int, TighteningLog] = {}
@@ -182,6 +190,12 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
             if (
                 sanded
             ):  # the deck is another one now: what the passes did to it cannot be read off it any more
+                unsanded.append(
+                    Dossier(
+                        name=name, head=head, text=text, surveys=tuple(surveys), passes=tuple(passes),
+                        earlier=tuple(earlier), tightenings=tuple(tightenings.values()),
+                    )
+                )  # fmt: skip
                 earlier, passes, surveys, tightenings = [*earlier, *passes], [], [None], {}
             surveys[-1], sanded = _survey(entry.record["readings"]), False
             intake = intake if intake is not None and intake.hardness else surveys[-1]
@@ -202,6 +216,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
         surveys=tuple(surveys),
         passes=tuple(passes),
         earlier=tuple(earlier),
+        unsanded=tuple(unsanded),
         tightenings=tuple(tightenings.values()),
         inputs=tuple(inputs),
         planned=planned,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import chain, repeat
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -110,7 +111,7 @@ def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
 
 def job_picture(dossier: Dossier) -> BowPicture:
     """Return the bow as the head came in and as it is now."""
-    first, now = believed(dossier_before(dossier, 1)).draws, believed(dossier).draws
+    first, now = believed(as_it_came(dossier)).draws, believed(dossier).draws
     stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
     states = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
     return BowPicture(
@@ -267,10 +268,19 @@ def _finely(
 # --- the job -----------------------------------------------------------------------------------------------------
 
 
+def as_it_came(dossier: Dossier) -> Dossier:
+    """Return the dossier before its first pass and its first sanding."""
+    return dossier_before(dossier.stretches[0], 1)
+
+
 def passes_picture(dossier: Dossier) -> PassesPicture:
-    """Return predicted and measured bow over the passes."""
+    """Return predicted and measured bow over the passes, and after a sanding that was measured."""
     head = dossier.head
-    stages = [_stage(dossier, number) for number in range(len(dossier.passes) + 1)]
+    stages = [
+        (str(len(stretch.earlier) + number) if number else begun, _stage(stretch, number))
+        for stretch, begun in zip(dossier.stretches, chain(["came"], repeat("sanded")), strict=False)
+        for number in range(len(stretch.passes) + 1)
+    ]
     limits = (head.limits.deck_overall.value, head.limits.cam_line.value)
     return PassesPicture(
         system=head.system,
@@ -279,8 +289,8 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
                 title=title,
                 limit=limit,
                 points=tuple(
-                    PassPoint(number=n, predicted=stage[state][0], measured=stage[state][1])
-                    for n, stage in enumerate(stages)
+                    PassPoint(number=n, name=name, predicted=stage[state][0], measured=stage[state][1])
+                    for n, (name, stage) in enumerate(stages)
                 ),
             )
             for (title, _, state), limit in zip(LINES, limits, strict=True)
@@ -288,11 +298,14 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
     )
 
 
-def _stage(dossier: Dossier, number: int) -> dict[str, tuple[Range | None, Range | None]]:
+def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range | None]]:
     """Return predicted and measured bow after a number of passes, each with what was known at that time."""
-    then = replace(dossier, passes=dossier.passes[:number], surveys=dossier.surveys[: number + 1])
+    then = replace(stretch, passes=stretch.passes[:number], surveys=stretch.surveys[: number + 1])
     belief: Belief | None = believed(then) if then.surveys[-1] is not None else None
-    expected = forecast_of(dossier_before(dossier, number), dossier.passes[number - 1]) if number else None
+    expected = None
+    if number:
+        before = dossier_before(stretch, len(stretch.earlier) + number)
+        expected = forecast_of(before, stretch.passes[number - 1])
     return {
         state: (
             None if expected is None else range_of(expected.column(state), expected.weights),

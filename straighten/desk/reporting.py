@@ -10,13 +10,13 @@ from straighten.desk import words
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
 from straighten.desk.pass_card import range_of
-from straighten.desk.pictures import job_picture, passes_picture, used_picture
+from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
 from straighten.desk.planning import believed
-from straighten.desk.sheets import dossier_before
+from straighten.desk.report_ending import closing, later_work, outcome
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
 from straighten.sheet.pictures import StopPicture
-from straighten.sheet.report import HardnessRow, LaterWork, LineState, NamedPicture, PassRow, Report
+from straighten.sheet.report import HardnessRow, LineState, NamedPicture, PassRow, Report
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -28,8 +28,7 @@ if TYPE_CHECKING:
     from straighten.sheet.card import Range
     from straighten.sheet.pictures import PassesPicture
     from straighten.sheet.report import Facts
-
-_LATER = {"sand": "Sanding", "finish": "Final list"}
+MANY = 3  # caveats that say the same of so many readings are told as one
 
 
 def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Report:
@@ -45,14 +44,15 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
     """
     check = check_report(dossier, dossier.survey)
     passes = passes_picture(dossier)
-    stop, decision = _decision(dossier, entries)
+    end = closing(entries)
+    stop, decision = _decision(dossier, entries) if end is None else (None, ())
     head = dossier.head
     return Report(
         name=dossier.name,
         made_at=now.isoformat(timespec="minutes"),
         system=head.system,
-        verdict=check.verdict,
-        reason=check.reason,
+        verdict=check.verdict if end is None else "finished",
+        reason=check.reason if end is None else outcome(end),
         lines=_lines(dossier),
         head=_head(dossier),
         intake=_intake(dossier, entries),
@@ -60,28 +60,28 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
         passes=_passes(dossier, entries, passes, now),
         hardness=_hardness(dossier),
         decision=decision,
-        later=tuple(
-            LaterWork(title=_LATER[e.kind], facts=flat(e.record)) for e in entries if e.kind in _LATER
-        ),
+        later=later_work(entries, head.system),
         assumed=(*head.assumed, *words.assumed_section(head)),
-        caveats=check.caveats,
+        caveats=_grouped(check.caveats),
         sources=_sources(dossier),
         pictures=_pictures(dossier, passes, stop),
     )
 
 
-def _pictures(dossier: Dossier, passes: PassesPicture, stop: StopPicture) -> tuple[NamedPicture, ...]:
+def _pictures(dossier: Dossier, passes: PassesPicture, stop: StopPicture | None) -> tuple[NamedPicture, ...]:
     found = [NamedPicture(name="Bow along the head", picture=job_picture(dossier))]
-    if dossier.passes:
+    if dossier.passes_done:
         found.append(NamedPicture(name="Pass by pass", picture=passes))
     if dossier.done.spots:
         found.append(NamedPicture(name="Places heated", picture=used_picture(dossier)))
-    return (*found, NamedPicture(name="Ways to go on", picture=stop))
+    if stop is not None:
+        found.append(NamedPicture(name="Ways to go on", picture=stop))
+    return tuple(found)
 
 
 def _lines(dossier: Dossier) -> tuple[LineState, ...]:
     limits = dossier.head.limits
-    first, now = believed(dossier_before(dossier, 1)).draws, believed(dossier).draws
+    first, now = believed(as_it_came(dossier)).draws, believed(dossier).draws
     return tuple(
         LineState(
             title=title,
@@ -112,7 +112,7 @@ def _head(dossier: Dossier) -> Facts:
 
 
 def _intake(dossier: Dossier, entries: Sequence[Entry]) -> Facts:
-    first = next(s for s in dossier.surveys if s is not None)
+    first = next(s for stretch in dossier.stretches for s in stretch.surveys if s is not None)
     at = next((e.at for e in entries if e.kind in ("survey", "pass")), "")
     intake = first.intake
     facts = [
@@ -136,19 +136,21 @@ def _passes(
     dossier: Dossier, entries: Sequence[Entry], picture: PassesPicture, now: datetime
 ) -> tuple[PassRow, ...]:
     logged = [e for e in entries if e.kind == "pass"]
-    deck, cam = picture.lines
+    deck, cam = (tuple(p for p in line.points if p.predicted is not None) for line in picture.lines)
     return tuple(
         PassRow(
             number=n,
             at=f"{datetime.fromisoformat(entry.at).astimezone(now.tzinfo):%d %b %Y, %H:%M}",
             planned=_planned(dossier, entries, n),
             done=words.setup(dossier.head, done),
-            deck_expected=_known(deck.points[n].predicted),
-            cam_expected=_known(cam.points[n].predicted),
-            deck_measured=deck.points[n].measured,
-            cam_measured=cam.points[n].measured,
+            deck_expected=_known(deck[n - 1].predicted),
+            cam_expected=_known(cam[n - 1].predicted),
+            deck_measured=deck[n - 1].measured,
+            cam_measured=cam[n - 1].measured,
         )
-        for n, (entry, done) in enumerate(zip(logged, dossier.passes, strict=True), start=1)
+        for n, (entry, done) in enumerate(
+            zip(logged, (*dossier.earlier, *dossier.passes), strict=True), start=1
+        )
     )
 
 
@@ -164,19 +166,41 @@ def _planned(dossier: Dossier, entries: Sequence[Entry], number: int) -> str:
 
 
 def _hardness(dossier: Dossier) -> tuple[HardnessRow, ...]:
-    rows = []
-    for number, survey in enumerate(dossier.surveys):
-        if survey is not None and survey.hardness:
-            when = "intake" if number == 0 else f"after pass {number}"
-            rows.append(
-                HardnessRow(
-                    when=when,
-                    exhaust=_mean(survey, "exhaust"),
-                    middle=_mean(survey, None),
-                    inlet=_mean(survey, "inlet"),
-                )
-            )
-    return tuple(rows)
+    read = [
+        (_when(stretch, number), survey)
+        for stretch in dossier.stretches
+        for number, survey in enumerate(stretch.surveys)
+        if survey is not None and survey.hardness
+    ]
+    return tuple(
+        HardnessRow(
+            when=when,
+            exhaust=_mean(survey, "exhaust"),
+            middle=_mean(survey, None),
+            inlet=_mean(survey, "inlet"),
+        )
+        for when, survey in read
+    )
+
+
+def _when(stretch: Dossier, number: int) -> str:
+    if number:
+        return f"after pass {len(stretch.earlier) + number}"
+    return "after sanding" if stretch.earlier or stretch.unsanded else "intake"
+
+
+def _grouped(caveats: Sequence[str]) -> tuple[str, ...]:
+    """Return the caveats, those that say the same of many readings as one."""
+    found: dict[str, list[str]] = {}
+    for text in caveats:
+        found.setdefault(text.partition(" goes, but ")[2] or text, []).append(text)
+    return tuple(
+        line
+        for doubt, alike in found.items()
+        for line in (
+            alike if len(alike) < MANY else [f"{len(alike)} readings, each a gap that goes: {doubt}"]
+        )
+    )
 
 
 def _mean(survey: Readings, side: str | None) -> str:
@@ -221,23 +245,3 @@ def _sources(dossier: Dossier) -> tuple[str, ...]:
         *(f"{name}: {show(limit.value, head.system)}, {words.source(limit)}" for name, limit in named),
         *head.alloy.sources,
     )
-
-
-def flat(record: dict[str, Any], before: str = "") -> Facts:
-    """Return a record of the book as lines of key and value, units staying in the keys."""
-    facts: list[tuple[str, str]] = []
-    for key, value in record.items():
-        title = f"{before}{key}".replace("_", " ")
-        if isinstance(value, dict):
-            facts += flat(value, f"{title}, ")
-        elif isinstance(value, list):
-            facts.append((title, "; ".join(map(_plain, value))))
-        elif value is not None and key != "schema":
-            facts.append((title, _plain(value)))
-    return tuple(facts)
-
-
-def _plain(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:.6g}" if isinstance(value, float) else str(value)

@@ -102,9 +102,13 @@ class SpotPicture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassPoint:
-    """A line's bow after a pass, 0 = as it came in: what was predicted (or None), what the readings then said (or None) [m]."""
+    """A line's bow at a place in the job, 0 = as it came in: what was predicted (or None), what the readings then said (or None) [m].
+
+    `name` of the place: "came", the pass after which it stood so, or "sanded".
+    """
 
     number: int
+    name: str
     predicted: Range | None
     measured: Range | None
 

@@ -1,6 +1,7 @@
 """The command that writes pages and figures: from the program's own head, from the book, for a customer."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -115,6 +116,41 @@ def test_the_report_tells_the_whole_job(bench, capsys):
     assert "<script" not in text
     ids = [part.split('"')[0] for part in text.split(' id="')[1:]]
     assert len(ids) == len(set(ids))
+
+
+@pytest.fixture(scope="module")
+def finished(shop, tmp_path_factory):
+    """The same job sanded, measured and closed with its final list."""
+    book = tmp_path_factory.mktemp("finished") / "shop.book"
+    shutil.copy(shop / "shop.book", book)
+    head, file = str(JOB / "head.toml"), lambda name: str(JOB / name)
+    for words in (
+        ["measure", head, file("survey-4.toml")],
+        ["sand", head, "--surface", file("surface.toml"), "--log", file("sand-1.toml")],
+        ["sand", head, "--log", file("sand-2.toml")],
+        ["measure", head, file("survey-5.toml")],
+        ["finish", head, "--answers", file("final.toml"), "--close"],
+    ):
+        assert main([*words, "--book", str(book)]) == 0
+    return book
+
+
+def test_a_finished_job_gets_its_report(bench, finished):
+    """Sanding and a new survey leave the passes in the report, and the state it came in is the first survey's."""
+    assert main(["sheet", NAME, "--report", "--book", str(finished)]) == 0
+    text = (bench / f"{NAME}-report.html").read_text()
+    for words in ("2 passes: deck 0.20 mm", "Pass 1, ", "Pass 2, ", "intake", "after pass 2", "after sanding", "12 places were heated",
+                  "Finished: ", "strokes on P180 in 2 runs", "lines hold or are done, none fails", ">sanded<"):  # fmt: skip
+        assert words in text
+    for raw in ("What comes next", "report, consequences", "0.0112905", "sha256", " mm, low"):
+        assert raw not in text
+
+
+def test_after_sanding_an_earlier_pass_is_still_printed_as_it_was_planned(bench, finished, shop):
+    """The page of pass 2 tells the same boxes to expect before and after the sanding plate."""
+    for book, out in ((shop / "shop.book", "before.html"), (finished, "after.html")):
+        assert main(["sheet", NAME, "--pass", "2", "--out", out, "--book", str(book)]) == 0
+    assert (bench / "before.html").read_text() == (bench / "after.html").read_text()
 
 
 @pytest.mark.parametrize(("which", "start"), [("bow.svg", b"<?xml"), ("tightening.png", b"\x89PNG"), ("spots.pdf", b"%PDF"), ("passes.svg", b"<?xml"), ("stop.svg", b"<?xml")])  # fmt: skip

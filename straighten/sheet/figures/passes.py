@@ -40,7 +40,7 @@ def _panel(axes: Axes, line: PassLine, picture: PassesPicture) -> None:
             _bar(axes, point.number + 0.14, point.measured, picture, INK, "o")
     axes.set_xticks(
         [p.number for p in line.points],
-        ["came" if p.number == 0 else str(p.number) for p in line.points],
+        [point.name for point in line.points],
     )
     axes.set_xlim(-0.6, max(p.number for p in line.points) + 0.6)
     tagged(axes, -0.52, limit, "limit", color=QUIET, va="center", size=10)
