@@ -28,6 +28,22 @@ LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a mess
 
 Model = TypeVar("Model", bound=BaseModel)
 
+_SURVEY = "head units date who room mode stations cam_and_deck_disagree_is_right intake gauges deck cam plate hardness heights"
+KINDS = {
+    kind: frozenset(keys.split())
+    for kind, keys in {
+        "head file": "name units casting alloy limits cam bolts base shims gauge torch oven spots engine prices thresholds",
+        "survey": _SURVEY,
+        "set-up file": "units head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
+        "tightening log": "units load load_doubt rounds",
+        "sanding log": "units date who strokes grit sheets cleaned_percent gap gaps heights note",
+        "survey of a surface": f"name length width grade {_SURVEY}",
+        "final list": "who note cracks cam_free guides_seats pressure_test washed block valve_to_piston timing bolts"
+        " cause surface_finish after_24_hours",
+    }.items()
+}
+"""Every kind of file by its keys at the top, so that a wrong file is told from a misspelt key."""
+
 
 class Table(BaseModel):
     """A table of a person's file: no unknown keys, no change after reading."""
@@ -150,9 +166,35 @@ def checked(model: type[Model], data: object, *, where: str, system: System) -> 
     try:
         return model.model_validate(data, context={"system": system})
     except ValidationError as fault:
+        refuse_other_kind(data, kind_of(model), where)
         raise _sentence(_plainest(fault.errors()), model, where) from None
     except RecursionError:
         raise BadInput("tables nested too deep", where=where) from None
+
+
+def kind_of(model: type[BaseModel]) -> str | None:
+    """Return the kind of file that a model reads, None for anything else."""
+    return next((kind for kind, keys in KINDS.items() if keys == set(model.model_fields)), None)
+
+
+def refuse_other_kind(data: object, due: str | None, where: str) -> None:
+    """Refuse a file whose keys are rather those of another kind; `due` is one of `KINDS`, or None.
+
+    Raises:
+        BadInput: which kind it looks like and which is due.
+    """
+    if due is None or not isinstance(data, dict):
+        return
+    keys = set(data)
+    likely = max(KINDS, key=lambda kind: (len(keys & KINDS[kind]), kind == due, -len(KINDS[kind])))
+    if likely == due:
+        return
+    told = sorted((keys & KINDS[likely]) - KINDS[due])
+    raise BadInput(
+        f"this looks like a {likely} ({', '.join(told[:4])}), a {due} is due",
+        where=where,
+        fix="Check which file was named.",
+    )
 
 
 def _plainest(errors: list[ErrorDetails]) -> ErrorDetails:

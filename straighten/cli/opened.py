@@ -40,6 +40,12 @@ def beside(name: str, given: Path) -> Path:
     if given.exists():
         return given
     head = head_file(name)
-    if head is not None and (head.parent / given).exists():
+    if head is None:
+        raise BadInput(
+            f"no head file {name}/head.toml or {name}.toml here, and no {given} in this folder either",
+            where="NAME",
+            fix="Check the name of the head, then that of the file and the folder.",
+        )
+    if (head.parent / given).exists():
         return head.parent / given
     raise BadInput("no such file", where=str(given), fix="Check the name and the folder.")

@@ -62,12 +62,20 @@ def _unbooked(name: str | None, survey: Path | None) -> "Dossier":
     from straighten.desk.dossier import default_dossier, loose_dossier
     from straighten.filecheck import load_text
 
-    if name is None and survey is None:
+    if survey is None:
         return default_dossier()
-    path = None if name is None else head_file(name)
-    if name is None or path is None or survey is None:
+    if name is None:
         raise BadInput(
-            f"no head file for {name!r} here", where="NAME", fix="A survey file goes with a head file."
+            f"{survey} is the survey of which head?",
+            where="NAME",
+            fix=f"Name the head or its file first: straighten plan NAME --survey {survey}",
+        )
+    path = head_file(name)
+    if path is None:
+        raise BadInput(
+            f"no head file {name}/head.toml or {name}.toml here",
+            where="NAME",
+            fix="Check the name and the folder: with --survey the head is read from its file, not from the book.",
         )
     return loose_dossier(load_text(path), str(path), beside(name, survey))
 

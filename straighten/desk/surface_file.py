@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from straighten.errors import BadInput
-from straighten.filecheck import checked, parse_toml, system_of
+from straighten.filecheck import checked, parse_toml, refuse_other_kind, system_of
 from straighten.finish.surface import Surface, graded_surface, measured_surface
 from straighten.readings.file import SurveyFile
 from straighten.readings.survey import readings_of
@@ -34,6 +34,7 @@ def surface_from_text(text: str, head: Head, where: str) -> Surface:
     """
     data = parse_toml(text, where)
     system = system_of(data, where, head.system)
+    refuse_other_kind(data, "survey of a surface", where)
     own = {key: data.pop(key) for key in _OWN if key in data}
     try:
         size = _size(own, "length", system), _size(own, "width", system)

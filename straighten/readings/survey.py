@@ -64,7 +64,7 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         hardness=particulars.hardness(file.hardness, head),
         heights=particulars.heights(file.heights, head),
         agreed=file.cam_and_deck_disagree_is_right,
-        caveats=tuple(_strange_blades(lines, head, system)),
+        caveats=(*_other_head(file.head, head), *_strange_blades(lines, head, system)),
     )
     if not readings.tells_something:
         raise BadInput("no reading and no finding in it, only blanks", fix=_FIRST_READING)
@@ -322,6 +322,12 @@ def _no_twins(lines: Sequence[Line]) -> None:
                 f"{line.title} is there twice, {line.mode} both times", fix="Keep the better set of readings."
             )
         seen.add(key)
+
+
+def _other_head(named: str, head: Head) -> Iterator[str]:
+    """Yield a word where the file names another head than the one it is read for."""
+    if named and named != head.name.replace('"', "'"):  # as the blank survey writes it
+        yield f"The file says it is a survey of {named!r}, it was read for {head.name!r}: is it the right one?"
 
 
 def _strange_blades(lines: Sequence[Line], head: Head, system: System) -> Iterator[str]:
