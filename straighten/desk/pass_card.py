@@ -28,6 +28,7 @@ from straighten.sheet.card import (
     Alternative,
     BoltLine,
     Card,
+    KeepOffLine,
     ProjectedPass,
     Range,
     Round,
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
     from straighten.clamp import Clamped, ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
-    from straighten.heat import Relaxed, Response
+    from straighten.heat import HeatSpot, Relaxed, Response
     from straighten.plan.search import PassPlan
     from straighten.shape import Assessment
 
@@ -150,6 +151,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     )
     return {
         "spots": spots,
+        **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
         "wait": wait.honest,
         "wait_reason": wait.why,
@@ -157,6 +159,19 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "unclamp_wait": wait.unclamp,
         "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
         "cautions": tuple(line.value for line in cautions(head, "oven" if plan.setup.soak else "torch")),
+    }
+
+
+def _around(head: Head, spots: tuple[HeatSpot, ...]) -> Parts:
+    """Return what places the spots beside their stations: the rows, the pause from one to the next, what to keep off."""
+    pauses = [after.start - before.start - before.dwell for before, after in pairwise(spots)]
+    zones = head.keep_off if spots else ()
+    return {
+        "spot_rows": head.spot_rows if spots else None,
+        "spot_pause": max(min(pauses), 0.0) if pauses else None,
+        "keep_off": tuple(
+            KeepOffLine(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in zones
+        ),
     }
 
 

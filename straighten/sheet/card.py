@@ -71,12 +71,13 @@ class SoakLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExpectedReading:
-    """One box to fill after the pass: line, station [m], gap or height expected [m]."""
+class KeepOffLine:
+    """A place never to heat: station and radius [m], side, reason."""
 
-    line: str
     station: float
-    expected: Range
+    side: str
+    radius: float
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +103,11 @@ class ProjectedPass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """One pass card. Lengths [m], torques [N m], temperatures [degC], times [s], probabilities 0 to 1."""
+    """One pass card. Lengths [m], torques [N m], temperatures [degC], times [s], probabilities 0 to 1.
+
+    `spot_rows` how far the heat spots lie from the middle line, None where there is none; `spot_pause` how long to wait
+    from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
+    """
 
     name: str
     pass_number: int
@@ -153,6 +158,9 @@ class Card:
     assumed: tuple[str, ...]
     projected: tuple[ProjectedPass, ...] = ()
     would_change: tuple[str, ...] = ()
+    spot_rows: float | None = None
+    spot_pause: float | None = None
+    keep_off: tuple[KeepOffLine, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""
@@ -187,6 +195,7 @@ _UNITS: dict[str, tuple[str, float]] = {
         (
             "bow_now", "cam_now", "height", "gap", "over_bend", "deck_after", "cam_after", "deck_limit", "cam_limit",
             "goes", "stops", "station", "blades", "shim_stations", "expected",
+            "spot_rows", "radius",
         ),
         ("mm", 1e3),
     ),
@@ -197,6 +206,7 @@ _UNITS: dict[str, tuple[str, float]] = {
     "ceiling": ("C", 1.0),
     "temperature": ("C", 1.0),
     "dwell": ("s", 1.0),
+    "spot_pause": ("s", 1.0),
     "wait": ("min", 1 / 60),
     "unclamp_wait": ("min", 1 / 60),
     "hold": ("h", 1 / 3600),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.layout import WIDTH, block, page, percent, wrap
+from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
 if TYPE_CHECKING:
@@ -116,18 +116,49 @@ def _heat(card: Card) -> str:
         at = show(spot.station, card.system, big=True)
         peak = show_temperature(spot.peak, card.system)
         lines.append(f"   ({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}")
+    lines += [wrap(line, "   ") for line in _places(card)]
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
     return "\n".join(lines)
+
+
+def _places(card: Card) -> list[str]:
+    """Return how long to wait from spot to spot, how far the rows lie from the middle line, what to keep off."""
+    system, lines = card.system, []
+    if card.spot_pause is not None:
+        lines.append(f"from spot to spot: flame off for {show_pause(card.spot_pause)}, still air")
+    if card.spot_rows is not None:
+        away = show(card.spot_rows, system, big=True)
+        lines.append(f"rows: {away} from the middle line" if card.spot_rows else "row: on the middle line")
+    lines += [f"keep off: {zone}" for zone in keep_off_words(card)]
+    return lines
+
+
+def keep_off_words(card: Card) -> list[str]:
+    """Return the places never to heat, each with its distance, once where it is the same on both sides."""
+    zones: dict[tuple[float, float, str], list[str]] = {}
+    for zone in card.keep_off:
+        zones.setdefault((zone.station, zone.radius, zone.reason), []).append(zone.side)
+    return [_zone(place, sides, card) for place, sides in zones.items()]
+
+
+def _zone(place: tuple[float, float, str], sides: list[str], card: Card) -> str:
+    at, reach = (show(value, card.system, big=True) for value in place[:2])
+    reason = f" ({place[2]})" if place[2] else ""
+    side = sides[0] if len(sides) == 1 and sides[0] != "both" else "both rows"
+    return f"{reach} around {at}, {side}{reason}"
 
 
 def _cool(card: Card) -> str:
     """Times after the last heat; the clock times hold if the last heat is at the card's own time."""
     unclamp, ready = (_hour(stamp) for stamp in (card.unclamp_at, card.ready_at))
+    ended, now = (
+        ("the oven is off", "the oven went off") if card.soak else ("the last heat", "the last heat was")
+    )
     lines = [
-        f"leave it clamped, still air, no water, no fan: {show_duration(card.unclamp_wait)} after the last heat;",
+        f"leave it clamped, still air, no water, no fan: {show_duration(card.unclamp_wait)} after {ended};",
         "slacken outside to middle, quarter turns;",
-        f"a reading is honest {show_duration(card.wait)} after the last heat ({card.wait_reason});",
-        f"if the last heat is now: unclamp at {unclamp}, measure at {ready}.",
+        f"a reading is honest {show_duration(card.wait)} after {ended} ({card.wait_reason});",
+        f"if {now} at {_hour(card.made_at)}: unclamp at {unclamp}, measure at {ready}.",
     ]
     return "\n".join(["4 COOL, RELEASE, MEASURE", *(wrap(line, "   ") for line in lines)])
 

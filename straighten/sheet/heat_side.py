@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
+from straighten.sheet.layout import show_pause
 from straighten.sheet.markup import node
 from straighten.sheet.parts import clock, pencil, step
 from straighten.sheet.sketch import spot_view
@@ -35,8 +36,23 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
         step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions (last page) read ", pencil("tick"), class_="aside")),
         spot_view(card, sheet.sketch),
         _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
+        *_pause(card),
         node("p", f"Places in {unit} from the front end, rows ", rows, " off the middle. ", *_legend(sheet), class_="where"),
     )  # fmt: skip
+
+
+def _pause(card: Card) -> list[Element]:
+    if card.spot_pause is None:
+        return []
+    return [
+        node(
+            "p",
+            "From spot to spot: flame off for ",
+            node("b", show_pause(card.spot_pause)),
+            ", still air.",
+            class_="where",
+        )
+    ]
 
 
 def _legend(sheet: PassSheet) -> list[Element | str]:

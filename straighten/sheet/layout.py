@@ -39,3 +39,13 @@ def percent(chance: float) -> str:
     if chance < 0.01:
         return "under 1 %"
     return "over 99 %" if chance > 0.99 else f"{100 * chance:.0f} %"
+
+
+def show_pause(seconds: float) -> str:
+    """Return a pause as it is counted beside the torch.
+
+    Example:
+        >>> show_pause(60.0), show_pause(600.0)
+        ('60 s', '10 min')
+    """
+    return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
