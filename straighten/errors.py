@@ -31,9 +31,7 @@ class StraightenError(Exception):
 
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
-        stop = "" if not self.fix or self.problem.endswith((".", "?", "!")) else "."
-        advice = f" {self.fix}" if self.fix else ""
-        return f"{place}{self.problem}{stop}{advice}"
+        return f"{place}{closed(self.problem)} {self.fix}" if self.fix else f"{place}{self.problem}"
 
     def at(self, where: str) -> StraightenError:
         """Return the same fault with its place told more precisely."""
@@ -63,6 +61,16 @@ class BookError(StraightenError):
     """The book is missing, locked, damaged or newer than the program."""
 
     exit_code = 6
+
+
+def closed(text: str) -> str:
+    """Return a sentence with a full stop at its end, where it does not end by itself.
+
+    Example:
+        >>> closed("a bow of 0.1 mm"), closed("face it."), closed("(Some do.)")
+        ('a bow of 0.1 mm.', 'face it.', '(Some do.)')
+    """
+    return text if text.rstrip("\"')").endswith((".", "?", "!")) else f"{text}."
 
 
 def printable(text: str) -> str:

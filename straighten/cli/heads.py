@@ -69,13 +69,14 @@ def measure(
 ) -> None:
     """Record a survey of the head and say what it shows."""
     from straighten.cli.opened import beside, desk_for
-    from straighten.desk.checking import check_report, survey_of
+    from straighten.desk.checking import check_report
     from straighten.desk.recording import record_survey, reread
+    from straighten.readings import read_survey
     from straighten.sheet.check_text import check_text
 
     path = None if survey is None else beside(name, survey)
     with desk_for(name, book) as (opened, dossier):
-        readings = asked_readings(dossier.head) if path is None else survey_of(path, dossier.head)
+        readings = asked_readings(dossier.head) if path is None else read_survey(path, dossier.head)
         report = check_report(dossier, readings)
         entry = record_survey(opened, reread(opened, dossier), readings)
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)

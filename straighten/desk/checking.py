@@ -5,25 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.desk import words
-from straighten.readings import Readings, read_survey, said_back
+from straighten.readings import said_back
 from straighten.shape import assess, fit_shape, worth_of_more
 from straighten.sheet.check import CheckReport, ShapeLine
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-
-
-def survey_of(path: Path, head: Head) -> Readings:
-    """Return the readings of a survey file for a head.
-
-    Raises:
-        BadInput: the file makes no sense.
-    """
-    return read_survey(path, head)
-
+    from straighten.readings import Readings
 
 WORTH_SHOWN = 4
 WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou

@@ -13,7 +13,7 @@ from straighten.decide.rules import PassHistory, stop_rule
 from straighten.desk.planning import believed, judged
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
-from straighten.errors import NoPlan
+from straighten.errors import NoPlan, closed
 from straighten.finish import trade
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
 from straighten.plan.loss import direction_of
@@ -150,7 +150,7 @@ def _reason(head: Head, decision: Decision, full_set: float) -> str:
     second = min(others, key=lambda option: option.cost.mean)
     saved = f"it is expected to cost {second.cost.mean - best.cost.mean:.0f} less than to {second.choice}"
     if decision.stopped_by:
-        return f"{decision.choice.capitalize()}: {decision.stopped_by}."
+        return closed(f"{decision.choice.capitalize()}: {decision.stopped_by}")
     reach = show(full_set, head.system)
     return f"{decision.choice.capitalize()}: {saved}; one strong pass takes about {reach}."
 

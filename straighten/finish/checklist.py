@@ -201,8 +201,3 @@ def _after_a_day(head: Head, later: LaterLook | None, told: Mapping[str, bool | 
         key="after_24_hours", title=title, reach=reach, state="holds" if most <= MOVED.value else "fails",
         found=f"after {later.hours:.0f} h: deck {show(later.deck, head.system)}, cam line {show(later.cam, head.system)}",
     )  # fmt: skip
-
-
-def keys_by_hand() -> tuple[str, ...]:
-    """Return the keys of the lines that only the person can answer."""
-    return (*(key for key, *_ in BY_HAND), "surface_finish", "after_24_hours")

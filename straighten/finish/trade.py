@@ -28,8 +28,9 @@ class Trade:
     """One row a remaining bow, `(m,)` each; None where the head file does not say enough.
 
     `bow` of the deck left by straightening, `height` of its zone, `removal` for full clean-up, `left` metal that may
-    come off after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; `ratio_end`,
-    `ratio_middle` of the cylinders that change most and least; `allowed`.
+    come off after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; `ratio_before` the
+    compression ratio now, `ratio_most` and `ratio_least` of the cylinders that change most and least; `allowed` where
+    no more comes off than may.
     """
 
     bow: Array

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from straighten.errors import closed
 from straighten.units import show, show_likely, show_torque
 
 if TYPE_CHECKING:
@@ -165,7 +166,7 @@ class StopPicture:
         ways = ", ".join(
             f"{name} {cost:.0f} ({low:.0f} to {high:.0f})" for name, cost, low, high in self.options
         )
-        rule = f" A rule stops the heat: {self.stopped_by}." if self.stopped_by else ""
+        rule = closed(f" A rule stops the heat: {self.stopped_by}") if self.stopped_by else ""
         saved = self.costs[0] - min(self.costs)
         gain = f" Allowing more passes saves up to {saved:.0f}." if len(self.costs) > 1 else ""
         return f"{self.choice.capitalize()} is cheapest. Expected cost: {ways}.{gain}{rule}"

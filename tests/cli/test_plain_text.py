@@ -2,6 +2,7 @@
 
 import dataclasses
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -36,14 +37,23 @@ JOBS = {
     SAND: [
         ["measure", SAND, "survey-1.toml"],
         ["plan", SAND],
+        ["decide", SAND],
         ["sand", SAND, "--surface", "surface.toml", "--log", "sand-1.toml"],
         ["sand", SAND, "--log", "sand-2.toml"],
         ["measure", SAND, "survey-2.toml"],
         ["finish", SAND, "--answers", "final.toml", "--close"],
     ],
-    FERRY: [["measure", FERRY, "survey-1.toml"], ["plan", FERRY], ["decide", FERRY], ["finish", FERRY]],
+    FERRY: [
+        ["measure", FERRY, "survey-1.toml"],
+        ["check", FERRY],
+        ["plan", FERRY],
+        ["decide", FERRY],
+        ["finish", FERRY],
+    ],
 }
 REFUSED = {"sand": (4, 5)}
+TWO_STOPS = re.compile(r"(?<!\.)\.\.(?!\.)|\.\)\.")
+MINUS_NOUGHT = re.compile(r"(?<![\w.])-0(?:\.0+)?(?![\w.])")
 
 
 @pytest.fixture
@@ -65,6 +75,15 @@ def shown_first(system, monkeypatch):
     )
 
 
+def test_a_refusal_ends_each_of_its_sentences_once(shop, capsys):
+    assert main(["measure", FERRY, "survey-1.toml"]) == 0
+    capsys.readouterr()
+    assert main(["sand", FERRY]) == 5
+    told = capsys.readouterr().err
+    assert "the head file.) To plan the sanding all the same" in told
+    assert not TWO_STOPS.search(told)
+
+
 @pytest.mark.parametrize("system", ["mm", "inch"])
 @pytest.mark.parametrize("name", JOBS)
 def test_every_text_keeps_to_eighty_plain_columns(name, system, shop, monkeypatch, capsys):
@@ -77,6 +96,9 @@ def test_every_text_keeps_to_eighty_plain_columns(name, system, shop, monkeypatc
         assert wide == [], words
         assert (told.out + told.err).isascii(), words
         assert "\x1b" not in told.out + told.err, words
+        running = " ".join((told.out + told.err).split())
+        for odd in (TWO_STOPS, MINUS_NOUGHT):
+            assert [running[m.start() - 60 : m.end()] for m in odd.finditer(running)] == [], words
 
 
 def run(words, folder, **environment):

@@ -69,9 +69,9 @@ class Doors:
         return bench_head(load_text(path), str(path))
 
     def _survey(self, path: Path) -> object:
-        from straighten.desk.checking import survey_of
+        from straighten.readings import read_survey
 
-        return survey_of(path, self.head)
+        return read_survey(path, self.head)
 
     def _setup(self, path: Path) -> object:
         from straighten.desk.setup_file import bows_before, setup_file, setup_of
