@@ -18,7 +18,7 @@ from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
 from straighten.errors import BadInput
 from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
-from straighten.units import show, show_torque
+from straighten.units import Plausible, show, show_torque
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from straighten.clamp.factors import Factors
     from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
+    from straighten.units import System
 
     Floats = NDArray[np.float64]
 
@@ -45,10 +46,12 @@ UNLIKELY: Final = Cited(
     0.005, "", "a gap that the draws before gave less than this chance means something is wrong", "assumed"
 )
 
+THINNEST_BLADE: Final = Cited(0.01e-3, "m", "JIS B 7524, feeler gauges: 0.01 to 3 mm", "from memory")
+THICKEST_BLADE: Final = Cited(3e-3, "m", "JIS B 7524, feeler gauges: 0.01 to 3 mm", "from memory")
 CLOSE_ENOUGH: Final = Cited(12e-6, "m", "half a thou: no blade tells less", "common practice, no source")
 
 AS_PRINTED: Final = Cited(
-    0.7, "N m", "half a foot-pound: a cap is printed whole, and set as printed it is kept", "derived"
+    1.2, "N m", "half a newton metre and half a foot-pound: a cap set as it is printed is kept", "derived"
 )
 
 Verdict = Literal[
@@ -134,12 +137,12 @@ def replay(
         scatter: as in `simulate_tightening`.
 
     Raises:
-        BadInput: torques that do not rise, a bracket the wrong way round, or a set-up without a gap.
+        BadInput: as `check_log`, or a set-up without a gap.
 
     Source: `tightening`.
     Valid: every bolt was brought to the torque two or three times in each round (`tightening.PASSES`).
     """
-    check_log(readings)
+    check_log(readings, head.system)
     if setup.gap is None:
         raise BadInput("a tightening log needs the gap to stop at", where="setup.gap")
     wrench = wrench_of(head, states, setup, response, scatter)
@@ -159,27 +162,55 @@ def replay(
     )
 
 
-def check_log(readings: Sequence[Reading]) -> None:
+def check_log(readings: Sequence[Reading], system: System = "mm") -> None:
     """Refuse a log that cannot be.
 
+    Args:
+        readings: the log.
+        system: units shown first.
+
     Raises:
-        BadInput: a torque that is not above the one before, or a bracket the wrong way round.
+        BadInput: a torque that is not above the one before, a blade that no gauge has, or a bracket the wrong way round.
 
     Source: common practice.
     Valid: any log.
     """
     last = 0.0
     for number, reading in enumerate(readings, start=1):
-        if not last < reading.torque < 1e3:
+        where = f"round {number}"
+        if not 0 < reading.torque < 1e3:
             raise BadInput(
-                f"torque {reading.torque:g} Nm after {last:g} Nm; every round must be harder than the one before",
-                where=f"reading {number}",
+                f"torque {reading.torque:g} Nm cannot be",
+                where=where,
+                fix="Write it like 18 Nm.",
             )
-        if reading.goes < 0 or (reading.does_not is not None and reading.does_not <= reading.goes):
+        if reading.torque <= last:
             raise BadInput(
-                "the blade that goes must be thinner than the one that does not", where=f"reading {number}"
+                f"torque {show_torque(reading.torque, system)} after {show_torque(last, system)}; "
+                "every round must be harder than the one before",
+                where=where,
             )
+        if reading.does_not is not None and reading.does_not <= reading.goes:
+            raise BadInput("the blade that goes must be thinner than the one that does not", where=where)
+        try:
+            for blade in filter(None, (reading.goes, reading.does_not)):
+                check_blade(blade)
+        except BadInput as fault:
+            raise fault.at(where) from None
         last = reading.torque
+
+
+def check_blade(blade: float) -> None:
+    """Refuse a blade [m] that no gauge has.
+
+    Raises:
+        BadInput: too thin or too thick; the likely slip of unit is named.
+
+    Source: JIS B 7524 (from memory).
+    Valid: feeler gauges; a gap under a clamped head is a tenth of the thickest.
+    """
+    near = 1e-9  # of it: what came through the book's millimetres may have lost the last bit
+    Plausible(THINNEST_BLADE.value * (1 - near), THICKEST_BLADE.value * (1 + near)).check(blade, "the blade")
 
 
 def log_likelihood(played: Replay, readings: Sequence[Reading]) -> Floats:

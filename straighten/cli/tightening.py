@@ -35,7 +35,7 @@ def tighten(
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.recording import reread
-    from straighten.desk.tightening import Logged, logged_so_far, one_round, read_log
+    from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
@@ -43,7 +43,7 @@ def tighten(
         if log is not None:
             logged = read_log(beside(name, log), dossier)
         if torque is not None:
-            logged = logged.and_then(one_round(dossier, torque, goes, stops))
+            logged = one_more(opened, dossier, logged, (torque, goes, stops))
         elif log is None and sys.stdin.isatty() and not as_json:
             _walk(opened, dossier, logged)
             if figure is not None:
@@ -85,25 +85,19 @@ def _print(report: "TighteningReport", *, as_json: bool) -> None:
 
 def _walk(book: "Book", dossier: "Dossier", logged: "Logged") -> None:
     """Ask for one round after the other until the gap is reached or the person stops."""
-    from straighten.desk.tightening import one_round
+    from straighten.desk.tightening import LINE, one_more, round_parts, tightening_report
 
-    report = _kept(book, dossier, logged)
+    report = tightening_report(dossier, logged)  # nothing is entered before there is a round
     _print(report, as_json=False)
     while report.verdict == "go on":
-        typed = typer.prompt(
-            "torque, blade that goes, blade that does not (or stop)", default="stop", show_default=False
-        )
+        typed = typer.prompt(f"{LINE} (or stop)", default="stop", show_default=False)
         if typed.strip().lower() == "stop":
             note("Kept so far; go on with: straighten tighten " + dossier.name)
             return
-        parts = [part.strip() for part in typed.split(",")]
         try:
-            one = one_round(
-                dossier, parts[0], parts[1] if len(parts) > 1 else "0", parts[2] if len(parts) > 2 else None
-            )
-            report = _kept(book, dossier, logged.and_then(one))
+            logged = one_more(book, dossier, logged, round_parts(typed))
         except BadInput as fault:
             note(f"{fault} Ask again.")
             continue
-        logged = logged.and_then(one)
+        report = _kept(book, dossier, logged)
         _print(report, as_json=False)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from straighten.clamp.tightening_log import Reading, check_log
+from straighten.clamp.tightening_log import Reading, check_blade, check_log
 from straighten.desk import bench_pass_words as words
 from straighten.desk.bench_asking import NAY, agreed, confirmed, done_or_skipped, read_as, reasoned
 from straighten.desk.bench_records import Ask, Facts, Work
@@ -122,7 +122,11 @@ def _torque_after(rounds: tuple[Reading, ...], suggested: float | None) -> Calla
         if not word and suggested is None:
             raise BadInput("a torque is due here; skip leaves the rounds")
         torque = suggested if not word and suggested is not None else parse(word, "torque", given.system)
-        check_log((*rounds, Reading(torque=torque, goes=0.0, does_not=None)))
+        try:
+            check_log((*rounds, Reading(torque=torque, goes=0.0, does_not=None)), given.system)
+        except BadInput as fault:
+            fix = fault.fix or "back takes the round before back, where that one was mistyped."
+            raise BadInput(fault.problem, fix=fix) from None
         return torque
 
     return read
@@ -149,11 +153,8 @@ def _stops(goes: float) -> Callable[[Answer], float | None]:
 
 def _blade(given: Answer) -> float:
     blade = parse(given.typed.strip(), "gap", given.system)
-    if not 0 <= blade < 5e-3:
-        raise BadInput(
-            f"found {given.typed.strip()[:40]!r}: no blade is that thick",
-            fix="Add the unit, like 0.10 mm or 4 thou.",
-        )
+    if blade:
+        check_blade(blade)
     return blade
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.belief.learn import Belief
+    from straighten.book import Book
     from straighten.desk.dossier import Dossier
     from straighten.plan.records import PassSetup
 
@@ -80,7 +82,7 @@ def read_log(path: Path, dossier: Dossier) -> Logged:
             "no round in it", where=where, fix="One [[rounds]] table a round: torque, goes, stops."
         )
     try:
-        check_log(rounds)
+        check_log(rounds, dossier.head.system)
     except BadInput as fault:
         raise fault.at(where) from None
     return Logged(rounds=rounds, load=_load_of(file, where))
@@ -93,6 +95,75 @@ def _load_of(file: TighteningFile, where: str) -> Weighed | None:
     if not (file.load > 0 and doubt > 0):
         raise BadInput("a load and its doubt are more than nothing", where=f"{where}: load")
     return Weighed(load=file.load, doubt=doubt, after=len(file.rounds))
+
+
+# A number with a decimal point or comma, a fraction, and its unit; or that no blade goes, or none is stopped.
+_PART = re.compile(
+    r"(?:[0-9]+\s*/\s*[0-9]+|[0-9]*[.,]?[0-9]+)(?:\s*(?!none\b)(?:[^\W\d_]|[\"°])[^\s;,]*)?|none\b|-"
+)
+_BETWEEN = re.compile(r"\s*,\s+|\s+|$")
+LINE = "torque; blade that goes; blade that does not"
+
+
+def round_parts(line: str) -> tuple[str, str, str | None]:
+    """Return torque and the two blades of a round typed in one line, parted by semicolons or blanks.
+
+    A comma between digits is a decimal comma; one before a blank parts.
+
+    Raises:
+        BadInput: more or less than that.
+
+    Example:
+        >>> round_parts("10 Nm, 0,10, 0,12")
+        ('10 Nm', '0,10', '0,12')
+    """
+    parts = [part.strip() for part in line.split(";")] if ";" in line else _parted(line)
+    if not 1 <= len(parts) <= 3 or not parts[0]:
+        raise BadInput(
+            f"found {line.strip()[:40]!r}; due is {LINE}", fix="Write it like 10 Nm; 0.10; 0.12 (or 0,10)."
+        )
+    goes, stops = (*parts[1:], "", "")[:2]
+    return parts[0], "0" if goes in _NONE else goes, None if stops in _NONE else stops
+
+
+_NONE = ("", "-", "none")
+
+
+def _parted(line: str) -> list[str]:
+    """Return the parts of a line without semicolons; none where it can be read in two ways."""
+    parts, place, text = [], 0, line.strip()
+    while place < len(text):
+        part = _PART.match(text, place)
+        gap = None if part is None else _BETWEEN.match(text, part.end())
+        if part is None or gap is None:
+            return []
+        parts.append(part[0].strip())
+        place = gap.end()
+    return parts
+
+
+def one_more(book: Book, dossier: Dossier, logged: Logged, typed: tuple[str, str, str | None]) -> Logged:
+    """Return a log with one more round as typed: torque and blades with or without units.
+
+    Raises:
+        BadInput: no torque, no blade, or a torque not above the one before; told is how to put right either.
+    """
+    found = logged.and_then(one_round(dossier, *typed))
+    try:
+        check_log(found.rounds, dossier.head.system)
+    except BadInput as fault:
+        if fault.fix or not logged.rounds or found.rounds[-1].torque > logged.rounds[-1].torque:
+            raise
+        raise BadInput(fault.problem, where=fault.where, fix=_way_back(book, dossier)) from None
+    return found
+
+
+def _way_back(book: Book, dossier: Dossier) -> str:
+    anew = "Slackened and started over: add --again."
+    kept = book.latest(dossier.name, "tighten")
+    if kept is None:
+        return anew
+    return f'If the round before was mistyped: straighten strike {kept.number} --reason "mistyped". {anew}'
 
 
 def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Reading:

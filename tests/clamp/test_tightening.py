@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -256,7 +257,8 @@ def test_a_torque_over_the_cap_is_a_stop_whatever_the_blade_says():
 def test_the_cap_set_as_the_card_prints_it_is_not_over_it():
     head, even = pump_head(), np.ones(512)
     cap = most_torque(head, PAIR)
-    for printed in (float(round(cap)), round(cap / FOOT_POUND) * FOOT_POUND):
+    metric, inch = re.fullmatch(r"(\d+) Nm \((\d+) ft-lb\)", show_torque(cap)).groups()
+    for printed in (float(metric), float(inch) * FOOT_POUND):
         readings = [Reading(torque=printed, goes=0.0, does_not=4e-5)]
         step = next_step(head, PAIR, replay(head, bowed(3e-4), PAIR, library(), readings), readings, even)
         assert step.verdict != "stop: over the most torque"
@@ -269,12 +271,23 @@ def test_the_cap_set_as_the_card_prints_it_is_not_over_it():
         [Reading(torque=10.0, goes=2e-4, does_not=1e-4)],
         [Reading(torque=-1.0, goes=0.0, does_not=1e-4)],
         [Reading(torque=float("nan"), goes=0.0, does_not=1e-4)],
+        [Reading(torque=10.0, goes=0.0, does_not=10e-3)],  # a decimal comma taken for a comma
+        [Reading(torque=10.0, goes=4e-3, does_not=5e-3)],  # thou typed for mm
+        [Reading(torque=10.0, goes=4e-6, does_not=5e-6)],  # inches typed for mm
+        [Reading(torque=10.0, goes=-1e-4, does_not=1e-4)],
     ],
 )
 def test_logs_that_cannot_be_are_refused(readings):
     with pytest.raises(BadInput) as fault:
         check_log(readings)
-    assert fault.value.where.startswith("reading")
+    assert fault.value.where.startswith("round")
+
+
+def test_blades_of_thin_and_thick_gauge_sets_are_taken():
+    """JIS B 7524 (from memory): 0.01 to 3 mm; the thinnest inch blade is half a thou (common practice, no source)."""
+    for thin, thick in ((1e-3 * 0.01, 1e-3 * 0.02), (0.0005 * 0.0254, 0.001 * 0.0254), (1e-3, 3e-3)):
+        check_log([Reading(torque=10.0, goes=thin, does_not=thick)])
+        check_log([Reading(torque=10.0, goes=1e-3 * (1e3 * thin), does_not=1e-3 * (1e3 * thick))])
 
 
 def test_the_card_tells_torque_blades_and_to_stop_at_the_gap():

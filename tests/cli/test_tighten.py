@@ -1,6 +1,7 @@
 """`straighten tighten`: round by round, with the book kept, and the plan changed by what it teaches."""
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -80,6 +81,8 @@ def test_a_weighed_load_parts_stiffness_from_friction(ask, tmp_path):
         ("--torque", "0 Nm"),
         ("--torque", "5 bananas"),
         ("--torque", "9 Nm", "--goes", "0.3", "--stops", "0.2"),
+        ("--torque", "9 Nm", "--goes", "0", "--stops", "10"),
+        ("--torque", "9 Nm", "--goes", "0.004 mm", "--stops", "0.005 mm"),
         (),
     ],
 )
@@ -92,6 +95,19 @@ def test_torques_must_rise(ask):
     told = ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.10", "--stops", "0.12", code=3)
     assert "harder than the one before" in told["problem"]
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25", "--again")
+
+
+def test_a_mistyped_torque_is_taken_back_as_the_message_says(ask):
+    """90 typed for 9: the log must not be a dead end."""
+    ask("tighten", EXAMPLE, "--torque", "5 Nm", "--goes", "0.25", "--stops", "0.30")
+    ask("tighten", EXAMPLE, "--torque", "90 Nm", "--goes", "0.20", "--stops", "0.25")
+    told = ask("tighten", EXAMPLE, "--torque", "5 ftlb", "--goes", "0.20", "--stops", "0.25", code=3)
+    assert "7 Nm (5 ft-lb) after 90 Nm (66 ft-lb)" in told["problem"]
+    assert "--again" in told["fix"]
+    number = re.search(r"straighten strike (\d+) --reason", told["fix"])[1]
+    ask("strike", number, "--reason", "mistyped")
+    found = ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
+    assert [step["torque_Nm"] for step in found["steps"]] == [5.0, 9.0]
 
 
 def test_the_replay_agrees_with_the_log_it_is_played_from():

@@ -29,6 +29,8 @@ def seated(planned, tmp_path, monkeypatch, capsys):
         def isatty(self):
             return True
 
+    rounds = []
+
     def typing(*lines, more=()):
         left = list(lines)
         with monkeypatch.context() as patched:
@@ -38,13 +40,15 @@ def seated(planned, tmp_path, monkeypatch, capsys):
         assert not left, "nobody asked for it"
         with open_book(book) as opened:
             kept = [e for e in opened.entries(EXAMPLE.name, "tighten") if not e.struck_by]
-        return capsys.readouterr(), [r["torque_Nm"] for r in kept[-1].record["rounds"]] if kept else []
+        rounds.append(kept[-1].record["rounds"] if kept else None)
+        return capsys.readouterr(), [r["torque_Nm"] for r in rounds[-1] or ()]
 
+    typing.rounds = rounds
     return typing
 
 
 def test_each_round_is_kept_at_once_and_stop_says_how_to_go_on(seated):
-    told, torques = seated("9 Nm, 0.20, 0.25", "14 Nm, 0.10, 0.12", " Stop ")
+    told, torques = seated("9 Nm; 0.20; 0.25", "14 Nm 0,10 0,12", " Stop ")
     assert torques == [9.0, 14.0]
     assert "Kept so far; go on with: straighten tighten" in told.err
     _, torques = seated("17 Nm, 0.04, 0.05", "stop")
@@ -63,3 +67,15 @@ def test_it_ends_by_itself_once_the_gap_is_reached(seated, tmp_path):
     assert torques == [12.0, 21.0]
     assert "HOLD: GAP REACHED" in told.out
     assert picture.read_text().startswith("<?xml")
+
+
+def test_starting_and_leaving_enters_nothing(seated):
+    seated("stop")
+    assert seated.rounds[-1] is None
+
+
+def test_decimal_commas_are_understood_and_what_can_be_read_in_two_ways_is_asked_again(seated):
+    told, _ = seated("10,5,6", "10 Nm; 0.1; 10", "10 Nm, 0,10, 0,12", "stop")
+    assert " ".join(told.err.split()).count("Ask again.") == 2
+    (kept,) = seated.rounds[-1]
+    assert (kept["torque_Nm"], kept["goes_mm"], kept["stops_mm"]) == pytest.approx((10.0, 0.10, 0.12))

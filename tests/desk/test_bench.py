@@ -207,10 +207,13 @@ def test_the_heat_without_a_gap_reached_takes_a_reason(clamped):
 
 def test_torques_must_rise_and_blades_must_fit(clamped):
     clamped.told("go on")
-    assert "harder than the one before" in clamped.type("12 Nm").echo
+    echo = clamped.type("12 Nm").echo
+    assert "harder than the one before" in echo
+    assert "back takes the round before back" in echo
     assert clamped.type("20 Nm").key == "round/1/2/goes"
     assert clamped.type("0.1").key == "round/1/2/stops"
     assert "thicker" in clamped.type("0.05").echo
+    assert "inches, not mm" in clamped.type("5").echo or "thou, not mm" in clamped.step.echo
     work = clamped.type("0.12")
     assert work.deed == "tighten"
     assert [r.torque for r in work.rounds] == [17.0, 20.0]
