@@ -68,7 +68,7 @@ class BowPicture:
             f"limit {show(line.limit, self.system)}"
             for line in self.lines
         ]
-        return "; ".join(parts) + "."
+        return "; ".join(parts) + ". Heights and bows over the head's two ends."
 
 
 def _said(found: Range, system: System) -> str:

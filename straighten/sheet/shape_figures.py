@@ -8,9 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from matplotlib.figure import Figure
 
-from straighten.errors import BadInput
 from straighten.shape.profiles import cam_profile, deck_surface
 from straighten.sheet.figures.drawing import (
     BLUE,
@@ -22,7 +20,6 @@ from straighten.sheet.figures.drawing import (
     heights_axis,
     large,
     render,
-    saved,
     second_heights,
     small,
     stations_axis,
@@ -32,16 +29,14 @@ from straighten.sheet.figures.drawing import (
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
     from straighten.shape.profiles import Mark, Profile, Surface
     from straighten.shape.records import Shape
 
-FORMS = ("svg", "png", "pdf")
 PROUD, LEVEL, HOLLOW = (
     "#2d6aa6",
     "#f7f5f0",
@@ -70,7 +65,10 @@ def message(readings: Readings, head: Head, shape: Shape) -> str:
     ]
     left_out = len(shape.suspects)
     doubt = f"; {left_out} left out, marked x" if left_out else ""
-    return f"{'; '.join(bows)}, middle over the ends; {readings.count} readings{doubt}."
+    return (
+        f"{'; '.join(bows)}, middle over the head's ends; {readings.count} readings{doubt}. The cam line is drawn over its end "
+        "towers, which stand on the bow themselves: there it shows less than over the head's ends."
+    )
 
 
 def _draw(figure: Figure, readings: Readings, head: Head, shape: Shape) -> None:
@@ -84,44 +82,6 @@ def _draw(figure: Figure, readings: Readings, head: Head, shape: Shape) -> None:
 
 def _names(head: Head) -> tuple[str, ...]:
     return ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
-
-
-def shape_figure(readings: Readings, head: Head, shape: Shape) -> Figure:
-    """Return one figure: deck map above, each cam line below."""
-    figure = Figure(layout="constrained")
-    _draw(figure, readings, head, shape)
-    return figure
-
-
-def deck_figure(readings: Readings, head: Head, shape: Shape) -> Figure:
-    """Return the deck as a height map with the readings on it."""
-    figure = Figure(figsize=(WIDE, 4.2), layout="constrained")
-    draw_deck(figure.subplots(), deck_surface(readings, head, shape), head)
-    return figure
-
-
-def cam_figure(readings: Readings, head: Head, shape: Shape, name: str = "single") -> Figure:
-    """Return one cam line: brackets as bars, the believed curve and its 80 % band."""
-    figure = Figure(figsize=(WIDE, 3.4), layout="constrained")
-    draw_profile(figure.subplots(), cam_profile(readings, head, shape, name), head)
-    return figure
-
-
-def save_figure(figure: Figure, path: Path, words: str = "Shape of the head") -> None:
-    """Write a figure as SVG, PNG or PDF by the ending of its name.
-
-    Raises:
-        BadInput: another ending, or the file cannot be written.
-    """
-    kind = path.suffix.lower().lstrip(".")
-    if kind not in FORMS:
-        raise BadInput(
-            f"found {path.suffix or 'no ending'!r}", where=str(path), fix="Allowed: .svg, .png or .pdf."
-        )
-    try:
-        path.write_bytes(saved(figure, words, kind))
-    except OSError as fault:
-        raise BadInput(f"cannot be written: {fault.strerror or fault}", where=str(path)) from None
 
 
 def draw_deck(ax: Axes, surface: Surface, head: Head) -> None:

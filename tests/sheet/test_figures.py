@@ -4,15 +4,20 @@ import subprocess
 import sys
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from itertools import combinations
 from pathlib import Path
 
 import matplotlib as mpl
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from straighten.desk.pictures import picture_of
+from straighten.sheet import figures
 from straighten.sheet.card import Range
-from straighten.sheet.figures import draw_figure, inline_figure
+from straighten.sheet.figures import draw_figure, drawing, inline_figure
 from straighten.sheet.pictures import (
     PassesPicture,
     PassLine,
@@ -122,6 +127,54 @@ def test_text_stays_text_so_that_it_can_be_read_out(pictures):
     said = [e.text for e in root.iter(f"{SVG}text")]
     assert "stop here" in said
     assert "round 1" in said
+
+
+def words_of(picture, monkeypatch):
+    """Every word drawn and the box it takes on the paper."""
+    drawn, draw = [], Text.draw
+
+    def watched(self, renderer):
+        if self.get_visible() and self.get_text().strip():
+            drawn.append((self.get_text(), Text.get_window_extent(self, renderer)))
+        draw(self, renderer)
+
+    with mpl.rc_context(drawing._STYLE), monkeypatch.context() as patch:
+        figure = Figure(layout="constrained")
+        figures._drawer(picture)(figure)
+        canvas = FigureCanvasAgg(figure)
+        canvas.draw()  # settles where all stands
+        patch.setattr(Text, "draw", watched)
+        canvas.draw()
+    return drawn
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("share", [0.1, 0.5, 0.9])
+def test_no_word_lies_on_another(pictures, kind, share, monkeypatch):
+    """Also where the curve in the clamp runs close to the one expected after, as in the oven, and with a round logged."""
+    picture = pictures[kind]
+    if kind == "bow":
+        lines = tuple(
+            replace(line, clamped=tuple(share * low for low in line.after.low)) for line in picture.lines
+        )
+        picture = replace(picture, lines=lines)
+    elif kind == "passes":
+        after = PassPoint(number=3, name="sanded", predicted=None, measured=middle(2e-5))
+        picture = replace(
+            picture, lines=tuple(replace(line, points=(*line.points, after)) for line in picture.lines)
+        )
+    elif kind == "tightening":
+        gap = picture.gap.middle[0]
+        first = replace(picture.rounds[0], stops=share * gap, goes=share * gap / 2)
+        picture = replace(
+            picture,
+            rounds=(first, *picture.rounds[1:]),
+            logged=((first.torque, share * gap / 2, share * gap),),
+        )
+    found = words_of(picture, monkeypatch)
+    assert len(found) > 5
+    over = [(a, b) for (a, one), (b, two) in combinations(found, 2) if one.overlaps(two)]
+    assert over == []
 
 
 def test_curves_differ_by_dashes_and_hatch_not_by_colour_alone(pictures):

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.figures.drawing import (
     BLUE,
-    GROUND,
     INK,
     PALE,
     QUIET,
@@ -14,6 +13,7 @@ from straighten.sheet.figures.drawing import (
     WIDTH,
     heights_axis,
     large,
+    named_below,
     small,
     stations_axis,
     tagged,
@@ -32,8 +32,9 @@ def draw_bow(figure: Figure, picture: BowPicture) -> None:
     panels = figure.subplots(len(picture.lines), 1, sharex=True, squeeze=False)[:, 0]
     for line, axes in zip(picture.lines, panels, strict=True):
         _panel(axes, line, picture)
-        heights_axis(axes, picture.system, "height over the ends")
+        heights_axis(axes, picture.system, "over the head's ends")
         axes.set_title(line.title)
+    _legend(figure, panels[0])
     stations_axis(panels[0], panels[-1], picture.system)
 
 
@@ -44,12 +45,14 @@ def _panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
     axes.axhline(0, color=QUIET, lw=0.8)
     _band(axes, x, line.before, picture, {"facecolor": "none", "edgecolor": INK, "hatch": "////", "lw": 0})
     _band(axes, x, line.after, picture, {"facecolor": RED, "alpha": 0.25, "edgecolor": RED, "lw": 0.8})
-    axes.plot(x, small(line.before.middle, system), color=INK, lw=2.2)
-    axes.plot(x, small(line.after.middle, system), color=RED, lw=2.2, ls=(0, (6, 3)))
+    first, last = picture.words
+    axes.plot(x, small(line.before.middle, system), color=INK, lw=2.2, label=first)
     if line.clamped is not None:
-        axes.plot(x, small(line.clamped, system), color=BLUE, lw=2.2, ls=(0, (1, 1.5)))
+        axes.plot(x, small(line.clamped, system), color=BLUE, lw=2.2, ls=(0, (1, 1.5)), label="in the clamp")
+    axes.plot(x, small(line.after.middle, system), color=RED, lw=2.2, ls=(0, (6, 3)), label=last)
     _readings(axes, line, picture)
-    _words(axes, x, line, picture)
+    tagged(axes, float(x[0] + 0.015 * (x[-1] - x[0])), -limit, "limit", color=QUIET, va="center", size=10)
+    axes.margins(y=0.2)
     axes.set_xlim(float(x[0]), float(x[-1]))
 
 
@@ -66,26 +69,6 @@ def _band(axes: Axes, x: Any, band: Band, picture: BowPicture, how: dict[str, An
     axes.fill_between(x, small(band.low, picture.system), small(band.high, picture.system), **how)
 
 
-def _words(axes: Axes, x: Any, line: BowLine, picture: BowPicture) -> None:
-    """Write each curve's name beside it: the first above its front half, the last below its rear half."""
-    before, after = picture.words
-    marks = [(before, line.before.high, INK, 0.3, "bottom"), (after, line.after.low, RED, 0.7, "top")]
-    if line.clamped is not None:
-        marks.append(("in the clamp", line.clamped, BLUE, 0.5, "top"))
-    for name, heights, colour, share, side in marks:
-        n = round(share * (x.size - 1))
-        y, gap = float(small(heights[n], picture.system)), 4 if side == "bottom" else -4
-        axes.annotate(
-            name,
-            (float(x[n]), y),
-            xytext=(0, gap),
-            textcoords="offset points",
-            color=colour,
-            ha="center",
-            va=side,
-            weight="bold",
-            bbox=GROUND,
-        )
-    limit = float(small(line.limit, picture.system))
-    tagged(axes, float(x[0] + 0.015 * (x[-1] - x[0])), -limit, "limit", color=QUIET, va="center", size=10)
-    axes.margins(y=0.2)
+def _legend(figure: Figure, axes: Axes) -> None:
+    """Name the curves under the panels: beside them the words would meet wherever two curves run close."""
+    named_below(figure, *axes.get_legend_handles_labels())

@@ -57,14 +57,12 @@ def render(draw: Callable[[Figure], None], message: str, form: str) -> bytes:
     with mpl.rc_context(_STYLE):
         figure = Figure(figsize=(WIDTH, HEIGHT), layout="constrained")
         draw(figure)
-        return saved(figure, message, form)
+        return _saved(figure, message, form)
 
 
-def saved(figure: Figure, message: str, form: str) -> bytes:
-    """Return a figure that is drawn as file bytes, see `render`."""
+def _saved(figure: Figure, message: str, form: str) -> bytes:
     out = BytesIO()
-    with mpl.rc_context({key: _STYLE[key] for key in ("svg.hashsalt", "svg.fonttype", "path.simplify")}):
-        figure.savefig(out, format=form, dpi=160, metadata=_metadata(form, message))
+    figure.savefig(out, format=form, dpi=160, metadata=_metadata(form, message))
     made = out.getvalue()
     return _named(made.decode("utf-8"), message).encode("utf-8") if form == "svg" else made
 
@@ -165,3 +163,10 @@ def scaling(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
 def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:
     """Write a word beside its curve, on a white ground so that lines do not strike it through."""
     axes.text(x, y, text, bbox=GROUND, **how)
+
+
+def named_below(figure: Figure, handles: list[Any], names: list[str]) -> None:
+    """Write what each line or mark is under the drawing, each word in front of its own sample."""
+    figure.legend(
+        handles, names, loc="outside lower center", ncols=3, frameon=False, handlelength=3, columnspacing=1.2
+    )

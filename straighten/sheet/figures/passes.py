@@ -41,6 +41,7 @@ def _panel(axes: Axes, line: PassLine, picture: PassesPicture) -> None:
     axes.set_xticks(
         [p.number for p in line.points],
         [point.name for point in line.points],
+        size=11.5 if len(line.points) < 4 else 8.5,
     )
     axes.set_xlim(-0.6, max(p.number for p in line.points) + 0.6)
     tagged(axes, -0.52, limit, "limit", color=QUIET, va="center", size=10)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.figures.drawing import (
     BLUE,
-    GROUND,
     INK,
     QUIET,
     RED,
     WIDTH,
     heights_axis,
+    named_below,
     other,
     scaling,
     small,
@@ -35,7 +35,9 @@ def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
     axes = figure.subplots()
     torque = [t / _TORQUE[system][1] for t in picture.torques]
     low, middle, high = (small(v, system) for v in (picture.gap.low, picture.gap.middle, picture.gap.high))
-    axes.fill_between(torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8)
+    axes.fill_between(
+        torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8, label="8 times in 10"
+    )
     axes.plot(torque, middle, color=BLUE, lw=2.2)
     _rounds(axes, picture)
     _logged(axes, picture, float(high.max()))
@@ -53,9 +55,7 @@ def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
     axes.set_xlim(0, torque[-1])
     axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * float(high.max()))
     axes.set_title("Gap in the middle against torque")
-    axes.annotate(
-        "band: 8 times in 10", (0.98, 0.58), xycoords="axes fraction", ha="right", size=10, color=BLUE
-    )
+    named_below(figure, *_named_once(axes))
     heights_axis(axes, system, "gap")
     _torque_axis(axes, system)
 
@@ -67,7 +67,7 @@ def _rounds(axes: Axes, picture: TighteningPicture) -> None:
         axes.axvline(x, color=QUIET, lw=0.8, ls=":")
         axes.annotate(f"round {number}", (x, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -4), textcoords="offset points",
                       rotation=90, ha="right", va="top", size=9.5, color=QUIET)  # fmt: skip
-        for blade, marker in ((turn.goes, "^"), (turn.stops, "v")):
+        for blade, marker, name in ((turn.goes, "^", "goes"), (turn.stops, "v", "does not go")):
             if blade is not None:
                 axes.plot(
                     x,
@@ -77,32 +77,28 @@ def _rounds(axes: Axes, picture: TighteningPicture) -> None:
                     mfc="white" if marker == "v" else INK,
                     mec=INK,
                     mew=1.6,
+                    ls="none",
+                    label=name,
                 )
-    if picture.rounds and picture.rounds[0].goes is not None:
-        _name(axes, picture, picture.rounds[0].goes, "goes")
-    if picture.rounds and picture.rounds[0].stops is not None:
-        _name(axes, picture, picture.rounds[0].stops, "does not go")
+
+
+def _named_once(axes: Axes) -> tuple[list[Any], list[str]]:
+    """Return marks and their names, each name once."""
+    handles, names = axes.get_legend_handles_labels()
+    once = dict(zip(names[::-1], handles[::-1], strict=True))
+    return list(once.values())[::-1], list(once)[::-1]
 
 
 def _logged(axes: Axes, picture: TighteningPicture, top: float) -> None:
     """Draw each round logged as the bracket between its two blades; open at the top where every blade went."""
-    for number, (torque, goes, stops) in enumerate(picture.logged):
+    for torque, goes, stops in picture.logged:
         x = torque / _TORQUE[picture.system][1]
         low = float(small(goes, picture.system))
         high = top if stops is None else float(small(stops, picture.system))
-        axes.errorbar(x, (low + high) / 2, yerr=(high - low) / 2, color=INK, lw=2.6, capsize=6, capthick=2.6)
-        if number == len(picture.logged) - 1:
-            axes.annotate(
-                "read", (x, high), xytext=(0, 5), textcoords="offset points", ha="center", weight="bold"
-            )
-
-
-def _name(axes: Axes, picture: TighteningPicture, blade: float, word: str) -> None:
-    at = picture.rounds[0].torque / _TORQUE[picture.system][1], float(small(blade, picture.system))
-    aside, where = (-9, "right") if word == "goes" else (9, "left")
-    axes.annotate(
-        word, at, xytext=(aside, 0), textcoords="offset points", ha=where, va="center", size=10, bbox=GROUND
-    )
+        axes.errorbar(
+            x, (low + high) / 2, yerr=(high - low) / 2, color=INK, lw=2.6, capsize=6, capthick=2.6, ls="none",
+            label="read",
+        )  # fmt: skip
 
 
 def _torque_axis(axes: Axes, system: System) -> None:
