@@ -235,6 +235,42 @@ def test_a_theory_page_has_all_its_parts_and_numbers_its_equations(path):
     assert numbers
 
 
+def test_numbers_that_a_page_takes_from_the_program_are_those_of_today():
+    import math
+
+    from straighten.belief.learn import DRAWS, FIT_POINTS, FIT_SPREAD
+    from straighten.belief.posterior import BEARABLE, WIDEN
+    from straighten.clamp.section import BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD
+    from straighten.desk.pass_card import SIMULATED
+    from straighten.plan.projection import PROJECTED_DRAWS
+    from straighten.plan.search import FIRST_PASS_OVER_BEND, FIRST_PASS_SHARE, MOST_OVERSHOOT, TRIED_DRAWS
+    from straighten.plan.surface import GOOD_ENOUGH
+
+    bending, shear, twist = (
+        f"{100 * math.expm1(s.value):.0f} %" for s in (BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD)
+    )
+    told = {
+        "limits.md": [f"{bending} in bending, {shear} in shear and {twist} in twist"],
+        "decisions/0005-fitted-pass-surfaces.md": [
+            f"passes {1e6 * GOOD_ENOUGH:.0f} um", f"{FIT_POINTS} points", f"by {100 * (FIT_SPREAD - 1):.0f} %",
+        ],
+        "theory/plan.md": [
+            f"{FIT_POINTS} points", f"passes {1e6 * GOOD_ENOUGH:.0f} um", f"at most {100 * MOST_OVERSHOOT.value:g} %",
+            f"on {TRIED_DRAWS} draws", f"on {PROJECTED_DRAWS} draws",
+        ],
+        "theory/clamp.md": [f"on {SIMULATED} draws"],
+        "theory/belief.md": [f"widened by {100 * (WIDEN - 1):.0f} %", f"(under {100 * BEARABLE:.0f} %)"],
+        "theory/conventions.md": [f"a pass of {DRAWS} draws"],
+    }  # fmt: skip
+    assert (FIRST_PASS_OVER_BEND.value, FIRST_PASS_SHARE.value) == (
+        0.25,
+        0.9,
+    )  # "a quarter", "nine tenths" of plan.md
+    for page, sayings in told.items():
+        text = " ".join((DOCS / page).read_text(encoding="utf-8").split())
+        assert [s for s in sayings if s not in text] == [], page
+
+
 def test_every_figure_from_outside_on_the_limits_page_names_where_it_was_measured():
     assert (DOCS / "limits.md").stat().st_size > 2000
     text = (DOCS / "limits.md").read_text(encoding="utf-8")
