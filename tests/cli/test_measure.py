@@ -90,7 +90,7 @@ def _deck(gap):
     ("survey", "verdict", "command"),
     [
         ((EXAMPLE / "survey-1.toml").read_text(), "straighten", "plan"),
-        (MODES + _deck("0.05-0.06") + STRAIGHT_CAM, "sand only", "sand"),
+        (MODES + _deck("0.10-0.12") + STRAIGHT_CAM, "sand only", "sand"),
         ('[intake]\ncracks = "found"\n', "hand it on", "decide"),
         ('[[hardness]]\nside = "exhaust"\nvalue = 85\n', "measure again", "measure"),
     ],
