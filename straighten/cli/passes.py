@@ -84,6 +84,12 @@ def log(
     name: Name,
     survey: Annotated[Path | None, typer.Argument(metavar="SURVEY", help="Readings after the pass.")] = None,
     done: Annotated[Path | None, typer.Option("--done", help="Set-up file of what was really done.")] = None,
+    read_again: Annotated[
+        bool,
+        typer.Option(
+            "--read-again", help="Readings that look like those before the pass were taken after it."
+        ),
+    ] = False,
     figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
@@ -97,7 +103,7 @@ def log(
     path = None if survey is None else beside(name, survey)
     done_path = None if done is None else beside(name, done)
     with desk_for(name, book) as (opened, dossier):
-        report = log_pass(opened, dossier, path, done_path)
+        report = log_pass(opened, dossier, path, done_path, read_again=read_again)
         if figure is not None:
             from straighten.desk.pictures import passes_picture
             from straighten.desk.recording import reread

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from straighten.desk import bench_words as words
-from straighten.desk.bench_asking import NAY, confirmed, reasoned
+from straighten.desk.bench_asking import NAY, agreed, confirmed, reasoned
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import Ask, Facts, Script, Work
 from straighten.errors import BadInput
@@ -49,6 +49,8 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
     if isinstance(setup, Work):
         return setup
     readings = yield from measured(dossier.head, facts.passes + 1)
+    if dossier.reads_as_before(readings):
+        yield from agreed(words.all_as_before(facts.passes + 1))
     return Work(deed="pass", setup=setup, readings=readings)
 
 

@@ -64,6 +64,18 @@ def survey_end(readings: Readings | None, fault: str, where: tuple[int, str]) ->
     )
 
 
+def all_as_before(stage: int) -> Ask:
+    """Return the question where a survey after a pass equals the one before it."""
+    return Ask(
+        key=f"survey/{stage}/same",
+        part=f"MEASURE after pass {stage}",
+        shown=("Every reading equals the survey before the pass.",),
+        prompt="Were they really read again?",
+        hint="type yes; back = change them",
+        why="The next plan would learn that the pass did next to nothing.",
+    )
+
+
 def check(told: Mapping[str, Any], stage: int, *, go: bool) -> Ask:
     """Return the question after the go / no-go."""
     shown = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))

@@ -12,7 +12,7 @@ from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import Done, PassSetup, setup_from_plain
-from straighten.readings import Readings, from_plain, read_survey, survey_from_text
+from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,7 +33,7 @@ class Dossier:
     `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
     `earlier` passes before the deck was last sanded and measured: their places stay used, but the shape they led to is
     gone; `unsanded` the dossier as it stood at the end of each such stretch;
-    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` the last card's entry, or None; `last` number of the
+    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
 
@@ -70,6 +70,14 @@ class Dossier:
     def measured_after_last_pass(self) -> bool:
         """Whether the last pass was measured."""
         return self.surveys[-1] is not None
+
+    def reads_as_before(self, readings: Readings) -> bool:
+        """Return whether every reading equals the last survey's: hardly ones taken after another pass."""
+        before = next((survey for survey in reversed(self.surveys) if survey is not None), None)
+        if before is None:
+            return False
+        then, now = to_plain(before), to_plain(readings)
+        return all(then[part] == now[part] for part in ("lines", "plate", "hardness", "heights"))
 
     @property
     def done(self) -> Done:
@@ -197,12 +205,16 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
                     )
                 )  # fmt: skip
                 earlier, passes, surveys, tightenings = [*earlier, *passes], [], [None], {}
+                planned = None
             surveys[-1], sanded = _survey(entry.record["readings"]), False
             intake = intake if intake is not None and intake.hardness else surveys[-1]
         elif entry.kind == "pass":
             passes.append(setup_from_plain(entry.record["done"]))
             after = entry.record.get("readings")
             surveys.append(None if after is None else _survey(after))
+            planned = (
+                None  # it was made or given up: a second pass to it would be booked and learned from twice
+            )
         elif entry.kind == "tighten" and (log := tightening_of(entry, len(passes))) is not None:
             tightenings[len(passes)] = log
         sanded = sanded or entry.kind == "sand"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
 from straighten.desk.dossier import heat_source
+from straighten.desk.pass_card import NOISE_SEED
 from straighten.desk.planning import believed
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import setup_file, setup_of
@@ -36,8 +38,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-NOISE_SEED = 43
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Learned:
@@ -48,7 +48,9 @@ class _Learned:
     after: Belief
 
 
-def log_pass(book: Book, dossier: Dossier, survey: Path | None, done: Path | None) -> LogReport:
+def log_pass(
+    book: Book, dossier: Dossier, survey: Path | None, done: Path | None, *, read_again: bool = False
+) -> LogReport:
     """Record a pass and return what it taught.
 
     Args:
@@ -56,12 +58,20 @@ def log_pass(book: Book, dossier: Dossier, survey: Path | None, done: Path | Non
         dossier: the head before the entry.
         survey: readings after the pass, or None.
         done: set-up file of what was done, or None for the last card's.
+        read_again: the person says that readings which look like those before the pass were taken after it.
 
     Raises:
-        BadInput: a file makes no sense, or there is no card to take the set-up from; nothing is recorded.
+        BadInput: a file makes no sense, there is no card to take the set-up from, or the readings look like those before
+            the pass; nothing is recorded.
     """
     setup = _what_was_done(dossier, done)
     readings = None if survey is None else read_survey(survey, dossier.head)
+    if readings is not None and not read_again and (doubt := _not_after(dossier, readings)):
+        raise BadInput(
+            doubt,
+            where=str(survey),
+            fix="Give the survey after the pass; were these really read after it, add --read-again.",
+        )
     return log_done(book, dossier, setup, readings)
 
 
@@ -85,6 +95,24 @@ def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings 
     )
 
 
+def _not_after(dossier: Dossier, readings: Readings) -> str:
+    """Say why readings do not look as if taken after the pass, or nothing; a pass that did nothing would be learned from."""
+    if dossier.reads_as_before(readings):
+        return "every reading equals the survey before the pass"
+    card = None if dossier.planned is None else dossier.planned.at[:10]
+    if card is not None and _is_day(readings.date[:10]) and readings.date[:10] < card:
+        return f"the survey is dated {readings.date[:10]}, before the card of {card}"
+    return ""
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _what_was_done(dossier: Dossier, done: Path | None) -> PassSetup:
     if done is not None:
         data = parse_toml(load_text(done), str(done))
@@ -92,9 +120,9 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> PassSetup:
         return setup_of(setup_file(data, where=str(done), system=system), dossier.head, str(done))
     if dossier.planned is None:
         raise BadInput(
-            "no card was printed for this head, so what was done is not known",
+            "no card was printed since the last pass, so what was done is not known",
             where="log",
-            fix="Give it with --done SETUP.toml.",
+            fix=f"Plan first: straighten plan {dossier.name}; or give what was done with --done SETUP.toml.",
         )
     return setup_from_plain(dossier.planned.record["setup"])
 

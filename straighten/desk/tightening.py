@@ -11,6 +11,7 @@ import numpy as np
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
+from straighten.desk.pass_card import NOISE_SEED
 from straighten.desk.planning import believed
 from straighten.errors import BadInput
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Triple = tuple[float, float, float]
 
-NOISE_SEED = 53
 Rounds = tuple[Reading, ...]
 
 
@@ -181,14 +181,14 @@ def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Re
 
 
 def planned_setup(dossier: Dossier) -> PassSetup:
-    """Return the set-up of the last card.
+    """Return the set-up of the card in hand.
 
     Raises:
         BadInput: no card was printed since the last pass.
     """
     if dossier.planned is None:
         raise BadInput(
-            "no card was printed, so what is being tightened is not known",
+            "no card was printed since the last pass, so what is being tightened is not known",
             where="tighten",
             fix=f"Plan first: straighten plan {dossier.name}",
         )

@@ -24,6 +24,7 @@ from straighten.desk.recording import (
 )
 from straighten.desk.tightening import with_its_load
 from straighten.desk.tightening_record import log_to_plain
+from straighten.readings import dialogue
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 OWN = default_dossier()
@@ -90,6 +91,13 @@ def clamped(session):
 
 def spots():
     return len(PLANNED.setup.spots)
+
+
+def finished(head, lines):
+    walk = dialogue.begin(head)
+    for line in lines:
+        walk, _ = dialogue.answer(walk, line)
+    return dialogue.finish(walk)
 
 
 def heated(session, held=()):
@@ -254,6 +262,20 @@ def test_what_was_done_is_logged_not_what_was_planned(clamped):
     assert len(work.setup.spots) == spots() - 1
     assert work.setup.spots[0].dwell == 6.0
     assert work.setup.clamp == PLANNED.setup.clamp
+
+
+def test_readings_that_equal_those_before_the_pass_are_asked_about(clamped):
+    """Not a key to press in passing: the next plan would learn that the heat did nothing."""
+    survey = ("mm", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
+    bent = replace(clamped.dossier, surveys=(finished(clamped.dossier.head, survey[:-1]),))
+    record_survey(clamped.book, clamped.dossier, bent.survey)
+    record_card(clamped.book, reread(clamped.book, clamped.dossier), PLANNED)
+    clamped.hold()
+    heated(clamped)
+    clamped.type("", "")
+    assert clamped.type(*survey).key == "survey/1/same"
+    assert clamped.type("").key == "survey/1/same"
+    assert clamped.type("yes").deed == "pass"
 
 
 def test_once_heated_the_pass_in_hand_stays_until_it_is_logged(clamped):
