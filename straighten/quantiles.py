@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float]) -> Floats:
+def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float] | Floats) -> Floats:
     """Return quantiles of weighted draws, straight between the middles of their weights.
 
     Args:

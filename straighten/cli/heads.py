@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 NEXT = {
     "straighten": "straighten plan {name}",
     "sand only": "straighten sand {name}; once it is sanded, straighten finish {name}",
+    "inside limits": "straighten finish {name}",
     "hand it on": "straighten decide {name}, which names the ways that are left",
     "measure again": "straighten measure {name} survey.toml, read anew where it did not fit",
 }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from statistics import fmean
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -23,12 +23,16 @@ from straighten.sheet.decision import DecisionReport, OptionLine
 from straighten.units import show
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from straighten.belief.learn import Belief
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
     from straighten.readings import Readings
     from straighten.shape import Assessment
     from straighten.sheet.sanding import TradeRow
+
+NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 
 
 def decision_report(dossier: Dossier) -> DecisionReport:
@@ -47,16 +51,18 @@ def decision_report(dossier: Dossier) -> DecisionReport:
     outlook = outlook_of(
         strongest, direction, passes_done=dossier.passes_done, most_passes=head.thresholds.most_passes.value
     )
-    decision = decide(head, outlook, rule)
+    decision, done = decide(head, outlook, rule), verdict.verdict == "inside limits"
     return DecisionReport(
         name=dossier.name,
         system=head.system,
-        choice=decision.choice,
-        reason=_blind(dossier) + _reason(head, decision, outlook.full_set),
+        choice="finish" if done else decision.choice,
+        reason=f"Finish: {verdict.reason}"
+        if done
+        else _blind(dossier) + _reason(head, decision, outlook.full_set),
         stopped_by=decision.stopped_by,
         options=tuple(_line(head, option) for option in decision.options),
         cost_by_passes=decision.cost_by_passes,
-        trade=_trade(head, belief),
+        trade=_trade(head, belief) if verdict.verdict in ("straighten", "hand it on") else (),
         prices=_prices(head),
         would_change=decision_turns(head, outlook, decision),
     )
@@ -88,7 +94,7 @@ def _strongest(dossier: Dossier, belief: Belief) -> Forecast:
 
 
 def _rule(dossier: Dossier, belief: Belief, verdict: Assessment, direction: int) -> str:
-    if verdict.verdict in ("hand it on", "sand only"):
+    if verdict.verdict in ("hand it on", "sand only", "inside limits"):
         return verdict.reason
     weights = belief.draws.weights
     cam = [direction * float(weights @ shape[:, INDEX["cam_bow"]]) for shape in belief.history]
@@ -152,7 +158,20 @@ def _reason(head: Head, decision: Decision, full_set: float) -> str:
     if decision.stopped_by:
         return closed(f"{decision.choice.capitalize()}: {decision.stopped_by}")
     reach = show(full_set, head.system)
-    return f"{decision.choice.capitalize()}: {saved}; one strong pass takes about {reach}."
+    return (
+        f"{decision.choice.capitalize()}: {saved}{_tie(best, others)}; one strong pass takes about {reach}."
+    )
+
+
+def _tie(best: Option, others: Sequence[Option]) -> str:
+    """Name a way that is little dearer in the mean and may well turn out cheaper; nothing where there is none."""
+    for other in others:
+        low, _, high = other.cost.tenths
+        if low < best.cost.mean and other.cost.mean < (1 + NEAR) * best.cost.mean:
+            return (
+                f"; nearly a tie with to {other.choice}, which may cost anything from {low:.0f} to {high:.0f}"
+            )
+    return ""
 
 
 def _prices(head: Head) -> tuple[str, ...]:

@@ -56,7 +56,7 @@ def _compared(head: Head, choices: tuple[SoakChoice, ...], planned: tuple[Soak, 
     if sound:
         best = max(sound, key=lambda c: (c.soak.temperature, -c.soak.hold))
         lines.append(
-            f"Instead: the hottest and shortest soak that keeps the hardness, {_told(head, best, bend)}"
+            f"Another choice, the hottest and shortest soak that keeps the hardness: {_told(head, best, bend)}"
         )
     spoilt = [c for c in able if c.warning and c.soak.temperature >= soak.temperature]
     if spoilt:
@@ -67,7 +67,12 @@ def _compared(head: Head, choices: tuple[SoakChoice, ...], planned: tuple[Soak, 
 
 def _told(head: Head, choice: SoakChoice, bend: float) -> str:
     low, high = choice.hardness
+    share = (
+        f"{100 * choice.kept:.0f} % of the bend imposed"
+        if choice.kept <= 1
+        else "all of the bend imposed and what bolts and base give on top as they follow"
+    )
     return (
         f"{show_temperature(choice.soak.temperature, head.system)} for {show_duration(choice.soak.hold)} takes "
-        f"{show(choice.kept * bend, head.system)} of bow ({100 * choice.kept:.0f} % of the bend imposed) and leaves {low:.0f} to {high:.0f} HB"
+        f"{show(choice.kept * bend, head.system)} of bow ({share}) and leaves {low:.0f} to {high:.0f} HB"
     )

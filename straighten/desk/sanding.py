@@ -19,11 +19,14 @@ from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, 
 from straighten.finish.checks import hollow_left
 from straighten.finish.learning import outlook_after, sheets_for
 from straighten.finish.plan import Job, depth_wanted
+from straighten.quantiles import weighted_quantiles
 from straighten.shape import assess, fit_shape
 from straighten.sheet.sanding import SandReport
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from numpy.typing import NDArray
 
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
@@ -33,6 +36,8 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings import Readings
     from straighten.shape import Assessment, Shape
+
+    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +146,13 @@ def sanded(dossier: Dossier, asked: Asked, history: SandHistory) -> Sanded:
     shape = fit_shape(readings, head)
     earlier = [s for s in dossier.surveys if s is not None and s is not readings]
     verdict = assess(head, readings, shape, earlier)
+    inside = verdict.verdict == "inside limits" and (asked.goal or history.goal) == "limit"
+    if inside and not asked.anyway and not history.checks:
+        raise NoPlan(
+            verdict.reason,
+            where=dossier.name,
+            fix=f"Go on to straighten finish {dossier.name}; to clean the whole face all the same: --goal clean-up.",
+        )
     if verdict.verdict == "hand it on" and not asked.anyway and not history.checks:
         raise NoPlan(
             f"hand it on: {verdict.reason}",
@@ -156,13 +168,25 @@ def sanded(dossier: Dossier, asked: Asked, history: SandHistory) -> Sanded:
         grit=history.checks[-1].grit if history.checks else None,
     )
     plan = sanding_plan(head, shape, job, history.checks)
-    depth = depth_wanted(plan.face, plan.goal, plan.target.left)
-    depth = np.where(depth > 0, depth + plan.allowance, 0.0)
     heights = {h.place: h.value for h in readings.heights}
     return Sanded(
         plan=plan, shape=shape, verdict=verdict, history=history, surface_text=text,
-        results=consequences(head, plan.face, depth, heights),
+        results=consequences(head, plan.face, _cut(plan, logged=bool(history.checks)), heights),
     )  # fmt: skip
+
+
+def _cut(plan: SandingPlan, *, logged: bool) -> Floats:
+    """Return the depth off the highest place once the job is done, as many draws as the face has [m].
+
+    Before the first check what the goal asks for; after it what is off already, and while it goes on no less than the
+    goal asks for. The finer papers take their part at the end.
+    """
+    wanted, sanding = depth_wanted(plan.face, plan.goal, plan.target.left), plan.sanding
+    if logged:
+        shares = (np.arange(wanted.size) + 0.5) / wanted.size
+        off = weighted_quantiles(sanding.depth, sanding.weights, shares)[np.argsort(np.argsort(wanted))]
+        wanted = np.maximum(wanted, off) if sanding.state == "go on" else off
+    return np.where(wanted > 0, wanted + plan.allowance, 0.0)
 
 
 def _surface(asked: Asked, history: SandHistory, head: Head) -> tuple[str | None, Surface | None]:
@@ -195,7 +219,7 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
     checks = done.history.checks
     grit = checks[-1].grit if checks else plan.grits[0]
     outlook = outlook_after(plan.ground, sanding, sanding.next_strokes, grit)
-    rows = trade(head, done.shape.mean, plan.allowed)
+    rows = say.trade_rows(trade(head, done.shape.mean, plan.allowed))
     left = sanding.quantiles(hollow_left(sanding.factors, sanding.depth))
     return SandReport(
         name=dossier.name,
@@ -230,7 +254,8 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         method=METHOD,
         consequences=say.figures(head, done.results),
         warnings=done.results.warnings,
-        trade=say.trade_rows(rows),
+        trade=rows,
+        bendable=done.verdict.verdict == "straighten",
         cautions=CAUTIONS,
         assumed=(*done.history.caveats, *say.assumed(head, plan), *done.results.assumed),
     )

@@ -47,7 +47,8 @@ def state_sentence(head: Head, plan: SandingPlan, checks: tuple[Check, ...]) -> 
                 "Nothing to sand: the deck is already inside its limit with room for the surface's own error."
             )
         goal = "the whole face shines" if plan.goal == "clean-up" else "the hollow left is inside the limit"
-        return f"Stop: flat enough, {goal}. Finer papers, wash, then a full survey."
+        finer = "Finer papers, wash" if len(plan.grits) > 1 else "Wash"
+        return f"Stop: flat enough, {goal}. {finer}, then a full survey."
     share = 100 * plan.fits
     word = (
         f"; the depth has a {share:.0f} % chance to stay inside the {allowed} allowed" if share < 99 else ""
@@ -95,7 +96,8 @@ def next_run(
 def _when_to_stop(plan: SandingPlan, system: System) -> str:
     stop = plan.sanding.stop
     if stop.share >= ALL_CLEAN:
-        return "Look at the pen grid every 50 to 100 strokes; stop as soon as the whole face shines."
+        more = "" if plan.goal == "clean-up" else ", which is more than this goal asks for"
+        return f"Look at the pen grid every 50 to 100 strokes; stop at the latest once the whole face shines{more}."
     guard = (
         "" if math.isinf(stop.fall) else f", or the micrometer finds {show(stop.fall, system)} gone anywhere"
     )

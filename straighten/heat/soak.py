@@ -138,10 +138,10 @@ def _caveats(alloy: Alloy, soak: Soak) -> tuple[str, ...]:
     found = []
     if alloy.creep is None and soak.temperature > 100:
         found.append(
-            "no creep law is published for this alloy: the kept share is a guess within a factor of 1.6"
+            "No creep law is published for this alloy: the kept share is a guess within a factor of 1.6."
         )
     if soak.temperature > 260:
-        found.append("above 260 C a T6 head loses its temper within the hour")
+        found.append("Above 260 C a T6 head loses its temper within the hour.")
     return tuple(found)
 
 

@@ -128,20 +128,26 @@ def choose_pass(
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
     ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done)
     ranked = _ranked(ask, finer=finer)
-    for candidate in ranked:
+    for place, candidate in enumerate(ranked):
         try:
             whole = forecast(head, draws, candidate.setup, noise)
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
+        promised = chances(head, whole.after, draws.weights, direction)
+        if promised.overshoot > MOST_OVERSHOOT.value:  # a few draws may miss what all of them show
+            continue
         return PassPlan(
             setup=candidate.setup,
             forecast=whole,
-            chances=chances(head, whole.after, draws.weights, direction),
+            chances=promised,
             direction=direction,
             best=candidate,
-            runners_up=tuple(_different(candidate, ranked)),
+            runners_up=tuple(_different(candidate, ranked[place:])),
         )
-    raise NoPlan("no set-up holds for every draw believed", fix="Measure again; the shape is not known well.")
+    raise NoPlan(
+        "no set-up keeps clamp and overshoot in bounds for all that is believed",
+        fix="Measure again; the shape is not known well.",
+    )
 
 
 def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassSetup:
@@ -172,13 +178,15 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
     )
     name = INDEX["cam_bow"]
     grid = clamps(head, few, direction, 1)
+    everything = list(_foreseen(ask, grid, (0.0,)))
     found = [
         (direction * float(seen.weights @ seen.after[:, name]), number, setup)
-        for number, (seen, setup) in enumerate(_foreseen(ask, grid, (0.0,)))
+        for number, (seen, setup) in enumerate(everything)
         if not _too_soft(head, seen, setup)
     ]
     if not found:
-        raise NoPlan(_nothing_to_do(direction), where="spots")
+        why = "every soak would cost more hardness than the head may lose"
+        raise NoPlan(why if everything else _nothing_to_do(ask, grid), where="spots")
     return min(found)[2]
 
 
@@ -202,10 +210,13 @@ def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
     return few, noise[np.random.default_rng(count).permutation(ranks)]
 
 
-def _nothing_to_do(direction: int) -> str:
-    if direction < 0:
-        return "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven that helps"
-    return "no fresh place is left to heat, or no bolt carries the pull"
+def _nothing_to_do(ask: _Question, grid: Sequence[ClampSetup]) -> str:
+    """Say why nothing could be tried: no heat to give, or no clamp that holds."""
+    if any(heats(ask.head, clamp, ask.done) for clamp in grid):
+        return "no bolts carry the pull that this bow asks for"
+    if ask.direction < 0:
+        return "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven"
+    return "no fresh place is left to heat, and a place heated before gives next to nothing"
 
 
 def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
@@ -219,7 +230,7 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     grid = grid if finer else grid[::-2]
     seen = list(_foreseen(ask, grid, (0.0,)))
     if not seen:
-        raise NoPlan(_nothing_to_do(direction), where="spots")
+        raise NoPlan(_nothing_to_do(ask, grid), where="spots")
     found = sorted(_allowed(ask, seen), key=lambda candidate: candidate.loss)
     for candidate in found[: FINER_ABOUT if finer else 0]:
         found += _allowed(ask, _finer(ask, candidate.setup))

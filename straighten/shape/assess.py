@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from straighten.readings.records import Readings
     from straighten.shape.records import Shape
 
-_ORDER: tuple[Verdict, ...] = ("hand it on", "measure again", "sand only")
+_ORDER: tuple[Verdict, ...] = ("hand it on", "measure again", "inside limits", "sand only")
 
 
 def assess(head: Head, readings: Readings, shape: Shape, history: Sequence[Readings] = ()) -> Assessment:
@@ -103,6 +103,9 @@ def _cut_allowed(need: float, head: Head, readings: Readings) -> bool:
 
 def _small(head: Head, readings: Readings, shape: Shape, size: Finding) -> Iterator[Finding]:
     """Yield facing as the way, where the height allows it and the cam line is no worse than it may be."""
+    if _holds(shape):
+        yield _inside(shape, size)
+        return
     need = shape.limit("deck overall").value
     if not _cut_allowed(need, head, readings):
         yield Finding(
@@ -130,6 +133,29 @@ def _small(head: Head, readings: Readings, shape: Shape, size: Finding) -> Itera
             threshold=head.limits.cam_line,
         )
     yield size
+
+
+def _holds(shape: Shape) -> bool:
+    """Whether deck and cam line as a whole hold their limits, and no other limit is surely broken."""
+    whole = all(shape.limit(name).holds for name in ("deck overall", "cam line overall"))
+    return whole and all(check.holds or check.low <= check.limit.value for check in shape.limits)
+
+
+def _inside(shape: Shape, size: Finding) -> Finding:
+    """Return that nothing is left to bend or to sand; the least sure limit is named with its chance."""
+    least = min(shape.limits, key=lambda check: check.chance)
+    finer = "" if least.holds else "; read it with finer blades before the head is closed"
+    return Finding(
+        kind="inside limits",
+        weight="inside limits",
+        sentence=(
+            "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "
+            f"{least.name}, {100 * least.chance:.0f} % inside{finer})."
+        ),
+        value=size.value,
+        unit="m",
+        threshold=size.threshold,
+    )
 
 
 def _collapse(head: Head, readings: Readings, shape: Shape) -> Finding:

@@ -9,8 +9,8 @@ if TYPE_CHECKING:
     from straighten.shape.limits import LimitCheck
     from straighten.sources import Cited
 
-Verdict = Literal["straighten", "sand only", "hand it on", "measure again"]
-Weight = Literal["hand it on", "measure again", "sand only", "doubt", "fine"]
+Verdict = Literal["straighten", "sand only", "inside limits", "hand it on", "measure again"]
+Weight = Literal["hand it on", "measure again", "inside limits", "sand only", "doubt", "fine"]
 Pattern = Literal[
     "whole-body bow",
     "reverse bow",

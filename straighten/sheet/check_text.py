@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 _VERDICTS = {
     "straighten": "GO: STRAIGHTEN",
     "sand only": "NO-GO FOR HEAT: SAND ONLY",
+    "inside limits": "INSIDE ITS LIMITS: FINISH",
     "hand it on": "NO-GO: HAND IT ON",
     "measure again": "NOT YET: MEASURE AGAIN",
 }

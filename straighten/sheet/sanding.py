@@ -54,7 +54,7 @@ class SandReport:
     `state` "go on", "flat enough" or "removal limit" with its `sentence`; `aim` hollow at which it ends; `do` the next run in words; `expect` what
     the next check should show; `stop_share` of the face that shines and `stop_fall` of the height [m], at which
     the run ends before its count; `grid` depths at which the map's places begin to shine; `entry` number in the book of the
-    run just logged, or None.
+    run just logged, or None; `bendable` whether straightening is an alternative at all.
     """
 
     name: str
@@ -93,6 +93,7 @@ class SandReport:
     cautions: tuple[str, ...]
     assumed: tuple[str, ...]
     entry: int | None = None
+    bendable: bool = True
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars with the unit in every key."""

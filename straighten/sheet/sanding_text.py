@@ -27,7 +27,7 @@ def sanding_text(report: SandReport) -> str:
                 [f"HEAD {report.name}   {_STATES[report.state]}", wrap(report.sentence), wrap(report.verdict)]
             ),
             block("NEXT", report.do),
-            block("AT THE CHECK YOU SHOULD SEE", report.expect),
+            block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
             block("DEPTH", _depth(report)),
             "\n".join([block("WHERE IT SHINES FIRST", report.shine), _map(report)]),
             block("SURFACE", report.surface),
@@ -35,7 +35,7 @@ def sanding_text(report: SandReport) -> str:
             block("LEARNED", report.learned),
             block("HOW", report.method),
             block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
-            trade_table(report.trade),
+            trade_table(report.trade if report.bendable else ()),
             block("CAUTION", report.cautions),
             block("ASSUMED", report.assumed),
         ]
@@ -77,11 +77,16 @@ def trade_table(rows: Sequence[TradeRow]) -> str:
     if not rows:
         return ""
     head = [
-        "   deck bow  cam line  to remove  height  cam    crank  compression",
+        "   deck bow  cam line  clean-up   height  cam    crank  compression",
         "   left mm   left mm   mm         left mm deg    deg    ratio",
     ]
     return "\n".join(
-        ["STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost", *head, *map(_row, rows)]
+        [
+            "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the whole",
+            "face sanded clean; nothing is sanded where the bow left is inside its limit",
+            *head,
+            *map(_row, rows),
+        ]
     )
 
 

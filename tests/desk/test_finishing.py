@@ -126,7 +126,7 @@ def test_a_wrong_log_is_told_and_nothing_recorded(measured, capsys, key, value, 
             "at once",
         ),
         (["sand", "pump-four", "--figure", "no/such/folder.svg"], 3, "cannot be written"),
-        (["finish", "pump-four", "--answers", "pump-four/head.toml"], 3, "unknown key"),
+        (["finish", "pump-four", "--answers", "pump-four/head.toml"], 3, "a final list is due"),
         (["finish", "nobody"], 3, "nobody"),
     ],
 )

@@ -72,7 +72,9 @@ def test_metal_of_an_earlier_sanding_counts_after_a_new_survey(shop, capsys):
     start = ask(capsys, "sand", SAND)
     logged = ask(capsys, "sand", SAND, "--log", "sand-1.toml")
     ask(capsys, "measure", SAND, "survey-2.toml")
-    after = ask(capsys, "sand", SAND)
+    inside = ask(capsys, "sand", SAND, code=5)
+    assert "hold their limits" in inside["problem"]
+    after = ask(capsys, "sand", SAND, "--goal", "clean-up")
     lost = start["removal_allowed_mm"] - after["removal_allowed_mm"]
     assert lost >= logged["removed_mm"]["value"]
     assert after["runs"] == 0

@@ -121,6 +121,17 @@ def test_a_small_bow_is_faced_without_bending() -> None:
     assert found.decided.value < head().thresholds.straighten_from.value
 
 
+def test_a_head_inside_every_limit_is_left_alone() -> None:
+    """Common practice, no source: what is inside is neither bent nor cut; a few hundredths over and it is faced."""
+    found = judged(state(deck_bow=0.02, cam_bow=0.01))
+    assert (found.verdict, found.direction) == ("inside limits", "none")
+    assert "nothing to sand" in found.reason
+    # a step of a thou between towers cannot be told with blades of two: it is named, not failed
+    assert "cam line tower to tower" in found.reason
+    assert "finer blades" in found.reason
+    assert judged(state(deck_bow=0.06, cam_bow=0.03)).verdict == "sand only"
+
+
 def test_facing_a_small_bow_says_that_the_cam_line_stays_bent() -> None:
     found = judged(state(deck_bow=0.065, cam_bow=0.072))
     assert found.verdict == "sand only"
