@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
+from straighten.sheet.card_text import keep_off_words
 from straighten.sheet.layout import show_pause
 from straighten.sheet.markup import node
 from straighten.sheet.parts import clock, pencil, step
@@ -33,7 +34,7 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
     rows = sizes.size(sheet.sketch.rows, card.system, big=True)
     unit = "mm" if card.system == "mm" else "inches"
     return (
-        step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions (last page) read ", pencil("tick"), class_="aside")),
+        step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick"), class_="aside")),
         spot_view(card, sheet.sketch),
         _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
         *_pause(card),
@@ -60,9 +61,18 @@ def _legend(sheet: PassSheet) -> list[Element | str]:
     if sheet.sketch.used:
         marks.append(("crossed square", "used, leave alone"))
     if sheet.sketch.keep_off:
-        reasons = ", ".join(dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason))
-        marks.append(("struck circle", f"keep off ({reasons})" if reasons else "keep off"))
+        marks.append(("struck circle", "keep off" + _zones(sheet)))
     return [part for mark, words in marks for part in (node("b", mark), f" {words}. ")]
+
+
+def _zones(sheet: PassSheet) -> str:
+    """Return the distances to keep from places never to heat, and why."""
+    told = keep_off_words(sheet.card)
+    reasons = dict.fromkeys(
+        zone.reason for zone in sheet.sketch.keep_off if zone.reason
+    )  # cards of before have no zones
+    listed = "; ".join(told) if told else ", ".join(reasons)
+    return f": {listed}" if listed else ""
 
 
 def _dwell(card: Card) -> str:
@@ -78,7 +88,7 @@ def _soak(card: Card) -> tuple[Element, ...]:
         step(
             3,
             "Soak in the oven, clamped",
-            node("span", "; cautions (last page) read ", pencil("tick"), class_="aside"),
+            node("span", "; cautions read ", pencil("tick"), class_="aside"),
         ),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
         node("p", "Count from when the METAL is there, not the oven."),

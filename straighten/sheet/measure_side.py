@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
+from straighten.sheet.layout import percent
 from straighten.sheet.markup import node, nodes
 from straighten.sheet.parts import pencil, step
 
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
     from straighten.sheet.bench import BoxRow, PassSheet
-    from straighten.sheet.card import Card
+    from straighten.sheet.card import Card, Range
     from straighten.units import System
 
 
@@ -56,6 +57,34 @@ def _box_row(row: BoxRow, system: System) -> Element:
         own, other = sizes.bare_range(box.expected, system)
         cells.append(node("td", pencil(), node("b", own), " ", node("small", other)))
     return node("tr", node("th", row.title, scope="row"), *cells)
+
+
+def expect_side(card: Card) -> tuple[Element, ...]:
+    """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
+    head = nodes("th", ("bow after release", "8 times in 10", "about", "limit", "inside"), scope="col")
+    rows = (
+        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
+        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
+    )
+    table = node(
+        "table",
+        node("thead", node("tr", *head)),
+        node("tbody", *(_expected_row(row, card.system) for row in rows)),
+        class_="expect",
+    )
+    chances = (
+        f"Both inside: {percent(card.chance_inside)}. Past straight by more than the limit: "
+        f"{percent(card.chance_overshoot)}."
+    )
+    return (node("div", node("h2", "Expect"), table, node("p", chances), class_="together"),)
+
+
+def _expected_row(row: tuple[str, Range, float, float], system: System) -> Element:
+    name, after, limit, chance = row
+    cells = (sizes.span(after, system), sizes.size(after.middle, system), sizes.size(limit, system))
+    return node(
+        "tr", node("th", name, scope="row"), *nodes("td", cells), node("td", node("b", percent(chance)))
+    )
 
 
 def then_side(card: Card) -> tuple[Element, ...]:

@@ -1,4 +1,4 @@
-"""The pass as a page: what is needed at the bench on two A5 sides or one of A4, then what is read before and after."""
+"""The pass as a page: clamp, heat, what to expect; then boxes, what to do, cautions, why. One sheet of A4, or two leaves of A5."""
 
 from __future__ import annotations
 
@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 from straighten.sheet import sizes
 from straighten.sheet.card import Range
 from straighten.sheet.heat_side import heat_side
-from straighten.sheet.layout import percent
 from straighten.sheet.markup import node, nodes, page
-from straighten.sheet.measure_side import measure_side, then_side
+from straighten.sheet.measure_side import expect_side, measure_side, then_side
 from straighten.sheet.parts import pencil, step
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
@@ -57,7 +56,10 @@ def refusal_page(refusal: Refusal) -> str:
 
 
 def _leaves(sheet: PassSheet) -> list[Element]:
-    """Return two leaves: what is needed at the bench, two A5 pages or one A4 page; and what is read before and after."""
+    """Return two leaves: clamp, heat and what it will give; boxes and what to do with them, cautions, why.
+
+    On A4 each is a page, on A5 each is a leaf with two sides.
+    """
     card = sheet.card
     clamp = (side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
     bench = node(
@@ -66,11 +68,25 @@ def _leaves(sheet: PassSheet) -> list[Element]:
         _direction(card),
         _side("clamp", clamp),
         _side("heat" if card.spots else "soak", (_top(card, first=False), *heat_side(sheet))),
-        _side("measure", measure_side(sheet)),
+        _side("expect", expect_side(card)),
         class_="leaf bench",
     )
-    read = (_verdict(card), *then_side(card), _caution(card), _why(card), *_keep_in_mind(card))
-    return [bench, node("div", _side("more", (_top(card, first=False), *read)), class_="leaf")]
+    after = node(
+        "div",
+        _side(
+            "measure",
+            (
+                _top(card, first=False),
+                *measure_side(sheet),
+                *then_side(card),
+                _verdict(card),
+                *_keep_in_mind(card),
+            ),
+        ),
+        _side("more", (_top(card, first=False), _caution(card), *_why(card))),
+        class_="leaf after",
+    )
+    return [bench, after]
 
 
 def _side(name: str, parts: Iterable[Element]) -> Element:
@@ -206,26 +222,27 @@ def _caution(card: Card) -> Element:
     )
 
 
-def _why(card: Card) -> Element:
-    """Return why this pass: verdict, what decided, what to expect, what was learned."""
-    system = card.system
-    return node(
+def _keep_in_mind(card: Card) -> list[Element]:
+    """Return the doubts behind the plan and what the bench has to mind, or nothing."""
+    return (
+        [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
+        if card.notes
+        else []
+    )
+
+
+def _why(card: Card) -> list[Element]:
+    """Return why this pass: what decided, how it is held, why to wait, what was learned; and what was assumed."""
+    found = node(
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),
-        node("p", node("b", "Expect"), " (likely = 8 times in 10): deck ", sizes.likely(card.deck_after, system), "; cam line ",
-             sizes.likely(card.cam_after, system), f"; both inside their limits: {percent(card.chance_inside)}. Limits: deck ",
-             sizes.size(card.deck_limit, system), f" ({card.deck_limit_source}), cam line ",
-             sizes.size(card.cam_limit, system), f" ({card.cam_limit_source})."),
+        node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
         node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
              f"{card.clamp_force.high / 1e3:.0f} kN."),
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
+        node("p", f"Waiting {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),
         class_="fine",
     )  # fmt: skip
-
-
-def _keep_in_mind(card: Card) -> list[Element]:
-    """Return why the wait is what it is and the doubts behind the plan, or nothing."""
-    waiting = [f"Waiting {show_duration(card.wait)}: {card.wait_reason}."] if card.wait_reason else []
-    lines = [*waiting, *card.notes]
-    return [node("div", *nodes("p", lines), class_="fine")] if lines else []
+    assumed = node("ul", *nodes("li", card.assumed), class_="fine assumed")
+    return [node("h2", "Why"), found, *([node("h2", "Assumed"), assumed] if card.assumed else [])]

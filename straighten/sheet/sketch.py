@@ -6,6 +6,7 @@ lies at the top. Heights are overdrawn, since a bow of a few tenths cannot be se
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from straighten.sheet.markup import node
@@ -23,6 +24,11 @@ LEFT, RIGHT = 62.0, 960.0
 MIDDLE = (LEFT + RIGHT) / 2
 TOP, BOTTOM = 6.0, 302.0  # of the head seen from above
 BULGE = 34.0  # how far the overdrawn bow stands out
+RING, SQUARE, AIR = (
+    37.0,
+    22.0,
+    4.0,
+)  # of spots: radius of a ring, half side of a used place, least air between them
 CROWDED = 150.0  # stations nearer than this are marked in two lines
 
 
@@ -160,7 +166,7 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
 
 
 def _numbered(x: float, y: float, number: int, class_: str) -> list[Element]:
-    return [node("circle", cx=x, cy=y, r=37, class_=class_), _label(x, y + 17, str(number), "number")]
+    return [node("circle", cx=x, cy=y, r=RING, class_=class_), _label(x, y + 17, str(number), "number")]
 
 
 def spot_view(card: Card, sketch: SketchData) -> Element:
@@ -171,12 +177,14 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
         parts.append(node("line", x1=x, x2=x, y1=TOP, y2=BOTTOM, class_="web"))
     for zone in sketch.keep_off:
         parts += _keep_off(zone.station, zone.side, zone.radius, sketch)
+    ring, half = _mark_sizes(card, sketch)
     for place in sketch.used:
-        parts += _used(_at(place.station, sketch.length), _row(place.side, sketch))
+        parts += _used(_at(place.station, sketch.length), _row(place.side, sketch), half)
     lines, marks = _station_marks(card, sketch)
     parts += marks
     for spot in card.spots:
-        parts += _numbered(_at(spot.station, sketch.length), _row(spot.side, sketch), spot.order, "spot")
+        at = _at(spot.station, sketch.length), _row(spot.side, sketch)
+        parts += _numbered(*at, spot.order, "spot") if ring == RING else _ringed(at, spot.order, ring)
     says = ", ".join(f"{s.order} {s.side} at {show(s.station, card.system, big=True)}" for s in card.spots)
     before = f" {len(sketch.used)} places heated before." if sketch.used else ""
     text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"
@@ -193,10 +201,44 @@ def _keep_off(station: float, side: str, radius: float, sketch: SketchData) -> l
     return parts
 
 
-def _used(x: float, y: float) -> list[Element]:
+def _mark_sizes(card: Card, sketch: SketchData) -> tuple[float, float]:
+    """Return radius of the rings and half side of the crossed squares, smaller where the two would meet."""
+    near = min(
+        (
+            abs(_at(spot.station, sketch.length) - _at(place.station, sketch.length))
+            for spot in card.spots
+            for place in sketch.used
+            if spot.side == place.side
+        ),
+        default=math.inf,
+    )
+    if near >= RING + 4 + SQUARE + 2 + AIR:
+        return RING, SQUARE
+    room = near - AIR - 6  # the strokes stand out by 4 and 2
+    return min(max(0.55 * room, 8.0), 24.0), min(max(0.45 * room, 6.0), SQUARE)
+
+
+def _ringed(at: tuple[float, float], number: int, radius: float) -> list[Element]:
+    """Return a small ring with its number beside it, towards the edge of the head where there is room."""
+    x, y = at
+    above, below = y - radius - 12, y + radius + 46
+    outward, inward = (above, below) if y < (TOP + BOTTOM) / 2 else (below, above)
+    text = outward if TOP + 40 <= outward <= BOTTOM - 4 else inward
     return [
-        node("rect", x=x - 22, y=y - 22, width=44, height=44, class_="used"),
-        node("path", d=f"M{x - 22:.1f} {y - 22:.1f} l44 44 m0 -44 l-44 44", class_="used"),
+        node("circle", cx=x, cy=y, r=radius, class_="spot"),
+        _label(x, text, str(number), "number over"),
+    ]
+
+
+def _used(x: float, y: float, half: float) -> list[Element]:
+    side = 2 * half
+    return [
+        node("rect", x=x - half, y=y - half, width=side, height=side, class_="used"),
+        node(
+            "path",
+            d=f"M{x - half:.1f} {y - half:.1f} l{side:.1f} {side:.1f} m0 {-side:.1f} l{-side:.1f} {side:.1f}",
+            class_="used",
+        ),
     ]
 
 

@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from straighten.sheet import sizes
-from straighten.sheet.bench import Box, OffLimits
+from straighten.sheet.bench import Box, OffLimits, UsedPlace
 from straighten.sheet.card import Range, SoakLine, Stack
 from straighten.sheet.card_again import card_from_plain
+from straighten.sheet.layout import percent
 from straighten.sheet.pass_page import pass_page
 from straighten.sheet.sketch import clamp_view, side_view, spot_view
 from straighten.units import show, show_temperature, show_torque
@@ -25,7 +26,27 @@ def test_the_steps_stand_in_the_order_of_the_work(sheet):
     headings = re.findall(r"<h2>(.*?)</h2>", pass_page(sheet))
     bare = [re.sub(r'<span class="tag">.*?</span>', "", heading) for heading in headings]
     titles = [heading.split("<")[0].strip() for heading in bare]
-    assert titles == ["Shims", "Tighten", "Heat", "Cool", "Release", "Measure", "Then", "Caution"]
+    work = ["Shims", "Tighten", "Heat", "Cool", "Release", "Expect", "Measure", "Then"]
+    assert titles == [*work, *(["Keep in mind"] if sheet.card.notes else []), "Caution", "Why", "Assumed"]
+
+
+def test_the_result_to_expect_stands_with_its_limits_and_chances(sheet):
+    text, card = words(pass_page(sheet)), sheet.card
+    for after, limit, chance in (
+        (card.deck_after, card.deck_limit, card.chance_deck), (card.cam_after, card.cam_limit, card.chance_cam),
+    ):  # fmt: skip
+        told = " ".join(words(drawn(part)).strip() for part in (
+            sizes.span(after, "mm"), sizes.size(after.middle, "mm"), sizes.size(limit, "mm"),
+        ))  # fmt: skip
+        assert f"{re.sub(r' +', ' ', told)} {percent(chance)}" in text
+    assert f"Both inside: {percent(card.chance_inside)}" in text
+    assert f"more than the limit: {percent(card.chance_overshoot)}" in text
+
+
+def test_what_was_assumed_stands_on_the_page(sheet):
+    text = words(pass_page(sheet))
+    assert sheet.card.assumed
+    assert all(line in text for line in sheet.card.assumed)
 
 
 def test_both_systems_stand_beside_each_other(sheet):
@@ -121,6 +142,25 @@ def test_fresh_and_used_places_differ_by_shape_and_word(second):
     assert "crossed square" in pass_page(second)
 
 
+@pytest.mark.parametrize("apart", [0.02, 0.024, 0.03, 0.05])
+@pytest.mark.parametrize("longer", [1.0, 1.5, 2.0])
+def test_no_ring_covers_a_place_that_is_to_be_left_alone(sheet, apart, longer):
+    """From two and a half radii of the flame on, the nearest that a fresh spot may come; heads up to 840 mm."""
+    card = sheet.card
+    used = tuple(UsedPlace(station=s.station + apart, side=s.side, pass_number=1) for s in card.spots)
+    picture = spot_view(card, replace(sheet.sketch, used=used, length=longer * sheet.sketch.length))
+    rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
+    squares = [e for e in picture.iter("rect") if e.get("class") == "used"]
+    numbers = [e for e in picture.iter("text") if "number" in e.get("class")]
+    assert [e.text for e in numbers] == [str(s.order) for s in card.spots]
+    for ring in rings:
+        x, y, reach = float(ring.get("cx")), float(ring.get("cy")), float(ring.get("r")) + 4
+        for square in squares:
+            left, top, side = (float(square.get(key)) for key in ("x", "y", "width"))
+            if abs(y - (top + side / 2)) < 1 and x < left + side / 2:
+                assert x + reach <= left - 2
+
+
 def test_spots_stand_at_their_stations_and_on_their_side(sheet):
     picture = spot_view(sheet.card, sheet.sketch)
     rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
@@ -159,9 +199,14 @@ def test_bolts_carry_their_order(sheet):
 
 
 def test_a_keep_off_reason_is_told(sheet):
+    """Also of a card of before, which holds no zones of its own."""
+    assert "keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)" in pass_page(
+        sheet
+    )
     zone = OffLimits(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
-    page = pass_page(replace(sheet, sketch=replace(sheet.sketch, keep_off=(zone,))))
-    assert "keep off (plug &lt;hole&gt;)" in page
+    before = replace(sheet.card, keep_off=())
+    page = pass_page(replace(sheet, card=before, sketch=replace(sheet.sketch, keep_off=(zone,))))
+    assert "keep off: plug &lt;hole&gt;" in page
 
 
 # --- the card from the book --------------------------------------------------------------------------------------
