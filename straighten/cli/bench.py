@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 Clock = Callable[[], datetime]
 GREETING = (
     "Each answer is in the book before the next question: leave at any time, straighten bench goes on there. "
-    "At every prompt: back, skip, why, units, stop."
+    "At every prompt: back, skip, why (or ?), units, stop."
 )
 
 
@@ -121,7 +121,7 @@ def _asked(
         prompt = ask.prompt if short else f"{ask.prompt} ({ask.hint})"
         typed = waited(ask, prompt, clock) if clock is not None and ask.seconds else typed_at(prompt)
         word = typed.strip().lower()
-        if word == "why":
+        if word in ("why", "?"):
             typer.echo(folded(f"{ask.why} To type: {ask.hint}."))
         elif word in ("stop", "quit", "exit") or (ask.last and not word):
             typer.echo("Kept. Go on with: straighten bench " + dossier.name)

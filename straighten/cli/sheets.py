@@ -31,9 +31,12 @@ ForceOption = Annotated[bool, typer.Option("--force", help="Write over a file th
 ReportOption = Annotated[
     bool, typer.Option("--report", help="The whole job for a customer instead of a pass card.")
 ]
+FIGURES = ("bow", "spots", "tightening", "passes", "stop")
 ShowOption = Annotated[
-    str,
-    typer.Option("--show", metavar="WHICH", help="Which figure: bow, spots, tightening, passes, stop."),
+    str | None,
+    typer.Option(
+        "--show", metavar="WHICH", help=f"Which figure: {', '.join(FIGURES)}; left out: {FIGURES[0]}."
+    ),
 ]
 
 
@@ -43,18 +46,20 @@ def sheet(
     out: OutOption = None,
     report: ReportOption = False,
     figure: FigureOption = None,
-    show: ShowOption = "bow",
+    show: ShowOption = None,
     force: ForceOption = False,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
     looked_at(figure)
+    if show is not None:
+        _figure_asked_for(show, figure)
     if figure is not None and not force:
         refuse_taken(figure)
     with _opened(name, book) as (opened, dossier):
         made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
-        picture = None if figure is None else made.picture(show)
+        picture = None if figure is None else made.picture(show or FIGURES[0])
     path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
     write_page(path, made.text, force=force)
     wrote = [path]
@@ -63,6 +68,18 @@ def sheet(
         wrote.append(figure)
     plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
     answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
+
+
+def _figure_asked_for(show: str, figure: Path | None) -> None:
+    """Refuse the name of a figure that does not exist or is not to be written, before anything is planned or entered."""
+    if show not in FIGURES:
+        raise BadInput(
+            f"there is no figure {show[:40]!r}", where="--show", fix=f"Known: {', '.join(FIGURES)}."
+        )
+    if figure is None:
+        raise BadInput(
+            "a figure is named, but no file to write it to", where="--show", fix="Add --figure FILE.svg."
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

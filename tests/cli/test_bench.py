@@ -290,6 +290,16 @@ def test_back_skip_why_units_are_understood_at_a_prompt(tmp_path):
     assert "bridged" in said[10]
 
 
+def test_a_question_mark_explains_and_is_no_answer(tmp_path):
+    """At the crack question it would otherwise be booked as: not checked."""
+    said = [" ".join(text.split()) for text in talked(tmp_path / "b.book", ["mm", "?", "n", "n", "b", "?"])]
+    assert "neither clamped nor heated" in said[2]
+    assert "Cracks found" in said[2]
+    assert "drawn through these brackets" in said[6]
+    typed = [r["typed"] for _, kind, _, r in entries_of(tmp_path / "b.book") if kind == "bench"]
+    assert typed == ["mm", "n", "n", "b"]
+
+
 def test_it_is_plain_text_in_eighty_columns_where_colour_is_not_wanted(tmp_path):
     seat = Seat(["bench", str(PUMP), "--book", str(tmp_path / "b.book")], {"NO_COLOR": "1", "TERM": "dumb"})
     for line in ("mm", "n", "n", "b", "0.1", "stop"):

@@ -163,6 +163,8 @@ def test_every_figure_is_written_by_the_option(bench, which, start):
 @pytest.mark.parametrize(("words", "told"), [
     (["--figure", "x.gif"], "cannot be written as .gif"),
     (["--figure", "x.svg", "--show", "pie"], "there is no figure 'pie'"),
+    (["--show", "pie"], "there is no figure 'pie'"),
+    (["--show", "spots"], "Add --figure"),
     (["--out", "nowhere/x.html"], "cannot be written"),
 ])  # fmt: skip
 def test_a_slip_is_told_and_nothing_is_left_half_written(bench, capsys, words, told):
