@@ -14,15 +14,6 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings import Readings
 
-# What a verdict lets one do next; `plan` refuses all but the first.
-NEXT = {
-    "straighten": "straighten plan {name}",
-    "sand only": "straighten sand {name}; once it is sanded, straighten finish {name}",
-    "inside limits": "straighten finish {name}",
-    "hand it on": "straighten decide {name}, which names the ways that are left",
-    "measure again": "straighten measure {name} survey.toml, read anew where it did not fit",
-}
-
 
 def new(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Name of the head, also of its folder.")],
@@ -72,6 +63,7 @@ def measure(
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.checking import check_report
     from straighten.desk.recording import record_survey, reread
+    from straighten.desk.words import after_verdict
     from straighten.readings import read_survey
     from straighten.sheet.check_text import check_text
 
@@ -81,7 +73,7 @@ def measure(
         report = check_report(dossier, readings)
         entry = record_survey(opened, reread(opened, dossier), readings)
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
-    note(f"Recorded as entry {entry.number}. Next: {NEXT[report.verdict].format(name=name)}")
+    note(f"Recorded as entry {entry.number}. Next: {after_verdict(report.verdict, name)}")
 
 
 def asked_readings(head: "Head") -> "Readings":
@@ -121,6 +113,7 @@ def check(
     """Say go or no-go for the last survey, with every number that was looked at."""
     from straighten.cli.opened import desk_for
     from straighten.desk.checking import check_report
+    from straighten.desk.words import after_verdict
     from straighten.sheet.check_text import check_text
 
     looked_at(figure)
@@ -131,7 +124,7 @@ def check(
 
             write_drawn(figure, lambda form: shape_drawn(dossier, form))
     answer(report.to_plain(), check_text(report), as_json=as_json)
-    note(f"Next: {NEXT[report.verdict].format(name=name)}")
+    note(f"Next: {after_verdict(report.verdict, name)}")
 
 
 def where(book: BookOption = None, as_json: Json = False) -> None:

@@ -10,6 +10,7 @@ from straighten.desk import bench_words as words
 from straighten.desk.bench_asking import NAY, agreed, confirmed, reasoned
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import Ask, Facts, Script, Work
+from straighten.desk.words import after_verdict
 from straighten.errors import BadInput
 from straighten.readings import dialogue
 from straighten.readings.asked import asked_of
@@ -116,7 +117,8 @@ def _checked(facts: Facts, dossier: Dossier) -> Script:
         if go and confirmed(given):
             return Work(deed="plan")
         if not go and not word:
-            return words.left("left at the check", f"straighten check {dossier.name}")
+            then = after_verdict(str(facts.check["verdict"]), dossier.name)
+            return words.left("left at the check", then)
         if not go and word == "on":
             yield from reasoned(words.reason(f"check/{facts.passes}/reason", "CHECK", facts.check["reason"]))
             return Work(deed="plan", anyway=True)

@@ -114,7 +114,10 @@ def decision(record: Mapping[str, Any], stage: int, *, again: bool) -> Ask:
 
 def after_decision(name: str, choice: str) -> str:
     """Return the command that follows a decision."""
-    return f"straighten sand {name}" if choice == "sand now" else f"straighten sheet {name} --report"
+    return {
+        "sand now": f"straighten sand {name}",
+        "finish": f"straighten finish {name}",
+    }.get(choice, f"straighten sheet {name} --report")
 
 
 def left(what: str, command: str, key: str = "end") -> Ask:

@@ -25,7 +25,20 @@ if TYPE_CHECKING:
 Triple = tuple[float, float, float]
 
 CLOSE_TO_A_LIMIT = 0.8
+# What a verdict lets one do next; `plan` refuses all but the first.
+NEXT = {
+    "straighten": "straighten plan {name}",
+    "sand only": "straighten sand {name}; once it is sanded, straighten finish {name}",
+    "inside limits": "straighten finish {name}",
+    "hand it on": "straighten decide {name}, which names the ways that are left",
+    "measure again": "straighten measure {name} survey.toml, read anew where it did not fit",
+}
 HEAT_MARGIN = 30.0  # K below the alloy's lowest solidus: torch control by crayon is no better
+
+
+def after_verdict(verdict: str, name: str) -> str:
+    """Return the command that a verdict leads to."""
+    return NEXT[verdict].format(name=name)
 
 
 def source(cited: Cited[Any]) -> str:
