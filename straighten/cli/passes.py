@@ -50,6 +50,8 @@ def plan(
         from straighten.desk.pictures import bow_picture
 
         write_figure(figure, bow_picture(dossier, planned.setup))
+    elif figure is not None:
+        note(f"{figure} not written: no pass is planned, so there is nothing to draw.")
     from straighten.sheet.card_text import printed_text
 
     answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)

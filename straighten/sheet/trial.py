@@ -140,6 +140,8 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
         f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm "
         f"({100 * r.kept_share:.1f} % of it)"
     )
+    if not r.spots:
+        lines.append(f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB")
     lines += [f"{line}: {1e3 * r.before[line]:.3f} -> {1e3 * r.after[line]:.3f} mm" for line in r.after]
     lines.append(f"deck after, 8 times in 10: {show_range(*r.deck_after_range, system)}")
     return lines
