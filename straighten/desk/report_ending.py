@@ -47,6 +47,12 @@ def closing(entries: Sequence[Entry]) -> Entry | None:
     return told[-1] if told and told[-1].kind == "finish" else None
 
 
+def sanded_since(entries: Sequence[Entry]) -> bool:
+    """Return whether the head was sanded after it was last measured."""
+    told = [e for e in entries if e.kind in ("survey", "sand") or e.record.get("readings") is not None]
+    return bool(told) and told[-1].kind == "sand"
+
+
 def _sandings(entries: Iterable[Entry]) -> list[list[Record]]:
     """Return the runs of each sanding; a survey ends one."""
     found: list[list[Record]] = []

@@ -12,7 +12,7 @@ from straighten.desk.deciding import decision_report
 from straighten.desk.pass_card import range_of
 from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
 from straighten.desk.planning import believed
-from straighten.desk.report_ending import closing, later_work, outcome
+from straighten.desk.report_ending import closing, later_work, outcome, sanded_since
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
 from straighten.sheet.pictures import StopPicture
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
     from straighten.sheet.card import Range
     from straighten.sheet.pictures import PassesPicture
     from straighten.sheet.report import Facts
+SANDED_SINCE = (
+    "the head was sanded since it was last measured: bows and limits here are those of before the sanding"
+)
 MANY = 3  # caveats that say the same of so many readings are told as one
 
 
@@ -208,8 +211,10 @@ def _mean(survey: Readings, side: str | None) -> str:
     return f"{fmean(values):.0f} ({', '.join(f'{v:g}' for v in values)})" if values else "-"
 
 
-def _decision(dossier: Dossier, entries: Sequence[Entry]) -> tuple[StopPicture, Facts]:
-    """Return the last decision if nothing was measured after it, else what would be decided now."""
+def _decision(dossier: Dossier, entries: Sequence[Entry]) -> tuple[StopPicture | None, Facts]:
+    """Return the last decision if nothing was measured after it, else what would be decided now; none on a face sanded since."""
+    if sanded_since(entries):
+        return None, (("Measure", SANDED_SINCE),)
     made = [e for e in entries if e.kind == "decision"]
     if made and made[-1].number > max(dossier.inputs, default=0):
         plain, when = made[-1].record, f"decided {made[-1].at[:10]}"

@@ -146,6 +146,19 @@ def test_a_finished_job_gets_its_report(bench, finished):
         assert raw not in text
 
 
+def test_a_face_sanded_since_its_survey_is_not_judged_by_it(bench, shop, tmp_path):
+    """What to do next is decided on the face that is there: it has to be measured first."""
+    book = tmp_path / "own.book"
+    shutil.copy(shop / "shop.book", book)
+    run = ["--surface", str(JOB / "surface.toml"), "--strokes", "400", "--grit", "P180", "--gap", "0.08 mm"]
+    assert main(["sand", str(JOB / "head.toml"), *run, "--book", str(book)]) == 0
+    assert main(["sheet", NAME, "--report", "--book", str(book)]) == 0
+    text = (bench / f"{NAME}-report.html").read_text()
+    assert "400 strokes on P180 in 1 run; not finished" in text
+    assert "sanded since it was last measured" in text
+    assert "Ways to go on" not in text
+
+
 def test_after_sanding_an_earlier_pass_is_still_printed_as_it_was_planned(bench, finished, shop):
     """The page of pass 2 tells the same boxes to expect before and after the sanding plate."""
     for book, out in ((shop / "shop.book", "before.html"), (finished, "after.html")):
