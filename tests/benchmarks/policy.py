@@ -139,7 +139,10 @@ def planned(truth: Truth, others: list[Learned]) -> tuple[Ending, Learned | None
         used = [spot for done in passes for spot in done.spots]
         try:
             plan = choose_pass(
-                truth.head, belief.draws, sobol_normal(DRAWS, NOISE_SIZE, 41), done=Done(passes=number, spots=tuple(used))
+                truth.head,
+                belief.draws,
+                sobol_normal(DRAWS, NOISE_SIZE, 41),
+                done=Done(passes=number, spots=tuple(used)),
             )
         except NoPlan:
             break
