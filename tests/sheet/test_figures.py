@@ -16,6 +16,7 @@ from matplotlib.text import Text
 
 from straighten.desk.pictures import picture_of
 from straighten.sheet import figures
+from straighten.sheet.bench import UsedPlace
 from straighten.sheet.card import Range
 from straighten.sheet.figures import draw_figure, drawing, inline_figure
 from straighten.sheet.pictures import (
@@ -203,6 +204,28 @@ def test_used_places_have_their_own_shape(second):
     assert len(draw_figure(picture)) > len(
         draw_figure(replace(picture, sketch=replace(second.sketch, used=())))
     )
+
+
+@pytest.mark.parametrize("apart", [0.02, 0.027, 0.05])
+@pytest.mark.parametrize("longer", [1.0, 1.5, 2.0])
+def test_no_ring_of_the_map_covers_a_used_place(sheet, apart, longer):
+    """From two and a half radii of the flame on, the nearest that a fresh spot may come; heads up to 840 mm."""
+    spots = sheet.card.spots
+    used = tuple(UsedPlace(station=s.station + apart, side=s.side, pass_number=1) for s in spots)
+    sketch = replace(sheet.sketch, used=used, length=longer * sheet.sketch.length)
+    with mpl.rc_context(drawing._STYLE):
+        figure = Figure(layout="constrained")
+        figures._drawer(SpotPicture(system="mm", sketch=sketch, spots=spots))(figure)
+        FigureCanvasAgg(figure).draw()
+    axes, point = figure.axes[0], figure.dpi / 72
+    rings, squares = ([line for line in axes.lines if line.get_marker() == mark] for mark in "os")
+    assert len(rings) == len(squares) == len(spots)
+    reach = point * sum((m.get_markersize() + m.get_markeredgewidth()) / 2 for m in (rings[0], squares[0]))
+    places = [
+        [axes.transData.transform((m.get_xdata()[0], m.get_ydata()[0])) for m in marks]
+        for marks in (rings, squares)
+    ]
+    assert min(np.hypot(*(a - b)) for a in places[0] for b in places[1]) >= reach
 
 
 def test_predictions_that_missed_are_not_called_met():

@@ -12,6 +12,9 @@ if TYPE_CHECKING:
 
     from straighten.sheet.pictures import SpotPicture
 
+RING, SQUARE = 16.5, 10.0  # widths of the marks [pt]
+DRAWN = 280.0  # length of the head on the paper [pt], a little less than it is
+
 
 def draw_spots(figure: Figure, picture: SpotPicture) -> None:
     """Draw the head from above, cam side up, inlet side at the top."""
@@ -61,11 +64,39 @@ def _row(side: str, picture: SpotPicture) -> float:
 
 
 def _places(axes: Axes, picture: SpotPicture) -> None:
+    ring, square = _mark_sizes(picture)
     for place in picture.sketch.used:
         at = float(large(place.station, picture.system)), _row(place.side, picture)
-        axes.plot(*at, marker="s", ms=10, mfc="white", mec=QUIET, mew=1.2)
-        axes.plot(*at, marker="x", ms=7, mec=QUIET, mew=1.2)
+        axes.plot(*at, marker="s", ms=square, mfc="white", mec=QUIET, mew=1.2)
+        axes.plot(*at, marker="x", ms=0.7 * square, mec=QUIET, mew=1.2)
     for spot in picture.spots:
         at = float(large(spot.station, picture.system)), _row(spot.side, picture)
-        axes.plot(*at, marker="o", ms=16.5, mfc="white", mec=RED, mew=2.2)
-        axes.annotate(str(spot.order), at, ha="center", va="center", weight="bold", size=10.5)
+        axes.plot(*at, marker="o", ms=ring, mfc="white", mec=RED, mew=2.2)
+        aside = 0.0 if ring == RING else (ring / 2 + 8) * (1 if spot.side == "inlet" else -1)
+        axes.annotate(
+            str(spot.order),
+            at,
+            xytext=(0, aside),
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            weight="bold",
+            size=10.5,
+        )
+
+
+def _mark_sizes(picture: SpotPicture) -> tuple[float, float]:
+    """Return the widths of rings and squares [pt], smaller where the two would meet; small rings carry no number inside."""
+    near = min(
+        (
+            abs(spot.station - place.station)
+            for spot in picture.spots
+            for place in picture.sketch.used
+            if spot.side == place.side
+        ),
+        default=picture.sketch.length,
+    )
+    room = near / picture.sketch.length * DRAWN - 4.4  # strokes and a little air
+    if room >= (RING + SQUARE) / 2:
+        return RING, SQUARE
+    return min(max(1.1 * room, 4.0), 11.0), min(max(0.9 * room, 3.0), SQUARE)
