@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.posterior import effective_draws
-from straighten.clamp.tightening_log import load_log_likelihood, log_likelihood, replay
+from straighten.clamp.tightening_log import load_log_likelihood, log_likelihood, replay, within_cap
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,7 +40,8 @@ class TighteningLog:
 def with_tightenings(head: Head, belief: Belief, logs: tuple[TighteningLog, ...]) -> Belief:
     """Return the belief after tightening logs.
 
-    Torque and gap tell the product of stiffness and friction only; a weighed load parts the two.
+    Torque and gap tell the product of stiffness and friction only; a weighed load parts the two. Rounds over the most
+    torque the bolts may have teach nothing.
 
     Args:
         head: the head.
@@ -56,9 +57,10 @@ def with_tightenings(head: Head, belief: Belief, logs: tuple[TighteningLog, ...]
     draws = belief.draws
     logs_of_weights = np.log(draws.weights + 1e-300)
     for log in logs:
-        played = replay(head, belief.history[log.stage], log.setup, draws.response, log.readings)
-        logs_of_weights = logs_of_weights + log_likelihood(played, log.readings)
-        if log.load is not None:
+        readings = within_cap(head, log.setup, log.readings)
+        played = replay(head, belief.history[log.stage], log.setup, draws.response, readings)
+        logs_of_weights = logs_of_weights + log_likelihood(played, readings)
+        if log.load is not None and log.load.after <= len(readings):
             logs_of_weights = logs_of_weights + load_log_likelihood(played, log.load)
     weights = np.exp(logs_of_weights - logs_of_weights.max())
     weights /= weights.sum()

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.book import Book
+    from straighten.clamp.setup import ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.plan.records import PassSetup
 
@@ -250,11 +251,26 @@ def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:
 
 
 def logged_so_far(dossier: Dossier) -> Logged:
-    """Return what is already logged for the card in hand, so that a log can be typed in piece by piece."""
+    """Return what is already logged for the card in hand, so that a log can be typed in piece by piece.
+
+    A card with other shims, bolts or gap begins a log of its own: the rounds of the one before say nothing of this gap.
+    """
     latest = dossier.tightenings[-1] if dossier.tightenings else None
-    if latest is None or latest.stage != len(dossier.passes):
+    if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
+        return Logged()
+    clamp = planned_setup(dossier).clamp
+    if clamp is None or not _same(clamp, latest.setup):
         return Logged()
     return Logged(rounds=latest.readings, load=latest.load)
+
+
+def _same(one: ClampSetup, other: ClampSetup) -> bool:
+    first, second = ((*setup.shims, setup.gap or 0.0) for setup in (one, other))
+    return (
+        one.bolts == other.bolts
+        and one.reverse == other.reverse
+        and bool(np.allclose(first, second, atol=1e-6))
+    )
 
 
 def with_its_load(dossier: Dossier, rounds: Rounds) -> Logged:

@@ -153,3 +153,20 @@ def test_begun_anew_the_load_is_gone_with_the_rounds(ask, jacked):
 def test_a_log_without_a_round_or_with_a_load_of_nothing_is_refused(ask, tmp_path, text):
     (tmp_path / "log.toml").write_text(text)
     assert ask("tighten", EXAMPLE, tmp_path / "log.toml", code=3)["error"] == "BadInput"
+
+
+def test_a_new_card_with_another_clamp_begins_a_log_of_its_own(ask, tmp_path):
+    """Rounds on other shims say nothing of this gap."""
+    ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
+    with open_book(tmp_path / "b.book") as book:
+        card = book.latest(EXAMPLE.name, "plan").record
+        clamp = card["setup"]["clamp"]
+        book.append(EXAMPLE.name, "plan", card)
+    found = ask("tighten", EXAMPLE, "--torque", "10 Nm", "--goes", "0.15", "--stops", "0.18")
+    assert len(found["steps"]) == 2  # the same card printed once more
+    with open_book(tmp_path / "b.book") as book:
+        higher = [height + 0.10 for height in clamp["shims_mm"]]
+        other = {**card, "setup": {**card["setup"], "clamp": {**clamp, "shims_mm": higher}}}
+        book.append(EXAMPLE.name, "plan", other)
+    found = ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.30", "--stops", "0.35")
+    assert len(found["steps"]) == 1
