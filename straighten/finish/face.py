@@ -48,7 +48,11 @@ _RIM_PLACES = [
     *(_PLACES[at, edge] for at in (0, -1) for edge in (0, -1)),
     *(_PLACES[COLUMNS // 2, edge] for edge in (0, -1)),
 ]  # where a micrometer reaches, in the order of RIM
-_LEVELS, _SMALLER, _NEWTON = 36, 0.80, 5
+_SHRINKING = (
+    *[0.80] * 35,
+    *[0.30] * 6,
+)  # volumes of the levels, each over the one before, from full clean-up down
+_NEWTON, _BALANCED = 30, 1e-6  # most tries a level, and moment over metal at which it lies
 _ROUNDS = 100
 _LEAST_HEIGHT = 1e-6  # a face is never flatter than this [m]: the papers' own unevenness
 
@@ -218,20 +222,39 @@ def settle(columns: Array, metal: Array, area: Array) -> Array:
     volume = -rest.min(axis=1) + 1e-9 * scale
     squares = (columns[:, :, None] * columns[:, None, :]).reshape(columns.shape[0], 9)
     found = [plane]
-    for _ in range(_LEVELS - 1):
-        volume = volume * _SMALLER
+    for smaller in _SHRINKING:
+        volume = volume * smaller
         plane = _balanced((columns, metal, area, squares), plane, volume[:, None] * mean)
         found.append(plane)
     return np.stack(found[::-1], axis=1)
 
 
 def _balanced(face: tuple[Array, Array, Array, Array], start: Array, wanted: Array) -> Array:
+    """Return the planes at which the metal cut has the wanted sums, `(n, 3)`.
+
+    They are the least of a convex energy, half the squares of the cut plus the plane's own height; a step that does not lower
+    it is halved, since few places carry a small cut and Newton's steps jump between them.
+    """
     columns, metal, area, squares = face
-    plane = start
+    plane, move, share = start.copy(), np.zeros_like(start), np.ones(len(start))
+    least = np.full(len(start), np.inf)
+    going = np.arange(len(start))
     for _ in range(_NEWTON):
-        over = np.maximum(metal - plane @ columns.T, 0.0) * area
+        tried = plane[going] + share[going, None] * move[going]
+        cut = np.maximum(metal[going] - tried @ columns.T, 0.0)
+        over = cut * area
+        energy = (over * cut).sum(axis=1) / 2 + (wanted[going] * tried).sum(axis=1)
+        lower = energy < least[going]
+        share[going] = np.where(lower, 1.0, share[going] / 2)
+        to, over = going[lower], over[lower]
+        plane[to], least[to] = tried[lower], energy[lower]
+        off = over @ columns - wanted[to]
         stiff = (((over > 0) * area) @ squares).reshape(-1, 3, 3) + 1e-7 * np.eye(3)
-        plane = plane + np.linalg.solve(stiff, (over @ columns - wanted)[..., None])[..., 0]
+        move[to] = np.linalg.solve(stiff, off[..., None])[..., 0]
+        lies = to[np.abs(off).max(axis=1) <= _BALANCED * wanted[to, 0]]
+        going = going[~np.isin(going, lies)]
+        if going.size == 0:
+            break
     return plane
 
 
