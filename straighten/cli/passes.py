@@ -99,6 +99,9 @@ def log(
     """Record what was done and the readings after it; the next plan learns from it."""
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.logging import log_pass
+    from straighten.desk.planning import judged
+    from straighten.desk.recording import reread
+    from straighten.desk.words import after_verdict
     from straighten.sheet.log_text import log_text
 
     looked_at(figure)
@@ -106,13 +109,15 @@ def log(
     done_path = None if done is None else beside(name, done)
     with desk_for(name, book) as (opened, dossier):
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
+        now = reread(opened, dossier)
+        verdict = "measure again" if path is None else judged(now).verdict
         if figure is not None:
             from straighten.desk.pictures import passes_picture
-            from straighten.desk.recording import reread
 
-            write_figure(figure, passes_picture(reread(opened, dossier)))
+            write_figure(figure, passes_picture(now))
     answer(report.to_plain(), log_text(report), as_json=as_json)
-    note(f"Next: straighten plan {name}, or straighten decide {name}")
+    other = f", or straighten decide {name}" if verdict == "straighten" else ""
+    note(f"Next: {after_verdict(verdict, name)}{other}")
 
 
 def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:

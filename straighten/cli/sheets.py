@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 MaybeName = Annotated[
     str | None,
-    typer.Argument(metavar="[NAME]", help="Head; left out: an invented one that comes with the program."),
+    typer.Argument(metavar="NAME", help="Head; left out: an invented one that comes with the program."),
 ]
 PassOption = Annotated[int | None, typer.Option("--pass", min=1, help="An earlier pass, as it was planned.")]
 OutOption = Annotated[

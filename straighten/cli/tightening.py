@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def tighten(
     name: Name,
     log: Annotated[
-        Path | None, typer.Argument(metavar="[LOG]", help="Tightening file with all rounds so far.")
+        Path | None, typer.Argument(metavar="LOG", help="Tightening file with all rounds so far.")
     ] = None,
     torque: Annotated[str | None, typer.Option(help="Torque of one more round, like '20 Nm'.")] = None,
     goes: Annotated[str, typer.Option(help="Largest blade that goes in the middle after it.")] = "0",

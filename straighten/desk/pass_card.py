@@ -234,7 +234,7 @@ def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[Projec
 
 
 def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[Stack, ...], str]:
-    """Return the four stacks, and in words the next best stacking that differs."""
+    """Return the four stacks, and in words the next best stacking that differs and leaves no end without a shim."""
     first, *others = stackings(clamp.shims, head.shim_blades)
     stacks = tuple(
         Stack(
@@ -247,7 +247,9 @@ def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[Stack, ...], str]:
         )
         for stack in first.stacks
     )
-    return stacks, words.second_stacking(others[0], head.system) if others else ""
+    bare = min(stack.height for stack in first.stacks) <= 0
+    standing = [other for other in others if bare or min(stack.height for stack in other.stacks) > 0]
+    return stacks, words.second_stacking(standing[0], head.system) if standing else ""
 
 
 def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
