@@ -84,6 +84,14 @@ def test_few_heads_move_it_part_of_the_way():
     assert PUBLISHED_SHRINKAGE.spread > spreads[1]  # one head far off says first of all that heads differ
 
 
+def test_one_head_that_hardly_told_anything_leaves_the_prior_where_it_was():
+    # whatever the published centre is, here 1.5: a little said of what has a centre moves it a little; Bayes' rule, derived
+    told = np.diag([0.0, 2.0, 0.0, 0.0])
+    priors = tuple(replace(p, centre=1.5) if p.name == "shrinkage" else p for p in PUBLISHED)
+    after = pooled([book_of(told, np.zeros(4))], priors=priors)
+    assert math.log(after.centre) == pytest.approx(math.log(1.5), abs=0.05)
+
+
 def test_passes_that_tell_a_product_only_shift_the_product_by_what_they_tell_and_no_more():
     # a pass tells shrinkage times kept, and neither by itself; counted each by itself the shift would come twice
     along = np.zeros(4)

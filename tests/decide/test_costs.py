@@ -51,5 +51,14 @@ def test_handing_on_never_costs_more_than_another_head():
     assert (cost <= HEAD.prices.replacement_head + HEAD.prices.hour + 1e-9).all()
 
 
+def test_handing_on_costs_the_boring_an_hour_and_the_metal_that_is_faced_off():
+    # 250 for the boring, 50 for the hour; 0.1 mm and the clean-up of 15 um at 15 a tenth; a head for 400 where it would be
+    # too deep: the template's prices; derived
+    straight, bowed, deep = handing_cost(HEAD, np.array([0.0, 0.1e-3, 0.4e-3]))
+    assert straight == pytest.approx(250 + 50)
+    assert bowed - straight == pytest.approx(1.15 * 15)
+    assert deep == pytest.approx(400 + 50)
+
+
 def test_a_pass_costs_its_hours_its_gas_and_its_mishaps():
     assert pass_cost(HEAD) == pytest.approx(2.5 * 50 + 5 + 0.02 * 400)

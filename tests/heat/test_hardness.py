@@ -12,6 +12,7 @@ from straighten.heat.hardness import (
     temper_lost,
     yield_left,
 )
+from straighten.heat.spot_heating import ageing
 
 HOUR = 3600.0
 
@@ -25,6 +26,13 @@ def test_temperature_corrected_time(activation, hours):
     for t, expected in zip((200, 225, 275, 300), hours, strict=True):
         found = 4 / float(equivalent_time(t, 1.0, activation))
         assert found == pytest.approx(expected, rel=0.025)
+
+
+def test_time_at_the_reference_heat_counts_once():
+    # 250 degC is the reference of the equivalent time: so many seconds there are so many; derived
+    time = np.array([0.0, 0.5, 2.0, 7.0, 30.0])
+    aged = ageing(np.full((time.size, 1, 1), 250.0), time)
+    np.testing.assert_allclose(aged[:, 0, 0], time, rtol=1e-12)
 
 
 @pytest.mark.parametrize(("fahrenheit", "hours"), [(390, 16), (425, 4)])

@@ -355,3 +355,15 @@ def test_a_second_soak_goes_on_from_what_the_first_has_cost():
     np.testing.assert_allclose(cost.hardness_after, at_once.hardness_after, rtol=1e-9)
     assert (cost.hardness_after < alone.hardness_after).all()
     assert cost.kept_share == pytest.approx(alone.kept_share)
+
+
+def test_a_head_that_keeps_a_third_more_takes_a_third_more_set():
+    # the factor of the kept share is what it says, as long as the base leaves room; derived
+    head = of("A356-T6")
+    held, soak = clamped(head, 1e-4), Soak(temperature=230.0, hold=2 * HOUR)
+    base, more = (
+        relax_soak(head, section_of(head), held, soak, replace(nominal(), kept=np.array([factor])))
+        for factor in (1.0, 1.3)
+    )
+    assert 0 < base.kept_share[0] < more.kept_share[0] < 1.0
+    np.testing.assert_allclose(more.set_state, 1.3 * base.set_state, rtol=1e-9, atol=1e-15)

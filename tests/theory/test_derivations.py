@@ -50,6 +50,13 @@ def test_no_heat_leaves_the_bow_and_full_relaxation_leaves_the_shim():
     assert sp.simplify(law.after.subs({law.f: 1, law.s: 0, law.g: 0}) + law.t) == 0
 
 
+def test_what_the_spots_shrink_comes_off_the_bow():
+    # source: heat on the cam side shrinks it, so that the bow falls by just so much (derived)
+    law = derive_release()
+    assert sp.diff(law.after, law.s) == -1
+    assert sp.simplify(law.after.subs(law.s, law.h) - law.after.subs(law.s, 0) + law.h) == 0
+
+
 def test_centre_load_is_the_handbook_case():
     # source: Roark, simply supported beam, centre load: P L^3 / 48 EI and P L / 4 kGA (from memory)
     beam = derive_pulled_beam()
