@@ -74,7 +74,7 @@ _BARE: dict[Kind, dict[System, str]] = {
 }
 
 _QUANTITY = re.compile(
-    r"^\s*([-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?|[0-9]+\s*/\s*[0-9]+)\s*(\D[^\s]*|)\s*$"
+    r"^\s*((?:[0-9]+\s+)?[0-9]+\s*/\s*[0-9]+|[-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?)\s*(\D[^\s]*|)\s*$"
 )
 LONGEST_QUANTITY = 40
 LARGEST = 1e15  # in SI: nothing at a bench comes near, and no later product of two such numbers overflows
@@ -98,6 +98,8 @@ def parse(found: object, kind: Kind, system: System = "mm") -> float:
         232.2
         >>> parse("0,10 mm", "gap")
         0.0001
+        >>> round(parse('16 1/2"', "length") * 1e3, 1)
+        419.1
     """
     if isinstance(found, bool) or not isinstance(found, int | float | str):
         raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
@@ -115,7 +117,8 @@ def _number(digits: str, found: str) -> float:
         top, bottom = digits.split("/")
         if int(bottom) == 0:
             raise BadInput(f"found {_short(found)}, a fraction with zero below the line")
-        return int(top) / int(bottom)
+        *whole, part = top.split()
+        return sum(map(int, whole)) + int(part) / int(bottom)
     if re.fullmatch(r"[-+]?[1-9][0-9]{0,2},[0-9]{3}", digits):
         raise BadInput(
             f"found {_short(found)}: is the comma a decimal comma or thousands?",

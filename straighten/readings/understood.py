@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 _BLANK = ("", "-", "?", "blank", "skip")
+_SKIPPED = ("", "-", "blank", "skip")  # where a life may hang on it, a question mark is no answer
 _SEATS = {
     "b": "bridged", "bridged": "bridged", "bridge": "bridged", "ends": "bridged", "rests": "bridged",
     "=": "balanced", "e": "balanced", "balanced": "balanced", "balance": "balanced", "equal": "balanced",
@@ -77,25 +78,25 @@ def _units(text: str, head: Head, system: System) -> tuple[object, str]:
 def _cracks(text: str, head: Head, system: System) -> tuple[object, str]:
     del head, system
     word = text.lower()
-    if word in _BLANK:
+    if word in _SKIPPED:
         return "not checked", "not checked for cracks"
     if word in _YES:
         return "found", "cracks found"
     if word in _NO:
         return "none found", "no cracks found"
-    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, or Enter.")
+    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, or Enter where you have not looked.")
 
 
 def _yes_no(text: str, head: Head, system: System) -> tuple[object, str]:
     del head, system
     word = text.lower()
-    if word in _BLANK:
+    if word in _SKIPPED:
         return "unknown", "not known"
     if word in _YES:
         return "yes", "yes"
     if word in _NO:
         return "no", "no"
-    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, or Enter.")
+    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, or Enter where you have not looked.")
 
 
 def _seat(text: str, head: Head, system: System) -> tuple[object, str]:

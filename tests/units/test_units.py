@@ -154,3 +154,10 @@ def test_a_prediction_is_said_as_at_the_bench():
     )
     assert show_likely(0.1e-3, 0.1e-3, 0.1e-3) == "about 0.10 mm (4 thou)"
     assert show_likely(0.101e-3, 0.11e-3, 0.119e-3).startswith("likely 0.10 to 0.12 mm, about 0.11")
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"), [('1/64"', 1 / 64), ("1/8in", 1 / 8), ("1 1/2 in", 1.5), ('16 1/2"', 16.5)]
+)
+def test_a_rule_s_fractions_are_read_with_the_unit_close_by_and_a_whole_number_before(text, inches):
+    assert parse(text, "length") == pytest.approx(inches * 25.4e-3, rel=1e-12)
