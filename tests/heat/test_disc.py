@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.heat.disc import Heating, Mesh, history, untouched
+from straighten.heat.disc import Heating, Mesh, heated_together, history, side_by_side, untouched
 from tests.heat.heads import METAL
 
 E, NU, ALPHA = 70e9, 0.33, 22e-6
@@ -140,3 +140,21 @@ def test_discs_side_by_side_do_not_feel_one_another():
     alone = last(mesh, PLAIN, [heat])
     np.testing.assert_allclose(moment.flowed.a[0], alone.flowed.a[0], rtol=1e-9)
     np.testing.assert_allclose(moment.displacement[1], 1.5 * moment.displacement[0], rtol=1e-9, atol=1e-15)
+
+
+def test_thick_and_thin_discs_side_by_side_get_what_they_get_alone():
+    # a thinner plate of the same heat moves as much and carries less; what stands beside it does not matter; derived
+    radius = np.linspace(0, 0.1, 61)
+    meshes = [mesh_of(radius, layers=3, thickness=h) for h in (0.012, 0.006, 0.003)]
+    heats = [np.where(meshes[0].ring[0] < 0.02, 20 + rise, 20.0) for rise in (100.0, 60.0, 30.0)]
+    heatings = [Heating(temperature=np.tile(heat[None, None, :, None], (1, 1, 1, 3))) for heat in heats]
+    together = side_by_side(meshes)
+    np.testing.assert_allclose(together.thickness, [0.012, 0.006, 0.003])
+    np.testing.assert_allclose(
+        np.ptp(together.height, axis=1), np.sqrt(0.6) * together.thickness
+    )  # Gauss, three points
+    moment = next(iter(history(together, PLAIN, heated_together(heatings), untouched(together))))
+    for k, (mesh, heat) in enumerate(zip(meshes, heats, strict=True)):
+        alone = last(mesh, PLAIN, [heat])
+        np.testing.assert_allclose(moment.displacement[k], alone.displacement[0], rtol=1e-9, atol=1e-15)
+        np.testing.assert_allclose(moment.flowed.a[k], alone.flowed.a[0], rtol=1e-9, atol=1.0)

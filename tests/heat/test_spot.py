@@ -107,7 +107,12 @@ def test_spots_worked_together_get_the_answers_they_get_alone():
     tempered = alloy_named("A356-T6")
     cases = [
         case_of(
-            alloy=metal, dwell=3.1 + 0.4 * k, radius=0.010 + 0.001 * k, start=20.0 + 9 * k, rounds=1 + k % 2
+            alloy=metal,
+            dwell=3.1 + 0.4 * k,
+            radius=0.010 + 0.001 * k,
+            start=20.0 + 9 * k,
+            rounds=1 + k % 2,
+            thickness=0.008 + 0.001 * k,
         )
         for k, metal in enumerate((tempered, METAL, tempered, METAL, tempered))
     ]

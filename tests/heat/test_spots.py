@@ -11,7 +11,9 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
-from straighten.heat import HeatSpot, choose, nominal, relax_spots
+from straighten.heat import HeatSpot, choose, layout, neighbours, nominal, relax_spots
+from straighten.heat.keeping import _neighbour_strain
+from straighten.heat.layout import spots_on
 from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.spot import work_spot
 from straighten.heat.spots import spot_case
@@ -133,6 +135,43 @@ def test_spots_that_burn_together_strain_one_another_more_than_spots_in_turn():
     turn = [replace(s, start=7200.0 * (abs(s.station - 0.2) > 0.05)) for s in spots_at(*places)]
     after = relaxed(box(), turn).lines[0, 1]
     assert 1.02 < together / after < 1.12
+
+
+def test_what_has_shrunk_strains_a_later_spot_by_minus_what_growth_would():
+    # u = (1 + nu) V / (2 pi h r) with V < 0: a cold spot that has shrunk pulls the metal along the line to it; derived
+    spots = (spots_at(0.1)[0], replace(spots_at(0.167)[0], start=600.0))
+    field = spots_on(box(), section_of(box()), spots)
+    volume, first, later = np.array([2e-8, 0.0]), np.array([0]), np.array([1])
+    cold = _neighbour_strain(field, later, first, 0 * volume, volume[None])[0, 0]
+    both, none = np.array([0, 1]), np.array([], dtype=np.intp)
+    growing = _neighbour_strain(field, both, none, volume, 0 * volume[None])[0, 1]
+    np.testing.assert_allclose(cold, -growing, rtol=0.12)  # a tenth of the heat has come past the other spot
+    endless = 1.33 * 2e-8 / (2 * np.pi * 0.01 * 0.067**2)
+    assert 0.4 * endless < cold[0] < endless  # the roof's edges take some of it
+    assert cold[1] < 0
+
+
+@pytest.fixture
+def forget():
+    """Forgets what was worked out for whole heads, at the end as well."""
+
+    def forgotten():
+        layout.spots_on.cache_clear()
+        layout._cases.cache_clear()
+
+    yield forgotten
+    forgotten()
+
+
+def test_neighbours_too_faint_to_count_move_the_lines_by_less_than_a_ten_thousandth(forget, monkeypatch):
+    # our own choice of what to leave out, held against leaving nothing out; derived
+    spots = spots_at(0.133, 0.2, 0.267, dwell=6.0, peak=480.0)
+    found = []
+    for faint in (neighbours.FAINT, 0.0):
+        monkeypatch.setattr(neighbours, "FAINT", faint)
+        forget()
+        found.append([relaxed(box(), spots, shim).lines for shim in (None, 1e-4)])
+    np.testing.assert_allclose(found[0], found[1], rtol=1e-4)
 
 
 def test_a_warm_head_needs_less_power_for_the_same_peak():
