@@ -2,11 +2,19 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
+from straighten.belief.priors import priors_for, response_of
+from straighten.clamp import ClampSetup
 from straighten.desk.dossier import as_hard_as_read, default_dossier, loose_dossier
+from straighten.desk.pass_card import evenly
 from straighten.desk.planning import plan_card
+from straighten.plan.records import Draws
+from straighten.quantiles import tenths
+from straighten.shape.modes import INDEX
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 NOW = datetime(2026, 3, 1, 9, 2, tzinfo=UTC)
@@ -43,3 +51,22 @@ def test_the_head_is_read_after_it_is_free():
     card = plan_card(default_dossier(), NOW).printed
     assert card.ready_at >= card.unclamp_at
     assert card.wait >= card.unclamp_wait
+
+
+@pytest.mark.parametrize("seed", [5, 7, 12])
+def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
+    # 10, 50 and 90 % of torque over way, weighted; as many draws in any order are up to a tenth off; derived
+    z = np.random.default_rng(seed).standard_normal((4096, 9))
+    states = np.zeros((4096, 11))
+    states[:, INDEX["deck_bow"]] = 0.3e-3 + 30e-6 * z[:, 8]
+    response, weights = response_of(priors_for(0.2, 0.1), z[:, :8]), np.exp(z[:, 1])
+    weights /= weights.sum()
+    clamp = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
+
+    def effort(states, response):
+        return response.friction * response.stiffness * (0.4e-3 + 2 * states[:, INDEX["deck_bow"]])
+
+    draws = Draws(states=states, response=response, weights=weights)
+    few = effort(*evenly(SimpleNamespace(draws=draws), clamp))
+    all_of_them = tenths(effort(states, response), weights)
+    np.testing.assert_allclose(np.quantile(few, [0.1, 0.5, 0.9]), all_of_them, rtol=0.03)

@@ -18,6 +18,7 @@ from straighten.finish.rate import (
     SHARE,
     depth_for,
     factors_of,
+    grain_factor,
     ground_of,
     sheet_work,
     strokes_for,
@@ -60,6 +61,29 @@ def test_metal_off_is_linear_in_load_and_stroke_on_a_clean_face():
     np.testing.assert_allclose((two - one) / GROUND.area, 1e-5, rtol=1e-6)
 
 
+def test_a_stroke_takes_off_wear_times_load_times_way_over_hardness():
+    # V = K W s / H: K 1e-2 for fresh paper, 68 N, 0.5 m there and back, 84 HB = 824 MPa (Archard 1953, from memory)
+    middle = factors_of(GROUND, np.zeros((1, len(NAMES))))
+    assert middle.volume_rate[0] == pytest.approx(1e-2 * 68.0 * 0.5 / (84 * 9.80665e6), rel=1e-9)
+
+
+def test_finer_grain_takes_less_and_the_less_the_higher_its_power():
+    # below 100 um the wear goes with a power of the grain, above it no more: size effect (from memory)
+    np.testing.assert_allclose(grain_factor(50e-6, np.array([1.0, 2.0, 3.0])), [1 / 2, 1 / 4, 1 / 8])
+    np.testing.assert_allclose(grain_factor(25e-6, np.array([1.0, 2.0])), [1 / 4, 1 / 16])
+    assert grain_factor(200e-6, np.array([2.0])) == 1.0
+
+
+def test_as_many_strokes_on_finer_paper_are_believed_to_have_taken_less():
+    # nothing looked at: the volume off goes with the grain alone; P400 is 35 um
+    coarse, fine = (
+        learn_rate(GROUND, [Check(strokes=1500, grit=grade(n), sheets=10)], TARGET, grade(120))
+        for n in (120, 400)
+    )
+    off = [volume_for(sanding.depth, GROUND, sanding.factors) for sanding in (coarse, fine)]
+    np.testing.assert_allclose(off[1], off[0] * 0.35**fine.factors.grain, rtol=0.02)
+
+
 @given(st.integers(10, 3000), st.integers(1, 20))
 @settings(max_examples=20, deadline=None)
 def test_more_fresh_sheets_never_take_less(strokes, sheets):
@@ -69,7 +93,7 @@ def test_more_fresh_sheets_never_take_less(strokes, sheets):
 def checks_of(factors_u, counts, grit):
     """Return what a sanding with these very factors would show, without error."""
     factors = factors_of(GROUND, factors_u[None, :])
-    from straighten.finish.rate import grain_factor, read_curve
+    from straighten.finish.rate import read_curve
 
     found, volume = [], np.zeros(1)
     for count in counts:
@@ -125,6 +149,18 @@ def test_no_run_is_planned_whose_99_percent_removal_passes_the_limit(allowed):
             assert outlook.deepest <= allowed - target.allowance
         else:
             assert sanding.state == "removal limit"
+
+
+def test_metal_kept_for_the_finer_papers_is_not_there_for_this_one():
+    # 0.08 mm with 0.02 kept back is 0.06 mm; derived
+    grit = grade(120)
+    for checks in ([], checks_of(np.zeros(len(NAMES)), [300], grit)[0]):
+        kept_back, less = (
+            learn_rate(GROUND, checks, replace(TARGET, allowed=allowed, allowance=allowance), grit)
+            for allowed, allowance in ((0.08e-3, 0.02e-3), (0.06e-3, 0.0))
+        )
+        assert kept_back.safe_strokes == pytest.approx(less.safe_strokes, rel=1e-9)
+        assert kept_back.next_strokes == less.next_strokes
 
 
 def test_a_face_seen_clean_ends_it():
