@@ -72,13 +72,18 @@ def test_bearing_curve_of_a_hollow_deck_in_closed_form():
 def test_the_metal_worn_off_has_no_moment_about_the_middle(parts, share):
     """Wear goes with pressure, and a head under its own weight presses without a moment (Preston; statics, derived)."""
     face = face_of_states(np.concatenate([parts, np.zeros(4)])[None, :])
-    cut = face.removal(share * face.height)[0] * area_weights()
-    assert abs(cut @ (face.xi - 0.5)) <= 0.02 * cut.sum() + HAIR
-    assert abs(cut @ face.eta) <= 0.07 * cut.sum() + HAIR
+    laid = DEPTHS[np.abs(DEPTHS - share).argmin()]
+    for depth, along, across in (
+        (laid, 0.02, 0.02),
+        (share, 0.05, 0.15),
+    ):  # between two depths planes are mixed
+        cut = face.removal(depth * face.height)[0] * area_weights()
+        assert abs(cut @ (face.xi - 0.5)) <= along * cut.sum() + HAIR
+        assert abs(cut @ face.eta) <= across * cut.sum() + HAIR
 
 
 def test_the_head_lies_balanced_from_the_first_hair_on():
-    """The same at the planes themselves, down to a cut of a ten-millionth of the whole (statics, derived)."""
+    """The same at the planes themselves, down to less than a millionth of the whole cut (statics, derived)."""
     parts = np.random.default_rng(7).choice([-2e-4, -7e-5, 0.0, 0.0, 1.1e-4, 2e-4], (300, 7))
     xi, eta = (
         v.ravel() for v in np.meshgrid(np.linspace(0, 1, COLUMNS), np.linspace(-1, 1, ROWS), indexing="ij")
