@@ -195,9 +195,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     planned, intake = None, None
     for entry in entries:
         if entry.kind == "survey":
-            if (
-                sanded
-            ):  # the deck is another one now: what the passes did to it cannot be read off it any more
+            if sanded:  # another deck now: what the passes did to it cannot be read off it any more
                 unsanded.append(
                     Dossier(
                         name=name, head=head, text=text, surveys=tuple(surveys), passes=tuple(passes),
@@ -212,9 +210,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
             passes.append(setup_from_plain(entry.record["done"]))
             after = entry.record.get("readings")
             surveys.append(None if after is None else _survey(after))
-            planned = (
-                None  # it was made or given up: a second pass to it would be booked and learned from twice
-            )
+            planned = None  # made or given up: a second pass to it would be learned from twice
         elif entry.kind == "tighten" and (log := tightening_of(entry, len(passes))) is not None:
             tightenings[len(passes)] = log
         sanded = sanded or entry.kind == "sand"
