@@ -98,8 +98,8 @@ def log(
 ) -> None:
     """Record what was done and the readings after it; the next plan learns from it."""
     from straighten.cli.opened import beside, desk_for
+    from straighten.desk.checking import judged
     from straighten.desk.logging import log_pass
-    from straighten.desk.planning import judged
     from straighten.desk.recording import reread
     from straighten.desk.words import after_verdict
     from straighten.sheet.log_text import log_text
@@ -110,7 +110,7 @@ def log(
     with desk_for(name, book) as (opened, dossier):
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
         now = reread(opened, dossier)
-        verdict = "measure again" if path is None else judged(now).verdict
+        verdict = "measure again" if path is None else judged(now)[1].verdict
         if figure is not None:
             from straighten.desk.pictures import passes_picture
 

@@ -12,6 +12,7 @@ from straighten.sheet.check import CheckReport, ShapeLine
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.readings import Readings
+    from straighten.shape import Assessment, Shape
 
 WORTH_SHOWN = 4
 WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou
@@ -25,12 +26,18 @@ _SHAPE_WORDS = {
 }
 
 
+def judged(dossier: Dossier, readings: Readings | None = None) -> tuple[Shape, Assessment]:
+    """Return the shape that a survey tells and the go / no-go on it, the other surveys as its history; the last one where none is given."""
+    readings = readings or dossier.survey
+    shape = fit_shape(readings, dossier.head)
+    others = [s for s in dossier.surveys if s is not None and s is not readings]
+    return shape, assess(dossier.head, readings, shape, others)
+
+
 def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
     """Return the go / no-go report of a survey."""
     head = dossier.head
-    shape = fit_shape(readings, head)
-    earlier = [s for s in dossier.surveys if s is not None and s is not readings]
-    verdict = assess(head, readings, shape, earlier)
+    shape, verdict = judged(dossier, readings)
     return CheckReport(
         name=dossier.name,
         system=head.system,

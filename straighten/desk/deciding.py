@@ -10,7 +10,8 @@ import numpy as np
 from straighten.decide import Decision, Option, decide, outlook_of
 from straighten.decide.costs import removal_left
 from straighten.decide.rules import PassHistory, stop_rule
-from straighten.desk.planning import believed, judged
+from straighten.desk.checking import judged
+from straighten.desk.planning import believed
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
 from straighten.errors import NoPlan, closed
@@ -41,7 +42,7 @@ def decision_report(dossier: Dossier) -> DecisionReport:
     Raises:
         BadInput: the head has not been measured.
     """
-    head, belief, verdict = dossier.head, believed(dossier), judged(dossier)
+    head, belief, verdict = dossier.head, believed(dossier), judged(dossier)[1]
     direction = direction_of(belief.draws.states, belief.draws.weights)
     rule = _rule(dossier, belief, verdict, direction)
     try:

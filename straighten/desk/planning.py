@@ -9,10 +9,10 @@ from straighten.belief.learn import Belief, learn
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import with_tightenings
 from straighten.desk import words
+from straighten.desk.checking import judged
 from straighten.desk.pass_card import NOISE_SEED, card_of
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.search import choose_pass
-from straighten.shape import Assessment, assess, fit_shape
 from straighten.sheet.card import Card, Refusal
 
 if TYPE_CHECKING:
@@ -20,13 +20,7 @@ if TYPE_CHECKING:
 
     from straighten.desk.dossier import Dossier
     from straighten.plan.records import PassSetup
-
-
-def judged(dossier: Dossier) -> Assessment:
-    """Return the go / no-go for the last survey, earlier ones as its history."""
-    readings = dossier.survey
-    earlier = [s for s in dossier.surveys if s is not None and s is not readings]
-    return assess(dossier.head, readings, fit_shape(readings, dossier.head), earlier)
+    from straighten.shape import Assessment
 
 
 def believed(dossier: Dossier) -> Belief:
@@ -57,7 +51,7 @@ def plan_card(dossier: Dossier, now: datetime, *, anyway: bool = False) -> Plann
     Raises:
         NoPlan: no set-up keeps the limits.
     """
-    verdict = judged(dossier)
+    _, verdict = judged(dossier)
     if verdict.verdict != "straighten" and not anyway:
         return Planned(printed=_refusal(dossier, verdict), setup=None)
     belief = believed(dossier)

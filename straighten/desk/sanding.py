@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straighten.desk import sanding_words as say
+from straighten.desk.checking import judged
 from straighten.desk.recording import keep_head
 from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
 from straighten.desk.sanding_method import CAUTIONS, METHOD
@@ -20,7 +21,6 @@ from straighten.finish.checks import hollow_left
 from straighten.finish.learning import outlook_after, sheets_for
 from straighten.finish.plan import Job, depth_wanted
 from straighten.quantiles import weighted_quantiles
-from straighten.shape import assess, fit_shape
 from straighten.sheet.sanding import SandReport
 
 if TYPE_CHECKING:
@@ -143,9 +143,7 @@ def sanded(dossier: Dossier, asked: Asked, history: SandHistory) -> Sanded:
         NoPlan: the head is to be handed on, and nobody said to go on anyway.
     """
     head, readings = dossier.head, dossier.survey
-    shape = fit_shape(readings, head)
-    earlier = [s for s in dossier.surveys if s is not None and s is not readings]
-    verdict = assess(head, readings, shape, earlier)
+    shape, verdict = judged(dossier)
     inside = verdict.verdict == "inside limits" and (asked.goal or history.goal) == "limit"
     if inside and not asked.anyway and not history.checks:
         raise NoPlan(
