@@ -8,8 +8,8 @@ gaps with blades. The survey passes the same door as a person's.
 
 `within_25pct`: of the sandings whose goal can be reached inside the removal limit, the share whose whole number of
 strokes from the first one to the goal is foretold within 25 % after the first logged check; `..._of_the_strokes_left`
-the same for what is still to do after that check, the stricter reading: 0.83 on seed 1, on which the first check's
-place was chosen, 0.74 on seed 2; the split stands in docs/theory/finish.md; `limit_breaks`: sandings in which any place lost more than allowed.
+the same for what is still to do after that check, the stricter reading: 0.79 on seed 1, on which the first check's
+place was chosen, 0.78 on seed 2; the split stands in docs/theory/finish.md; `limit_breaks`: sandings in which any place lost more than allowed.
 The last line printed is one JSON object.
 """
 
