@@ -1,5 +1,6 @@
 """What a command loads before it works: told by modules, not by the clock."""
 
+import gc
 import json
 import os
 import subprocess
@@ -7,6 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from straighten.cli import main
 
 EXAMPLE = Path(__file__).parents[2] / "worked_examples" / "irrigation-pump-four"
 NAME = EXAMPLE.name
@@ -99,3 +102,14 @@ def test_a_plan_draws_and_derives_nothing_and_solves_no_programme():
     assert code == 0
     assert not tops & {"matplotlib", "sympy"}
     assert not modules & {"scipy.stats", "scipy.optimize"}
+
+
+def test_only_a_process_of_its_own_goes_without_looking_for_cycles(capsys):
+    """Called by another program, `main` leaves that program's garbage collection as it was."""
+    assert gc.isenabled()
+    assert main(["where"]) == 0
+    assert capsys.readouterr().out
+    assert gc.isenabled()
+    alone = "import gc, sys; from straighten.cli import main; sys.argv[1:] = ['where']; main(); print(gc.isenabled())"
+    told = subprocess.run([sys.executable, "-c", alone], capture_output=True, text=True, check=True).stdout
+    assert told.splitlines()[-1] == "False"
