@@ -9,6 +9,8 @@ import pytest
 
 from straighten.belief.priors import priors_for, response_of
 from straighten.clamp import ClampSetup
+from straighten.decide import Foreseen, Option
+from straighten.desk.deciding import _tie, decision_report
 from straighten.desk.dossier import as_hard_as_read, default_dossier, loose_dossier
 from straighten.desk.pass_card import evenly
 from straighten.desk.planning import plan_card
@@ -70,3 +72,36 @@ def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
     few = effort(*evenly(SimpleNamespace(draws=draws), clamp))
     all_of_them = tenths(effort(states, response), weights)
     np.testing.assert_allclose(np.quantile(few, [0.1, 0.5, 0.9]), all_of_them, rtol=0.03)
+
+
+def test_a_head_inside_its_limits_is_sent_to_the_final_list_by_plan_and_decision_alike():
+    folder = EXAMPLES / "irrigation-pump-four"
+    finished = loose_dossier(
+        (folder / "head.toml").read_text(encoding="utf-8"), "head.toml", folder / "survey-5.toml"
+    )
+    refusal = plan_card(finished, NOW)
+    assert refusal.setup is None
+    assert refusal.printed.verdict == "inside limits"
+    told = decision_report(finished)
+    assert told.choice == "finish"
+    assert "nothing to sand" in told.reason
+    assert not told.trade  # neither bending nor cutting is weighed any more
+
+
+def test_ways_whose_costs_overlap_are_called_nearly_a_tie():
+    def way(choice, mean, low, high):
+        none = Foreseen(mean=0.0, tenths=(0.0, 0.0, 0.0))
+        return Option(
+            choice=choice,
+            cost=Foreseen(mean=mean, tenths=(low, mean, high)),
+            cam_left=none,
+            deck_left=none,
+            metal=none,
+            chance=0.5,
+            passes=1.0,
+        )
+
+    best = way("hand it on", 323.0, 319.0, 325.0)
+    assert _tie(best, [way("sand now", 347.0, 344.0, 350.0)]) == ""
+    assert "heat again" in _tie(best, [way("heat again", 348.0, 271.0, 458.0)])
+    assert _tie(best, [way("heat again", 500.0, 271.0, 900.0)]) == ""

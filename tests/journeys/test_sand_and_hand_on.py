@@ -51,6 +51,11 @@ def test_sand_only_from_survey_to_closed_book(shop, capsys):
     assert second["state"] == "flat enough"
     assert second["next_strokes"] == 0
     assert second["removed_mm"]["high"] < second["removal_allowed_mm"]
+    # what the cut does is told of the metal that is off: the heights are those the micrometer of the log read
+    for corner, read in (("front_exhaust", 91.915), ("rear_exhaust", 91.910), ("rear_inlet", 91.917)):
+        told = second["consequences"][f"height_{corner}_mm"]
+        assert told["low"] - 0.01 <= read <= told["high"] + 0.01
+        assert told["value"] < plan["consequences"][f"height_{corner}_mm"]["value"]
     ask(capsys, "measure", SAND, "survey-2.toml")
     final = ask(capsys, "finish", SAND, "--answers", "final.toml", "--close")
     assert final["closed_as_entry"] is not None
