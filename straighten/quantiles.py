@@ -47,3 +47,18 @@ def tenths(values: Floats, weights: Floats) -> tuple[float, float, float]:
     """
     low, middle, high = weighted_quantiles(values, weights, (0.1, 0.5, 0.9)).tolist()
     return low, middle, high
+
+
+def spread_along(weights: Floats, count: int, *, start: float = 0.5) -> NDArray[np.intp]:
+    """Return the places of `count` draws that stand for all with equal weight, spread evenly along their weights.
+
+    Args:
+        weights: shape `(n,)`, that sum to one, in the order that the draws are to be spread along.
+        count: how many; a heavy draw stands more than once.
+        start: where in its share of the weights each is taken, 0 to 1.
+
+    Source: systematic resampling; derived.
+    Valid: one draw or more.
+    """
+    places = (np.arange(count) + start) / count
+    return np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)

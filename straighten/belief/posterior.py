@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.sobol import sobol_normal
+from straighten.quantiles import spread_along
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -288,8 +289,7 @@ def _move(
         heat += step
         evidence += float(np.log(np.mean(np.exp(step * (gap - gap.max()))))) + step * float(gap.max())
         weights = np.exp(step * (gap - gap.max()))
-        places = (np.arange(count) + rng.random()) / count
-        crowd.keep(np.searchsorted(np.cumsum(weights / weights.sum()), places).clip(0, count - 1))
+        crowd.keep(spread_along(weights / weights.sum(), count, start=rng.random()))
         for _ in range(8 if heat < 1.0 else 40):
             stride = _walk(crowd, log_likelihood, (mode, scale, heat, stride), rng)
     return Posterior(

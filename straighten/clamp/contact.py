@@ -50,9 +50,9 @@ class Flexibility:
     rigid: Floats
     stiffness: Floats
 
-    def times(self, stiffness: Floats, points: NDArray[np.intp], forces: Floats) -> Floats:
-        """Return M v at all points, `(n, p)`, of forces v `(n, points)` at some, for draws of a stiffness `(n,)`."""
-        moved = (forces / stiffness[:, None]) @ self.head[:, points].T
+    def times(self, points: NDArray[np.intp], forces: Floats) -> Floats:
+        """Return M v at all points, `(n, p)`, of forces v `(n, points)` at some."""
+        moved = (forces / self.stiffness[:, None]) @ self.head[:, points].T
         moved += forces @ self.base[:, points].T
         return np.asarray(moved)
 

@@ -182,7 +182,7 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
     bolts = c + np.arange(len(bench.pulling))
     alone = Flexibility(head=f.head[:c, :c], base=f.base[:c, :c], rigid=f.rigid[:c], stiffness=f.stiffness)
     rest = Loads(gaps=bench.resting.gaps[:, :c], carried=bench.resting.carried)
-    unit = f.times(f.stiffness, bolts, per_torque)[:, :c]
+    unit = f.times(bolts, per_torque)[:, :c]
     return alone, rest, Loads(gaps=unit, carried=-(per_torque @ f.rigid[bolts]))
 
 
@@ -212,7 +212,7 @@ def _solve(bench: Bench, given: Floats, which: Points, free: Points, before: Hel
     gaps = rest.gaps.copy()
     if before is not None:
         gaps[:, bench.contacts :] -= before.nut
-    gaps += f.times(f.stiffness, which, given)
+    gaps += f.times(which, given)
     some = np.ix_(free, free)
     part = Flexibility(head=f.head[some], base=f.base[some], rigid=f.rigid[free], stiffness=f.stiffness)
     loads = Loads(gaps=gaps[:, free], carried=rest.carried - given @ f.rigid[which])
@@ -235,9 +235,7 @@ def _complete(
     push = np.zeros((bench.draws, f.rigid.shape[0]))
     push[:, free] = np.maximum(touching.forces, 0.0)
     push[:, given[1]] = given[0]
-    slack = (
-        bench.resting.gaps + f.times(f.stiffness, np.arange(push.shape[1]), push) + touching.rigid @ f.rigid.T
-    )
+    slack = bench.resting.gaps + f.times(np.arange(push.shape[1]), push) + touching.rigid @ f.rigid.T
     nut = slack[:, bench.contacts :].copy()
     if before is not None:
         kept = np.isin(np.arange(push.shape[1]), free)[bench.contacts :]

@@ -313,20 +313,18 @@ def next_step(
     logs = np.log(prior + 1e-300) + log_likelihood(played, readings)
     weights = weights_of(logs)
     closing = tenths(played.closing, weights)
-    low, middle, high = closing
-    limits = low, middle, high
     wanted, last = setup.gap or 0.0, readings[-1] if readings else None
     if last is not None and (wrong := _odd(played, before, last)):
-        return NextStep(verdict="stop: something is wrong", torque=None, closing=limits, words=wrong)
+        return NextStep(verdict="stop: something is wrong", torque=None, closing=closing, words=wrong)
     if last is not None and _reached(played, weights, last, wanted):
         return NextStep(
-            verdict="hold: gap reached", torque=None, closing=limits, words=_hold_words(last, head)
+            verdict="hold: gap reached", torque=None, closing=closing, words=_hold_words(last, head)
         )
     if now + 1.0 > cap:
         words = f"{show_torque(now, head.system)} is as much as these bolts may have; use more bolts, or stronger ones."
-        return NextStep(verdict="stop: bolt near proof", torque=None, closing=limits, words=words)
-    torque = min(max(now + 1.0, _stride(now, limits)), cap)
-    return NextStep(verdict="go on", torque=torque, closing=limits, words=_go_words(torque, limits, head))
+        return NextStep(verdict="stop: bolt near proof", torque=None, closing=closing, words=words)
+    torque = min(max(now + 1.0, _stride(now, closing)), cap)
+    return NextStep(verdict="go on", torque=torque, closing=closing, words=_go_words(torque, closing, head))
 
 
 def _over(now: float, cap: float, played: Replay, head: Head, prior: Floats) -> NextStep:

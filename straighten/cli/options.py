@@ -12,6 +12,10 @@ import typer
 Name = Annotated[
     str, typer.Argument(metavar="NAME", help="Head: a name, a folder with head.toml, or a head file.")
 ]
+MaybeName = Annotated[
+    str | None,
+    typer.Argument(metavar="NAME", help="Head; left out: an invented one that comes with the program."),
+]
 BookOption = Annotated[
     Path | None,
     typer.Option("--book", metavar="FILE", help="The shop's book; default see `straighten where`."),

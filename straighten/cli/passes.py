@@ -7,16 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.options import BookOption, Json, MaybeName, Name, answer, note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
-
-MaybeName = Annotated[
-    str | None,
-    typer.Argument(metavar="NAME", help="Head; left out: an invented one that comes with the program."),
-]
 
 
 def plan(

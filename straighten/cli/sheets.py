@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, answer, note
+from straighten.cli.options import BookOption, Json, MaybeName, answer, note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -19,10 +19,6 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.sheet.pictures import Picture
 
-MaybeName = Annotated[
-    str | None,
-    typer.Argument(metavar="NAME", help="Head; left out: an invented one that comes with the program."),
-]
 PassOption = Annotated[int | None, typer.Option("--pass", min=1, help="An earlier pass, as it was planned.")]
 OutOption = Annotated[
     Path | None, typer.Option("--out", metavar="FILE.html", help="Where to write; default NAME-pass-N.html.")

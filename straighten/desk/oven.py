@@ -8,6 +8,7 @@ import numpy as np
 
 from straighten.clamp import clamp_head, grow, section_of
 from straighten.heat import soak_choices
+from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
@@ -32,8 +33,7 @@ def oven_notes(head: Head, draws: Draws, setup: PassSetup) -> tuple[str, ...]:
     """
     if setup.soak is None or setup.clamp is None or head.oven is None:
         return ()
-    places = (np.arange(FEW) + 0.5) / FEW
-    chosen = np.searchsorted(np.cumsum(draws.weights), places).clip(0, draws.weights.size - 1)
+    chosen = spread_along(draws.weights, FEW)
     states, response = draws.states[chosen], draws.response.take(chosen)
     grown = grow(head, states, setup.clamp, response, setup.soak.temperature)
     hold = setup.soak.hold

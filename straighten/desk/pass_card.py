@@ -22,7 +22,7 @@ from straighten.desk.turning import plan_turns, trades
 from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.projection import Stage, project
-from straighten.quantiles import tenths
+from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import (
     Alternative,
@@ -278,8 +278,7 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     draws = belief.draws
     stroke = clamp.front + clamp.rear + 2 * draws.states[:, INDEX["deck_bow"]]
     order = np.argsort(draws.response.friction * draws.response.stiffness * stroke, kind="stable")
-    places = (np.arange(SIMULATED) + 0.5) / SIMULATED
-    chosen = order[np.searchsorted(np.cumsum(draws.weights[order]), places).clip(0, order.size - 1)]
+    chosen = order[spread_along(draws.weights[order], SIMULATED)]
     return draws.states[chosen], draws.response.take(chosen)
 
 

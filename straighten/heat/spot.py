@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -20,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
+
+    from straighten.head.records import Alloy
 
     Floats = NDArray[np.float64]
 
@@ -88,15 +89,12 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     if len(_KNOWN) > MOST_KNOWN:
         _KNOWN.clear()
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
-    for _, alike in groupby(sorted(fresh, key=_kind), key=_kind):
-        some = tuple(alike)
+    alike: dict[tuple[Alloy, int], list[SpotCase]] = {}
+    for case in fresh:
+        alike.setdefault((case.alloy, case.rounds), []).append(case)
+    for some in alike.values():
         _KNOWN.update(zip(some, worked(some), strict=True))
     return tuple(_KNOWN[case] for case in cases)
-
-
-def _kind(case: SpotCase) -> tuple[str, int, int]:
-    """Return what spots that are worked through together have in common: metal and rounds."""
-    return case.alloy.name, hash(case.alloy), case.rounds
 
 
 def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:

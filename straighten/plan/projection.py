@@ -10,8 +10,8 @@ import numpy as np
 from straighten.errors import NoPlan, OutsideModel
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances, chances
-from straighten.plan.records import Done, Draws
-from straighten.plan.search import UNTOUCHED, choose_pass, thinned
+from straighten.plan.records import UNTOUCHED, Done, Draws
+from straighten.plan.search import choose_pass, thinned
 from straighten.sources import Cited
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
@@ -40,6 +40,9 @@ class Done:
             spots=(*self.spots, *(spot for setup in setups for spot in setup.spots)),
             aged=self.aged + sum(ageing(setup.soak) for setup in setups if setup.soak is not None),
         )
+
+
+UNTOUCHED: Final = Done()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

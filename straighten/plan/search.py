@@ -13,8 +13,9 @@ from straighten.heat import work_sets
 from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after
 from straighten.plan.loss import Chances, chances, direction_of, settled, shape_loss
-from straighten.plan.records import Done, Draws, PassSetup
+from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import LEAN
+from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -50,7 +51,6 @@ TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 SHOWN: Final = 3
-UNTOUCHED: Final = Done()
 # Two set-ups are told apart from so much on: spots (or tenths of an hour), bow left [m], chance, hardness [HB].
 TOLD_WORK, TOLD_LEFT, TOLD_CHANCE, TOLD_HARDNESS = 2, 10e-6, 0.05, 3.0
 
@@ -201,8 +201,7 @@ def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
     """
     count = min(count, draws.weights.size)
     order = np.argsort(draws.states[:, INDEX["cam_bow"]])
-    places = (np.arange(count) + 0.5) / count
-    chosen = order[np.searchsorted(np.cumsum(draws.weights[order]), places).clip(0, draws.weights.size - 1)]
+    chosen = order[spread_along(draws.weights[order], count)]
     few = Draws(
         states=draws.states[chosen], response=draws.response.take(chosen), weights=np.full(count, 1.0 / count)
     )

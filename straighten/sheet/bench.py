@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from straighten.sheet.card import Card, Range
+    from collections.abc import Iterable
+
+    from straighten.sheet.card import Card, Range, SpotLine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +55,18 @@ class SketchData:
     rows: float
     keep_off: tuple[OffLimits, ...] = ()
     used: tuple[UsedPlace, ...] = ()
+
+    def apart(self, spots: Iterable[SpotLine]) -> float:
+        """Return how near a spot comes to a used place of its row [m]; infinite where no row has both."""
+        return min(
+            (
+                abs(spot.station - place.station)
+                for spot in spots
+                for place in self.used
+                if spot.side == place.side
+            ),
+            default=math.inf,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

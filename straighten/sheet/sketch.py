@@ -6,7 +6,6 @@ lies at the top. Heights are overdrawn, since a bow of a few tenths cannot be se
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from straighten.sheet.markup import node
@@ -203,15 +202,7 @@ def _keep_off(station: float, side: str, radius: float, sketch: SketchData) -> l
 
 def _mark_sizes(card: Card, sketch: SketchData) -> tuple[float, float]:
     """Return radius of the rings and half side of the crossed squares, smaller where the two would meet."""
-    near = min(
-        (
-            abs(_at(spot.station, sketch.length) - _at(place.station, sketch.length))
-            for spot in card.spots
-            for place in sketch.used
-            if spot.side == place.side
-        ),
-        default=math.inf,
-    )
+    near = (RIGHT - LEFT) * sketch.apart(card.spots) / sketch.length
     if near >= RING + 4 + SQUARE + 2 + AIR:
         return RING, SQUARE
     room = near - AIR - 6  # the strokes stand out by 4 and 2

@@ -87,16 +87,8 @@ def _places(axes: Axes, picture: SpotPicture) -> None:
 
 def _mark_sizes(picture: SpotPicture) -> tuple[float, float]:
     """Return the widths of rings and squares [pt], smaller where the two would meet; small rings carry no number inside."""
-    near = min(
-        (
-            abs(spot.station - place.station)
-            for spot in picture.spots
-            for place in picture.sketch.used
-            if spot.side == place.side
-        ),
-        default=picture.sketch.length,
-    )
-    room = near / picture.sketch.length * DRAWN - 4.4  # strokes and a little air
+    strokes_and_air = 4.4
+    room = DRAWN * picture.sketch.apart(picture.spots) / picture.sketch.length - strokes_and_air
     if room >= (RING + SQUARE) / 2:
         return RING, SQUARE
     return min(max(1.1 * room, 4.0), 11.0), min(max(0.9 * room, 3.0), SQUARE)
