@@ -94,6 +94,15 @@ class Dossier:
         """The job from survey to survey after sanding, this dossier last; the passes of all are all passes done."""
         return (*(replace(s, head=self.head, others=self.others) for s in self.unsanded), self)
 
+    def after(self, number: int) -> Dossier:
+        """Return it as it stood with so many of its own `passes` done: what was read or tightened since is not known."""
+        return replace(
+            self,
+            passes=self.passes[:number],
+            surveys=self.surveys[: number + 1],
+            tightenings=tuple(log for log in self.tightenings if log.stage < number),
+        )
+
 
 def bench_head(text: str, where: str) -> Head:
     """Return the head of a file with its torch's power worked out from the crayon trial, where there was one.

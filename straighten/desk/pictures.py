@@ -300,7 +300,7 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
 
 def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range | None]]:
     """Return predicted and measured bow after a number of passes, each with what was known at that time."""
-    then = replace(stretch, passes=stretch.passes[:number], surveys=stretch.surveys[: number + 1])
+    then = stretch.after(number)
     belief: Belief | None = believed(then) if then.surveys[-1] is not None else None
     expected = None
     if number:

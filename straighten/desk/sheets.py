@@ -103,8 +103,7 @@ def earlier_sheet(book: Book, dossier: Dossier, number: int) -> Found:
 def dossier_before(dossier: Dossier, number: int) -> Dossier:
     """Return the dossier as it stood before a pass, sandings since then undone; before pass 1 where it is as it came."""
     stretch = next(s for s in dossier.stretches if number <= s.passes_done or s is dossier)
-    first = number - len(stretch.earlier)
-    return replace(stretch, passes=stretch.passes[: first - 1], surveys=stretch.surveys[:first])
+    return stretch.after(number - len(stretch.earlier) - 1)
 
 
 def _booked(dossier: Dossier, entry: Entry) -> Found:

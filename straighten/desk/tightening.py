@@ -247,7 +247,7 @@ def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
 
 def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:
     """Return the tightening logs of the passes before the one in hand."""
-    return tuple(log for log in dossier.tightenings if log.stage < len(dossier.passes))
+    return dossier.after(len(dossier.passes)).tightenings
 
 
 def logged_so_far(dossier: Dossier) -> Logged:

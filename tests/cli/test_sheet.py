@@ -166,6 +166,25 @@ def test_after_sanding_an_earlier_pass_is_still_printed_as_it_was_planned(bench,
     assert (bench / "before.html").read_text() == (bench / "after.html").read_text()
 
 
+def test_rounds_tightened_since_are_not_known_to_an_earlier_pass(bench, tmp_path, capsys):
+    """The nuts are half down on pass 2: pass 1 is still printed as planned, and the job's report and figure are told."""
+    book, head = ["--book", str(tmp_path / "own.book")], str(JOB / "head.toml")
+    for words in (
+        ["measure", head, str(JOB / "survey-1.toml")],
+        ["plan", head],
+        ["log", head, str(JOB / "survey-2.toml"), "--done", str(JOB / "pass-1.toml")],
+        ["plan", head],
+        ["sheet", NAME, "--pass", "1", "--out", "before.html", "--figure", "before.svg", "--show", "passes"],
+        ["tighten", NAME, "--torque", "6 Nm", "--goes", "0.40 mm", "--stops", "0.45 mm"],
+        ["sheet", NAME, "--pass", "1", "--out", "after.html", "--figure", "after.svg", "--show", "passes"],
+        ["sheet", NAME, "--report", "--figure", "report.svg", "--show", "passes"],
+    ):
+        assert main([*words, *book]) == 0, capsys.readouterr().err
+    for form in ("html", "svg"):
+        assert (bench / f"before.{form}").read_text() == (bench / f"after.{form}").read_text()
+    assert "after pass 1" in (bench / f"{NAME}-report.html").read_text()
+
+
 @pytest.mark.parametrize(("which", "start"), [("bow.svg", b"<?xml"), ("tightening.png", b"\x89PNG"), ("spots.pdf", b"%PDF"), ("passes.svg", b"<?xml"), ("stop.svg", b"<?xml")])  # fmt: skip
 def test_every_figure_is_written_by_the_option(bench, which, start):
     kind = which.split(".", maxsplit=1)[0]
