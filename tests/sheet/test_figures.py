@@ -228,6 +228,14 @@ def test_no_ring_of_the_map_covers_a_used_place(sheet, apart, longer):
     assert min(np.hypot(*(a - b)) for a in places[0] for b in places[1]) >= reach
 
 
+def test_a_round_read_above_all_that_was_believed_is_still_seen(pictures):
+    picture = pictures["tightening"]
+    torque, above = picture.rounds[0].torque, 2 * max(picture.gap.high)
+    figure = Figure()
+    figures._drawer(replace(picture, logged=((torque, above, 1.1 * above),)))(figure)
+    assert figure.axes[0].get_ylim()[1] > 1.1e3 * above
+
+
 def test_predictions_that_missed_are_not_called_met():
     assert "inside the predicted range after 1 of 2 passes" in PASSES.message
 

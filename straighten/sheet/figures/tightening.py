@@ -40,7 +40,8 @@ def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
     )
     axes.plot(torque, middle, color=BLUE, lw=2.2)
     _rounds(axes, picture)
-    _logged(axes, picture, float(high.max()))
+    top = max(float(high.max()), *_blades(picture))
+    _logged(axes, picture, top)
     stop = float(small(picture.stop_at, system))
     axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
     axes.annotate(
@@ -53,11 +54,17 @@ def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
         weight="bold",
     )
     axes.set_xlim(0, torque[-1])
-    axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * float(high.max()))
+    axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * top)
     axes.set_title("Gap in the middle against torque")
     named_below(figure, *_named_once(axes))
     heights_axis(axes, system, "gap")
     _torque_axis(axes, system)
+
+
+def _blades(picture: TighteningPicture) -> tuple[float, ...]:
+    """Return the blades read, as the axis has them: a reading above all that was believed is not to fall off the drawing."""
+    blades = [blade for _, *both in picture.logged for blade in both if blade is not None]
+    return 0.0, *(float(small(blade, picture.system)) for blade in blades)
 
 
 def _rounds(axes: Axes, picture: TighteningPicture) -> None:
