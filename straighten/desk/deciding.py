@@ -169,9 +169,7 @@ def _tie(best: Option, others: Sequence[Option]) -> str:
     for other in others:
         low, _, high = other.cost.tenths
         if low < best.cost.mean and other.cost.mean < (1 + NEAR) * best.cost.mean:
-            return (
-                f"; nearly a tie with to {other.choice}, which may cost anything from {low:.0f} to {high:.0f}"
-            )
+            return f"; nearly a tie: to {other.choice} may cost anything from {low:.0f} to {high:.0f}"
     return ""
 
 
