@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
+from straighten.heat.overheat import cut_down, limited
 from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
@@ -32,7 +33,7 @@ class Dossier:
 
     `head` and the text of its file; `surveys` one more than `passes`, None where a pass was not measured after;
     `earlier` passes before the deck was last sanded and measured: their places stay used, but the shape they led to is
-    gone; `unsanded` the dossier as it stood at the end of each such stretch;
+    gone; `unsanded` the dossier as it stood at the end of each such stretch; `begun` what its first survey follows;
     `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
@@ -44,6 +45,7 @@ class Dossier:
     passes: tuple[PassSetup, ...]
     earlier: tuple[PassSetup, ...] = ()
     unsanded: tuple[Dossier, ...] = ()
+    begun: Literal["came", "sanded", "read anew"] = "came"
     tightenings: tuple[TighteningLog, ...] = ()
     others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
@@ -105,12 +107,15 @@ class Dossier:
 
 
 def bench_head(text: str, where: str) -> Head:
-    """Return the head of a file with its torch's power worked out from the crayon trial, where there was one.
+    """Return the head of a file, its torch's power worked out from a crayon trial and its target under the heat ceiling.
 
     Raises:
         BadInput: the file makes no sense, or a trial that tells no heat.
     """
-    head = head_from_text(text, where)
+    return limited(_tried(head_from_text(text, where)))
+
+
+def _tried(head: Head) -> Head:
     torch = head.torch
     if torch is None or torch.power is not None or torch.trial is None:
         return head
@@ -194,50 +199,57 @@ def _other_heads(book: Book, head: Head, name: str) -> tuple[Mapping[str, tuple[
 
 
 def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier:
-    surveys: list[Readings | None] = [None]
-    passes: list[PassSetup] = []
-    earlier: list[PassSetup] = []
-    unsanded: list[Dossier] = []
+    now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
     sanded = False
     inputs: list[int] = []
-    tightenings: dict[int, TighteningLog] = {}
     planned, intake = None, None
     for entry in entries:
         if entry.kind == "survey":
             if sanded:  # another deck now: what the passes did to it cannot be read off it any more
-                unsanded.append(
-                    Dossier(
-                        name=name, head=head, text=text, surveys=tuple(surveys), passes=tuple(passes),
-                        earlier=tuple(earlier), tightenings=tuple(tightenings.values()),
-                    )
-                )  # fmt: skip
-                earlier, passes, surveys, tightenings = [*earlier, *passes], [], [None], {}
-                planned = None
-            surveys[-1], sanded = _survey(entry.record["readings"]), False
-            intake = intake if intake is not None and intake.hardness else surveys[-1]
+                now, planned = _begun_anew(now, "sanded"), None
+            read, sanded = _survey(entry.record["readings"]), False
+            now = replace(now, surveys=(*now.surveys[:-1], read))
+            intake = intake if intake is not None and intake.hardness else read
         elif entry.kind == "pass":
-            passes.append(setup_from_plain(entry.record["done"]))
-            after = entry.record.get("readings")
-            surveys.append(None if after is None else _survey(after))
+            now = _passed(now, entry)
             planned = None  # made or given up: a second pass to it would be learned from twice
-        elif entry.kind == "tighten" and (log := tightening_of(entry, len(passes))) is not None:
-            tightenings[len(passes)] = log
+        elif entry.kind == "tighten" and (log := tightening_of(entry, len(now.passes))) is not None:
+            kept = tuple(old for old in now.tightenings if old.stage != log.stage)
+            now = replace(now, tightenings=(*kept, log))
         sanded = sanded or entry.kind == "sand"
         if entry.kind in ("survey", "pass", "head", "tighten"):
             inputs.append(entry.number)
         planned = entry if entry.kind == "plan" else planned
-    return Dossier(
-        name=name,
+    return replace(
+        now,
         head=as_hard_as_read(head, intake),
-        text=text,
-        surveys=tuple(surveys),
-        passes=tuple(passes),
-        earlier=tuple(earlier),
-        unsanded=tuple(unsanded),
-        tightenings=tuple(tightenings.values()),
         inputs=tuple(inputs),
         planned=planned,
         last=entries[-1].number if entries else None,
+    )
+
+
+def _passed(now: Dossier, entry: Entry) -> Dossier:
+    """Return the dossier after a pass; one that broke a limit teaches nothing, so what is read after it begins anew."""
+    done, after = setup_from_plain(entry.record["done"]), entry.record.get("readings")
+    read = None if after is None else _survey(after)
+    if not entry.record.get("broke"):
+        return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, read))
+    heated = replace(done, spots=cut_down(now.head, done.spots))
+    unread = replace(now, passes=(*now.passes, heated), surveys=(*now.surveys, None))
+    return replace(_begun_anew(unread, "read anew"), surveys=(read,))
+
+
+def _begun_anew(now: Dossier, begun: Literal["sanded", "read anew"]) -> Dossier:
+    """Return a dossier whose shape has to be measured again: the passes so far stay used places, and teach on their own."""
+    return replace(
+        now,
+        surveys=(None,),
+        passes=(),
+        earlier=(*now.earlier, *now.passes),
+        unsanded=(*now.unsanded, replace(now, unsanded=())),
+        tightenings=(),
+        begun=begun,
     )
 
 

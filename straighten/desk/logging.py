@@ -13,6 +13,7 @@ from straighten.belief.pooling import taught
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
+from straighten.desk.broken import broken_limits
 from straighten.desk.dossier import heat_source
 from straighten.desk.pass_card import NOISE_SEED
 from straighten.desk.planning import believed
@@ -76,7 +77,12 @@ def log_pass(
 
 
 def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings | None) -> LogReport:
-    """Record a pass as it was done, with the readings after it or None, and return what it taught."""
+    """Record a pass as it was done, with the readings after it or None, and return what it taught.
+
+    What broke a limit is recorded as well, said plainly, and not learned from.
+    """
+    if broke := broken_limits(dossier.head, setup):
+        return _log_broken(book, dossier, (setup, readings), broke)
     learned = _learned(dossier, setup, readings)
     entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, readings))
     return LogReport(
@@ -92,6 +98,24 @@ def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings 
         },
         effective=learned.after.effective,
         flags=(*_surprises(dossier, learned, readings), *learned.after.caveats),
+    )
+
+
+def _log_broken(
+    book: Book, dossier: Dossier, done: tuple[PassSetup, Readings | None], broke: tuple[str, ...]
+) -> LogReport:
+    setup, readings = done
+    entry = record_pass(book, dossier, setup, readings, None, broke)
+    return LogReport(
+        name=dossier.name,
+        system=dossier.head.system,
+        pass_number=dossier.passes_done + 1,
+        entry=entry.number,
+        measured=readings is not None,
+        lines=(),
+        factors={},
+        effective=0.0,
+        broke=broke,
     )
 
 

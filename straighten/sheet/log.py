@@ -26,7 +26,7 @@ class LogReport:
     """A logged pass.
 
     `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them; `flags` results that
-    were not thought possible, and doubts, in words.
+    were not thought possible, and doubts, in words; `broke` limits that the pass broke: nothing is learned from it then.
     """
 
     name: str
@@ -38,6 +38,7 @@ class LogReport:
     factors: dict[str, tuple[Triple, Triple]]
     effective: float
     flags: tuple[str, ...] = ()
+    broke: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars with the unit in every key."""
@@ -59,4 +60,6 @@ class LogReport:
             "factors": {name: {"before": list(b), "after": list(a)} for name, (b, a) in self.factors.items()},
             "effective_draws": self.effective,
             "flags": list(self.flags),
+            "broke": list(self.broke),
+            "learned_from": self.measured and not self.broke,
         }
