@@ -47,6 +47,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.clamp import Clamped, ClampSetup
+    from straighten.clamp.torque_cap import TorqueCap
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
     from straighten.heat import HeatSpot, Relaxed, Response
@@ -118,7 +119,7 @@ def _title(dossier: Dossier, verdict: Assessment, now: datetime) -> Parts:
 
 def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
     stacks, second = _stacks(head, clamp)
-    rounds, most_torque, rule = _rounds(head, belief, clamp)
+    rounds, cap, rule = _rounds(head, belief, clamp)
     return {
         "direction": words.direction(clamp.reverse),
         "reverse": clamp.reverse,
@@ -127,7 +128,8 @@ def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
         "shim_stations": (head.front_shim, head.rear_shim),
         "bolts": _bolt_lines(head, clamp),
         "rounds": rounds,
-        "most_torque": most_torque,
+        "most_torque": cap.torque,
+        "most_torque_limit": cap.limit,
         "stop_rule": rule,
         "gap": clamp.gap or 0.0,
     }
@@ -292,7 +294,7 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     return draws.states[chosen], draws.response.take(chosen)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], TorqueCap, str]:
     """Simulate the rounds on evenly spread draws; with the torque never to pass and the rule to stop by."""
     states, response = evenly(belief, clamp)
     made = tightening_card(head, states, clamp, response)

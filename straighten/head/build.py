@@ -234,7 +234,7 @@ def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, .
     bolts = [
         HeadBolt(
             station=station, side=side, thread=row.thread, grade=row.grade, stretch=row.stretch,
-            lubricated=row.lubricated, engagement=row.engagement, washer=row.washer,
+            lubricated=row.lubricated, engagement=row.engagement, through=row.through, washer=row.washer,
         )
         for row in rows
         for station in _stations(row.stations, casting.length, "bolts.stations")

@@ -118,6 +118,7 @@ class BoltsTable(Table):
     stretch: bool = False
     lubricated: bool = True
     engagement: Length | None = None
+    through: bool = False
     washer: Length | None = None
 
 

@@ -125,7 +125,8 @@ class HeadBolt:
 
     `station`, `side`; `thread` as designated ("M10x1.5", "7/16-14"); `grade` ISO 898-1 class or inch grade of the
     bolt put in; `stretch` true for a torque-to-yield engine bolt (refused as a clamp bolt); `engagement` thread
-    length in the base [m]; `lubricated`.
+    length in the base [m]; `through` where a stud goes through the base to a nut below; `lubricated`; `washer` outer
+    diameter [m].
     """
 
     station: float
@@ -135,6 +136,7 @@ class HeadBolt:
     stretch: bool = False
     lubricated: bool = True
     engagement: float | None = None
+    through: bool = False
     washer: float | None = None
 
 

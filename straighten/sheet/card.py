@@ -171,6 +171,7 @@ class Card:
     spot_pause: float | None = None
     keep_off: tuple[KeepOffLine, ...] = ()
     lowered: LoweredLine | None = None
+    most_torque_limit: str = ""
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""

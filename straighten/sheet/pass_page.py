@@ -168,8 +168,13 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         clamp_view(card, sheet.sketch),
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
-             sizes.torque(card.most_torque, card.system), ".", class_="rule"),
+             sizes.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
     )  # fmt: skip
+
+
+def _binds(card: Card) -> str:
+    """Return which limit sets the most torque; cards of earlier versions do not say."""
+    return f" ({card.most_torque_limit})" if card.most_torque_limit else ""
 
 
 def _round_words(card: Card) -> str:
