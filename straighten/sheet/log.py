@@ -25,7 +25,7 @@ class LineChange:
 class LogReport:
     """A logged pass.
 
-    `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them; `flags` results that
+    `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them; `taken` what was not told of the pass and stands as on the card; `flags` results that
     were not thought possible, and doubts, in words.
     """
 
@@ -37,6 +37,7 @@ class LogReport:
     lines: tuple[LineChange, ...]
     factors: dict[str, tuple[Triple, Triple]]
     effective: float
+    taken: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
@@ -58,5 +59,6 @@ class LogReport:
             ],
             "factors": {name: {"before": list(b), "after": list(a)} for name, (b, a) in self.factors.items()},
             "effective_draws": self.effective,
+            "taken_as_on_the_card": list(self.taken),
             "flags": list(self.flags),
         }

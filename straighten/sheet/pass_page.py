@@ -106,7 +106,7 @@ def _top(card: Card, *, first: bool) -> Element:
 
 
 def _verdict(card: Card) -> Element:
-    go = "GO" if card.verdict == "straighten" else f"AGAINST THE VERDICT: {card.verdict.upper()}"
+    go = "GO" if not card.because else "AGAINST ADVICE"
     return node("p", node("strong", go, class_="go"), f" {card.reason}", class_="verdict")
 
 
