@@ -209,14 +209,16 @@ def _told(errors: list[ErrorDetails], model: type[BaseModel], where: str) -> Bad
 
 def _key_of(error: ErrorDetails) -> str:
     """Return the dotted key of a fault, list places counted from one."""
-    place = [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
-    return printable(".".join(str(part + 1) if isinstance(part, int) else part for part in place))[
-        :LONGEST_KEY
-    ]
+    parts = (str(part + 1) if isinstance(part, int) else part for part in _place(error))
+    return printable(".".join(parts))[:LONGEST_KEY]
+
+
+def _place(error: ErrorDetails) -> list[str | int]:
+    return [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
 
 
 def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:
-    place, key = error["loc"], _key_of(error)
+    place, key = _place(error), _key_of(error)
     spot = f"{where}: {key}" if key else where
     kind = error["type"]
     if kind == "extra_forbidden":

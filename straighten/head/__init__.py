@@ -51,7 +51,8 @@ OWN = "#?"  # in the template: a figure that nobody but the owner can give
 def template_head(name: str = DEFAULT_NAME) -> str:
     """Return a commented head file, filled with an invented four-cylinder pump head."""
     text = files("straighten.head").joinpath("template.toml").read_text(encoding="utf-8")
-    return text.replace("@NAME@", name.replace("\\", "\\\\").replace('"', '\\"')).replace(OWN, "#")
+    named = text.replace("@NAME@", name.replace("\\", "\\\\").replace('"', '\\"'))
+    return "\n".join(line.removesuffix(OWN).rstrip() for line in named.splitlines()).replace(OWN, "#") + "\n"
 
 
 def blank_head(name: str) -> str:

@@ -48,8 +48,8 @@ def refusal_page(refusal: Refusal) -> str:
         node("p", f"Verdict: {refusal.verdict}", class_="direction"),
         node("p", refusal.reason),
         node("p", f"Decided by {refusal.decided_by}", class_="fine"),
-        node("h2", "Looked at"),
-        node("ul", *nodes("li", refusal.findings)),
+        node("ul", *nodes("li", (f for f in refusal.findings if f != refusal.reason))),
+        node("p", f"To go on all the same, with your reason: {refusal.go_on}") if refusal.go_on else None,
         class_="side",
     )
     return page(f"No pass, head {refusal.name}", node("body", node("main", side, class_="pass")))
@@ -61,7 +61,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     On A4 each is a page, on A5 each is a leaf with two sides.
     """
     card = sheet.card
-    clamp = (side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
+    clamp = (*_before(card), side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
     bench = node(
         "div",
         _top(card, first=True),
@@ -87,6 +87,14 @@ def _leaves(sheet: PassSheet) -> list[Element]:
         class_="leaf after",
     )
     return [bench, after]
+
+
+def _before(card: Card) -> tuple[Element, ...]:
+    """Return step 0: what is done and answered before the head is clamped."""
+    if not card.before:
+        return ()
+    lines = (node("li", pencil("tick"), " ", line) for line in card.before)
+    return step(0, "Before you clamp"), node("ul", *lines, class_="before")
 
 
 def _side(name: str, parts: Iterable[Element]) -> Element:
@@ -224,11 +232,12 @@ def _caution(card: Card) -> Element:
 
 def _keep_in_mind(card: Card) -> list[Element]:
     """Return the doubts behind the plan and what the bench has to mind, or nothing."""
-    return (
-        [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
-        if card.notes
-        else []
-    )
+    found: list[Element] = []
+    if card.advice:
+        found += [node("h2", "Advised against"), node("ul", *nodes("li", card.advice), class_="mind")]
+    if card.notes:
+        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
+    return found
 
 
 def _why(card: Card) -> list[Element]:
