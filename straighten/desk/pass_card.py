@@ -54,10 +54,7 @@ if TYPE_CHECKING:
     Spread = Callable[[Floats], Range]
     Parts = dict[str, Any]
 
-TORCH_TRIAL: Final = (
-    "Try the flame on a scrap casting or on this roof: a low crayon, seconds until it melts, [torch] crayon and "
-    "crayon_after in the head file. Until then heat and range are guessed."
-)
+TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon, crayon_after in the head file): until then its heat is guessed."
 SIMULATED = 128  # draws for the tightening rounds
 
 
@@ -120,21 +117,21 @@ def _title(job: Job, now: datetime) -> Parts:
     }
 
 
-_CHECKED: Final = {  # what is told on the card where nothing is asked any more, by the kind of the question
-    "magnesium unknown": "Magnesium: no, as told in the survey.",
-    "crack check": "Cracks: none found, or repaired and leak-tested, as told in the survey.",
-    "hardness unknown": "Hardness: read; read it again after the pass.",
+_ANSWERED: Final = {  # by the kind of the question, what is told where it needs no asking any more
+    "magnesium unknown": "not magnesium",
+    "crack check": "no crack left",
+    "hardness unknown": "hardness read",
 }
 
 
 def _before(job: Job) -> tuple[str, ...]:
     """Return what comes before the clamp, in bench order: answers still missing, then the usual work."""
     asked = {f.kind: f.told for f in job.judgement.of("unknown")}
-    answers = [asked.pop(kind, told) for kind, told in _CHECKED.items()]
+    told = [words for kind, words in _ANSWERED.items() if kind not in asked]
     torch = job.head.torch
     trial = torch is not None and torch.power is None and torch.trial is None
     return (
-        *answers,
+        *((f"Told in the surveys: {', '.join(told)}.",) if told else ()),
         *asked.values(),
         *(line.value for line in before_clamping()),
         *((TORCH_TRIAL,) if trial else ()),
