@@ -19,6 +19,7 @@ from straighten.desk import words
 from straighten.desk.job import NOISE_SEED
 from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
+from straighten.head.ceiling import lowered
 from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
@@ -28,6 +29,7 @@ from straighten.sheet.card import (
     BoltLine,
     Card,
     KeepOffLine,
+    LoweredLine,
     ProjectedPass,
     Range,
     Round,
@@ -183,6 +185,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "spots": spots,
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
+        "lowered": _lowered(head) if plan.setup.spots else None,
         "wait": wait.honest,
         "wait_reason": wait.why,
         "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
@@ -190,6 +193,13 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
         "cautions": tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
     }
+
+
+def _lowered(head: Head) -> LoweredLine | None:
+    found = lowered(head.alloy, head.torch)
+    if found is None:
+        return None
+    return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 
 def _around(head: Head, spots: tuple[HeatSpot, ...]) -> Parts:

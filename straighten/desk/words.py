@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import section_of
+from straighten.head.ceiling import heat_ceiling
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 Triple = tuple[float, float, float]
 
 CLOSE_TO_A_LIMIT = 0.8
-HEAT_MARGIN = 30.0  # K below the alloy's lowest solidus: torch control by crayon is no better
 
 
 def source(cited: Cited[Any]) -> str:
@@ -55,10 +55,10 @@ def direction(reverse: bool) -> str:
 
 
 def ceiling(head: Head, setup: PassSetup) -> float:
-    """Return the temperature [degC] that must never be passed: under the lowest solidus, or the oven's soak plus its error."""
+    """Return the temperature [degC] that must never be passed: the alloy's heat ceiling, or the oven's soak plus its error."""
     if setup.soak is not None:
         return setup.soak.temperature + (head.oven.error if head.oven else 10.0)
-    return head.alloy.solidus - HEAT_MARGIN
+    return heat_ceiling(head.alloy).highest
 
 
 def second_stacking(other: Stacking, system: System) -> str:
