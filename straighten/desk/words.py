@@ -137,13 +137,12 @@ def setup(head: Head, chosen: PassSetup) -> str:
 
 def if_then(head: Head) -> tuple[str, ...]:
     """Return what to do with the readings after the pass."""
-    limit = show(head.limits.cam_line.value, head.system)
-    stop = show(head.thresholds.stop_bending.value, head.system)
+    cam, deck = (show(x.value, head.system) for x in (head.limits.cam_line, head.limits.deck_overall))
     drop = head.thresholds.hardness_drop.value
     return (
-        f"IF the cam line still stands more than {limit} out of straight: log it and plan the next card.",
-        f"IF both are under {stop} or inside their limits: sand, do not heat again.",
-        f"IF the sign has changed, a crack shows or hardness fell by over {drop:g} HB: STOP, measure everything again.",
+        f"IF the cam line still stands more than {cam} out of straight: log it and plan the next card.",
+        f"IF it is inside {cam}: no more heat; log it, then sand what the deck has over {deck}.",
+        f"IF the bow has changed sign, a crack shows or hardness fell by over {drop:g} HB: STOP, log it, ask straighten decide.",
     )
 
 
