@@ -11,8 +11,8 @@ from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk.deciding import decision_report
+from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.planning import believed
 from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
@@ -75,7 +75,7 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
     if kind == "passes":
         return passes_picture(dossier)
     if kind == "stop":
-        return stop_picture(decision_report(dossier))
+        return stop_picture(decision_report(Job(dossier)))
     if kind not in ("bow", "spots", "tightening"):
         raise BadInput(
             f"there is no figure {kind!r}", where="--show", fix="Known: bow, spots, tightening, passes, stop."

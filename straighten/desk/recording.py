@@ -42,9 +42,10 @@ def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
         if planned.setup is None:
             book.append(dossier.name, "check", {"refusal": plain}, inputs=inputs)
         else:
-            book.append(
-                dossier.name, "plan", {"card": plain, "setup": setup_to_plain(planned.setup)}, inputs=inputs
-            )
+            record: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
+            if planned.because:
+                record |= {"because": planned.because, "against": list(planned.against)}
+            book.append(dossier.name, "plan", record, inputs=inputs)
 
 
 def record_pass(
