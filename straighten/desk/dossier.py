@@ -294,7 +294,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
             tightenings[len(passes)] = log
         elif entry.kind == "sand":
             sanding.run(entry.record)
-        accepted |= dict.fromkeys(entry.record.get("against", ()), entry.record["because"])
+        accepted |= dict.fromkeys(entry.record.get("against", ()), entry.record.get("because", ""))
         if entry.kind in ("survey", "pass", "head", "tighten"):
             inputs.append(entry.number)
         planned = entry if entry.kind == "plan" else planned
