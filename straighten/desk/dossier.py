@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
+from straighten.heat.overheat import cut_down, limited
 from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
@@ -35,7 +36,7 @@ class Dossier:
     `earlier` passes before the deck was last sanded and measured: their places stay used, but the shape they led to is
     gone; `unsanded` the dossier as it stood at the end of each such stretch; `told` every survey ever recorded, those that
     answer a question alone too, and how many of them came before the `survey` in use; `accepted` advice that the person
-    went past, by kind, with the reason given; `sanding` state of a sanding that no survey has closed, or "";
+    went past, by kind, with the reason given; `sanding` state of a sanding that no survey has closed, or ""; `begun` what its first survey follows;
     `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
     head's last entry, or None where the book does not know it yet.
     """
@@ -51,6 +52,7 @@ class Dossier:
     told_before: int = 0
     accepted: Mapping[str, str] = field(default_factory=dict)
     sanding: str = ""
+    begun: Literal["came", "sanded", "read anew"] = "came"
     tightenings: tuple[TighteningLog, ...] = ()
     others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
@@ -131,12 +133,15 @@ class Dossier:
 
 
 def bench_head(text: str, where: str) -> Head:
-    """Return the head of a file with its torch's power worked out from the crayon trial, where there was one.
+    """Return the head of a file, its torch's power worked out from a crayon trial and its target under the heat ceiling.
 
     Raises:
         BadInput: the file makes no sense, or a trial that tells no heat.
     """
-    head = head_from_text(text, where)
+    return limited(_tried(head_from_text(text, where)))
+
+
+def _tried(head: Head) -> Head:
     torch = head.torch
     if torch is None or torch.power is not None or torch.trial is None:
         return head
@@ -256,68 +261,78 @@ class _Sanding:
 
 
 def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier:
-    surveys: list[Readings | None] = [None]
-    passes: list[PassSetup] = []
-    earlier: list[PassSetup] = []
-    unsanded: list[Dossier] = []
-    told: list[Readings] = []
-    inputs: list[int] = []
-    tightenings: dict[int, TighteningLog] = {}
-    accepted: dict[str, str] = {}
-    sanding, told_before, planned = _Sanding(), 0, None
+    now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
+    sanding = _Sanding()
     for entry in entries:
-        readings = _readings(entry)
-        if readings is not None:
-            told.append(readings)
-        shaped = readings is not None and readings.count > 0
-        if entry.kind == "survey" and readings is not None and shaped:
-            if sanding.state:  # another deck now: what the passes did to it cannot be read off it any more
-                unsanded.append(
-                    Dossier(
-                        name=name, head=head, text=text, surveys=tuple(surveys), passes=tuple(passes),
-                        earlier=tuple(earlier), tightenings=tuple(tightenings.values()),
-                    )
-                )  # fmt: skip
-                earlier, passes, surveys, tightenings = [*earlier, *passes], [], [None], {}
-                planned = None
-            surveys[-1], told_before = readings, len(told) - 1
-            sanding.measured(readings)
-        elif entry.kind == "pass":
-            passes.append(setup_from_plain(entry.record["done"]))
-            surveys.append(readings if shaped else None)
-            planned = None  # made or given up: a second pass to it would be learned from twice
-            accepted = {kind: reason for kind, reason in accepted.items() if kind not in EACH_PASS}
-            if readings is not None and shaped:
-                told_before = len(told) - 1
-                sanding.measured(readings)
-        elif entry.kind == "tighten" and (log := tightening_of(entry, len(passes))) is not None:
-            tightenings[len(passes)] = log
-        elif entry.kind == "sand":
-            sanding.run(entry.record)
-        accepted |= dict.fromkeys(entry.record.get("against", ()), entry.record.get("because", ""))
-        if entry.kind in ("survey", "pass", "head", "tighten"):
-            inputs.append(entry.number)
-        planned = entry if entry.kind == "plan" else planned
-    return Dossier(
-        name=name,
-        head=as_found(head, told, (sanding.closed, sanding.closed - sanding.at_height)),
-        text=text,
-        surveys=tuple(surveys),
-        passes=tuple(passes),
-        earlier=tuple(earlier),
-        unsanded=tuple(unsanded),
-        told=tuple(told),
-        told_before=told_before,
-        accepted=accepted,
+        now = _entered(now, entry, sanding)
+    return replace(
+        now,
+        head=as_found(head, now.told, (sanding.closed, sanding.closed - sanding.at_height)),
         sanding=sanding.state,
-        tightenings=tuple(tightenings.values()),
-        inputs=tuple(inputs),
-        planned=planned,
+        inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten")),
         last=entries[-1].number if entries else None,
     )
+
+
+def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
+    """Return the dossier after one more entry."""
+    readings = _readings(entry)
+    shape = readings if readings is not None and readings.count else None
+    if readings is not None:
+        now = replace(now, told=(*now.told, readings))
+    if entry.kind == "pass":
+        now = _passed(now, entry, shape)
+    elif shape is not None:
+        now = _surveyed(now, shape, sanded=bool(sanding.state))
+    elif entry.kind == "tighten" and (log := tightening_of(entry, len(now.passes))) is not None:
+        kept = tuple(old for old in now.tightenings if old.stage != log.stage)
+        now = replace(now, tightenings=(*kept, log))
+    elif entry.kind == "sand":
+        sanding.run(entry.record)
+    elif entry.kind == "plan":
+        now = replace(now, planned=entry)
+    if shape is not None:
+        now = replace(now, told_before=len(now.told) - 1)
+        sanding.measured(shape)
+    if against := entry.record.get("against"):
+        now = replace(now, accepted={**now.accepted, **dict.fromkeys(against, entry.record["because"])})
+    return now
+
+
+def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
+    if sanded:  # another deck now: what the passes did to it cannot be read off it any more
+        now = replace(_begun_anew(now, "sanded"), planned=None)
+    return replace(now, surveys=(*now.surveys[:-1], shape))
 
 
 def _readings(entry: Entry) -> Readings | None:
     """Return the readings that a survey or a pass entry holds."""
     plain = entry.record.get("readings") if entry.kind in ("survey", "pass") else None
     return None if plain is None else from_plain(plain)
+
+
+def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
+    """Return the dossier after a pass; one that broke a limit teaches nothing, so what is read after it begins anew."""
+    done = setup_from_plain(entry.record["done"])
+    kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}
+    now = replace(
+        now, planned=None, accepted=kept
+    )  # made or given up: a second pass to it would be learned from twice
+    if not entry.record.get("broke"):
+        return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, shape))
+    heated = replace(done, spots=cut_down(now.head, done.spots))
+    unread = replace(now, passes=(*now.passes, heated), surveys=(*now.surveys, None))
+    return replace(_begun_anew(unread, "read anew"), surveys=(shape,))
+
+
+def _begun_anew(now: Dossier, begun: Literal["sanded", "read anew"]) -> Dossier:
+    """Return a dossier whose shape has to be measured again: the passes so far stay used places, and teach on their own."""
+    return replace(
+        now,
+        surveys=(None,),
+        passes=(),
+        earlier=(*now.earlier, *now.passes),
+        unsanded=(*now.unsanded, replace(now, unsanded=())),
+        tightenings=(),
+        begun=begun,
+    )

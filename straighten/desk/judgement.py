@@ -7,7 +7,7 @@ goes on; thresholds of the trade advise and never overrule a limit that the pers
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
@@ -111,7 +111,7 @@ class Judgement:
     def command(self) -> str:
         """The command that does it."""
         if self.forbidden:
-            return f"straighten check {self.name} once that is mended; nothing else is done with this head"
+            return f"straighten check {self.name}, once what forbids the work is settled"
         return COMMANDS[self.next_step].format(name=self.name)
 
     def of(self, weight: str) -> tuple[Finding, ...]:
@@ -280,12 +280,8 @@ def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
 
 def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
     """Return the step towards the goal, the finding that decides, and what else was found on the way."""
-    if job.dossier.sanding == "go on":
-        return "sand", _fine("sanding begun", "The sanding is under way."), ()
-    if goal.cam_holds and goal.deck_holds:
-        return "finish", _inside(job), ()
-    if goal.cam_holds and goal.sandable >= HALF:
-        return "sand", _to_sand(job, goal), ()
+    if (without := _without_bending(job, goal)) is not None:
+        return without
     planned = job.next_pass
     if isinstance(planned, NoPlan):
         return _without_heat(job, goal, planned)
@@ -295,6 +291,27 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
 
 
 HALF: Final = 0.5
+
+
+def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]] | None:
+    """Return the step where the cam line is inside its limit or the sanding is under way; None where bending is asked for."""
+    if job.dossier.sanding == "go on":
+        return "sand", _fine("sanding begun", "The sanding is under way."), ()
+    if not goal.cam_holds:
+        return None
+    if goal.deck_holds:
+        return "finish", _inside(job), ()
+    if unread := _twist_decides(job, goal):
+        return "measure", unread, (unread,)
+    return ("sand", _to_sand(job, goal), ()) if goal.sandable >= HALF else None
+
+
+def _twist_decides(job: Job, goal: Goal) -> Finding | None:
+    """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
+    unread = next((f for f in job.assessment.findings if f.kind == "twist unknown"), None)
+    if unread is None or goal.deck[0].low > goal.deck[0].limit.value:
+        return None
+    return replace(unread, kind="twist decides", holds=True)
 
 
 def _fine(kind: str, sentence: str, value: float | None = None) -> Finding:

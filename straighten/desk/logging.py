@@ -13,6 +13,7 @@ from straighten.belief.pooling import taught
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
+from straighten.desk.broken import broken_limits
 from straighten.desk.dossier import heat_source
 from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.recording import record_pass
@@ -79,9 +80,12 @@ def log_done(
 ) -> LogReport:
     """Record a pass as it was done, with the readings after it or None, and return what it taught.
 
-    `taken` says what was not told and stands as on the card.
+    What broke a limit is recorded as well, said plainly, and not learned from. `taken` says what was not told and stands
+    as on the card.
     """
     shaped = readings if readings is not None and readings.count else None
+    if broke := broken_limits(dossier.head, setup):
+        return replace(_log_broken(book, dossier, (setup, readings), broke), taken=taken)
     learned = _learned(dossier, setup, shaped)
     entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, shaped))
     return LogReport(
@@ -98,6 +102,24 @@ def log_done(
         effective=learned.after.effective,
         taken=taken,
         flags=(*_surprises(dossier, learned, shaped), *learned.after.caveats),
+    )
+
+
+def _log_broken(
+    book: Book, dossier: Dossier, done: tuple[PassSetup, Readings | None], broke: tuple[str, ...]
+) -> LogReport:
+    setup, readings = done
+    entry = record_pass(book, dossier, setup, readings, None, broke)
+    return LogReport(
+        name=dossier.name,
+        system=dossier.head.system,
+        pass_number=dossier.passes_done + 1,
+        entry=entry.number,
+        measured=readings is not None,
+        lines=(),
+        factors={},
+        effective=0.0,
+        broke=broke,
     )
 
 

@@ -19,6 +19,7 @@ from straighten.desk import words
 from straighten.desk.job import NOISE_SEED
 from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
+from straighten.head.ceiling import lowered
 from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
@@ -28,6 +29,7 @@ from straighten.sheet.card import (
     BoltLine,
     Card,
     KeepOffLine,
+    LoweredLine,
     ProjectedPass,
     Range,
     Round,
@@ -54,10 +56,7 @@ if TYPE_CHECKING:
     Spread = Callable[[Floats], Range]
     Parts = dict[str, Any]
 
-TORCH_TRIAL: Final = (
-    "Try the flame on a scrap casting or on this roof: a low crayon, seconds until it melts, [torch] crayon and "
-    "crayon_after in the head file. Until then heat and range are guessed."
-)
+TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon, crayon_after in the head file): until then its heat is guessed."
 SIMULATED = 128  # draws for the tightening rounds
 
 
@@ -120,21 +119,21 @@ def _title(job: Job, now: datetime) -> Parts:
     }
 
 
-_CHECKED: Final = {  # what is told on the card where nothing is asked any more, by the kind of the question
-    "magnesium unknown": "Magnesium: no, as told in the survey.",
-    "crack check": "Cracks: none found, or repaired and leak-tested, as told in the survey.",
-    "hardness unknown": "Hardness: read; read it again after the pass.",
+_ANSWERED: Final = {  # by the kind of the question, what is told where it needs no asking any more
+    "magnesium unknown": "not magnesium",
+    "crack check": "no crack left",
+    "hardness unknown": "hardness read",
 }
 
 
 def _before(job: Job) -> tuple[str, ...]:
     """Return what comes before the clamp, in bench order: answers still missing, then the usual work."""
     asked = {f.kind: f.told for f in job.judgement.of("unknown")}
-    answers = [asked.pop(kind, told) for kind, told in _CHECKED.items()]
+    told = [words for kind, words in _ANSWERED.items() if kind not in asked]
     torch = job.head.torch
     trial = torch is not None and torch.power is None and torch.trial is None
     return (
-        *answers,
+        *((f"Told in the surveys: {', '.join(told)}.",) if told else ()),
         *asked.values(),
         *(line.value for line in before_clamping()),
         *((TORCH_TRIAL,) if trial else ()),
@@ -186,6 +185,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "spots": spots,
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
+        "lowered": _lowered(head) if plan.setup.spots else None,
         "wait": wait.honest,
         "wait_reason": wait.why,
         "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
@@ -193,6 +193,13 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
         "cautions": tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
     }
+
+
+def _lowered(head: Head) -> LoweredLine | None:
+    found = lowered(head.alloy, head.torch)
+    if found is None:
+        return None
+    return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 
 def _around(head: Head, spots: tuple[HeatSpot, ...]) -> Parts:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import chain, repeat
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -277,8 +276,8 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
     """Return predicted and measured bow over the passes, and after a sanding that was measured."""
     head = dossier.head
     stages = [
-        (str(len(stretch.earlier) + number) if number else begun, _stage(stretch, number))
-        for stretch, begun in zip(dossier.stretches, chain(["came"], repeat("sanded")), strict=False)
+        (str(len(stretch.earlier) + number) if number else stretch.begun, _stage(stretch, number))
+        for stretch in dossier.stretches
         for number in range(len(stretch.passes) + 1)
     ]
     limits = (head.limits.deck_overall.value, head.limits.cam_line.value)

@@ -49,9 +49,14 @@ def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
 
 
 def record_pass(
-    book: Book, dossier: Dossier, done: PassSetup, readings: Readings | None, outcome: dict[str, Any] | None
+    book: Book,
+    dossier: Dossier,
+    done: PassSetup,
+    readings: Readings | None,
+    outcome: dict[str, Any] | None,
+    broke: tuple[str, ...] = (),
 ) -> Entry:
-    """Enter what was done and the readings after it.
+    """Enter what was done and the readings after it; the limits that it broke, in words, keep it out of the learning.
 
     Raises:
         BadInput: the head was never measured before.
@@ -69,6 +74,8 @@ def record_pass(
     }
     if outcome is not None:
         record["outcome"] = outcome
+    if broke:
+        record["broke"] = list(broke)
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, "pass", record, inputs=sorted({head, *dossier.inputs}))

@@ -188,9 +188,9 @@ def _hardness(dossier: Dossier) -> tuple[HardnessRow, ...]:
 
 
 def _when(stretch: Dossier, number: int) -> str:
-    if number:
+    if number or stretch.begun == "read anew":
         return f"after pass {len(stretch.earlier) + number}"
-    return "after sanding" if stretch.earlier or stretch.unsanded else "intake"
+    return "after sanding" if stretch.begun == "sanded" else "intake"
 
 
 def _grouped(caveats: Sequence[str]) -> tuple[str, ...]:

@@ -171,7 +171,7 @@ class CrayonTime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Torch:
-    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing."""
+    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]."""
 
     radius: float
     dwell: float
@@ -179,6 +179,7 @@ class Torch:
     power: float | None = None
     trial: CrayonTime | None = None
     unmelted: CrayonTime | None = None
+    asked: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

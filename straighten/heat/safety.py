@@ -11,20 +11,19 @@ HeatSource = Literal["torch", "oven"]
 _PRACTICE: Final = "common practice, no source"
 _BEFORE: Final = (
     Cited(
-        "All core and gallery plugs out, head dry (110 C for an hour) before any heat: trapped water or oil turns to "
-        "steam and bursts out.",
+        "All core and gallery plugs out, head dried (110 C, 1 h): trapped water or oil bursts out as steam.",
         "",
         "trade pages on stripping heads",
         _PRACTICE,
     ),
     Cited(
-        "Sodium-filled valves out of the head before any heat; never cut or press them: violent with water.",
+        "Sodium-filled valves out; never cut or press them: violent with water.",
         "",
         "workshop-manual text",
         "seen",
     ),
     Cited(
-        "Local rules on open flame, gas and hot work come first; where they ask for a licensed person, it is theirs to do.",
+        "Local rules on flame and hot work come first; a licensed person where they ask for one.",
         "",
         "local codes",
         _PRACTICE,

@@ -99,8 +99,7 @@ def twist_finding(head: Head, shape: Shape) -> Iterator[Finding]:
             weight="unknown",
             sentence=f"{text}: it may or may not be over {show(limit.value, head.system)}.",
             do=(
-                "Test: stand the head on a flat plate and try blades under the four corners, or lay the straightedge on "
-                "both diagonals (common practice, no source)."
+                "Try blades under its corners on a flat plate, or read both diagonals (common practice, no source)."
             ),
             value=high,
             unit="m",

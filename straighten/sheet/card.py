@@ -71,6 +71,15 @@ class SoakLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoweredLine:
+    """A target lowered to the heat ceiling: `asked` and `used` [degC], and why in a sentence."""
+
+    asked: float
+    used: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class KeepOffLine:
     """A place never to heat: station and radius [m], side, reason."""
 
@@ -167,6 +176,7 @@ class Card:
     advice: tuple[str, ...] = ()
     because: str = ""
     judgement: dict[str, Any] = field(default_factory=dict)
+    lowered: LoweredLine | None = None
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""
@@ -216,6 +226,8 @@ _UNITS: dict[str, tuple[str, float]] = {
     "most_torque": ("Nm", 1.0),
     "peak": ("C", 1.0),
     "ceiling": ("C", 1.0),
+    "asked": ("C", 1.0),
+    "used": ("C", 1.0),
     "temperature": ("C", 1.0),
     "dwell": ("s", 1.0),
     "spot_pause": ("s", 1.0),

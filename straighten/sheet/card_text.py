@@ -123,6 +123,8 @@ def _heat(card: Card) -> str:
         peak = show_temperature(spot.peak, card.system)
         lines.append(f"   ({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}")
     lines += [wrap(line, "   ") for line in _places(card)]
+    if card.lowered is not None:
+        lines.append(wrap(card.lowered.reason, "   "))
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
     return "\n".join(lines)
 

@@ -21,6 +21,9 @@ _SHOWN = {
 def log_text(report: LogReport) -> str:
     """Return the report as text."""
     title = f"HEAD {report.name}   PASS {report.pass_number} logged as entry {report.entry}"
+    if report.broke:
+        told = "Nothing is learned from this pass. The next plan starts from the readings after it."
+        return page([title, block("LIMITS BROKEN", report.broke), wrap(told)])
     if not report.measured:
         nothing = "No readings after it: nothing to learn yet. Measure, then plan again."
         return page([title, wrap(nothing), block("NOT TOLD", report.taken)])

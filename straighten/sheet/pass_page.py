@@ -61,10 +61,11 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     On A4 each is a page, on A5 each is a leaf with two sides.
     """
     card = sheet.card
-    clamp = (*_before(card), side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
+    clamp = (side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
     bench = node(
         "div",
         _top(card, first=True),
+        *_before(card),
         _direction(card),
         _side("clamp", clamp),
         _side("heat" if card.spots else "soak", (_top(card, first=False), *heat_side(sheet))),
@@ -94,7 +95,7 @@ def _before(card: Card) -> tuple[Element, ...]:
     if not card.before:
         return ()
     lines = (node("li", pencil("tick"), " ", line) for line in card.before)
-    return step(0, "Before you clamp"), node("ul", *lines, class_="before")
+    return (_side("before", (step(0, "Before you clamp"), node("ul", *lines, class_="before"))),)
 
 
 def _side(name: str, parts: Iterable[Element]) -> Element:
