@@ -27,10 +27,7 @@ def test_a_sound_book_has_no_faults(shop):
         ("DELETE FROM head WHERE name = 'saw-six'", "row 5 of entry belongs to a row of head that is missing."),
         ("UPDATE head SET given = 'saw-7', name = 'saw-7' WHERE name = 'saw-six'", "entry 5 follows an entry that is missing."),
         ("UPDATE head SET name = 'saw-7' WHERE name = 'saw-six'", "head saw-7 was opened as saw-six."),
-        ("DELETE FROM struck", "the table of strikes differs from the entries in 1 rows."),
-        ("UPDATE outcome SET measured_set_mm = 9", "the table of outcomes differs from the entries in 2 rows."),
-        ("UPDATE learned SET mean = 9", "the table of learned factors differs from the entries in 2 rows."),
-        ("DROP INDEX entry_by_kind", "entry_by_kind is missing from the tables."),
+        ("DROP INDEX entry_by_head", "entry_by_head is missing from the tables."),
         ("CREATE TABLE secret (x)", "secret is none of this program's tables."),
         ("UPDATE sqlite_sequence SET seq = 4611686018427387904", "entries 8 to 4611686018427387904 are missing."),
         ("DROP TABLE migration", "migration is missing from the tables."),
@@ -91,7 +88,6 @@ def said(book):
     return (
         [(name, book.entries(name, struck=True)) for name in heads],
         book.outcomes(every_pass=True),
-        book.groups(),
     )
 
 
@@ -131,8 +127,8 @@ def test_an_index_that_no_longer_fits_its_table_is_found(shop, path):
 
 def test_a_table_that_was_made_otherwise_is_found_and_what_it_lacks_told(shop, path, harm):
     shop.close()
-    harm(path, "DROP TABLE learned", "CREATE TABLE learned (x)")
+    harm(path, "DROP TABLE lost", "CREATE TABLE lost (x)")
     with open_book(path) as book:
         found = book.check()
-    assert "the definition of learned was changed." in found
-    assert "the database answered: no such column: head." in found
+    assert "the definition of lost was changed." in found
+    assert "the database answered: no such column: number." in found
