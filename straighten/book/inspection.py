@@ -22,7 +22,7 @@ def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
         _file_is_whole,
         _tables_are_ours,
         _nothing_is_orphaned,
-        numbers_are_complete,
+        _numbers_are_complete,
         _seals_hold,
     ):
         try:
@@ -64,25 +64,15 @@ def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"head {row['name']} was opened as {row['given']}."
 
 
-def numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
-    """Entries are numbered without a gap, and SQLite keeps the highest number ever given."""
-    row = connection.execute(
-        "SELECT max(CAST(seq AS INTEGER)) FROM sqlite_sequence WHERE name = 'entry'"
-    ).fetchone()
-    there = {row["number"] for row in connection.execute("SELECT number FROM entry")}
-    noted = {row["number"] for row in connection.execute("SELECT number FROM lost WHERE number IS NOT NULL")}
-    last = 0
-    for number in sorted(there | noted | {(row[0] or 0) + 1}):
-        if number == last + 2:
-            yield f"entry {number - 1} is missing."
-        elif number > last + 2:
-            yield f"entries {last + 1} to {number - 1} are missing."
-        last = number
+def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
+    yield from rows.gaps(
+        connection, {row[0] for row in connection.execute("SELECT number FROM entry NOT INDEXED")}
+    )
 
 
 def _seals_hold(connection: sqlite3.Connection) -> Iterator[str]:
     noted = dict.fromkeys(rows.lost_seals(connection), 0)
-    heads = rows.look(connection).heads
+    heads = rows.heads_in(connection)
     numbers: dict[str, dict[str, int]] = {uid: {head.root: 0, **noted} for uid, (head, _) in heads.items()}
     for number, uid, digest in connection.execute("SELECT number, head, digest FROM entry NOT INDEXED"):
         numbers.setdefault(uid, dict(noted))[digest] = number

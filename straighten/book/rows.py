@@ -66,20 +66,25 @@ class Look:
         raise BadInput("there is no head of this name in the book.", where=name, fix=known)
 
 
+def heads_in(connection: sqlite3.Connection) -> dict[str, tuple[HeadRow, str]]:
+    """Return uid -> (head as it travels, its name in this book) in the order they came into it."""
+    found = {}
+    for row in connection.execute("SELECT uid, given, opened_at, name FROM head ORDER BY rowid"):
+        uid, given, opened_at, name = map(str, row)
+        found[uid] = HeadRow(uid=uid, given=given, opened_at=opened_at), name
+    return found
+
+
 def look(connection: sqlite3.Connection) -> Look:
     """Look through the book.
 
     Raises:
         BookError: a row of a head was damaged, or the head of an entry is missing: it would look as if it had never been.
     """
-    found = Look(heads={}, places={}, taught={})
-    for row in connection.execute("SELECT uid, given, opened_at, name FROM head ORDER BY rowid"):
-        uid, given, opened_at, name = row
-        if not all(isinstance(part, str) for part in row) or not (
-            name == given or name.startswith(f"{given} (")
-        ):
+    found = Look(heads=heads_in(connection), places={}, taught={})
+    for head, name in found.heads.values():
+        if name != head.given and not name.startswith(f"{head.given} ("):
             raise altered(f"head {name!r:.60}")
-        found.heads[uid] = HeadRow(uid=uid, given=given, opened_at=opened_at), name
     for number, uid, kind, at, digest in connection.execute(
         "SELECT number, head, kind, at, digest FROM entry NOT INDEXED"
     ):
@@ -88,7 +93,25 @@ def look(connection: sqlite3.Connection) -> Look:
             found.taught[uid] = max(found.taught.get(uid, ("", "")), (at, digest))
     for uid in found.places.keys() - found.heads.keys():
         raise altered(f"the head of entry {found.places[uid][0]}")
+    there = {number for numbers in found.places.values() for number in numbers}
+    for gap in gaps(connection, there):
+        raise BookError(gap, where="book", fix=ASK_RESCUE)
     return found
+
+
+def gaps(connection: sqlite3.Connection, there: Set[int]) -> Iterator[str]:
+    """Tell the numbers that are missing: entries are numbered without a gap, SQLite keeps the highest ever given."""
+    row = connection.execute(
+        "SELECT max(CAST(seq AS INTEGER)) FROM sqlite_sequence WHERE name = 'entry'"
+    ).fetchone()
+    noted = {row["number"] for row in connection.execute("SELECT number FROM lost WHERE number IS NOT NULL")}
+    last = 0
+    for number in sorted(there | noted | {(row[0] or 0) + 1}):
+        if number == last + 2:
+            yield f"entry {number - 1} is missing."
+        elif number > last + 2:
+            yield f"entries {last + 1} to {number - 1} are missing."
+        last = number
 
 
 def find_uid(connection: sqlite3.Connection, name: str) -> str | None:

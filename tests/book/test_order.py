@@ -124,14 +124,22 @@ def test_a_fork_whose_one_line_was_struck_is_none(apart):
     assert bench.open_lines("pump") == ()
 
 
-def test_a_missing_entry_is_refused_when_it_is_read(apart, harm):
+@pytest.mark.parametrize(
+    ("statements", "found"),
+    [
+        (["DELETE FROM entry WHERE number = 3"], "entry 3 is missing"),
+        (["DELETE FROM entry WHERE number = 4"], "entry 4 is missing"),
+        (
+            ["DELETE FROM entry WHERE number = 3", "INSERT INTO lost VALUES (3, NULL, 'now')"],
+            "the entry before it",
+        ),
+    ],
+)
+def test_a_missing_entry_is_refused_when_it_is_read(apart, harm, statements, found):
     bench, _ = apart
     bench.close()
-    harm(bench.path, "DELETE FROM entry WHERE number = 3")
-    with (
-        open_book(bench.path) as book,
-        pytest.raises(BookError, match="entry 4: the entry before it is missing"),
-    ):
+    harm(bench.path, *statements)
+    with open_book(bench.path) as book, pytest.raises(BookError, match=found):
         book.entries("pump")
 
 
