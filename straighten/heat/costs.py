@@ -3,7 +3,7 @@ r"""What the heat costs: how much of the roof goes soft, how hot everything else
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -58,6 +58,20 @@ class HeatCost:
     seconds: float | None
     ceiling: float
     hardens: bool
+
+
+def cost_plain(cost: HeatCost) -> dict[str, Any]:
+    """Return the cost as JSON scalars with the unit in every key."""
+    return {
+        "softened_area_cm2": 1e4 * cost.area if cost.hardens else 0.0,
+        "softened_depth_mm": 1e3 * cost.depth if cost.hardens else 0.0,
+        "hardness_there_HB": list(cost.hardness),
+        "highest_deck_C": cost.deck,
+        "highest_seats_C": cost.seats,
+        "highest_plug_wells_C": cost.plugs,
+        "seconds_to_ceiling_s": cost.seconds,
+        "ceiling_C": cost.ceiling,
+    }
 
 
 def heat_cost(head: Head, section: Section, spots: Sequence[HeatSpot]) -> HeatCost:

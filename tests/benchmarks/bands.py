@@ -58,7 +58,7 @@ class Believed:
         rng = np.random.default_rng([seed, 9])
         self.head = heads.head_of(heads.DESIGNS[seed % len(heads.DESIGNS)])
         self.section = section_of(self.head)
-        priors = priors_for(self.section.bending_spread, self.head.alloy.spread)
+        priors = priors_for(self.head)
         self.response = response_of(priors, rng.standard_normal((1, len(priors))))
         self.state = rng.standard_normal(prior_sd().size) * prior_sd()
         bow = abs(self.state[INDEX["deck_bow"]]) + 0.05e-3

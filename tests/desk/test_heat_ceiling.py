@@ -169,7 +169,12 @@ def test_heat_over_the_ceiling_can_be_logged_before_it_is_measured(job, capsys):
     assert "spots" not in told
     assert "measure" in told["verdict"]
     assert answered(capsys, "measure", path, SURVEY, "--book", book)
-    assert answered(capsys, "plan", path, "--because", "the owner asks for one more", "--book", book)["pass_number"] == 2
+    assert (
+        answered(capsys, "plan", path, "--because", "the owner asks for one more", "--book", book)[
+            "pass_number"
+        ]
+        == 2
+    )
 
 
 def test_the_report_tells_of_a_pass_that_broke_the_ceiling(job, tmp_path, capsys):
