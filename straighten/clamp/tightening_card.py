@@ -90,7 +90,7 @@ def tightening_card(
     low, middle, high = tenths(settled_torque(wrench, setup.gap), each)
     cap = torque_cap(head, setup)
     held, made = at_rest(wrench.bench), []
-    for number, torque in enumerate(_steps(middle, cap.torque, rounds), start=1):
+    for number, torque in enumerate(_steps(head, middle, cap.torque, rounds), start=1):
         held = turn_round(wrench, held, np.full(wrench.bench.draws, torque))
         gaps = wrench.gap(held)
         likely = tenths(gaps, each)
@@ -114,11 +114,11 @@ def tightening_card(
     )
 
 
-def _steps(middle: float, most: float, rounds: Sequence[float]) -> list[float]:
-    """Return whole newton metres, rising, none above the most that the bolts may have."""
+def _steps(head: Head, middle: float, cap: float, rounds: Sequence[float]) -> list[float]:
+    """Return whole newton metres, rising: none under what the wrench begins at, none above what it or the bolts may have."""
     steps: list[float] = []
     for share in rounds:
-        torque = min(max(round(share * middle), 1.0), most)
+        torque = min(max(round(share * middle), head.wrench.least), head.wrench.most, cap)
         if not steps or torque > steps[-1]:
             steps.append(float(torque))
     return steps
@@ -146,7 +146,16 @@ def _words(head: Head, torque: float, passes: int, blades: tuple[float | None, f
 def _rule(head: Head, setup: ClampSetup, expected: tuple[float, float], cap: TorqueCap) -> str:
     low, high, most = (show_torque(t, head.system) for t in (*expected, cap.torque))
     gap = f"{show(setup.gap or 0.0, head.system)} is left" if setup.gap else "the gap is closed"
+    by_hand = "" if cap.torque >= head.wrench.least else _by_hand(head)
     return (
-        f"Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
+        f"{by_hand}Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
         f"never over {most}, for the {cap.limit} on slippery threads. A bolt that was tightened early loses load to the later ones, hence round again."
+    )
+
+
+def _by_hand(head: Head) -> str:
+    """Say what to do where the wrench begins over what the bolts may have."""
+    return (
+        f"The wrench begins at {show_torque(head.wrench.least, head.system)}, over what these bolts may have: turn by hand, an "
+        "eighth of a turn at a time, and go by the blade alone, or take a smaller wrench. "
     )

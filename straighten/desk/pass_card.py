@@ -16,6 +16,7 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
+from straighten.desk.bases import base_words
 from straighten.desk.job import NOISE_SEED
 from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
@@ -79,7 +80,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
     return Card(
         **_title(job, now),
         **_clamping(dossier.head, belief, clamp),
-        **_held(dossier.head, plan, (clamp, clamped), spread),
+        **_held(job, plan, (clamp, clamped), spread),
         **_heating(dossier.head, plan, relaxed, now),
         soak=_soak_line(plan, spread),
         kept_share=spread(relaxed.kept_share),
@@ -165,14 +166,15 @@ def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
     }
 
 
-def _held(head: Head, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
-    clamp, clamped = held
+def _held(job: Job, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
+    head, draws, (clamp, clamped) = job.head, job.belief.draws, held
     limits = limits_of(head, section_of(head), clamped, clamp)
     return {
         "bow_now": spread(plan.forecast.before[:, INDEX["deck_bow"]]),
         "cam_now": spread(plan.forecast.before[:, INDEX["cam_bow"]]),
         "clamp_limits": words.limits(limits, plan.forecast.weights),
         "over_bend": spread(clamped.over_bend),
+        "base_words": base_words(head, draws, plan.forecast, clamp),
         "clamp_force": spread(clamped.total_force),
     }
 

@@ -155,6 +155,14 @@ class Base:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Wrench:
+    """The torque wrench: the `least` and the `most` it can be set to [N m]."""
+
+    least: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShimBlade:
     """Blades or strips of one thickness [m] that may be stacked: how many are owned and of what."""
 
@@ -274,6 +282,7 @@ class Head:
     """Everything known about one head before it is measured.
 
     `towers` stations of the cam towers [m]; `cam_lines` 1 or 2; `cam_height` of the cam line over the deck [m];
+    `base` in use, `spare_bases` others owned; `wrench` for the clamp;
     `front_shim`, `rear_shim` stations of the shims [m]; `gauge_blades` owned for gauging [m];
     `spot_rows` distance of the heat-spot rows from the middle [m]; `magnesium` true where the casting is not
     aluminium; `system` unit system of the person.
@@ -303,6 +312,8 @@ class Head:
     prices: Prices = field(default_factory=Prices)
     assumed: tuple[str, ...] = ()
     caveats: tuple[str, ...] = ()
+    wrench: Wrench = Wrench(least=0.0, most=1e6)
+    spare_bases: tuple[Base, ...] = ()
 
 
 def metal_left(head: Head) -> float:

@@ -255,6 +255,7 @@ def _why(card: Card) -> list[Element]:
         node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
         node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
              f"{card.clamp_force.high / 1e3:.0f} kN."),
+        node("p", card.base_words) if card.base_words else None,
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", f"Waiting {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),
