@@ -26,7 +26,16 @@ BookOption = Annotated[
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of text.")]
 
+Because = Annotated[
+    str,
+    typer.Option(
+        "--because", metavar="REASON", help="Your reason to go past what is advised against; it is recorded."
+    ),
+]
+
 WIDTH = 80
+LEAST_REASON = 8  # letters: "because" is none
+LONGEST_REASON = 300
 COMMAND = re.compile(r"straighten(?: [^\s,;]+)+")  # as it is to be typed, up to the next comma
 
 
@@ -38,6 +47,22 @@ def answer(plain: dict[str, Any], text: str, *, as_json: bool) -> None:
 def say(text: str, *, end: bool = True) -> None:
     """Print a text on stdout; the only other ways to the screen are `note` and a prompt, and all go through `spelled`."""
     typer.echo(spelled(text, sys.stdout), nl=end)
+
+
+def reasoned(text: str) -> str:
+    """Return a reason as typed, or "" where none was.
+
+    Raises:
+        BadInput: too short to be one, or longer than a line of the card.
+    """
+    reason = " ".join(text.split())
+    if reason and (sum(letter.isalpha() for letter in reason) < LEAST_REASON or len(reason) > LONGEST_REASON):
+        raise BadInput(
+            f"{reason[:40]!r} is no reason",
+            where="--because",
+            fix=f"Say in a few words why it goes on all the same, at most {LONGEST_REASON} letters.",
+        )
+    return reason
 
 
 def note(text: str) -> None:

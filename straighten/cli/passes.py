@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, MaybeName, Name, answer, note, now
+from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, now, reasoned
 from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
@@ -20,28 +20,27 @@ def plan(
     survey: Annotated[
         Path | None, typer.Option("--survey", help="Plan from this file, record nothing.")
     ] = None,
-    anyway: Annotated[
-        bool, typer.Option("--anyway", help="Plan although the verdict is against it.")
-    ] = False,
+    because: Because = "",
     figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Print the card of the next pass."""
+    from straighten.desk.job import Job
     from straighten.desk.planning import plan_card
     from straighten.desk.recording import record_card
 
     looked_at(figure)
     if name is None or survey is not None:
         dossier = _unbooked(name, survey)
-        planned = plan_card(dossier, now(), anyway=anyway)
+        planned = plan_card(Job(dossier), now(), because=reasoned(because))
         with outgoing() as files:
             _draw_plan(files, figure, dossier, planned)
     else:
         from straighten.cli.opened import desk_for
 
         with desk_for(name, book) as (opened, dossier):
-            planned = plan_card(dossier, now(), anyway=anyway)
+            planned = plan_card(Job(dossier), now(), because=reasoned(because))
             with outgoing() as files, opened.together():
                 record_card(opened, dossier, planned)
                 _draw_plan(files, figure, dossier, planned)
@@ -102,10 +101,9 @@ def log(
 ) -> None:
     """Record what was done and the readings after it; the next plan learns from it."""
     from straighten.cli.opened import beside, desk_for
-    from straighten.desk.checking import judged
+    from straighten.desk.job import Job
     from straighten.desk.logging import log_pass
     from straighten.desk.recording import reread
-    from straighten.desk.words import after_verdict
     from straighten.sheet.log_text import log_text
 
     looked_at(figure)
@@ -114,26 +112,27 @@ def log(
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
         then = reread(opened, dossier)
-        verdict = "measure again" if path is None else judged(then)[1].verdict
+        judgement = Job(then).judgement
         if figure is not None:
             from straighten.desk.pictures import passes_picture
 
             write_figure(files, figure, passes_picture(then))
-    answer(report.to_plain(), log_text(report), as_json=as_json)
-    other = f", or straighten decide {name}" if verdict == "straighten" else ""
-    note(f"Next: {after_verdict(verdict, name)}{other}")
+    answer({**report.to_plain(), "judgement": judgement.to_plain()}, log_text(report), as_json=as_json)
+    note(f"{judgement.choice.capitalize()}: {judgement.reason}")
+    note(f"Next: {judgement.command}")
 
 
 def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
     from straighten.cli.opened import desk_for
     from straighten.desk.deciding import decision_report
+    from straighten.desk.job import Job
     from straighten.desk.recording import record_decision
     from straighten.sheet.decision import decision_text
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
-        report = decision_report(dossier)
+        report = decision_report(Job(dossier))
         with outgoing() as files, opened.together():
             record_decision(opened, dossier, report.to_plain())
             if figure is not None:
@@ -141,6 +140,7 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
 
                 write_figure(files, figure, stop_picture(report))
     answer(report.to_plain(), decision_text(report), as_json=as_json)
+    note(f"Next: {report.command}")
 
 
 def try_(

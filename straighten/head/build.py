@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from straighten.errors import BadInput
 from straighten.head import practice
 from straighten.head.alloys import alloy_named
+from straighten.head.engine import engine_of
 from straighten.head.own_alloy import own_alloy
 from straighten.head.records import (
     SIDES,
@@ -15,7 +16,6 @@ from straighten.head.records import (
     Base,
     Casting,
     CrayonTime,
-    Engine,
     Head,
     HeadBolt,
     KeepOff,
@@ -28,9 +28,10 @@ from straighten.head.records import (
     Thresholds,
     Torch,
     Web,
+    Wrench,
 )
 from straighten.sources import Cited
-from straighten.units import Plausible, show
+from straighten.units import Plausible, show, show_torque
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
@@ -46,6 +47,7 @@ _REMOVAL = Plausible(0.0, 2.0e-3)
 _BLADE = Plausible(0.01e-3, 5e-3)
 _FLAME = Plausible(3e-3, 60e-3)
 _BASE = Plausible(8e-3, 0.6)
+_TORQUE = Plausible(0.5, 1000.0)
 
 
 def head_of(file: tables.HeadFile, system: System) -> Head:
@@ -57,6 +59,8 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
     assumed: list[str] = []
     casting = _casting(file.casting, assumed)
     front, rear = _shim_stations(file.shims, casting, assumed)
+    tables_of_bases = file.base if isinstance(file.base, list) else [file.base]
+    bases = tuple(_base(table, casting) for table in tables_of_bases)
     return Head(
         name=file.name,
         system=system,
@@ -68,7 +72,9 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         cam_lines=file.cam.lines,
         cam_height=casting.height if file.cam.height is None else file.cam.height,
         bolts=_bolts(file.bolts, casting),
-        base=_base(file.base, casting),
+        base=bases[0],
+        spare_bases=bases[1:],
+        wrench=_wrench(file.wrench, assumed),
         front_shim=front,
         rear_shim=rear,
         shim_blades=_shim_blades(file.shims),
@@ -80,7 +86,7 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         spot_rows=_spot_rows(file, casting, assumed),
         keep_off=_keep_off(file.spots),
         magnesium=file.casting.magnesium,
-        engine=_engine(file.engine),
+        engine=engine_of(file.engine, casting),
         prices=_prices(file.prices),
         assumed=tuple(assumed),
     )
@@ -235,7 +241,7 @@ def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, .
     bolts = [
         HeadBolt(
             station=station, side=side, thread=row.thread, grade=row.grade, stretch=row.stretch,
-            lubricated=row.lubricated, engagement=row.engagement, washer=row.washer,
+            lubricated=row.lubricated, engagement=row.engagement, through=row.through, washer=row.washer,
         )
         for row in rows
         for station in _stations(row.stations, casting.length, "bolts.stations")
@@ -265,6 +271,20 @@ def _base(table: tables.BaseTable, casting: Casting) -> Base:
         material=table.material,
         dome=table.dome,
     )
+
+
+def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
+    if table is None:
+        low, high = practice.LEAST_TORQUE, practice.MOST_TORQUE
+        assumed.append(f"torque wrench {low.value:.0f} to {high.value:.0f} Nm ({low.source}; {low.mark})")
+        return Wrench(least=low.value, most=high.value)
+    least = _within(_TORQUE, table.least, "wrench.least")
+    most = _within(_TORQUE, table.most, "wrench.most")
+    if most < 2 * least:
+        raise BadInput(
+            f"{show_torque(least)} to {show_torque(most)} is no wrench's scale", where="wrench.most"
+        )
+    return Wrench(least=least, most=most)
 
 
 def _torch(table: tables.TorchTable | None) -> Torch | None:
@@ -369,19 +389,6 @@ def _thresholds(table: tables.ThresholdsTable) -> Thresholds:
             for key, value in given.items()
         },
     )
-
-
-def _engine(table: tables.EngineTable) -> Engine:
-    def half(diameter: float | None) -> float | None:
-        return None if diameter is None else diameter / 2
-
-    return Engine(
-        cylinders=table.cylinders, bore=table.bore, stroke=table.stroke, chamber=table.chamber,
-        ratio=table.compression_ratio, opening=table.chamber_opening, drive=table.drive,
-        cam_pitch_radius=half(table.cam_pitch_diameter), crank_pitch_radius=half(table.crank_pitch_diameter),
-        centre_distance=table.centre_distance, valve_angles=tuple(table.valve_angles),
-        valve_clearances=tuple(table.valve_clearances), gasket=table.gasket, gasket_options=tuple(table.gasket_options),
-    )  # fmt: skip
 
 
 def _prices(table: tables.PricesTable) -> Prices:
