@@ -155,12 +155,11 @@ def _log(work: Work, found: Card) -> tuple[str, str] | None:
 
 def _own_pass(work: Work) -> float:
     """Chance that a pass of the program's own making brings a head straight that it left: the card of `plan`, else of
-    `plan --anyway`, else the last one again on the same places."""
+    `plan` with a
+    reason to go past advice, else the last one again on the same places."""
     said = work.desk.ask("plan")
     if "verdict" in said and cards.planned(said, work.truth.casting) is None:
-        said = work.desk.ask("plan", "--anyway")
-        if said.get("error") == "fault":  # it wants the reason in words
-            said = work.desk.ask("plan", "--anyway", "the owner wants it")
+        said = work.desk.ask("plan", "--because", "the owner wants it heated once more")
     found = cards.planned(said, work.truth.casting) or work.last
     if found is None:
         return 0.0
