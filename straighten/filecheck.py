@@ -24,6 +24,7 @@ LARGEST_WHOLE = 2**63
 _DOTTED = re.compile(
     r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}"""
 )  # tomllib takes minutes over a.a.a. ... = 1
+MOST_MISSING = 20  # missing keys that one message names
 LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a message shows
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -167,7 +168,7 @@ def checked(model: type[Model], data: object, *, where: str, system: System) -> 
         return model.model_validate(data, context={"system": system})
     except ValidationError as fault:
         refuse_other_kind(data, kind_of(model), where)
-        raise _sentence(_plainest(fault.errors()), model, where) from None
+        raise _told(fault.errors(), model, where) from None
     except RecursionError:
         raise BadInput("tables nested too deep", where=where) from None
 
@@ -197,15 +198,28 @@ def refuse_other_kind(data: object, due: str | None, where: str) -> None:
     )
 
 
-def _plainest(errors: list[ErrorDetails]) -> ErrorDetails:
-    """Return the fault to tell: an unknown key first, since a misspelt one also counts as missing."""
-    return next((error for error in errors if error["type"] == "extra_forbidden"), errors[0])
+def _told(errors: list[ErrorDetails], model: type[BaseModel], where: str) -> BadInput:
+    """Return the fault to tell: an unknown key first, since a misspelt one also counts as missing; missing keys all at once."""
+    plainest = next((error for error in errors if error["type"] == "extra_forbidden"), errors[0])
+    missing = [_key_of(error) for error in errors if error["type"] == "missing"]
+    if plainest["type"] != "missing" or len(missing) < 2:
+        return _sentence(plainest, model, where)
+    return BadInput(f"these keys are missing: {', '.join(missing[:MOST_MISSING])}", where=where)
+
+
+def _key_of(error: ErrorDetails) -> str:
+    """Return the dotted key of a fault, list places counted from one."""
+    parts = (str(part + 1) if isinstance(part, int) else part for part in _place(error))
+    return printable(".".join(parts))[:LONGEST_KEY]
+
+
+def _place(error: ErrorDetails) -> list[str | int]:
+    return [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
 
 
 def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:
-    place = [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
-    key = ".".join(str(part + 1) if isinstance(part, int) else part for part in place)
-    spot = f"{where}: {printable(key)[:LONGEST_KEY]}" if key else where
+    place, key = _place(error), _key_of(error)
+    spot = f"{where}: {key}" if key else where
     kind = error["type"]
     if kind == "extra_forbidden":
         return _unknown_key(spot, str(place[-1]), _fields_at(model, place[:-1]))

@@ -21,7 +21,7 @@ def new(
     as_json: Json = False,
 ) -> None:
     """Write a commented head file and survey file to fill in: NAME/head.toml and NAME/survey.toml."""
-    from straighten.head import head_from_text, template_head
+    from straighten.head import blank_head, head_from_text, template_head
     from straighten.readings import template_survey
 
     folder = Path(name)
@@ -29,10 +29,9 @@ def new(
         raise BadInput(
             f"{name[:60]!r} is no name for a head", where="NAME", fix="For example: straighten new pump-four"
         )
-    text = template_head(name)
     files = {
-        folder / "head.toml": text,
-        folder / "survey.toml": template_survey(head_from_text(text, "template")),
+        folder / "head.toml": blank_head(name),
+        folder / "survey.toml": template_survey(head_from_text(template_head(name), "template")),
     }
     there = [path for path in files if path.exists() or path.is_symlink()]
     if there and not force:
@@ -62,18 +61,18 @@ def measure(
     """Record a survey of the head and say what it shows."""
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.checking import check_report
+    from straighten.desk.job import Job
     from straighten.desk.recording import record_survey, reread
-    from straighten.desk.words import after_verdict
     from straighten.readings import read_survey
     from straighten.sheet.check_text import check_text
 
     path = None if survey is None else beside(name, survey)
     with desk_for(name, book) as (opened, dossier):
         readings = asked_readings(dossier.head) if path is None else read_survey(path, dossier.head)
-        report = check_report(dossier, readings)
         entry = record_survey(opened, reread(opened, dossier), readings)
+        report = check_report(Job(reread(opened, dossier)))
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
-    note(f"Recorded as entry {entry.number}. Next: {after_verdict(report.verdict, name)}")
+    note(f"Recorded as entry {entry.number}. Next: {report.command}")
 
 
 def asked_readings(head: "Head") -> "Readings":
@@ -113,18 +112,18 @@ def check(
     """Say go or no-go for the last survey, with every number that was looked at."""
     from straighten.cli.opened import desk_for
     from straighten.desk.checking import check_report
-    from straighten.desk.words import after_verdict
+    from straighten.desk.job import Job
     from straighten.sheet.check_text import check_text
 
     looked_at(figure)
     with desk_for(name, book) as (_, dossier):
-        report = check_report(dossier, dossier.survey)
+        report = check_report(Job(dossier))
         if figure is not None:
             from straighten.desk.checking import shape_drawn
 
             write_drawn(figure, lambda form: shape_drawn(dossier, form))
     answer(report.to_plain(), check_text(report), as_json=as_json)
-    note(f"Next: {after_verdict(report.verdict, name)}")
+    note(f"Next: {report.command}")
 
 
 def where(book: BookOption = None, as_json: Json = False) -> None:

@@ -32,20 +32,20 @@ def desk_for(name: str, book: Path | None) -> "Iterator[tuple[Book, Dossier]]":
 
 
 def beside(name: str, given: Path) -> Path:
-    """Return a survey file where it was typed, or beside the head file.
+    """Return a file beside the head file, else where it was typed.
 
     Raises:
         BadInput: it is in neither place.
     """
+    head = head_file(name)
+    if head is not None and (head.parent / given).exists():
+        return head.parent / given
     if given.exists():
         return given
-    head = head_file(name)
     if head is None:
         raise BadInput(
             f"no head file {name}/head.toml or {name}.toml here, and no {given} in this folder either",
             where="NAME",
             fix="Check the name of the head, then that of the file and the folder.",
         )
-    if (head.parent / given).exists():
-        return head.parent / given
     raise BadInput("no such file", where=str(given), fix="Check the name and the folder.")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, MaybeName, Name, answer, note
+from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, reasoned
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -19,14 +19,13 @@ def plan(
     survey: Annotated[
         Path | None, typer.Option("--survey", help="Plan from this file, record nothing.")
     ] = None,
-    anyway: Annotated[
-        bool, typer.Option("--anyway", help="Plan although the verdict is against it.")
-    ] = False,
+    because: Because = "",
     figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Print the card of the next pass."""
+    from straighten.desk.job import Job
     from straighten.desk.planning import plan_card
     from straighten.desk.recording import record_card
 
@@ -34,12 +33,12 @@ def plan(
     now = datetime.now().astimezone()
     if name is None or survey is not None:
         dossier = _unbooked(name, survey)
-        planned = plan_card(dossier, now, anyway=anyway)
+        planned = plan_card(Job(dossier), now, because=reasoned(because))
     else:
         from straighten.cli.opened import desk_for
 
         with desk_for(name, book) as (opened, dossier):
-            planned = plan_card(dossier, now, anyway=anyway)
+            planned = plan_card(Job(dossier), now, because=reasoned(because))
             record_card(opened, dossier, planned)
     if figure is not None and planned.setup is not None:
         from straighten.desk.pictures import bow_picture
@@ -93,10 +92,9 @@ def log(
 ) -> None:
     """Record what was done and the readings after it; the next plan learns from it."""
     from straighten.cli.opened import beside, desk_for
-    from straighten.desk.checking import judged
+    from straighten.desk.job import Job
     from straighten.desk.logging import log_pass
     from straighten.desk.recording import reread
-    from straighten.desk.words import after_verdict
     from straighten.sheet.log_text import log_text
 
     looked_at(figure)
@@ -105,32 +103,34 @@ def log(
     with desk_for(name, book) as (opened, dossier):
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
         now = reread(opened, dossier)
-        verdict = "measure again" if path is None else judged(now)[1].verdict
+        judgement = Job(now).judgement
         if figure is not None:
             from straighten.desk.pictures import passes_picture
 
             write_figure(figure, passes_picture(now))
-    answer(report.to_plain(), log_text(report), as_json=as_json)
-    other = f", or straighten decide {name}" if verdict == "straighten" else ""
-    note(f"Next: {after_verdict(verdict, name)}{other}")
+    answer({**report.to_plain(), "judgement": judgement.to_plain()}, log_text(report), as_json=as_json)
+    note(f"{judgement.choice.capitalize()}: {judgement.reason}")
+    note(f"Next: {judgement.command}")
 
 
 def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
     from straighten.cli.opened import desk_for
     from straighten.desk.deciding import decision_report
+    from straighten.desk.job import Job
     from straighten.desk.recording import record_decision
     from straighten.sheet.decision import decision_text
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
-        report = decision_report(dossier)
+        report = decision_report(Job(dossier))
         record_decision(opened, dossier, report.to_plain())
     if figure is not None:
         from straighten.desk.pictures import stop_picture
 
         write_figure(figure, stop_picture(report))
     answer(report.to_plain(), decision_text(report), as_json=as_json)
+    note(f"Next: {report.command}")
 
 
 def try_(

@@ -118,19 +118,20 @@ def _report(book: "Book | None", dossier: "Dossier") -> _Made:
 
 
 def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _Made:
+    from straighten.desk.job import Job
     from straighten.desk.pictures import picture_of
     from straighten.desk.sheets import earlier_sheet, next_sheet
     from straighten.sheet.bench import PassSheet
     from straighten.sheet.pass_page import pass_page, refusal_page
 
     if pass_number is not None and book is not None:
-        found = earlier_sheet(book, dossier, pass_number)
+        found = earlier_sheet(book, Job(dossier), pass_number)
     elif pass_number is not None:
         raise BadInput(
             "the program's own head has no earlier pass", where="--pass", fix="Give the NAME of a head."
         )
     else:
-        found = next_sheet(book, dossier, datetime.now().astimezone())
+        found = next_sheet(book, Job(dossier), datetime.now().astimezone())
         if found.entered:
             note("Planned now and entered in the book.")
     page = found.page

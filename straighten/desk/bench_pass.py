@@ -70,6 +70,8 @@ def _tightened(facts: Facts, card: Card, number: int) -> Generator[Ask, Answer, 
     rounds = facts.rounds
     if rounds is None:
         yield from done_or_skipped(words.card_read(card))
+        if card.before:
+            yield from agreed(words.before(card))
         yield from done_or_skipped(words.shims(card))
     elif facts.verdict is None:
         return Work(deed="read tightening", key=_told(number, len(rounds)), rounds=rounds)

@@ -37,6 +37,18 @@ def card_read(card: Card) -> Ask:
     )
 
 
+def before(card: Card) -> Ask:
+    """Return what is done before the head is clamped, to be agreed to."""
+    return Ask(
+        key=f"clamp/{card.pass_number}/before",
+        part=f"BEFORE YOU CLAMP, pass {card.pass_number}",
+        shown=card.before,
+        prompt="All of step 0 done, nobody in the way?",
+        hint="type yes",
+        why="Trapped water, sodium, magnesium and unseen cracks have hurt people; once clamped it is too late to look.",
+    )
+
+
 def shims(card: Card) -> Ask:
     """Return the shim stacks to lay."""
     return Ask(

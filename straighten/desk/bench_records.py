@@ -55,7 +55,7 @@ class Work:
     """Something to compute and to enter in the book.
 
     `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
-    done; `rounds` of the tightening; `anyway` where a reason was given to plan against the verdict.
+    done; `rounds` of the tightening; `because` the reason given to go past what is advised against.
     """
 
     deed: Deed
@@ -63,7 +63,7 @@ class Work:
     readings: Readings | None = None
     setup: PassSetup | None = None
     rounds: tuple[Reading, ...] = ()
-    anyway: bool = False
+    because: str = ""
 
 
 Step = Ask | Work

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from straighten.desk.bench import keep_result
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
+from straighten.desk.job import Job
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
@@ -67,13 +68,16 @@ def _survey(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 
 def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    report = replace(check_report(dossier, dossier.survey), system=at[1])
+    report = replace(check_report(Job(dossier)), system=at[1])
     told = {
         "verdict": report.verdict,
         "reason": report.reason,
         "decided_by": report.decided_by,
         "direction": report.direction,
         "findings": list(report.findings),
+        "forbidden": bool(report.judgement["forbidden"]),
+        "go_on": report.go_on,
+        "command": report.command,
     }
     keep_result(book, dossier, work.key, told)
     return check_text(report)
@@ -81,13 +85,14 @@ def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     now, system = at
-    planned = plan_card(dossier, now, anyway=work.anyway)
+    planned = plan_card(Job(dossier), now, because=work.because)
     record_card(book, dossier, planned)
     printed = planned.printed
     if isinstance(printed, Card):
         return printed_text(replace(printed, system=system))
     # Only where the head file was changed since the check: what it said then no longer holds.
-    told = {"direction": "", **printed.to_plain()}
+    told = {"direction": "", "forbidden": bool(printed.judgement.get("forbidden")), **printed.to_plain()}
+    told["command"] = str(printed.judgement.get("command", ""))
     keep_result(book, dossier, f"check/{len(dossier.passes)}", told)
     return printed_text(printed)
 
@@ -114,7 +119,7 @@ def _pass(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     del work
-    report = decision_report(dossier)
+    report = decision_report(Job(dossier))
     record_decision(book, dossier, report.to_plain())
     return decision_text(replace(report, system=at[1]))
 

@@ -42,15 +42,21 @@ def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
         if planned.setup is None:
             book.append(dossier.name, "check", {"refusal": plain}, inputs=inputs)
         else:
-            book.append(
-                dossier.name, "plan", {"card": plain, "setup": setup_to_plain(planned.setup)}, inputs=inputs
-            )
+            record: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
+            if planned.because:
+                record |= {"because": planned.because, "against": list(planned.against)}
+            book.append(dossier.name, "plan", record, inputs=inputs)
 
 
 def record_pass(
-    book: Book, dossier: Dossier, done: PassSetup, readings: Readings | None, outcome: dict[str, Any] | None
+    book: Book,
+    dossier: Dossier,
+    done: PassSetup,
+    readings: Readings | None,
+    outcome: dict[str, Any] | None,
+    broke: tuple[str, ...] = (),
 ) -> Entry:
-    """Enter what was done and the readings after it.
+    """Enter what was done and the readings after it; the limits that it broke, in words, keep it out of the learning.
 
     Raises:
         BadInput: the head was never measured before.
@@ -68,6 +74,8 @@ def record_pass(
     }
     if outcome is not None:
         record["outcome"] = outcome
+    if broke:
+        record["broke"] = list(broke)
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, "pass", record, inputs=sorted({head, *dossier.inputs}))

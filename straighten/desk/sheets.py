@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from straighten.belief.sobol import sobol_normal
+from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import range_of
-from straighten.desk.planning import Planned, believed, plan_card
+from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
 from straighten.errors import BadInput, BookError
 from straighten.plan.forecast import NOISE_SIZE, forecast
@@ -56,7 +57,7 @@ class Found:
     entered: bool = False
 
 
-def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
+def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
     """Return the page of the next pass.
 
     The last card in the book stands as long as nothing was measured or done after it; else the pass is planned now and
@@ -64,13 +65,14 @@ def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
 
     Args:
         book: the shop's book, or None where nothing is to be entered.
-        dossier: the head.
+        job: the head's work.
         now: the bench clock.
     """
-    entry = dossier.planned
+    dossier = job.dossier
+    entry = None if job.forbidden else dossier.planned
     if book is not None and entry is not None and _stands(book, dossier, entry):
         return _booked(dossier, entry)
-    planned = plan_card(dossier, now)
+    planned = plan_card(job, now)
     if book is not None:
         record_card(book, dossier, planned)
     return replace(_found(dossier, planned), entered=book is not None)
@@ -84,12 +86,15 @@ def _stands(book: Book, dossier: Dossier, card: Entry) -> bool:
     return card.number > newest and text == dossier.text
 
 
-def earlier_sheet(book: Book, dossier: Dossier, number: int) -> Found:
-    """Return the page of a pass as it was planned, from its last card in the book.
+def earlier_sheet(book: Book, job: Job, number: int) -> Found:
+    """Return the page of a pass as it was planned, from its last card in the book; none of a forbidden head.
 
     Raises:
         BadInput: no card of that pass was made.
     """
+    dossier = job.dossier
+    if job.forbidden:
+        return Found(dossier=dossier, setup=None, page=refusal_of(job.judgement))
     cards = [e for e in book.entries(dossier.name, "plan") if e.record["card"].get("pass_number") == number]
     if not cards:
         made = sorted({e.record["card"].get("pass_number") for e in book.entries(dossier.name, "plan")})

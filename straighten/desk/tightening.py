@@ -11,9 +11,8 @@ import numpy as np
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.pass_card import NOISE_SEED
-from straighten.desk.planning import believed
-from straighten.errors import BadInput
+from straighten.desk.job import NOISE_SEED, Job, believed
+from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import setup_from_plain
@@ -201,7 +200,10 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
 
     Raises:
         BadInput: rounds that cannot be.
+        NoPlan: the head must not be clamped.
     """
+    if forbidden := Job(dossier).forbidden:
+        raise NoPlan(forbidden[0].told, where=dossier.name)
     setup = planned_setup(dossier)
     clamp, head = setup.clamp, dossier.head
     if clamp is None:

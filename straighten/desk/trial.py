@@ -10,6 +10,7 @@ import numpy as np
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import Clamped, section_of
+from straighten.desk.broken import refuse_broken
 from straighten.desk.setup_file import SetupFile, bows_before, head_path, setup_file, setup_of
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
@@ -47,6 +48,7 @@ def try_setup(path: Path) -> TrialReport:
     file = setup_file(data, where=where, system=system_of(data, where))
     head = read_head(head_path(file, path))
     setup = setup_of(file, head, where)
+    refuse_broken(head, setup, where)
     section = section_of(head)
     rounds = _rounds(head, section, setup, file, bows_before(file, where))
     return TrialReport(

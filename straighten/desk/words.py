@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import section_of
+from straighten.head.ceiling import heat_ceiling
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
@@ -13,32 +14,17 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from straighten.belief.learn import Belief
     from straighten.clamp.limits import Limit
     from straighten.clamp.shims import Stacking
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
-    from straighten.shape import Assessment, Finding
+    from straighten.shape import Finding
     from straighten.sources import Cited
     from straighten.units import System
 
 Triple = tuple[float, float, float]
 
 CLOSE_TO_A_LIMIT = 0.8
-# What a verdict lets one do next; `plan` refuses all but the first.
-NEXT = {
-    "straighten": "straighten plan {name}",
-    "sand only": "straighten sand {name}; once it is sanded, straighten finish {name}",
-    "inside limits": "straighten finish {name}",
-    "hand it on": "straighten decide {name}, which names the ways that are left",
-    "measure again": "straighten measure {name} survey.toml, read anew where it did not fit",
-}
-HEAT_MARGIN = 30.0  # K below the alloy's lowest solidus: torch control by crayon is no better
-
-
-def after_verdict(verdict: str, name: str) -> str:
-    """Return the command that a verdict leads to."""
-    return NEXT[verdict].format(name=name)
 
 
 def source(cited: Cited[Any]) -> str:
@@ -69,10 +55,10 @@ def direction(reverse: bool) -> str:
 
 
 def ceiling(head: Head, setup: PassSetup) -> float:
-    """Return the temperature [degC] that must never be passed: under the lowest solidus, or the oven's soak plus its error."""
+    """Return the temperature [degC] that must never be passed: the alloy's heat ceiling, or the oven's soak plus its error."""
     if setup.soak is not None:
         return setup.soak.temperature + (head.oven.error if head.oven else 10.0)
-    return head.alloy.solidus - HEAT_MARGIN
+    return heat_ceiling(head.alloy).highest
 
 
 def second_stacking(other: Stacking, system: System) -> str:
@@ -151,25 +137,13 @@ def setup(head: Head, chosen: PassSetup) -> str:
 
 def if_then(head: Head) -> tuple[str, ...]:
     """Return what to do with the readings after the pass."""
-    limit = show(head.limits.cam_line.value, head.system)
-    stop = show(head.thresholds.stop_bending.value, head.system)
+    cam, deck = (show(x.value, head.system) for x in (head.limits.cam_line, head.limits.deck_overall))
     drop = head.thresholds.hardness_drop.value
     return (
-        f"IF the cam line still stands more than {limit} out of straight: log it and plan the next card.",
-        f"IF both are under {stop} or inside their limits: sand, do not heat again.",
-        f"IF the sign has changed, a crack shows or hardness fell by over {drop:g} HB: STOP, measure everything again.",
+        f"IF the cam line still stands more than {cam} out of straight: log it and plan the next card.",
+        f"IF it is inside {cam}: no more heat; log it, then sand what the deck has over {deck}.",
+        f"IF the bow has changed sign, a crack shows or hardness fell by over {drop:g} HB: STOP, log it, ask straighten decide.",
     )
-
-
-def notes(verdict: Assessment, belief: Belief) -> tuple[str, ...]:
-    """Return what the reader should keep in mind: doubts of the survey and of the belief."""
-    doubts = [f.sentence for f in verdict.findings if f.weight == "doubt"]
-    crown = (
-        [f"Once the cam line is straight the deck will stand crowned by about {show(verdict.crown)}."]
-        if verdict.crown > 20e-6
-        else []
-    )
-    return (*doubts, *crown, *belief.caveats)
 
 
 def assumed_section(head: Head) -> tuple[str, ...]:

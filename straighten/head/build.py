@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from straighten.errors import BadInput
 from straighten.head import practice
 from straighten.head.alloys import alloy_named
+from straighten.head.engine import engine_of
 from straighten.head.own_alloy import own_alloy
 from straighten.head.records import (
     SIDES,
@@ -15,7 +16,6 @@ from straighten.head.records import (
     Base,
     Casting,
     CrayonTime,
-    Engine,
     Head,
     HeadBolt,
     KeepOff,
@@ -79,7 +79,7 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         spot_rows=_spot_rows(file, casting, assumed),
         keep_off=_keep_off(file.spots),
         magnesium=file.casting.magnesium,
-        engine=_engine(file.engine),
+        engine=engine_of(file.engine, casting),
         prices=_prices(file.prices),
         assumed=tuple(assumed),
     )
@@ -366,19 +366,6 @@ def _thresholds(table: tables.ThresholdsTable) -> Thresholds:
             for key, value in given.items()
         },
     )
-
-
-def _engine(table: tables.EngineTable) -> Engine:
-    def half(diameter: float | None) -> float | None:
-        return None if diameter is None else diameter / 2
-
-    return Engine(
-        cylinders=table.cylinders, bore=table.bore, stroke=table.stroke, chamber=table.chamber,
-        ratio=table.compression_ratio, opening=table.chamber_opening, drive=table.drive,
-        cam_pitch_radius=half(table.cam_pitch_diameter), crank_pitch_radius=half(table.crank_pitch_diameter),
-        centre_distance=table.centre_distance, valve_angles=tuple(table.valve_angles),
-        valve_clearances=tuple(table.valve_clearances), gasket=table.gasket, gasket_options=tuple(table.gasket_options),
-    )  # fmt: skip
 
 
 def _prices(table: tables.PricesTable) -> Prices:

@@ -106,7 +106,8 @@ class Limits:
 
     `deck_overall` flatness of the whole deck; `deck_local` (gap, over length); `cam_line` straightness of the
     cam line overall; `tower_step` from one tower to the next; `least_height` of the head, or None;
-    `largest_removal` from the deck in all; `removed_before` already taken off.
+    `largest_removal` from the deck in all; `removed_before` already taken off; `left` metal that may still come off,
+    None where only the file is known: ask `metal_left`.
     """
 
     deck_overall: Cited[float]
@@ -117,6 +118,7 @@ class Limits:
     least_height: Cited[float] | None
     largest_removal: Cited[float]
     removed_before: float = 0.0
+    left: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +171,7 @@ class CrayonTime:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Torch:
-    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing."""
+    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]."""
 
     radius: float
     dwell: float
@@ -177,6 +179,7 @@ class Torch:
     power: float | None = None
     trial: CrayonTime | None = None
     unmelted: CrayonTime | None = None
+    asked: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -287,3 +290,17 @@ class Head:
     prices: Prices = field(default_factory=Prices)
     assumed: tuple[str, ...] = ()
     caveats: tuple[str, ...] = ()
+
+
+def metal_left(head: Head) -> float:
+    """Return how much may still come off the deck [m], nought or more: by the largest removal and by the least height.
+
+    `Limits.left` holds what surveys and sandings tell; without it the file's own height and removal count.
+    """
+    limits = head.limits
+    if limits.left is not None:
+        return max(limits.left, 0.0)
+    left = limits.largest_removal.value - limits.removed_before
+    if limits.least_height is not None:
+        left = min(left, head.casting.height - limits.least_height.value)
+    return max(left, 0.0)

@@ -8,7 +8,7 @@ from straighten.heat.layout import work_sets
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
-from straighten.heat.safety import cautions
+from straighten.heat.safety import before_clamping, cautions
 from straighten.heat.soak import ageing, relax_soak
 from straighten.heat.spots import relax_spots
 from straighten.heat.torch import absorbed_power, power_from_trial
@@ -25,6 +25,7 @@ __all__ = [
     "absorbed_power",
     "ageing",
     "allowed_places",
+    "before_clamping",
     "best_soak",
     "cautions",
     "choose",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from straighten.errors import BadInput, OutsideModel
+from straighten.head.ceiling import heat_ceiling
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
 from straighten.sources import Cited
@@ -48,7 +49,7 @@ def spot_case(
         OutsideModel: the surface would melt.
 
     Source: `power_for_peak`, `peak_for_power`; derived.
-    Valid: peaks under the alloy's solidus.
+    Valid: peaks under first melting; whether a target may be asked for is `overheat`'s business.
     """
     wall = heated_wall(head)
     if (spot.peak is None) == (spot.power is None):
@@ -60,9 +61,10 @@ def spot_case(
     else:
         peak = float(spot.peak or 0.0)
         power = power_for_peak(head.alloy, wall, spot, peak, start)
-    if peak > head.alloy.solidus + DOUBT.value:
+    ceiling = heat_ceiling(head.alloy)
+    if peak > ceiling.melting + DOUBT.value:
         raise OutsideModel(
-            f"the surface would reach {peak:.0f} C; {head.alloy.name} begins to melt at {head.alloy.solidus:.0f} C",
+            f"the surface would reach {peak:.0f} C; {ceiling.reason}",
             where="spots",
             fix="Shorten the dwell or hold the torch farther away.",
         )

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.errors import BadInput
+from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.hardness import hardness_range
@@ -114,8 +115,11 @@ def _caveats(head: Head, field: SpotsOnHead) -> tuple[str, ...]:
     length, found = head.casting.length, []
     if any(not 1 / 6 <= s / length <= 5 / 6 for s in field.stations):
         found.append("Spots outside the middle two thirds of the head hardly move it.")
-    if any(c.peak > head.alloy.solidus - 25 for c in field.cases):
-        found.append("Within 25 C of melting: the torch must not dwell a second longer.")
+    ceiling = heat_ceiling(head.alloy)
+    if any(c.peak > ceiling.highest for c in field.cases):
+        found.append(
+            f"Over the heat ceiling of {ceiling.highest:.0f} C, and no card asks for it: {ceiling.reason}."
+        )
     if any(c.dwell > LONGEST_TRIED.value for c in field.cases):
         found.append(
             f"A dwell over {LONGEST_TRIED.value:g} s warms the roof far around the spot; longer ones were held against nothing, "

@@ -48,6 +48,7 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
     Raises:
         BadInput: a reading that cannot be, key and reading named; or nothing but blanks.
     """
+    _refuse_other_head(file.head, head)
     lines = [_deck(t, n, file, _Bench(head, system)) for n, t in enumerate(file.deck, 1)]
     lines += [_cam(t, n, file, _Bench(head, system)) for n, t in enumerate(file.cam, 1)]
     _no_twins(lines)
@@ -64,7 +65,7 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         hardness=particulars.hardness(file.hardness, head),
         heights=particulars.heights(file.heights, head),
         agreed=file.cam_and_deck_disagree_is_right,
-        caveats=(*_other_head(file.head, head), *_strange_blades(lines, head, system)),
+        caveats=tuple(_strange_blades(lines, head, system)),
     )
     if not readings.tells_something:
         raise BadInput("no reading and no finding in it, only blanks", fix=_FIRST_READING)
@@ -324,10 +325,18 @@ def _no_twins(lines: Sequence[Line]) -> None:
         seen.add(key)
 
 
-def _other_head(named: str, head: Head) -> Iterator[str]:
-    """Yield a word where the file names another head than the one it is read for."""
+def _refuse_other_head(named: str, head: Head) -> None:
+    """Refuse a file that names another head than the one it is read for.
+
+    Raises:
+        BadInput: it does.
+    """
     if named and named != head.name.replace('"', "'"):  # as the blank survey writes it
-        yield f"The file says it is a survey of {named!r}, it was read for {head.name!r}: is it the right one?"
+        raise BadInput(
+            f"this is a survey of {named!r}, not of {head.name!r}",
+            where="head",
+            fix="Name the right head or the right file; correct the key head only where the readings are of this one.",
+        )
 
 
 def _strange_blades(lines: Sequence[Line], head: Head, system: System) -> Iterator[str]:

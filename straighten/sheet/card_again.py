@@ -32,7 +32,7 @@ def _record(kind: Any, plain: dict[str, Any]) -> Any:
 def _field(field: Field[Any], plain: dict[str, Any], hints: dict[str, Any]) -> Any:
     unit, factor = records._UNITS.get(field.name, ("", 1.0))
     key = f"{field.name}_{unit}" if unit else field.name
-    if key not in plain and field.default is not MISSING:
+    if key not in plain and not (field.default is MISSING and field.default_factory is MISSING):
         return MISSING
     if key not in plain and field.type == "str":  # a card of before that line was printed
         return ""

@@ -37,6 +37,7 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
         step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick"), class_="aside")),
         spot_view(card, sheet.sketch),
         _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
+        *([] if card.lowered is None else [node("p", card.lowered.reason, class_="where")]),
         *_pause(card),
         node("p", f"Places in {unit} from the front end, rows ", rows, " off the middle. ", *_legend(sheet), class_="where"),
     )  # fmt: skip

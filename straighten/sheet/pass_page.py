@@ -48,8 +48,8 @@ def refusal_page(refusal: Refusal) -> str:
         node("p", f"Verdict: {refusal.verdict}", class_="direction"),
         node("p", refusal.reason),
         node("p", f"Decided by {refusal.decided_by}", class_="fine"),
-        node("h2", "Looked at"),
-        node("ul", *nodes("li", refusal.findings)),
+        node("ul", *nodes("li", (f for f in refusal.findings if f != refusal.reason))),
+        node("p", f"To go on all the same, with your reason: {refusal.go_on}") if refusal.go_on else None,
         class_="side",
     )
     return page(f"No pass, head {refusal.name}", node("body", node("main", side, class_="pass")))
@@ -65,6 +65,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     bench = node(
         "div",
         _top(card, first=True),
+        *_before(card),
         _direction(card),
         _side("clamp", clamp),
         _side("heat" if card.spots else "soak", (_top(card, first=False), *heat_side(sheet))),
@@ -89,6 +90,14 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     return [bench, after]
 
 
+def _before(card: Card) -> tuple[Element, ...]:
+    """Return step 0: what is done and answered before the head is clamped."""
+    if not card.before:
+        return ()
+    lines = (node("li", pencil("tick"), " ", line) for line in card.before)
+    return (_side("before", (step(0, "Before you clamp"), node("ul", *lines, class_="before"))),)
+
+
 def _side(name: str, parts: Iterable[Element]) -> Element:
     return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
 
@@ -106,7 +115,7 @@ def _top(card: Card, *, first: bool) -> Element:
 
 
 def _verdict(card: Card) -> Element:
-    go = "GO" if card.verdict == "straighten" else f"AGAINST THE VERDICT: {card.verdict.upper()}"
+    go = "GO" if not card.because else "AGAINST ADVICE"
     return node("p", node("strong", go, class_="go"), f" {card.reason}", class_="verdict")
 
 
@@ -224,11 +233,12 @@ def _caution(card: Card) -> Element:
 
 def _keep_in_mind(card: Card) -> list[Element]:
     """Return the doubts behind the plan and what the bench has to mind, or nothing."""
-    return (
-        [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
-        if card.notes
-        else []
-    )
+    found: list[Element] = []
+    if card.advice:
+        found += [node("h2", "Advised against"), node("ul", *nodes("li", card.advice), class_="mind")]
+    if card.notes:
+        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
+    return found
 
 
 def _why(card: Card) -> list[Element]:
