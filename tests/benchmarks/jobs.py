@@ -24,7 +24,8 @@ by_bow          by the true bow of the cam line at intake, in steps of 0.1 mm: h
 
 Oddities (``--odd``), heads that break the planner's model: spot-low and spot-high (every spot 0.6 and 1.5 of the law),
 scatter (0.3 instead of 0.12 from pass to pass), feel (15 um), friction-low and friction-high (0.08, 0.24), gap (every
-gap in the clamp is read 30 um too small).
+gap in the clamp is read 30 um too small). ``--odd believed`` runs heads as the planner believes them, by the program
+alone: see `tests.benchmarks.believed`.
 """
 
 from __future__ import annotations
@@ -47,6 +48,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy: small matric
 import numpy as np
 
 from tests.workshop.castings import draw
+from tests.workshop.ended import Job
 from tests.workshop.hands import RULES, by_hand
 
 Row = dict[str, Any]
@@ -59,6 +61,8 @@ STAGES = ("now", "stage", "pass1", "pass2", "pass3")
 
 def one(number: int, odd: str, only: str) -> list[Row]:
     """Return the jobs of one head: by the program, and by every rule."""
+    if odd == "believed":
+        return [_row(_believed(number))]
     truth, jobs = draw(number, ODD[odd]), []
     if only != "hands":
         from tests.workshop.shop import by_program
@@ -66,7 +70,20 @@ def one(number: int, odd: str, only: str) -> list[Row]:
         jobs.append(by_program(truth))
     if only != "program":
         jobs += [by_hand(truth, rule) for rule in RULES]
-    return [json.loads(json.dumps(asdict(job), default=_plain)) for job in jobs]
+    return [_row(job) for job in jobs]
+
+
+def _believed(number: int) -> Job:
+    from tests.benchmarks.believed import Believed
+    from tests.workshop.shop import by_program
+
+    head = Believed(number)
+    return by_program(head.truth, head.acts)
+
+
+def _row(job: Job) -> Row:
+    row: Row = json.loads(json.dumps(asdict(job), default=_plain))
+    return row
 
 
 def _plain(value: Any) -> Any:
@@ -181,7 +198,7 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--rows", type=Path)
     parser.add_argument("--only", choices=("both", "program", "hands"), default="both")
-    parser.add_argument("--odd", choices=tuple(ODD), default="none")
+    parser.add_argument("--odd", choices=(*ODD, "believed"), default="none")
     told = parser.parse_args()
     rows = run(
         told, told.rows or Path(tempfile.gettempdir()) / f"jobs-{told.only}-{told.odd}-{told.seed}.jsonl"

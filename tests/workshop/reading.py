@@ -133,7 +133,7 @@ def _blade(truth: Truth, gap: float, rng: np.random.Generator) -> tuple[float, f
     """Return the thickest blade that goes, and the next."""
     blades = truth.casting.gauge
     place = bisect.bisect_right(blades, gap + rng.normal(0, truth.hand["feel"]))
-    if rng.random() < MISREAD:
+    if rng.random() < truth.hand.get("misread", MISREAD):
         place = min(max(place + (1 if rng.random() < 0.5 else -1), 0), len(blades))
     goes = blades[place - 1] if place else 0.0
     return goes, (blades[place] if place < len(blades) else None)

@@ -13,6 +13,7 @@ import json
 import tempfile
 import time
 from collections import defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,7 @@ from tests.workshop.castings import Truth
 from tests.workshop.ended import Job, cam_out, cause_of, cut, deck_out, straight
 from tests.workshop.reading import read, read_gap
 
+World = Callable[..., Outcome]
 MOST_PASSES, MOST_READINGS, LUCKS = 8, 2, 24
 GAP_SEEN = 0.03  # mm: less than that under the middle is as good as closed
 
@@ -62,10 +64,11 @@ class Desk:
 
 @dataclass
 class Work:
-    """A job under way."""
+    """A job under way; `world` says what a clamping does."""
 
     desk: Desk
     truth: Truth
+    world: World = carried_out
     held: dict[str, list[list[bool]]] = field(default_factory=lambda: defaultdict(list))
     last: Card | None = None
 
@@ -84,10 +87,10 @@ class Work:
         )
 
 
-def by_program(truth: Truth) -> Job:
-    """Return how a head's job ends through the commands."""
+def by_program(truth: Truth, world: World = carried_out) -> Job:
+    """Return how a head's job ends through the commands, in a world that says what a clamping does."""
     with tempfile.TemporaryDirectory() as folder:
-        work = Work(desk=Desk(Path(folder)), truth=truth)
+        work = Work(desk=Desk(Path(folder)), truth=truth, world=world)
         work.desk.write("head.toml", files.head_file(truth.casting))
         ended, words = _run(work)
         chance = None if straight(work.truth) or ended == "most passes" else _own_pass(work)
@@ -126,7 +129,7 @@ def _heat(work: Work, found: Card) -> None:
     """Do what the card says; hold its ranges against what comes of it."""
     work.last = found
     work.check("now", found.now)
-    done = carried_out(work.truth, found.deed)
+    done = work.world(work.truth, found.deed)
     _tell(work, found, done)
     work.truth = done.truth
     work.check(f"pass{work.truth.passes}", found.after)
@@ -163,4 +166,4 @@ def _own_pass(work: Work) -> float:
     found = cards.planned(said, work.truth.casting) or work.last
     if found is None:
         return 0.0
-    return sum(straight(carried_out(work.truth, found.deed, luck).truth) for luck in range(LUCKS)) / LUCKS
+    return sum(straight(work.world(work.truth, found.deed, luck).truth) for luck in range(LUCKS)) / LUCKS
