@@ -18,7 +18,8 @@ stopped_early   share of all jobs that the program ended, the head not straight,
                 go past advice, else the last card again on the same places, carried out under 24 other lucks.
 cover           share of 80 % ranges that hold the truth, [deck, cam]: bow as the middle over the ends, deck as the mean
                 of its edges, cam lines in the mean. "now": of the card and of `log` after every pass; "stage": of a
-                reading in the clamp; "pass1" ...: of the card, for what comes after the first, second, third clamping.
+                reading in the clamp; "pass1" ...: of the card, for what comes after the first, second, third clamping. Besides, one share
+                each: "twist" of the first survey, "tighten" the gaps that the card foretells after every round.
 by_bow          by the true bow of the cam line at intake, in steps of 0.1 mm: heads, straight, straight_hand, past,
                 heats.
 
@@ -56,7 +57,7 @@ ODD: dict[str, dict[str, float]] = {
     "none": {}, "spot-low": {"spot": 0.6}, "spot-high": {"spot": 1.5}, "scatter": {"scatter": 0.3}, "feel": {"feel": 0.015},
     "friction-low": {"friction": 0.08}, "friction-high": {"friction": 0.24}, "gap": {"gap": 0.03},
 }  # fmt: skip
-STAGES = ("now", "stage", "pass1", "pass2", "pass3")
+STAGES = ("now", "stage", "pass1", "pass2", "pass3", "twist", "tighten")
 
 
 def one(number: int, odd: str, only: str) -> list[Row]:

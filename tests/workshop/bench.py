@@ -115,7 +115,8 @@ def _burnt(
     """What every heat of a group adds: its own shrinking, and what its hot place takes over of the clamp's bend."""
     clamp, fallen = held
     again = sum(p.fall * max(laws.shielding(h, p.heat) for h in group) for p in places)
-    force = max(clamp.force + (again - fallen) / clamp.closing, 0.0) if clamp.force > 0 else 0.0
+    eased = math.copysign(again - fallen, (again - fallen) * float(clamp.curvature[MIDDLE]))
+    force = max(clamp.force + eased / clamp.closing, 0.0) if clamp.force > 0 else 0.0
     cold = [p.heat for p in places]
     sides = [laws.widened(h, [o for o in group if o is not h], cold) for h in group]
     softness = []

@@ -16,11 +16,15 @@ CORNERS = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
 
 @dataclass(frozen=True)
 class Card:
-    """A pass as planned: what to do, and the 80 % ranges foretold of deck and cam bow [mm], now and after."""
+    """A pass as planned: what to do, and the 80 % ranges foretold.
+
+    Of deck and cam bow `now` and `after` [mm]; `rounds` torque [Nm] and the gap in the middle [mm] after each.
+    """
 
     deed: Deed
     now: tuple[Range, Range]
     after: tuple[Range, Range]
+    rounds: tuple[tuple[float, Range], ...] = ()
 
 
 def planned(answer: Plain, casting: Casting) -> Card | None:
@@ -40,6 +44,7 @@ def planned(answer: Plain, casting: Casting) -> Card | None:
     return Card(
         deed=deed, now=(_range(answer["bow_now_mm"]), _range(answer["cam_now_mm"])),
         after=(_range(answer["deck_after_mm"]), _range(answer["cam_after_mm"])),
+        rounds=tuple((float(r["torque_Nm"]), _range(r["gap_mm"])) for r in answer.get("rounds") or ()),
     )  # fmt: skip
 
 
@@ -63,6 +68,12 @@ def _stroke(stroke: Plain, casting: Casting) -> tuple[int, Heat]:
 
 def _range(told: Plain) -> Range:
     return float(told["low"]), float(told["high"])
+
+
+def twist(answer: Plain) -> Range | None:
+    """The 80 % range of the twist that `check` or `measure` tells [mm]."""
+    told = (answer.get("shape") or {}).get("twist")
+    return None if told is None else (float(told["low_mm"]), float(told["high_mm"]))
 
 
 def logged_now(answer: Plain) -> tuple[Range, Range] | None:

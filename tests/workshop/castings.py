@@ -93,13 +93,16 @@ class Truth:
     scatter: float = 0.12
     odd: dict[str, float] = field(default_factory=dict)
 
-    def line(self, number: int) -> np.ndarray:
-        return self.deck[number]
-
     @property
     def deck_bow(self) -> float:
         """Middle over the ends, mean of the two edges [mm]."""
         return float((bow_of(self.deck[0]) + bow_of(self.deck[2])) / 2)
+
+    @property
+    def twist(self) -> float:
+        """Lift of the rear inlet corner, and of the front exhaust one [mm]."""
+        rise = self.deck[2] - self.deck[0]
+        return float(rise[-1] - rise[0]) / 4
 
     @property
     def cam_bow(self) -> float:

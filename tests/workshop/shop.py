@@ -24,6 +24,7 @@ from tests.workshop import files
 from tests.workshop.bench import Outcome, carried_out
 from tests.workshop.card import Card, Range
 from tests.workshop.castings import Truth
+from tests.workshop.clamping import grip
 from tests.workshop.ended import Job, cam_out, cause_of, cut, deck_out, straight
 from tests.workshop.reading import read, read_gap
 
@@ -80,6 +81,19 @@ class Work:
                 [low <= value <= high for (low, high), value in zip(told, true, strict=True)]
             )
 
+    def hold(self, stage: str, told: Range, true: float) -> None:
+        """Keep whether one range holds the truth."""
+        self.held[stage].append([told[0] - 1e-9 <= true <= told[1] + 1e-9])
+
+    def rounds(self, found: Card) -> None:
+        """Hold the gaps foretold after every round, those that are not closed surely, against the clamp."""
+        for torque, gap in found.rounds:
+            if gap[1] > 0:
+                closed = grip(
+                    self.truth, found.deed.shims, found.deed.pulls, {"gap": 0.0, "torque": torque}
+                ).gap
+                self.hold("tighten", gap, max(closed - self.truth.hand["gap"], 0.0))
+
     def survey(self, again: int = 0) -> str:
         return self.desk.write(
             f"survey-{self.truth.passes}-{again}.toml",
@@ -109,6 +123,8 @@ def _run(work: Work) -> tuple[str, str]:
         if cards.verdict(said) != "measure again":
             break
         said = work.desk.ask("measure", work.survey(again))
+    if (told := cards.twist(said)) is not None:
+        work.hold("twist", told, work.truth.twist)
     if cards.verdict(said) != "straighten":
         return cards.verdict(said), cards.reason(said)
     while work.truth.passes < MOST_PASSES:
@@ -129,6 +145,7 @@ def _heat(work: Work, found: Card) -> None:
     """Do what the card says; hold its ranges against what comes of it."""
     work.last = found
     work.check("now", found.now)
+    work.rounds(found)
     done = work.world(work.truth, found.deed)
     _tell(work, found, done)
     work.truth = done.truth
