@@ -217,7 +217,7 @@ def _lines(
     u = 2 * XI - 1
     body = (1 - np.abs(u) ** power) * bow - 2.6 * lean * bow * u * (1 - u**2)
     deck_over_cam = math.exp(-0.8 * math.log(ratio) + rng.normal(0, 0.12))
-    twist, side, belly = rng.normal(0, 0.015), rng.normal(0, 0.01), rng.normal(0, 0.008)
+    twist, side, belly = rng.normal(0, 0.010), rng.normal(0, 0.01), rng.normal(0, 0.008)
     deck = np.stack([
         body * deck_over_cam + eta * (twist * u + side * (1 - u**2)) + (eta == 0) * belly * (1 - u**2)
         + rng.normal(0, 0.004) * np.sin(2 * math.pi * XI + rng.uniform(0, 6))
@@ -236,7 +236,7 @@ def _lines(
 
 
 def _rough(rng: np.random.Generator) -> np.ndarray:
-    """Unevenness of the deck lines [mm]: 3 to 10 um, over some 15 mm."""
+    """Unevenness of the deck lines [mm]: 2 to 6 um, over some 15 mm."""
     noise = rng.normal(0, 1, (3, XI.size + 4))
     smooth = np.stack([np.convolve(row, [0.25, 0.6, 0.6, 0.6, 0.25], "valid") for row in noise])
-    return rng.uniform(0.003, 0.010) * smooth
+    return rng.uniform(0.002, 0.006) * smooth

@@ -131,12 +131,20 @@ def _balanced(x: np.ndarray, away: np.ndarray, at: np.ndarray, rng: np.random.Ge
 
 def _blade(truth: Truth, gap: float, rng: np.random.Generator) -> tuple[float, float | None]:
     """Return the thickest blade that goes, and the next."""
-    blades = truth.casting.gauge
+    blades = stacked(truth.casting.gauge)
     place = bisect.bisect_right(blades, gap + rng.normal(0, truth.hand["feel"]))
     if rng.random() < truth.hand.get("misread", MISREAD):
         place = min(max(place + (1 if rng.random() < 0.5 else -1), 0), len(blades))
     goes = blades[place - 1] if place else 0.0
     return goes, (blades[place] if place < len(blades) else None)
+
+
+def stacked(gauge: tuple[float, ...]) -> tuple[float, ...]:
+    """The blades, and over half a millimetre two together: the thickest up to there with each of those under it."""
+    base = max(blade for blade in gauge if blade <= 0.52)
+    return tuple(
+        sorted({b for b in gauge if b <= 0.52} | {round(base + b, 3) for b in gauge if 0.04 < b <= base})
+    )
 
 
 def read_gap(truth: Truth, gap: float) -> float:

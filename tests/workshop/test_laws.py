@@ -117,6 +117,33 @@ def test_change_of_bow(case):
     assert change(box(short), *deeds) == pytest.approx(printed, rel=0.16)
 
 
+# own runs that ended after the laws had been fitted, so that nothing is fitted to them: (name, curve, deeds, printed)
+HELD_BACK = [
+    ("R 12 4 s, then R 18 6 s", SOAKED, [deed(four(33, 12, 4, 539), 0.1), deed(four(33, 18, 6, 539), 0.1)], 0.3215),
+    ("the same, short exposure", SHORT, [deed(four(33, 12, 4, 539), 0.1), deed(four(33, 18, 6, 539), 0.1)], 0.1876),
+    ("three times the same", SOAKED, [deed(four(33, 12, 4, 539), 0.1)] * 3, 0.0970),
+    ("4 s, then 12 s", SOAKED, [deed(four(33, 12, 4, 539), 0.1), deed(four(33, 12, 12, 539), 0.1)], 0.2730),
+    ("over 0.1, then over 0.3", SOAKED, [deed(four(33, 12, 4, 539), 0.1), deed(four(33, 12, 4, 539), 0.3)], 0.1150),
+    ("R 18 6 s twice", SOAKED, [deed(four(33, 18, 6, 539), 0.1)] * 2, 0.3500),
+    ("strong, then weak", SOAKED, [deed(four(33, 18, 6, 539), 0.1), deed(four(33, 12, 4, 539), 0.1)], 0.3220),
+    ("free, then clamped", SOAKED, [deed(four(33, 12, 4, 539)), deed(four(33, 12, 4, 539), 0.1)], 0.0870),
+    ("R 20 10 s 400 C", SOAKED, [deed(four(33, 20, 10, 400), 0.1)], 0.2760),
+    ("the same, short exposure", SHORT, [deed(four(33, 20, 10, 400), 0.1)], 0.1110),
+    ("R 25 30 s 450 C", SOAKED, [deed(four(33, 25, 30, 450), 0.1)], 0.6977),
+    ("the same, short exposure", SHORT, [deed(four(33, 25, 30, 450), 0.1)], 0.5351),
+    ("R 30 40 s 300 C", SOAKED, [deed(four(33, 30, 40, 300), 0.1)], 0.3609),
+    ("R 15 8 s 500 C", SOAKED, [deed(four(33, 15, 8, 500), 0.1)], 0.2411),
+    ("R 8 3 s 540 C", SOAKED, [deed(four(33, 8, 3, 540), 0.1)], 0.0272),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", HELD_BACK, ids=[f"{n}-{c[0]}" for n, c in enumerate(HELD_BACK)])
+def test_change_of_bow_of_cases_not_fitted(case):
+    # source: 3D elements, own runs. Tolerance set after the run: the median is 5 %, the worst 31 % (25 mm for 30 s)
+    _, short, deeds, printed = case
+    assert change(box(short), *deeds) == pytest.approx(printed, rel=0.35)
+
+
 def test_clamp_force_of_the_box():
     # source: 3D elements: 85 435 N close 0.449 mm over 0.1 mm shims; 8 % is what a beam with local give can be asked for
     head = box()
