@@ -33,7 +33,7 @@ _SURVEY = "head units date who room mode stations cam_and_deck_disagree_is_right
 KINDS = {
     kind: frozenset(keys.split())
     for kind, keys in {
-        "head file": "name units casting alloy limits cam bolts base shims gauge torch oven spots engine prices thresholds",
+        "head file": "name units casting alloy limits cam bolts base shims gauge wrench torch oven spots engine prices thresholds",
         "survey": _SURVEY,
         "set-up file": "units head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
         "tightening log": "units load load_doubt rounds",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from straighten.clamp.bolts import FRICTION, FRICTION_SPREAD
 from straighten.heat.response import Response
 
 if TYPE_CHECKING:
@@ -36,16 +37,14 @@ class Prior:
         return self.centre * np.exp(self.spread * u) if self.kind == "log" else self.centre + self.spread * u
 
 
-_FRICTION_SPREAD = math.log(0.18 / 0.10) / (2 * 1.2816)  # 10-90 % over the range of the torque tables
-
 PUBLISHED = (
     Prior(
         name="stiffness", kind="log", centre=1.0, spread=0.10, mark="assumed",
         reason="section from plates agrees with 3D elements within 10 %; a section from mass adds its own spread",
     ),
     Prior(
-        name="friction", kind="log", centre=math.sqrt(0.10 * 0.18), spread=_FRICTION_SPREAD, mark="seen",
-        reason="0.10 to 0.18, oiled to dry steel thread: friction classes of the torque tables after VDI 2230",
+        name="friction", kind="log", centre=FRICTION.value, spread=FRICTION_SPREAD.value, mark=FRICTION.mark,
+        reason=f"{FRICTION.source}; {FRICTION_SPREAD.source}",
     ),
     Prior(
         name="shrinkage", kind="log", centre=1.0, spread=0.30, mark="assumed",

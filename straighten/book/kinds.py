@@ -16,6 +16,7 @@ Kind = Literal[
     "finish",  # the final list; closes the head
     "bench",  # one answer of the guided session
     "strike",  # takes an earlier entry out of use, with the reason
+    "settle",  # says that the lines in which a head was carried on apart are one again
 ]
 
 # Raise a number when a key of that kind's record changes its meaning; new keys are free.

@@ -34,8 +34,9 @@ if TYPE_CHECKING:
 QUICK_SWAPS = 25
 MOST_TRIALS = 120
 CLOSE = 1e-11  # m: the bracketed gap is as near to the wanted one as this
-STRONGEST = 3e5  # N: no clamp bolt pulls harder; a gap that is still open then stays open
-FEW = 0.10  # share of the draws whose gap may stay open; they are held at `STRONGEST`, over any bolt's load
+STRONGEST = 1e7  # N: no clamp bolt pulls harder; a gap that is still open then stays open
+FEW = 0.10  # share of the draws whose gap may stay open
+HELD = 3e5  # N: at which they are held; over any clamp bolt's load
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,7 @@ def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mas
     """Return the tension per bolt that brings the mean gap to the wanted one, and the contact there.
 
     A gap that is smaller already without any pull leaves the tension at nought. Where a few draws cannot be closed they are
-    held at `STRONGEST`: the limits of the clamp count them, and one odd draw does not decide for all.
+    held at `HELD`: the limits of the clamp count them, and one odd draw does not decide for all.
 
     Args:
         flexibility: M and R of the contact.
@@ -145,7 +146,8 @@ def _bracketed(
         raise OutsideModel(
             "pulling at these bolts does not close the gap", fix="Choose bolts between the shims."
         )
-    low = np.where(stays_open, high, low)
+    high = np.where(stays_open, HELD, high)
+    low = np.where(stays_open, HELD, low)
     tension = np.where(too_open <= CLOSE, 0.0, high)
     bracket = (
         low,

@@ -146,7 +146,7 @@ def _no_way_back(dossier: "Dossier") -> str:
     if dossier.surveys[0] is None and not dossier.passes:
         return "This is the first question."
     return (
-        f"What came before is in the book, the last of it as entry {max(dossier.inputs)}. To take an entry out "
+        f"What came before is in the book, the last of it as entry {dossier.inputs[-1]}. To take an entry out "
         'of use: straighten strike NUMBER --reason "..."; the session then goes on from there.'
     )
 

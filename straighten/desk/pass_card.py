@@ -16,6 +16,7 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
+from straighten.desk.bases import base_words
 from straighten.desk.job import NOISE_SEED
 from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.clamp import Clamped, ClampSetup
+    from straighten.clamp.torque_cap import TorqueCap
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
     from straighten.head.records import Head
@@ -78,7 +80,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
     return Card(
         **_title(job, now),
         **_clamping(dossier.head, belief, clamp),
-        **_held(dossier.head, plan, (clamp, clamped), spread),
+        **_held(job, plan, (clamp, clamped), spread),
         **_heating(dossier.head, plan, relaxed, now),
         soak=_soak_line(plan, spread),
         kept_share=spread(relaxed.kept_share),
@@ -148,7 +150,7 @@ def _advice(job: Job, because: str) -> tuple[str, ...]:
 
 def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
     stacks, second = _stacks(head, clamp)
-    rounds, most_torque, rule = _rounds(head, belief, clamp)
+    rounds, cap, rule = _rounds(head, belief, clamp)
     return {
         "direction": words.direction(clamp.reverse),
         "reverse": clamp.reverse,
@@ -157,20 +159,22 @@ def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
         "shim_stations": (head.front_shim, head.rear_shim),
         "bolts": _bolt_lines(head, clamp),
         "rounds": rounds,
-        "most_torque": most_torque,
+        "most_torque": cap.torque,
+        "most_torque_limit": cap.limit,
         "stop_rule": rule,
         "gap": clamp.gap or 0.0,
     }
 
 
-def _held(head: Head, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
-    clamp, clamped = held
+def _held(job: Job, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
+    head, draws, (clamp, clamped) = job.head, job.belief.draws, held
     limits = limits_of(head, section_of(head), clamped, clamp)
     return {
         "bow_now": spread(plan.forecast.before[:, INDEX["deck_bow"]]),
         "cam_now": spread(plan.forecast.before[:, INDEX["cam_bow"]]),
         "clamp_limits": words.limits(limits, plan.forecast.weights),
         "over_bend": spread(clamped.over_bend),
+        "base_words": base_words(head, draws, plan.forecast, clamp),
         "clamp_force": spread(clamped.total_force),
     }
 
@@ -321,7 +325,7 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     return draws.states[chosen], draws.response.take(chosen)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], TorqueCap, str]:
     """Simulate the rounds on evenly spread draws; with the torque never to pass and the rule to stop by."""
     states, response = evenly(belief, clamp)
     made = tightening_card(head, states, clamp, response)

@@ -159,9 +159,9 @@ def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup
     if table.torque is not None:
         if table.gap is not None:
             raise BadInput("gap and torque are given; the clamp stops at one of them", where="clamp.gap")
-        from straighten.clamp.bolts import tension_from, thread_of
+        from straighten.clamp.bolts import FRICTION, tension_from, thread_of
 
-        tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), 0.14))
+        tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), FRICTION.value))
     gap = table.gap if table.gap is not None or card is None else card.gap
     shimless = all(s is None for s in (table.shims, table.front_shims, table.rear_shims, table.corners))
     return ClampSetup(

@@ -81,9 +81,11 @@ def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
 def _stands(book: Book, dossier: Dossier, card: Entry) -> bool:
     """Return whether a card still holds: same head file, and neither a survey nor a pass after it."""
     entries = book.entries(dossier.name)
-    newest = max(e.number for e in entries if e.kind in ("head", "survey", "pass"))
+    later = next(
+        e for e in reversed(entries) if e.kind in ("head", "survey", "pass") or e.number == card.number
+    )
     text = next(e.record["text"] for e in reversed(entries) if e.kind == "head")
-    return card.number > newest and text == dossier.text
+    return later.number == card.number and text == dossier.text
 
 
 def earlier_sheet(book: Book, job: Job, number: int) -> Found:

@@ -28,9 +28,10 @@ from straighten.head.records import (
     Thresholds,
     Torch,
     Web,
+    Wrench,
 )
 from straighten.sources import Cited
-from straighten.units import Plausible, show
+from straighten.units import Plausible, show, show_torque
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
@@ -45,6 +46,7 @@ _REMOVAL = Plausible(0.0, 2.0e-3)
 _BLADE = Plausible(0.01e-3, 5e-3)
 _FLAME = Plausible(3e-3, 60e-3)
 _BASE = Plausible(8e-3, 0.6)
+_TORQUE = Plausible(0.5, 1000.0)
 
 
 def head_of(file: tables.HeadFile, system: System) -> Head:
@@ -56,6 +58,8 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
     assumed: list[str] = []
     casting = _casting(file.casting, assumed)
     front, rear = _shim_stations(file.shims, casting, assumed)
+    tables_of_bases = file.base if isinstance(file.base, list) else [file.base]
+    bases = tuple(_base(table, casting) for table in tables_of_bases)
     return Head(
         name=file.name,
         system=system,
@@ -67,7 +71,9 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         cam_lines=file.cam.lines,
         cam_height=casting.height if file.cam.height is None else file.cam.height,
         bolts=_bolts(file.bolts, casting),
-        base=_base(file.base, casting),
+        base=bases[0],
+        spare_bases=bases[1:],
+        wrench=_wrench(file.wrench, assumed),
         front_shim=front,
         rear_shim=rear,
         shim_blades=_shim_blades(file.shims),
@@ -234,7 +240,7 @@ def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, .
     bolts = [
         HeadBolt(
             station=station, side=side, thread=row.thread, grade=row.grade, stretch=row.stretch,
-            lubricated=row.lubricated, engagement=row.engagement, washer=row.washer,
+            lubricated=row.lubricated, engagement=row.engagement, through=row.through, washer=row.washer,
         )
         for row in rows
         for station in _stations(row.stations, casting.length, "bolts.stations")
@@ -262,6 +268,20 @@ def _base(table: tables.BaseTable, casting: Casting) -> Base:
         material=table.material,
         dome=table.dome,
     )
+
+
+def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
+    if table is None:
+        low, high = practice.LEAST_TORQUE, practice.MOST_TORQUE
+        assumed.append(f"torque wrench {low.value:.0f} to {high.value:.0f} Nm ({low.source}; {low.mark})")
+        return Wrench(least=low.value, most=high.value)
+    least = _within(_TORQUE, table.least, "wrench.least")
+    most = _within(_TORQUE, table.most, "wrench.most")
+    if most < 2 * least:
+        raise BadInput(
+            f"{show_torque(least)} to {show_torque(most)} is no wrench's scale", where="wrench.most"
+        )
+    return Wrench(least=least, most=most)
 
 
 def _torch(table: tables.TorchTable | None) -> Torch | None:

@@ -13,6 +13,7 @@ from straighten.filecheck import (
     Power,
     Table,
     Temperature,
+    Torque,
     Volume,
 )
 
@@ -118,6 +119,7 @@ class BoltsTable(Table):
     stretch: bool = False
     lubricated: bool = True
     engagement: Length | None = None
+    through: bool = False
     washer: Length | None = None
 
 
@@ -130,6 +132,13 @@ class BaseTable(Table):
     length: Length | None = None
     material: Literal["steel", "aluminium", "iron"] = "steel"
     dome: Gap = 0.0
+
+
+class WrenchTable(Table):
+    """The torque wrench: the least and the most it can be set to."""
+
+    least: Torque
+    most: Torque
 
 
 class BladeTable(Table):
@@ -245,9 +254,10 @@ class HeadFile(Table):
     limits: LimitsTable = LimitsTable()
     cam: CamTable
     bolts: list[BoltsTable] = Field(min_length=1, max_length=40)
-    base: BaseTable
+    base: BaseTable | Annotated[list[BaseTable], Field(min_length=1, max_length=8)]
     shims: ShimsTable
     gauge: GaugeTable
+    wrench: WrenchTable | None = None
     torch: TorchTable | None = None
     oven: OvenTable | None = None
     spots: SpotsTable | None = None

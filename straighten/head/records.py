@@ -127,7 +127,8 @@ class HeadBolt:
 
     `station`, `side`; `thread` as designated ("M10x1.5", "7/16-14"); `grade` ISO 898-1 class or inch grade of the
     bolt put in; `stretch` true for a torque-to-yield engine bolt (refused as a clamp bolt); `engagement` thread
-    length in the base [m]; `lubricated`.
+    length in the base [m]; `through` where a stud goes through the base to a nut below; `lubricated`; `washer` outer
+    diameter [m].
     """
 
     station: float
@@ -137,6 +138,7 @@ class HeadBolt:
     stretch: bool = False
     lubricated: bool = True
     engagement: float | None = None
+    through: bool = False
     washer: float | None = None
 
 
@@ -150,6 +152,14 @@ class Base:
     length: float
     material: Literal["steel", "aluminium", "iron"]
     dome: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wrench:
+    """The torque wrench: the `least` and the `most` it can be set to [N m]."""
+
+    least: float
+    most: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +271,7 @@ class Head:
     """Everything known about one head before it is measured.
 
     `towers` stations of the cam towers [m]; `cam_lines` 1 or 2; `cam_height` of the cam line over the deck [m];
+    `base` in use, `spare_bases` others owned; `wrench` for the clamp;
     `front_shim`, `rear_shim` stations of the shims [m]; `gauge_blades` owned for gauging [m];
     `spot_rows` distance of the heat-spot rows from the middle [m]; `magnesium` true where the casting is not
     aluminium; `system` unit system of the person.
@@ -290,6 +301,8 @@ class Head:
     prices: Prices = field(default_factory=Prices)
     assumed: tuple[str, ...] = ()
     caveats: tuple[str, ...] = ()
+    wrench: Wrench = Wrench(least=0.0, most=1e6)
+    spare_bases: tuple[Base, ...] = ()
 
 
 def metal_left(head: Head) -> float:

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.clamp.bolts import FRICTION
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -46,11 +48,11 @@ class Response:
 
 
 def nominal(draws: int = 1) -> Response:
-    """Return the response that takes the physics at its word: multipliers one, friction 0.14, no skew."""
+    """Return the response that takes the physics at its word: multipliers one, the middle friction, no skew."""
     one = np.ones(draws)
     return Response(
         stiffness=one,
-        friction=0.14 * one,
+        friction=FRICTION.value * one,
         shrinkage=one,
         kept=one,
         softening=one,

@@ -104,6 +104,8 @@ def _tighten(card: Card) -> str:
     lines.append(wrap(card.stop_rule, "   "))
     force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
     lines.append(wrap(f"{held_words(card)}; clamp force {force}.", "   "))
+    if card.base_words:
+        lines.append(wrap(card.base_words, "   "))
     lines.append(wrap("Limits: " + "; ".join(card.clamp_limits) + ".", "   "))
     return "\n".join(lines)
 

@@ -202,7 +202,9 @@ class Bench:
             "tightening": [("tighten", "pump", path)],
             "sand-log": [("sand", "saw", "--log", path)],
             "surface": [("sand", "saw", "--surface", path)],
-            "finish": [("finish", "saw", "--answers", path, "--close", "--anyway")],
+            "finish": [
+                ("finish", "saw", "--answers", path, "--close", "--because", "it is wanted back today")
+            ],
             "export": [("import", path)],
         }[kind]
 
