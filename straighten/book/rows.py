@@ -47,6 +47,12 @@ class Look:
     places: dict[str, list[int]]
     taught: dict[str, tuple[str, str]]
 
+    def added(self, uid: str, number: int, sealed: Sealed) -> None:
+        """Take note of an entry that was added since."""
+        self.places.setdefault(uid, []).append(number)
+        if sealed.kind == TEACHES:
+            self.taught[uid] = max(self.taught.get(uid, ("", "")), (sealed.at, sealed.digest))
+
     def uid(self, name: str) -> str:
         """Return the uid of the head of that name.
 
@@ -85,7 +91,9 @@ def look(connection: sqlite3.Connection) -> Look:
     for head, name in found.heads.values():
         if name != head.given and not name.startswith(f"{head.given} ("):
             raise altered(f"head {name!r:.60}")
-    for number, uid, kind, at, digest in connection.execute(
+    cursor = connection.cursor()
+    cursor.row_factory = None  # plain tuples: there may be many
+    for number, uid, kind, at, digest in cursor.execute(
         "SELECT number, head, kind, at, digest FROM entry NOT INDEXED"
     ):
         found.places.setdefault(uid, []).append(number)

@@ -82,8 +82,12 @@ class Book:
         Raises:
             BookError: another program holds the book too long, or the disk refuses.
         """
-        with transaction(self._connection, self.path):
-            yield
+        try:
+            with transaction(self._connection, self.path):
+                yield
+        except BaseException:
+            self._look = None  # what it held may be undone
+            raise
 
     def append(
         self,
@@ -131,7 +135,10 @@ class Book:
                 previous=(), inputs=_seals_of(inputs, numbers), record=text,
             )  # fmt: skip
             sealed = rows.follow(self._connection, draft)
-            number = rows.add_entry(self._connection, sealed)
+            known, number = self._known(), rows.add_entry(self._connection, sealed)
+            if known is not None and uid in known.heads:  # keep the look, as nothing else has changed
+                known.added(uid, number, sealed)
+                self._look = self._state(), known
         return rows.given_back(sealed, number, name, numbers, None)
 
     def _uid_to_append(self, name: str, kind: str, when: str) -> str:
@@ -163,12 +170,20 @@ class Book:
             return rows.chain_of(self._connection, seen, seen.uid(name))
 
     def _seen(self) -> rows.Look:
-        """Return what a look through the book finds; looked again after every change, also another program's."""
+        """Return what a look through the book finds; looked again after a change that is not known here."""
+        known = self._known()
+        if known is None:
+            known = rows.look(self._connection)
+            self._look = self._state(), known
+        return known
+
+    def _known(self) -> rows.Look | None:
+        return self._look[1] if self._look is not None and self._look[0] == self._state() else None
+
+    def _state(self) -> tuple[int, int]:
+        """Return two numbers that change with what other programs and this one write."""
         others = self._connection.execute("PRAGMA data_version").fetchone()[0]
-        state = others, self._connection.total_changes
-        if self._look is None or self._look[0] != state:
-            self._look = state, rows.look(self._connection)
-        return self._look[1]
+        return int(others), self._connection.total_changes
 
     def entry(self, number: int) -> Entry:
         """Return one entry, struck or not.

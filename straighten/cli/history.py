@@ -3,6 +3,7 @@
 from straighten.cli.figures import FigureOption, looked_at, write_drawn
 from straighten.cli.options import BookOption, Json, answer
 from straighten.cli.paths import book_path
+from straighten.cli.writing import outgoing
 
 
 def history(
@@ -21,5 +22,6 @@ def history(
     if figure is not None:
         from straighten.sheet.history_figure import history_figure
 
-        write_drawn(figure, lambda form: history_figure(found, form))
+        with outgoing() as files:
+            write_drawn(files, figure, lambda form: history_figure(found, form))
     answer(found.to_plain(), history_text(found), as_json=as_json)

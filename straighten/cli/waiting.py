@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from straighten.cli.asking import typed_at
+from straighten.cli.options import say
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -49,7 +50,7 @@ def waited(ask: "Ask", prompt: str, clock: Clock) -> str:
             break
         if typed.strip() or not ask.strict:
             return typed
-        typer.echo(f"   not yet: {_clock_text(left_to_wait(ask, clock))} to go; skip asks why.")
+        say(f"   not yet: {_clock_text(left_to_wait(ask, clock))} to go; skip asks why.")
     typer.echo("\a   time is up")
     return typed_at(prompt)
 

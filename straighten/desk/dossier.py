@@ -40,7 +40,8 @@ class Dossier:
     answer a question alone too, and how many of them came before the `survey` in use; `accepted` advice that the person
     went past, by kind, with the reason given; `sanding` state of a sanding that no survey has closed, or ""; `begun` what its first survey follows;
     `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
-    head's last entry, or None where the book does not know it yet.
+    head's last entry, or None where the book does not know it yet; `forked` the lines of entries in which it was carried
+    on apart, none where that is settled.
     """
 
     name: str
@@ -60,6 +61,7 @@ class Dossier:
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
     last: int | None = None
+    forked: tuple[tuple[int, ...], ...] = ()
 
     @property
     def measured(self) -> bool:
@@ -232,7 +234,11 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
     if head is None or text is None:
         text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
         head = bench_head(text, f"{title} in the book")
-    return replace(_gathered(title, head, text, entries), others=_other_heads(book, head, title))
+    return replace(
+        _gathered(title, head, text, entries),
+        others=_other_heads(book, head, title),
+        forked=book.open_lines(title),
+    )
 
 
 def heat_source(head: Head) -> str:

@@ -14,6 +14,7 @@ from straighten.heat import HeatSpot, Soak
 from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
+MOST_SPOTS = 60  # of one pass, both sides; the trade makes 4 to 16 (common practice, no source)
 NEAR = 5e-3  # m: a pull station names the bolts this near
 _SHIM = Plausible(0.0, 5e-3)
 _BOW = Plausible(-3e-3, 3e-3)
@@ -218,6 +219,10 @@ def _all_spots(tables: list[SpotTable], head: Head) -> tuple[HeatSpot, ...]:
     clock = 0.0
     for table in tables:
         spots = _spots(table, head)
+        if len(found) + len(spots) > MOST_SPOTS:
+            raise BadInput(
+                f"over {MOST_SPOTS} heat spots in all tables", where="spots", fix="A pass has 4 to 16."
+            )
         for number, spot in enumerate(spots):
             if found and (number == 0 or not table.together):
                 clock += table.pause + table.dwell

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from straighten.head import file as tables
     from straighten.units import System
 
+MOST_BOLTS = 80  # of a head; twice those of the longest
 _LENGTH = Plausible(0.15, 1.2)
 _WIDTH = Plausible(0.03, 0.5)
 _HEIGHT = Plausible(0.03, 0.3)
@@ -247,6 +248,8 @@ def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, .
         for station in _stations(row.stations, casting.length, "bolts.stations")
         for side in _sides(row.side)
     ]  # fmt: skip
+    if len(bolts) > MOST_BOLTS:
+        raise BadInput(f"{len(bolts)} bolts in all rows; at most {MOST_BOLTS} are taken", where="bolts")
     places = [(b.station, b.side) for b in bolts]
     if len(set(places)) != len(places):
         raise BadInput("two bolts stand in the same place", where="bolts")
