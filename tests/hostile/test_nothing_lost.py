@@ -199,11 +199,11 @@ SPITEFUL = "\x1b[2J\x07\x00\u202egnp\u2066\x9b31m"
 
 
 def test_what_stands_in_a_file_moves_no_cursor_and_rings_no_bell(shop):
-    survey = shop.folder / "pump" / "survey-1.toml"
+    head, survey = (shop.folder / "pump" / f"{name}.toml" for name in ("head", "survey-1"))
     word = json.dumps(SPITEFUL)
+    head.write_text(head.read_text().replace('"workshop sheet of the invented pump, page 4"', word))
     survey.write_text(
-        f"head = {word}\nwho = {word}\n"
-        + survey.read_text().replace("[intake]", f"[intake]\nhistory = {word}")
+        f"who = {word}\n" + survey.read_text().replace("[intake]", f"[intake]\nhistory = {word}")
     )
     for words in (
         ("measure", "pump", "survey-1.toml"),
