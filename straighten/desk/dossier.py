@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
+from straighten.heat.case import heated_wall
+from straighten.heat.flame_trial import fit_rings
 from straighten.heat.overheat import cut_down, limited
 from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import Done, PassSetup, setup_from_plain
@@ -145,6 +147,10 @@ def bench_head(text: str, where: str) -> Head:
 
 def _tried(head: Head) -> Head:
     torch = head.torch
+    if torch is not None and torch.rings:
+        fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
+        known = replace(torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread)
+        return replace(head, torch=known)
     if torch is None or torch.power is not None or torch.trial is None:
         return head
     power = power_from_trial(head.alloy, head.casting.roof, torch.radius, torch.trial)

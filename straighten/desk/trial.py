@@ -69,7 +69,7 @@ def _rounds(
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
     response = nominal()
     lines = {line: bows[0] if line.startswith("deck") else bows[1] for line in LINES}
-    many, spread = _spread_response(head, section)
+    many, spread = _spread_response(head)
     cloud = np.repeat(state, SPREAD_DRAWS, axis=0)
     done = []
     for number in range(1, file.rounds + 1):
@@ -88,8 +88,8 @@ def _rounds(
     return done
 
 
-def _spread_response(head: Head, section: Section) -> tuple[Response, Floats]:
-    priors = priors_for(section.bending_spread, head.alloy.spread)
+def _spread_response(head: Head) -> tuple[Response, Floats]:
+    priors = priors_for(head)
     u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
     return response_of(priors, u), u[:, len(priors) :]
 

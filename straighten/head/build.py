@@ -15,6 +15,7 @@ from straighten.head.records import (
     Alloy,
     Base,
     Casting,
+    CrayonRing,
     CrayonTime,
     Head,
     HeadBolt,
@@ -294,6 +295,11 @@ def _torch(table: tables.TorchTable | None) -> Torch | None:
     unmelted = _crayon(table.unmelted_crayon, table.unmelted_after, "unmelted_crayon")
     if unmelted is not None and trial is None:
         raise BadInput("the crayon that melted is missing", where="torch.crayon")
+    if table.rings and (trial is not None or table.absorbed_power is not None):
+        raise BadInput(
+            "rings beside a crayon or a power: which of them holds?", where="torch.rings",
+            fix="Give one trial only; a crayon that melted in the middle is a ring of radius 0.",
+        )  # fmt: skip
     if not 0.3 <= table.dwell <= 600:
         raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
     if not 150 <= table.peak <= 600:
@@ -304,6 +310,7 @@ def _torch(table: tables.TorchTable | None) -> Torch | None:
     return Torch(
         radius=_within(_FLAME, table.flame_radius, "torch.flame_radius"), dwell=table.dwell, peak=table.peak,
         power=table.absorbed_power, trial=trial, unmelted=unmelted,
+        rings=tuple(CrayonRing(temperature=r.crayon, radius=r.radius, seconds=r.after) for r in table.rings),
     )  # fmt: skip
 
 

@@ -163,6 +163,14 @@ class GaugeTable(Table):
     blades: list[Gap] = Field(min_length=2, max_length=80)
 
 
+class RingTable(Table):
+    """A ring of a flame trial: how far out a crayon had melted after so long under the still flame."""
+
+    crayon: Temperature
+    radius: Length
+    after: Duration
+
+
 class TorchTable(Table):
     """The torch as its owner knows it."""
 
@@ -174,6 +182,7 @@ class TorchTable(Table):
     crayon_after: Duration | None = None
     unmelted_crayon: Temperature | None = None
     unmelted_after: Duration | None = None
+    rings: list[RingTable] = Field(default=[], max_length=20)
 
 
 class OvenTable(Table):

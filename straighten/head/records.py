@@ -180,8 +180,17 @@ class CrayonTime:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CrayonRing:
+    """One mark of a flame trial: the crayon of `temperature` [degC] had melted out to `radius` [m] after `seconds` under the still flame."""
+
+    temperature: float
+    radius: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Torch:
-    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]."""
+    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]; `rings` crayon marks of a flame trial and `radius_spread` log standard deviation of the radius they give, None where it was told."""
 
     radius: float
     dwell: float
@@ -190,6 +199,8 @@ class Torch:
     trial: CrayonTime | None = None
     unmelted: CrayonTime | None = None
     asked: float | None = None
+    rings: tuple[CrayonRing, ...] = ()
+    radius_spread: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

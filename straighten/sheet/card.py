@@ -179,6 +179,9 @@ class Card:
     judgement: dict[str, Any] = field(default_factory=dict)
     lowered: LoweredLine | None = None
     most_torque_limit: str = ""
+    heat_cost: dict[str, Any] | None = None
+    costs: tuple[str, ...] = ()
+    measure_next: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""

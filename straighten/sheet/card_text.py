@@ -26,6 +26,7 @@ def card_text(card: Card) -> str:
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
+        block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
         block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed), block("CAUTION", card.cautions),
     ]  # fmt: skip
     return page(blocks)

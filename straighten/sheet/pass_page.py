@@ -241,8 +241,9 @@ def _keep_in_mind(card: Card) -> list[Element]:
     found: list[Element] = []
     if card.advice:
         found += [node("h2", "Advised against"), node("ul", *nodes("li", card.advice), class_="mind")]
-    if card.notes:
-        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
+    minded = (*card.costs, *card.measure_next, *card.notes)
+    if minded:
+        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", minded), class_="mind")]
     return found
 
 

@@ -73,7 +73,10 @@ def test_many_heads_bring_the_shop_own_mean_and_spread():
 
 def test_a_shop_whose_heads_differ_more_than_published_gets_a_wider_prior():
     rng = np.random.default_rng(1)
-    assert pooled(shop(0.6 * rng.standard_normal(150))).spread > 1.3 * PUBLISHED_SHRINKAGE.spread
+    assert (
+        pooled(shop(2 * PUBLISHED_SHRINKAGE.spread * rng.standard_normal(150))).spread
+        > 1.3 * PUBLISHED_SHRINKAGE.spread
+    )
 
 
 def test_few_heads_move_it_part_of_the_way():

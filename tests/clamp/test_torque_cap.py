@@ -25,7 +25,7 @@ def carded(folder, capsys, *changes):
     path = folder / "tried.toml"
     path.write_text(text)
     capsys.readouterr()
-    found = main(["plan", str(path), "--survey", SURVEY, "--anyway", "--json"])
+    found = main(["plan", str(path), "--survey", SURVEY, "--json"])
     out = capsys.readouterr()
     assert found == 0, out.err
     return json.loads(out.out)

@@ -62,7 +62,7 @@ def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
     z = np.random.default_rng(seed).standard_normal((4096, 9))
     states = np.zeros((4096, 11))
     states[:, INDEX["deck_bow"]] = 0.3e-3 + 30e-6 * z[:, 8]
-    response, weights = response_of(priors_for(0.2, 0.1), z[:, :8]), np.exp(z[:, 1])
+    response, weights = response_of(priors_for(default_dossier().head), z[:, :8]), np.exp(z[:, 1])
     weights /= weights.sum()
     clamp = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
 

@@ -32,7 +32,7 @@ def believed(sd=8e-6, **means_mm):
     states = sd * z[:, 8:]
     for name, value in means_mm.items():
         states[:, INDEX[name]] += 1e-3 * value
-    response = response_of(priors_for(0.2, HEAD.alloy.spread), z[:, :8])
+    response = response_of(priors_for(HEAD), z[:, :8])
     return Draws(states=states, response=response, weights=np.full(N, 1 / N))
 
 
