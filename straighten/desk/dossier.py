@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.desk.tightening_record import tightening_of
-from straighten.errors import BadInput
+from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
 from straighten.heat.case import heated_wall
 from straighten.heat.flame_trial import fit_rings
@@ -240,7 +240,7 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
         return Dossier(name=title, head=head, text=text, surveys=(None,), passes=())
     entries = book.entries(title)
     if head is None or text is None:
-        text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
+        text = str(next(e for e in reversed(entries) if e.kind == "head").record.get("text", ""))
         head = bench_head(text, f"{title} in the book")
     return replace(
         _gathered(title, head, text, entries),
@@ -284,7 +284,14 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
     sanding = _Sanding()
     for entry in entries:
-        now = _entered(now, entry, sanding)
+        try:
+            now = _entered(now, entry, sanding)
+        except (LookupError, TypeError, ValueError, AttributeError) as fault:
+            raise BookError(
+                f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
+                where=f"entry {entry.number} of {name}",
+                fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
+            ) from None
     return replace(
         now,
         head=as_found(head, now.told, (sanding.closed, sanding.closed - sanding.at_height)),
@@ -310,6 +317,7 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     elif entry.kind == "sand":
         sanding.run(entry.record)
     elif entry.kind == "plan":
+        setup_from_plain(entry.record["setup"])
         now = replace(now, planned=entry)
     if shape is not None:
         now = replace(now, told_before=len(now.told) - 1)
@@ -327,7 +335,9 @@ def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
 
 def _readings(entry: Entry) -> Readings | None:
     """Return the readings that a survey or a pass entry holds."""
-    plain = entry.record.get("readings") if entry.kind in ("survey", "pass") else None
+    if entry.kind == "survey":
+        return from_plain(entry.record["readings"])
+    plain = entry.record.get("readings") if entry.kind == "pass" else None
     return None if plain is None else from_plain(plain)
 
 
