@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.desk.tightening_record import tightening_of
-from straighten.errors import BadInput
+from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
 from straighten.heat.case import heated_wall
 from straighten.heat.flame_trial import fit_rings
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
-    from straighten.head.records import Head
+    from straighten.head.records import Head, Torch
 
 
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
@@ -146,18 +146,26 @@ def bench_head(text: str, where: str) -> Head:
 
 
 def _tried(head: Head) -> Head:
-    torch = head.torch
-    if torch is not None and torch.rings:
+    """Return the head with the power of every tip worked out from its trial, where there was one."""
+    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
+    torch = None if head.torch is None else _tip_tried(head, head.torch)
+    return replace(head, torch=torch, spare_tips=tips)
+
+
+def _tip_tried(head: Head, torch: Torch) -> Torch:
+    if torch.rings:
         fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
-        known = replace(torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread)
-        return replace(head, torch=known)
-    if torch is None or torch.power is not None or torch.trial is None:
-        return head
+        return replace(
+            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
+            largest=max(fit.radius, torch.largest),
+        )  # fmt: skip
+    if torch.power is not None or torch.trial is None:
+        return torch
     power = power_from_trial(head.alloy, head.casting.roof, torch.radius, torch.trial)
     if torch.unmelted is not None:
         low, high = power_bracket(head.alloy, head.casting.roof, torch.radius, torch.trial, torch.unmelted)
         power = math.sqrt(low * high)
-    return replace(head, torch=replace(torch, power=power))
+    return replace(torch, power=power)
 
 
 def loose_dossier(text: str, where: str, survey: Path) -> Dossier:
@@ -232,7 +240,7 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
         return Dossier(name=title, head=head, text=text, surveys=(None,), passes=())
     entries = book.entries(title)
     if head is None or text is None:
-        text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
+        text = str(next(e for e in reversed(entries) if e.kind == "head").record.get("text", ""))
         head = bench_head(text, f"{title} in the book")
     return replace(
         _gathered(title, head, text, entries),
@@ -276,7 +284,14 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
     sanding = _Sanding()
     for entry in entries:
-        now = _entered(now, entry, sanding)
+        try:
+            now = _entered(now, entry, sanding)
+        except (LookupError, TypeError, ValueError, AttributeError) as fault:
+            raise BookError(
+                f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
+                where=f"entry {entry.number} of {name}",
+                fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
+            ) from None
     return replace(
         now,
         head=as_found(head, now.told, (sanding.closed, sanding.closed - sanding.at_height)),
@@ -302,6 +317,7 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     elif entry.kind == "sand":
         sanding.run(entry.record)
     elif entry.kind == "plan":
+        setup_from_plain(entry.record["setup"])
         now = replace(now, planned=entry)
     if shape is not None:
         now = replace(now, told_before=len(now.told) - 1)
@@ -319,7 +335,9 @@ def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
 
 def _readings(entry: Entry) -> Readings | None:
     """Return the readings that a survey or a pass entry holds."""
-    plain = entry.record.get("readings") if entry.kind in ("survey", "pass") else None
+    if entry.kind == "survey":
+        return from_plain(entry.record["readings"])
+    plain = entry.record.get("readings") if entry.kind == "pass" else None
     return None if plain is None else from_plain(plain)
 
 

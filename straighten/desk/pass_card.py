@@ -190,6 +190,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     )
     return {
         "spots": spots,
+        "flame": words.flame(head, plan.setup),
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
         "lowered": _lowered(head) if plan.setup.spots else None,
