@@ -120,6 +120,14 @@ def test_try_computes_at_the_ceiling(tmp_path, capsys):
     assert answered(capsys, "try", path)["rounds"][0]["spots"][0]["surface_peak_C"] == 525
 
 
+def test_try_says_where_a_power_brings_the_roof_over_the_ceiling(tmp_path, capsys):
+    """A peak worked out from a power is known to 30 C: a little over is computed and told, far over is refused."""
+    path = setup_file(tmp_path, head_file(tmp_path), 'absorbed_power = "2.3 kW"')
+    (found,) = answered(capsys, "try", path)["rounds"]
+    assert 525 < found["spots"][0]["surface_peak_C"] < 555
+    assert any("Over the heat ceiling of 525 C" in line for line in found["caveats"])
+
+
 # --- log --------------------------------------------------------------------------------------------------------
 
 
