@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
-    from straighten.head.records import Head
+    from straighten.head.records import Head, Torch
 
 
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
@@ -146,18 +146,26 @@ def bench_head(text: str, where: str) -> Head:
 
 
 def _tried(head: Head) -> Head:
-    torch = head.torch
-    if torch is not None and torch.rings:
+    """Return the head with the power of every tip worked out from its trial, where there was one."""
+    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
+    torch = None if head.torch is None else _tip_tried(head, head.torch)
+    return replace(head, torch=torch, spare_tips=tips)
+
+
+def _tip_tried(head: Head, torch: Torch) -> Torch:
+    if torch.rings:
         fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
-        known = replace(torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread)
-        return replace(head, torch=known)
-    if torch is None or torch.power is not None or torch.trial is None:
-        return head
+        return replace(
+            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
+            largest=max(fit.radius, torch.largest),
+        )  # fmt: skip
+    if torch.power is not None or torch.trial is None:
+        return torch
     power = power_from_trial(head.alloy, head.casting.roof, torch.radius, torch.trial)
     if torch.unmelted is not None:
         low, high = power_bracket(head.alloy, head.casting.roof, torch.radius, torch.trial, torch.unmelted)
         power = math.sqrt(low * high)
-    return replace(head, torch=replace(torch, power=power))
+    return replace(torch, power=power)
 
 
 def loose_dossier(text: str, where: str, survey: Path) -> Dossier:

@@ -22,6 +22,8 @@ from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
 from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
+from straighten.heat.costs import cost_lines, cost_plain, heat_cost
+from straighten.heat.doubts import measure_next
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
@@ -97,6 +99,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         projected=_projected(dossier, belief, plan),
         would_change=_would_change(job, plan),
         before=_before(job),
+        **_costs(job, plan),
         advice=_advice(job, because),
         because=because,
         judgement=job.judgement.to_plain(),
@@ -187,6 +190,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     )
     return {
         "spots": spots,
+        "flame": words.flame(head, plan.setup),
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
         "lowered": _lowered(head) if plan.setup.spots else None,
@@ -196,6 +200,19 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "unclamp_wait": wait.unclamp,
         "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
         "cautions": tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
+    }
+
+
+def _costs(job: Job, plan: PassPlan) -> Parts:
+    """Return what the heat costs, and before the first pass what is worth measuring."""
+    if not plan.setup.spots:
+        return {}
+    cost = heat_cost(job.head, section_of(job.head), plan.setup.spots)
+    first = job.dossier.passes_done == 0
+    return {
+        "heat_cost": cost_plain(cost),
+        "costs": cost_lines(cost, job.head.system),
+        "measure_next": tuple(step.sentence for step in measure_next(job.head)) if first else (),
     }
 
 

@@ -9,14 +9,13 @@ from straighten.errors import BadInput
 from straighten.head import practice
 from straighten.head.alloys import alloy_named
 from straighten.head.engine import engine_of
+from straighten.head.flames import torch_of
 from straighten.head.own_alloy import own_alloy
 from straighten.head.records import (
     SIDES,
     Alloy,
     Base,
     Casting,
-    CrayonRing,
-    CrayonTime,
     Head,
     HeadBolt,
     KeepOff,
@@ -27,7 +26,6 @@ from straighten.head.records import (
     ShimBlade,
     Side,
     Thresholds,
-    Torch,
     Web,
     Wrench,
 )
@@ -46,7 +44,6 @@ _WALL = Plausible(1.5e-3, 0.05)
 _LIMIT = Plausible(0.01e-3, 0.6e-3)
 _REMOVAL = Plausible(0.0, 2.0e-3)
 _BLADE = Plausible(0.01e-3, 5e-3)
-_FLAME = Plausible(3e-3, 60e-3)
 _BASE = Plausible(8e-3, 0.6)
 _TORQUE = Plausible(0.5, 1000.0)
 
@@ -60,6 +57,8 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
     assumed: list[str] = []
     casting = _casting(file.casting, assumed)
     front, rear = _shim_stations(file.shims, casting, assumed)
+    torches = file.torch if isinstance(file.torch, list) else [file.torch] if file.torch else []
+    tips = tuple(torch_of(table, assumed) for table in torches)
     tables_of_bases = file.base if isinstance(file.base, list) else [file.base]
     bases = tuple(_base(table, casting) for table in tables_of_bases)
     return Head(
@@ -82,7 +81,8 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         gauge_blades=tuple(
             sorted({_BLADE.check(b, f"gauge.blades: blade {i + 1}") for i, b in enumerate(file.gauge.blades)})
         ),
-        torch=_torch(file.torch),
+        torch=tips[0] if tips else None,
+        spare_tips=tips[1:],
         oven=_oven(file.oven),
         spot_rows=_spot_rows(file, casting, assumed),
         keep_off=_keep_off(file.spots),
@@ -286,40 +286,6 @@ def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
             f"{show_torque(least)} to {show_torque(most)} is no wrench's scale", where="wrench.most"
         )
     return Wrench(least=least, most=most)
-
-
-def _torch(table: tables.TorchTable | None) -> Torch | None:
-    if table is None:
-        return None
-    trial = _crayon(table.crayon, table.crayon_after, "crayon")
-    unmelted = _crayon(table.unmelted_crayon, table.unmelted_after, "unmelted_crayon")
-    if unmelted is not None and trial is None:
-        raise BadInput("the crayon that melted is missing", where="torch.crayon")
-    if table.rings and (trial is not None or table.absorbed_power is not None):
-        raise BadInput(
-            "rings beside a crayon or a power: which of them holds?", where="torch.rings",
-            fix="Give one trial only; a crayon that melted in the middle is a ring of radius 0.",
-        )  # fmt: skip
-    if not 0.3 <= table.dwell <= 600:
-        raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
-    if not 150 <= table.peak <= 600:
-        raise BadInput(
-            f"a peak of {table.peak:.0f} C; allowed is 150 to 600 C", where="torch.peak",
-            fix="Is it in Fahrenheit? Write \"840 F\".",
-        )  # fmt: skip
-    return Torch(
-        radius=_within(_FLAME, table.flame_radius, "torch.flame_radius"), dwell=table.dwell, peak=table.peak,
-        power=table.absorbed_power, trial=trial, unmelted=unmelted,
-        rings=tuple(CrayonRing(temperature=r.crayon, radius=r.radius, seconds=r.after) for r in table.rings),
-    )  # fmt: skip
-
-
-def _crayon(temperature: float | None, seconds: float | None, key: str) -> CrayonTime | None:
-    if (temperature is None) != (seconds is None):
-        raise BadInput("the crayon and its seconds belong together", where=f"torch.{key}")
-    if temperature is None or seconds is None:
-        return None
-    return CrayonTime(temperature=temperature, seconds=seconds)
 
 
 def _oven(table: tables.OvenTable | None) -> Oven | None:

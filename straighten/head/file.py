@@ -174,7 +174,9 @@ class RingTable(Table):
 class TorchTable(Table):
     """The torch as its owner knows it."""
 
+    tip: str = Field(default="", max_length=40)
     flame_radius: Length
+    largest_radius: Length | None = None
     dwell: Duration = 4.0
     peak: Temperature = 450.0
     absorbed_power: Power | None = None
@@ -267,7 +269,7 @@ class HeadFile(Table):
     shims: ShimsTable
     gauge: GaugeTable
     wrench: WrenchTable | None = None
-    torch: TorchTable | None = None
+    torch: TorchTable | Annotated[list[TorchTable], Field(min_length=1, max_length=6)] | None = None
     oven: OvenTable | None = None
     spots: SpotsTable | None = None
     engine: EngineTable = EngineTable()

@@ -6,6 +6,7 @@ inlet side; z runs up from the deck face. The deck lies face down.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -190,7 +191,7 @@ class CrayonRing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Torch:
-    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]; `rings` crayon marks of a flame trial and `radius_spread` log standard deviation of the radius they give, None where it was told."""
+    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]; `tip` its name; `largest` flux radius when it is held farther off [m]; `rings` crayon marks of a flame trial and `radius_spread` log standard deviation of the radius they give, None where it was told."""
 
     radius: float
     dwell: float
@@ -201,6 +202,8 @@ class Torch:
     asked: float | None = None
     rings: tuple[CrayonRing, ...] = ()
     radius_spread: float | None = None
+    tip: str = ""
+    largest: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,7 +285,7 @@ class Head:
     """Everything known about one head before it is measured.
 
     `towers` stations of the cam towers [m]; `cam_lines` 1 or 2; `cam_height` of the cam line over the deck [m];
-    `base` in use, `spare_bases` others owned; `wrench` for the clamp;
+    `base` in use, `spare_bases` others owned; `torch` with its first tip, `spare_tips` the others; `wrench` for the clamp;
     `front_shim`, `rear_shim` stations of the shims [m]; `gauge_blades` owned for gauging [m];
     `spot_rows` distance of the heat-spot rows from the middle [m]; `magnesium` true where the casting is not
     aluminium; `system` unit system of the person.
@@ -314,6 +317,7 @@ class Head:
     caveats: tuple[str, ...] = ()
     wrench: Wrench = Wrench(least=0.0, most=1e6)
     spare_bases: tuple[Base, ...] = ()
+    spare_tips: tuple[Torch, ...] = ()
 
 
 def metal_left(head: Head) -> float:

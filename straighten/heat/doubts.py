@@ -71,7 +71,7 @@ def spot_doubts(head: Head) -> tuple[Doubt, ...]:
         ),
         Doubt(
             of="flame's radius", spread=PER_RADIUS.value * radius, then=PER_RADIUS.value * min(radius, _BY_RINGS),
-            measure="crayon rings on the roof: [[torch.rings]]" if radius > _BY_RINGS else "", source=str(PER_RADIUS),
+            measure="crayon rings on the roof: [[torch.rings]]" if torch is not None and torch.radius_spread is None else "", source=str(PER_RADIUS),
         ),
         Doubt(
             of="roof's thickness", spread=0.0 if solid else PER_ROOF.value * roof, then=PER_ROOF.value * min(roof, ROOF_MEASURED.value),
@@ -83,9 +83,7 @@ def spot_doubts(head: Head) -> tuple[Doubt, ...]:
     )  # fmt: skip
 
 
-_BY_RINGS: Final = (
-    0.10  # log-sd of a radius fitted to six rings of one hold of 4 s, 100 to 400 C, see `flame_trial`
-)
+_BY_RINGS: Final = 0.125  # log-sd of a radius fitted to six rings of one hold of 4 s: 0.09 to 0.125, tested
 _NAMED: Final = 0.12  # log-sd of the yield of a named alloy and temper, the middle of the table
 
 

@@ -117,7 +117,7 @@ class Card:
     `spot_rows` how far the heat spots lie from the middle line, None where there is none; `spot_pause` how long to wait
     from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
     `before` what is done before the head is clamped; `advice` what speaks against the pass, and `because` the person's
-    reason to go on; `base_words` how far the base itself bends; `judgement` in its plain form.
+    reason to go on; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
     """
 
     name: str
@@ -176,6 +176,7 @@ class Card:
     advice: tuple[str, ...] = ()
     because: str = ""
     base_words: str = ""
+    flame: str = ""
     judgement: dict[str, Any] = field(default_factory=dict)
     lowered: LoweredLine | None = None
     most_torque_limit: str = ""

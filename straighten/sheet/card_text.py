@@ -121,6 +121,8 @@ def _heat(card: Card) -> str:
             wrap(f"hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB", "   "),
         ])  # fmt: skip
     lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
+    if card.flame:
+        lines.append(wrap(card.flame, "   "))
     for spot in card.spots:
         at = show(spot.station, card.system, big=True)
         peak = show_temperature(spot.peak, card.system)

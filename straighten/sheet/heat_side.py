@@ -38,6 +38,7 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
         spot_view(card, sheet.sketch),
         _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
         *([] if card.lowered is None else [node("p", card.lowered.reason, class_="where")]),
+        *([node("p", card.flame, class_="where")] if card.flame else []),
         *_pause(card),
         node("p", f"Places in {unit} from the front end, rows ", rows, " off the middle. ", *_legend(sheet), class_="where"),
     )  # fmt: skip
