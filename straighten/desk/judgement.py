@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from straighten.decide.costs import CLEAN_UP
-from straighten.desk.advice import advice_on_heat, forbidden_to_clamp
+from straighten.desk.advice import advice_on_heat
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan
 from straighten.head.records import metal_left
@@ -282,11 +282,11 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
     """Return the step towards the goal, the finding that decides, and what else was found on the way."""
     if (without := _without_bending(job, goal)) is not None:
         return without
+    if bolts := job.forbidden_to_clamp:
+        return "hand it on", bolts[0], bolts
     planned = job.next_pass
     if isinstance(planned, NoPlan):
         return _without_heat(job, goal, planned)
-    if forbidden := forbidden_to_clamp(job.head):
-        return "hand it on", forbidden, (forbidden,)
     return "heat", _bend(job, goal), advice_on_heat(job, planned, goal)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from straighten.head.records import Head
-from straighten.readings.records import Bracket, Hardness, Height, Intake, Line, Readings
+from straighten.readings.records import Bracket, Hardness, Intake, Line, Readings
 from straighten.shape import Assessment, Finding, assess, fit_shape
 from straighten.sources import Cited
 from tests.shape.builders import blank_line, head, read, state, survey
