@@ -12,7 +12,7 @@ from straighten.belief.sobol import sobol_normal
 from straighten.clamp import section_of
 from straighten.plan.forecast import NOISE_SIZE, run_pass
 from straighten.plan.records import Draws
-from straighten.plan.slack import gap_of, reading_sd, warm_bow, WARMTH_DOUBT
+from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
 from straighten.plan.stages import MOST_STAGES, after_stage
 from straighten.quantiles import spread_along
 from straighten.shape.likelihood import log_interval
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.head.records import Head
+    from straighten.heat import HeatSpot
     from straighten.plan.records import PassSetup
     from straighten.plan.slack import SlackReading
 
@@ -32,7 +33,9 @@ if TYPE_CHECKING:
 
 STAGE_DRAWS: Final = 1024  # draws that go through the stages: the belief's own, taken evenly along the bow
 STAGE_SEED: Final = 53
-FEW: Final = 0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
+FEW: Final = (
+    0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
+)
 LEAST_EFFECTIVE: Final = 40
 SHARE_DRAWS: Final = 64
 
@@ -236,7 +239,9 @@ def _shares(head: Head, belief: Belief, at: int, logs: tuple[StageLog, ...]) -> 
     """Return which share of the whole set the physics gives to the stages up to each."""
     chosen = spread_along(belief.draws.weights, SHARE_DRAWS)
     states, response = belief.history[at][chosen], belief.draws.response.take(chosen)
-    name, taken, spots = INDEX["deck_bow"], [], ()
+    name = INDEX["deck_bow"]
+    taken: list[float] = []
+    spots: tuple[HeatSpot, ...] = ()
     for log in logs:
         spots = (*spots, *log.done.spots)
         whole = replace(log.done, spots=spots)

@@ -1,11 +1,14 @@
 """Command `stage`: one stage of a pass done, the gap read in the clamp, and what to do next."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note
+
+if TYPE_CHECKING:
+    from straighten.plan.slack import Place
 
 Gap = str | None
 
@@ -32,7 +35,9 @@ def stage(
     from straighten.desk.staging import StageAsked, stage_done
     from straighten.sheet.stage import stage_text
 
-    typed = {"middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre}
+    typed: dict[Place, str | None] = {
+        "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,
+    }  # fmt: skip
     with desk_for(name, book) as (opened, dossier):
         asked = StageAsked(
             gaps={place: text for place, text in typed.items() if text is not None},

@@ -7,8 +7,7 @@ from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
-from straighten.belief.staged import StagedPass
-from straighten.desk.stage_record import all_done, stage_of
+from straighten.desk.stage_record import all_done, closed_stages, stage_of
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from straighten.belief.staged import StageLog
+    from straighten.belief.staged import StagedPass, StageLog
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
     from straighten.head.records import Head, Torch
@@ -354,14 +353,6 @@ def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
     if sanded:  # another deck now: what the passes did to it cannot be read off it any more
         now = replace(_begun_anew(now, "sanded"), planned=None)
     return replace(now, surveys=(*now.surveys[:-1], shape))
-
-
-def closed_stages(now: Dossier) -> Dossier:
-    """Return the dossier with the stages in hand put to the pass that is logged next."""
-    if not now.stages:
-        return now
-    one = StagedPass(number=len(now.passes), logs=now.stages)
-    return replace(now, stages=(), retightened=None, staged=(*now.staged, one))
 
 
 def _readings(entry: Entry) -> Readings | None:

@@ -14,11 +14,11 @@ from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
 from straighten.desk.broken import broken_limits
-from straighten.desk.dossier import closed_stages, heat_source
+from straighten.desk.dossier import heat_source
 from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.stage_record import all_done
+from straighten.desk.stage_record import all_done, closed_stages
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from straighten.belief.staged import StageLog
+from straighten.belief.staged import StagedPass, StageLog
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.plan.slack import Gaps, SlackReading
 from straighten.plan.stages import Stages
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from straighten.book import Entry
+    from straighten.desk.dossier import Dossier
 
 
 def stages_to_plain(stages: Stages) -> dict[str, Any]:
@@ -85,3 +86,11 @@ def all_done(logs: Sequence[StageLog]) -> PassSetup:
     """Return what the stages did together, as one pass in the clamp of the last that was heated."""
     heated = [log.done for log in logs if log.done.spots] or [logs[-1].done]
     return replace(heated[-1], spots=tuple(spot for done in heated for spot in done.spots))
+
+
+def closed_stages(now: Dossier) -> Dossier:
+    """Return the dossier with the stages in hand put to the pass that is logged next."""
+    if not now.stages:
+        return now
+    one = StagedPass(number=len(now.passes), logs=now.stages)
+    return replace(now, stages=(), retightened=None, staged=(*now.staged, one))

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.belief.staged import STAGE_DRAWS, StageLog, evenly_few, heard, reading_log, stage_noise, with_stages
+from straighten.belief.staged import (
+    STAGE_DRAWS,
+    StageLog,
+    evenly_few,
+    heard,
+    stage_noise,
+    with_stages,
+)
 from straighten.clamp import section_of
 from straighten.desk.broken import broken_limits
 from straighten.desk.job import Job, believed
@@ -18,8 +25,17 @@ from straighten.desk.stage_record import log_to_plain, stages_from_plain
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import run_pass
-from straighten.plan.slack import WARMEST, WARMTH_DOUBT, Gaps, SlackReading, gap_of, wait_for, warm_bow
-from straighten.plan.stages import ODD, READ_AGAIN, STOP, Next, ahead, choose, ladder, path_of, stages_of
+from straighten.plan.slack import (
+    WARMEST,
+    WARMTH_DOUBT,
+    Gaps,
+    SlackReading,
+    gap_of,
+    reading_sd,
+    wait_for,
+    warm_bow,
+)
+from straighten.plan.stages import READ_AGAIN, STOP, Next, ahead, choose, is_odd, ladder, path_of, stages_of
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
@@ -98,7 +114,7 @@ def with_ladder(card: Card, head: Head, laid: Laid) -> Card:
     del head
     stages, spots = laid.stages, laid.stages.setup.spots
     reserve = tuple(
-        SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=s.peak)
+        SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=s.peak or 0.0)
         for n, s in enumerate(spots[stages.planned :], start=stages.planned + 1)
     )
     lines = rung_lines(laid.rungs, stages, _numbers(stages, card))
@@ -256,20 +272,20 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     head = dossier.head
     logs = (*(old for old in dossier.stages if old.number != log.number), log)
     unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)))
-    chance = float(unread.draws.weights @ np.exp(reading_log(head, log, unread.draws.states)))
     belief = unread if log.reading is None else heard(head, unread, log)
     direction = 1 if float(before.draws.weights @ before.draws.states[:, INDEX["cam_bow"]]) >= 0 else -1
     real = stages.with_done([one.done for one in logs])
     draws = belief.draws
-    path = path_of(
-        head, (draws.states, draws.response), real, log.number, stage_noise(draws.weights.size)
-    )
+    path = path_of(head, (draws.states, draws.response), real, log.number, stage_noise(draws.weights.size))
     left = ahead(head, path, range(log.number + 1, len(real.ends) + 1), real, direction)
     then = choose(left, draws.weights[None])[0]
-    if log.reading is not None and chance < ODD.value:
+    if _odd(head, unread, log):
         then = Next(do=READ_AGAIN, past=then.past, inside=then.inside)
-    numbers = tuple(range(1, len(real.setup.spots) + 1))
-    rungs = ladder(head, path, draws.weights, real, direction) if then.do not in (STOP, READ_AGAIN) else ()
+    rungs = (
+        ()
+        if then.do in (STOP, READ_AGAIN)
+        else _rungs_from(head, belief, real, (log.number, then.do, direction))
+    )
     expected = gap_of(head, log.done, unread.draws.states, "middle")
     report = StageReport(
         name=dossier.name,
@@ -278,9 +294,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         stages=len(real.ends),
         skipped=not log.done.spots,
         read=() if log.reading is None else tuple((p, g.low, g.high) for p, g in log.reading.gaps),
-        warm=0.0
-        if log.reading is None or log.reading.after is None
-        else warm_bow(head, log.done.spots, log.heat, log.reading.after),
+        warm=_warmth(head, log),
         expected=tenths(expected, unread.draws.weights),
         deck_before=tenths(before.draws.states[:, INDEX["deck_bow"]], before.draws.weights),
         deck_now=tenths(draws.states[:, INDEX["deck_bow"]], draws.weights),
@@ -288,7 +302,45 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         do=then.do,
         past=then.past,
         inside=then.inside,
-        ladder=rung_lines(rungs, real, numbers),
+        ladder=rungs,
         caveats=belief.caveats[len(before.caveats) :],
     )
     return report, belief
+
+
+def _odd(head: Head, unread: Belief, log: StageLog) -> bool:
+    """Return whether a gap read after a stage is one that the draws before it hardly give."""
+    states, weights = unread.draws.states, unread.draws.weights
+    warm = _warmth(head, log)
+    return log.reading is not None and any(
+        is_odd(
+            found,
+            gap_of(head, log.done, states, place) + warm,
+            weights,
+            math.hypot(reading_sd(place), WARMTH_DOUBT.value * warm),
+        )
+        for place, found in log.reading.gaps
+    )
+
+
+def _warmth(head: Head, log: StageLog) -> float:
+    if log.reading is None or log.reading.after is None:
+        return 0.0
+    return warm_bow(head, log.done.spots, log.heat, log.reading.after)
+
+
+def _rungs_from(
+    head: Head, belief: Belief, stages: Stages, way: tuple[int, int, int]
+) -> tuple[RungLine, ...]:
+    """Return the ladder from the stage to do next; those skipped on the way to it are left out."""
+    number, do, direction = way
+    numbers = list(range(1, len(stages.setup.spots) + 1))
+    behind = [stages.stage(n) for n in range(1, number + 1)]
+    left_out = [replace(stages.stage(n), spots=()) for n in range(number + 1, do)]
+    if left_out:
+        del numbers[stages.treatments(number + 1).start : stages.treatments(do).start]
+    stages = stages.with_done([*behind, *left_out])
+    draws = belief.draws
+    noise = stage_noise(draws.weights.size)
+    path = path_of(head, (draws.states, draws.response), stages, do - 1, noise)
+    return rung_lines(ladder(head, path, draws.weights, stages, direction), stages, tuple(numbers))

@@ -41,10 +41,16 @@ _ETAS: Final[dict[Place, tuple[float, ...]]] = {
     "centre": (0.0,),
 }
 SEATING: Final = Cited(
-    8e-6, "m", "how far a head lies off its shims at one end: oil, burrs, layers; standard deviation", "assumed"
+    8e-6,
+    "m",
+    "how far a head lies off its shims at one end: oil, burrs, layers; standard deviation",
+    "assumed",
 )
 SIDE_UNTOLD: Final = Cited(
-    10e-6, "m", "a gap read at an edge that is not told, against the mean of both; standard deviation", "assumed"
+    10e-6,
+    "m",
+    "a gap read at an edge that is not told, against the mean of both; standard deviation",
+    "assumed",
 )
 WARMTH_DOUBT: Final = Cited(
     0.3, "", "of the bow that a warm roof gives, standard deviation of its estimate", "assumed"

@@ -37,10 +37,15 @@ FIRST_SHARE: Final = Cited(
     0.25, "", "of the effect of the planned treatments falls to the first stage", "assumed"
 )
 MOST_RESERVE: Final = 4  # treatments beyond the plan that the ladder may call for
-STAGE_PAUSE: Final = 600.0  # s from the end of one stage to the start of the next: cool, slacken, read, tighten
+STAGE_PAUSE: Final = (
+    600.0  # s from the end of one stage to the start of the next: cool, slacken, read, tighten
+)
 SAME_STATION: Final = 1e-3  # m
 ODD: Final = Cited(
-    0.002, "", "a reading with less chance than this is read again before anything follows", "assumed"
+    0.002,
+    "",
+    "a reading that leaves no more chance than this beyond it on either side is read again first",
+    "assumed",
 )
 STOP: Final = 0  # no further stage
 READ_AGAIN: Final = -1
@@ -253,7 +258,9 @@ def path_of(
     return found
 
 
-def ahead(head: Head, path: Sequence[Floats], numbers: Sequence[int], stages: Stages, direction: int) -> Ahead:
+def ahead(
+    head: Head, path: Sequence[Floats], numbers: Sequence[int], stages: Stages, direction: int
+) -> Ahead:
     """Return what standing, and doing any of the stages left, would give.
 
     Args:
@@ -276,8 +283,12 @@ def ahead(head: Head, path: Sequence[Floats], numbers: Sequence[int], stages: St
     limits = head.limits
     return Ahead(
         numbers=tuple(numbers),
-        loss=np.stack([shape_loss(head, s, direction) + TIME_LOSS.value * w for s, w in zip(calm, work, strict=True)]),
-        past=np.stack([direction * s[:, INDEX["cam_bow"]] < -limits.cam_line.value for s in calm]).astype(float),
+        loss=np.stack(
+            [shape_loss(head, s, direction) + TIME_LOSS.value * w for s, w in zip(calm, work, strict=True)]
+        ),
+        past=np.stack([direction * s[:, INDEX["cam_bow"]] < -limits.cam_line.value for s in calm]).astype(
+            float
+        ),
         inside=np.stack(
             [
                 (cam_out(head, s) <= limits.cam_line.value) & (deck_out(s) <= limits.deck_overall.value)
@@ -350,15 +361,34 @@ def _lines(head: Head, gap: Floats, weights: Floats, found: Ahead) -> tuple[IfLi
     blades = sorted(head.gauge_blades)
     lows, highs = [0.0, *blades], [*blades, np.inf]
     sd = reading_sd("middle")
-    given = np.stack(
-        [chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)]
-    ) * weights
-    heard = given.sum(axis=1)
-    doing = choose(found, given / np.maximum(heard, 1e-300)[:, None])
+    given = np.stack([chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)])
+    heard = (given * weights).sum(axis=1)
+    doing = choose(found, given * weights / np.maximum(heard, 1e-300)[:, None])
+    tails = np.minimum(np.cumsum(heard), np.cumsum(heard[::-1])[::-1]).tolist()
     lines: list[IfLine] = []
-    for low, chance, then in reversed(list(zip(lows, heard.tolist(), doing, strict=True))):
-        do = then.do if chance >= ODD.value else READ_AGAIN
+    for low, tail, then in reversed(list(zip(lows, tails, doing, strict=True))):
+        do = then.do if tail >= ODD.value else READ_AGAIN
         if lines and lines[-1].do == do:
             lines.pop()
         lines.append(IfLine(goes=low or None, do=do))
     return tuple(lines)
+
+
+def is_odd(found: Gaps, gap: Floats, weights: Floats, sd: float) -> bool:
+    """Return whether hardly any draw gives a gap as narrow, or as wide, as the one found.
+
+    Args:
+        found: the bracket.
+        gap: gaps expected `(n,)` [m].
+        weights: of the draws.
+        sd: of the reading [m].
+
+    Source:
+        Both tails of what was expected; derived.
+
+    Valid:
+        As the lines of the ladder.
+    """
+    below = float(weights @ chance_of(Gaps(0.0, found.high), gap, sd))
+    above = float(weights @ chance_of(Gaps(found.low, np.inf), gap, sd))
+    return min(below, above) < ODD.value

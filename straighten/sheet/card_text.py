@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.sheet.ladder import if_words, rung_words
+from straighten.sheet.ladder import if_words, reserve_words, rung_words
 from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
@@ -141,12 +141,11 @@ def _ladder(card: Card) -> str:
         return ""
     lines = ["3b IN STAGES   flame off, wait, slacken the middle nuts, blade under the middle"]
     if card.stage_wait:
-        lines.append(wrap(f"wait {show_pause(card.stage_wait)} after each stage; tighten again as in 2", "   "))
-    for spot in card.reserve:
-        at = show(spot.station, card.system, big=True)
         lines.append(
-            wrap(f"({spot.order}) {spot.side} at {at}, {spot.dwell:.0f} s: in reserve, only where a stage calls for it", "   ")
+            wrap(f"wait {show_pause(card.stage_wait)} after each stage; tighten again as in 2", "   ")
         )
+    if card.reserve:
+        lines.append(wrap(f"in reserve, only where a stage calls for it: {reserve_words(card)}", "   "))
     for rung in card.ladder:
         lines.append(wrap(rung_words(rung, card.system), "   ", "      "))
         lines += [wrap(line, "      ") for line in if_words(rung, card.system)]

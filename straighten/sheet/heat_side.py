@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
 from straighten.sheet.card_text import keep_off_words
-from straighten.sheet.ladder import if_words, rung_words
+from straighten.sheet.ladder import if_words, reserve_words, rung_words
 from straighten.sheet.layout import show_pause
 from straighten.sheet.markup import node
 from straighten.sheet.parts import clock, pencil, step
 from straighten.sheet.sketch import spot_view
-from straighten.units import show, show_duration
+from straighten.units import show_duration
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
@@ -51,15 +51,15 @@ def _ladder(card: Card) -> list[Element]:
         return []
     wait = f"Wait {show_pause(card.stage_wait)}, slacken" if card.stage_wait else "Cool, slacken"
     how = f"{wait} the middle nuts, blade under the middle; tighten again as in 2."
-    reserve = [
-        f"Reserve {spot.order}: {spot.side} at {show(spot.station, card.system, big=True)}."
-        for spot in card.reserve
-    ]
+    reserve = f"In reserve: {reserve_words(card)}." if card.reserve else ""
     rungs = [
         node("li", rung_words(rung, card.system), ". ", "; ".join(if_words(rung, card.system)), ".")
         for rung in card.ladder
     ]
-    return [node("p", node("b", "In stages. "), how, " ", " ".join(reserve), class_="where"), node("ul", *rungs, class_="then ladder")]
+    return [
+        node("p", node("b", "In stages. "), how, " ", reserve, class_="where"),
+        node("ul", *rungs, class_="then ladder"),
+    ]
 
 
 def _pause(card: Card) -> list[Element]:

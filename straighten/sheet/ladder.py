@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.units import show, show_likely
+from straighten.units import show
 
 if TYPE_CHECKING:
-    from straighten.sheet.card import RungIf, RungLine
+    from straighten.sheet.card import Card, RungIf, RungLine
     from straighten.units import System
 
 
@@ -20,14 +20,25 @@ def do_words(do: int, after: int) -> str:
     """
     if do > 0:
         return f"stage {do}" if do == after + 1 else f"skip to stage {do}"
-    return "STOP, release cold and measure" if do == 0 else "READ AGAIN; the same again: stop and measure"
+    return "STOP, release cold and measure" if do == 0 else "READ AGAIN, then stop"
+
+
+def reserve_words(card: Card) -> str:
+    """Return the places in reserve with their numbers."""
+    system = card.system
+    return ", ".join(
+        f"({spot.order}) {spot.side} at {show(spot.station, system, big=True)} for {spot.dwell:.0f} s"
+        for spot in card.reserve
+    )
 
 
 def rung_words(rung: RungLine, system: System) -> str:
     """Return what a stage heats and the gap that should be read after it."""
     places = ", ".join(map(str, rung.places)) or "nothing"
-    likely = show_likely(rung.gap.low, rung.gap.middle, rung.gap.high, system)
-    return f"stage {rung.number}: heat {places}; then the gap should be {likely}"
+    about = f"about {show(rung.gap.middle, system)}"
+    goes = "" if rung.goes is None else f", {show(rung.goes, system)} should go"
+    stops = "" if rung.stops is None else f", {show(rung.stops, system)} should not"
+    return f"stage {rung.number}: heat {places}; gap then {about}{goes}{stops}"
 
 
 def if_words(rung: RungLine, system: System) -> list[str]:

@@ -105,7 +105,9 @@ def stage_text(report: StageReport) -> str:
     done = "skipped" if report.skipped else "done"
     return page(
         [
-            wrap(f"HEAD {report.name}   stage {report.number} of {report.stages} {done}. Next: {report.words}"),
+            wrap(
+                f"HEAD {report.name}   stage {report.number} of {report.stages} {done}. Next: {report.words}"
+            ),
             wrap(chances[:1].upper() + chances[1:] + "."),
             block("FOUND", found),
             "\n".join(["THE LADDER FROM HERE", *rungs]) if rungs else "",
