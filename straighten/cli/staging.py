@@ -1,14 +1,11 @@
 """Command `stage`: one stage of a pass done, the gap read in the clamp, and what to do next."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note
-
-if TYPE_CHECKING:
-    from straighten.plan.slack import Place
 
 Gap = str | None
 
@@ -35,7 +32,7 @@ def stage(
     from straighten.desk.staging import StageAsked, stage_done
     from straighten.sheet.stage import stage_text
 
-    typed: dict[Place, str | None] = {
+    typed = {
         "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,
     }  # fmt: skip
     with desk_for(name, book) as (opened, dossier):

@@ -54,7 +54,7 @@ def plan_card(job: Job, now: datetime, *, because: str = "") -> Planned:
     laid = laid_out(job, plan)
     card = card_of(job, plan, now, because=because if held else "")
     return Planned(
-        printed=card if laid is None else with_ladder(card, job.head, laid),
+        printed=card if laid is None else with_ladder(card, laid),
         setup=plan.setup,
         stages=None if laid is None else laid.stages,
         because=because if held else "",

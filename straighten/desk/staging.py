@@ -26,6 +26,7 @@ from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import run_pass
 from straighten.plan.slack import (
+    PLACES,
     WARMEST,
     WARMTH_DOUBT,
     Gaps,
@@ -35,7 +36,7 @@ from straighten.plan.slack import (
     wait_for,
     warm_bow,
 )
-from straighten.plan.stages import READ_AGAIN, STOP, Next, ahead, choose, is_odd, ladder, path_of, stages_of
+from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladder, path_of, stages_of
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
     from straighten.plan.slack import Place
     from straighten.plan.stages import Rung, Stages
     from straighten.sheet.card import Card
+    from straighten.units import System
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,11 +71,13 @@ class Laid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageAsked:
-    """One stage as it is typed: `gaps` by place, `after` the last flame, `done` a file of what was done differently, `skip` where it is left out, `again` where the last one is read anew."""
+    """One stage as it is typed: `gaps` by place, `after` the last flame, `done` a file of what was done differently, `heated` the same as a set-up (then the gap may be unread), `skip` where it is left out, `again` where the last one is read anew."""
 
-    gaps: Mapping[Place, str]
+    gaps: Mapping[str, str]
+    system: System | None = None
     after: str | None = None
     done: Path | None = None
+    heated: PassSetup | None = None
     skip: bool = False
     again: bool = False
 
@@ -109,9 +113,8 @@ def _heat_of(head: Head, belief: Belief, setup: PassSetup) -> float:
     return relaxed.heat
 
 
-def with_ladder(card: Card, head: Head, laid: Laid) -> Card:
+def with_ladder(card: Card, laid: Laid) -> Card:
     """Return the card with the ladder on it, and the places in reserve numbered on from the planned ones."""
-    del head
     stages, spots = laid.stages, laid.stages.setup.spots
     reserve = tuple(
         SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=s.peak or 0.0)
@@ -185,7 +188,7 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
     before = believed(replace(dossier, stages=()))
     log = _log_of(dossier, stages, before, asked)
     report, belief = _reported(dossier, stages, before, log)
-    record_stage(book, dossier, log_to_plain(log))
+    record_stage(book, dossier, {**log_to_plain(log), "do": report.do, "words": report.words})
     then = reread(book, dossier)
     return replace(report, judgement=Job(then, belief).judgement.to_plain())
 
@@ -203,38 +206,43 @@ def _log_of(dossier: Dossier, stages: Stages, before: Belief, asked: StageAsked)
         )
     if asked.skip:
         return StageLog(number=number, done=replace(stages.stage(number), spots=()))
-    done = dossier.stages[-1].done if asked.again else _done(dossier, stages.stage(number), asked.done)
+    done = dossier.stages[-1].done if asked.again else _done(dossier, stages.stage(number), asked)
     heat = _heat_of(dossier.head, before, done) if done.spots else 0.0
     log = StageLog(number=number, done=done, heat=heat, reading=_reading(dossier, asked))
     _refuse_warm(dossier.head, log)
     return log
 
 
-def _done(dossier: Dossier, planned: PassSetup, file: Path | None) -> PassSetup:
+def _done(dossier: Dossier, planned: PassSetup, asked: StageAsked) -> PassSetup:
     """Return what was done in a stage; a broken limit ends the stages, since the pass teaches nothing then."""
-    if file is None:
+    if asked.heated is None and asked.done is None:
         return planned
-    data = parse_toml(load_text(file), str(file))
-    system = system_of(data, str(file), dossier.head.system)
-    read = setup_file(data, where=str(file), system=system, planned=planned)
-    done, _ = done_of(read, dossier.head, str(file), planned)
+    done, where = asked.heated or planned, "stage"
+    if asked.done is not None:
+        where = str(asked.done)
+        data = parse_toml(load_text(asked.done), where)
+        system = system_of(data, where, dossier.head.system)
+        read = setup_file(data, where=where, system=system, planned=planned)
+        done, _ = done_of(read, dossier.head, where, planned)
     if broke := broken_limits(dossier.head, done):
         raise BadInput(
             broke[0],
-            where=str(file),
+            where=where,
             fix=f"Heat no further. Log the whole pass: straighten log {dossier.name} --done SETUP.toml",
         )
     return done
 
 
-def _reading(dossier: Dossier, asked: StageAsked) -> SlackReading:
+def _reading(dossier: Dossier, asked: StageAsked) -> SlackReading | None:
     head = dossier.head
-    words = GapWords(system=head.system, blades=head.gauge_blades)
+    words = GapWords(system=asked.system or head.system, blades=head.gauge_blades)
     gaps: list[tuple[Place, Gaps]] = []
-    for place, typed in asked.gaps.items():
-        found = read_gap(typed, head.casting.length / 2, words)
+    for place in (place for place in PLACES if place in asked.gaps):
+        found = read_gap(asked.gaps[place], head.casting.length / 2, words)
         if found.low is not None and found.high is not None:
             gaps.append((place, Gaps(found.low, found.high)))
+    if not gaps and asked.heated is not None:
+        return None
     if not gaps:
         raise BadInput(
             "no gap was read",
@@ -253,8 +261,7 @@ def _refuse_warm(head: Head, log: StageLog) -> None:
     Raises:
         BadInput: with the time to wait.
     """
-    assert log.reading is not None  # noqa: S101 - the caller has read it
-    if log.reading.after is None or not log.done.spots:
+    if log.reading is None or log.reading.after is None or not log.done.spots:
         return
     most = WARMEST.value / WARMTH_DOUBT.value
     if warm_bow(head, log.done.spots, log.heat, log.reading.after) <= most:
@@ -281,11 +288,12 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     then = choose(left, draws.weights[None])[0]
     if _odd(head, unread, log):
         then = Next(do=READ_AGAIN, past=then.past, inside=then.inside)
-    rungs = (
-        ()
-        if then.do in (STOP, READ_AGAIN)
-        else _rungs_from(head, belief, real, (log.number, then.do, direction))
-    )
+    rungs: tuple[RungLine, ...] = ()
+    if then.do == log.number + 1:
+        numbers = tuple(range(1, len(real.setup.spots) + 1))
+        rungs = rung_lines(ladder(head, path, draws.weights, real, direction), real, numbers)
+    elif then.do > 0:
+        rungs = _rungs_from(head, belief, real, (log.number, then.do, direction))
     expected = gap_of(head, log.done, unread.draws.states, "middle")
     report = StageReport(
         name=dossier.name,
@@ -332,13 +340,12 @@ def _warmth(head: Head, log: StageLog) -> float:
 def _rungs_from(
     head: Head, belief: Belief, stages: Stages, way: tuple[int, int, int]
 ) -> tuple[RungLine, ...]:
-    """Return the ladder from the stage to do next; those skipped on the way to it are left out."""
+    """Return the ladder from a stage further on; those skipped on the way to it are left out."""
     number, do, direction = way
     numbers = list(range(1, len(stages.setup.spots) + 1))
     behind = [stages.stage(n) for n in range(1, number + 1)]
     left_out = [replace(stages.stage(n), spots=()) for n in range(number + 1, do)]
-    if left_out:
-        del numbers[stages.treatments(number + 1).start : stages.treatments(do).start]
+    del numbers[stages.treatments(number + 1).start : stages.treatments(do).start]
     stages = stages.with_done([*behind, *left_out])
     draws = belief.draws
     noise = stage_noise(draws.weights.size)
