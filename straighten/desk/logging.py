@@ -152,7 +152,9 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
         return done_of(file, dossier.head, str(done), card)
     if dossier.stages:
         heated = sum(1 for log in dossier.stages if log.done.spots)
-        return all_done(dossier.stages), (f"what was done was taken from the {heated} stages logged",)
+        return all_done(dossier.stages), (
+            f"what was done was taken from the {heated} stage{'s' if heated != 1 else ''} logged",
+        )
     if card is None:
         raise BadInput(
             "no card was printed since the last pass, so what was done is not known",
