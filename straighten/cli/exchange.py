@@ -12,6 +12,7 @@ import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note, say
 from straighten.cli.paths import book_path, head_file
+from straighten.cli.waiting import busy
 from straighten.cli.writing import outgoing
 from straighten.errors import BadInput, BookError
 
@@ -252,7 +253,7 @@ def check(book: BookOption = None, as_json: Json = False) -> None:
     from straighten.book import open_book
 
     path = book_path(book)
-    with open_book(path, create=False) as opened:
+    with open_book(path, create=False) as opened, busy("checking every seal"):
         faults = opened.check()
     if faults and not as_json:
         raise BookError(
@@ -272,7 +273,8 @@ def rescue(
     """Read what can be read of a damaged book into a new one; the damaged one is left as it is."""
     from straighten.book import rescue as rescued
 
-    found = rescued(book_path(book), fresh)
+    with busy("reading what can be read"):
+        found = rescued(book_path(book), fresh)
     lines = [f"{found.heads} heads and {found.entries} entries are in {fresh}."]
     lines += [f"lost: entry {number}" for number in found.lost]
     lines += [f"altered, left out: entry {d.number} ({d.kind})" for d in found.doubtful]
@@ -291,6 +293,6 @@ def merge(
     """Take in all heads and entries of another book."""
     from straighten.book import open_book
 
-    with open_book(book_path(book)) as opened:
+    with open_book(book_path(book)) as opened, busy("merging"):
         report = opened.merge(other)
     _tell_merge(report, as_json=as_json)

@@ -7,6 +7,7 @@ import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, now, reasoned
+from straighten.cli.waiting import busy
 from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
@@ -40,7 +41,8 @@ def plan(
         from straighten.cli.opened import desk_for
 
         with desk_for(name, book) as (opened, dossier):
-            planned = plan_card(Job(dossier), now(), because=reasoned(because))
+            with busy("planning the pass"):
+                planned = plan_card(Job(dossier), now(), because=reasoned(because))
             with outgoing() as files, opened.together():
                 record_card(opened, dossier, planned)
                 _draw_plan(files, figure, dossier, planned)
@@ -109,7 +111,7 @@ def log(
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
     done_path = None if done is None else beside(name, done)
-    with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
+    with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together(), busy("learning"):
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
         then = reread(opened, dossier)
         judgement = Job(then).judgement
@@ -132,7 +134,8 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
-        report = decision_report(Job(dossier))
+        with busy("weighing what comes next"):
+            report = decision_report(Job(dossier))
         with outgoing() as files, opened.together():
             record_decision(opened, dossier, report.to_plain())
             if figure is not None:
@@ -151,7 +154,8 @@ def try_(
     from straighten.desk.trial import try_setup
     from straighten.sheet.trial import trial_text
 
-    report = try_setup(setup)
+    with busy("trying it"):
+        report = try_setup(setup)
     answer(report.to_plain(), trial_text(report), as_json=as_json)
 
 

@@ -11,6 +11,7 @@ import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import BookOption, Json, MaybeName, answer, note, now
+from straighten.cli.waiting import busy
 from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
@@ -53,7 +54,12 @@ def sheet(
         _figure_asked_for(show, figure)
     if figure is not None:
         refuse_taken(figure, force=force)
-    with _opened(name, book) as (opened, dossier), outgoing() as files, _at_once(opened):
+    with (
+        _opened(name, book) as (opened, dossier),
+        outgoing() as files,
+        _at_once(opened),
+        busy("writing the page"),
+    ):
         made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
         path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
         files.put(path, made.text, force=force)

@@ -24,6 +24,9 @@ TICK = 0.5  # s between two looks at clock and keyboard
 @contextmanager
 def busy(what: str) -> Iterator[None]:
     """Show on stderr that something is computed, and for how long; nothing where stderr is no terminal."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield
+        return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 

@@ -13,6 +13,7 @@ from straighten.belief.sobol import sobol_normal
 from straighten.belief.staged import with_staged_passes, with_stages
 from straighten.belief.tightened import with_tightenings
 from straighten.decide import Decision, Outlook, decide, outlook_of
+from straighten.desk.advice import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
 from straighten.plan.loss import direction_of
@@ -85,6 +86,12 @@ class Job:
         """What nothing passes, told by the head file and every survey."""
         found = casting_findings(self.head, self.dossier.told)
         return tuple(f for f in found if f.weight == "forbidden")
+
+    @cached_property
+    def forbidden_to_clamp(self) -> tuple[Finding, ...]:
+        """What forbids the clamp: all that nothing passes, and bolts that may not pull."""
+        bolts = forbidden_bolts(self.head)
+        return self.forbidden if bolts is None else (*self.forbidden, bolts)
 
     @cached_property
     def belief(self) -> Belief:

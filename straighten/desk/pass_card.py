@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
@@ -193,7 +194,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
         "flame": words.flame(head, plan.setup),
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
-        "lowered": _lowered(head) if plan.setup.spots else None,
+        "lowered": _lowered(head, max(relaxed.peaks)) if plan.setup.spots else None,
         "wait": wait.honest,
         "wait_reason": wait.why,
         "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
@@ -216,10 +217,12 @@ def _costs(job: Job, plan: PassPlan) -> Parts:
     }
 
 
-def _lowered(head: Head) -> LoweredLine | None:
+def _lowered(head: Head, aimed: float) -> LoweredLine | None:
+    """Return how far the target asked for was lowered: to the ceiling, or further where the plan aims lower still."""
     found = lowered(head.alloy, head.torch)
     if found is None:
         return None
+    found = replace(found, used=min(found.used, aimed))
     return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 

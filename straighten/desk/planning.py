@@ -42,9 +42,12 @@ def plan_card(job: Job, now: datetime, *, because: str = "") -> Planned:
         because: the person's reason to go past what is advised against; nothing forbidden is passed by it.
 
     Raises:
+        BadInput: the head has not been measured.
         NoPlan: a reason was given, and no set-up keeps the limits.
     """
     judgement = job.judgement
+    if not judgement.forbidden:
+        job.dossier.survey  # noqa: B018 - names the missing survey
     held = judgement.held if because else ()
     if judgement.next_step != "heat" and not may_go_on(judgement, because):
         return Planned(printed=refusal_of(judgement), setup=None)

@@ -203,7 +203,7 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
         BadInput: rounds that cannot be.
         NoPlan: the head must not be clamped.
     """
-    if forbidden := Job(dossier).forbidden:
+    if forbidden := Job(dossier).forbidden_to_clamp:
         raise NoPlan(forbidden[0].told, where=dossier.name)
     setup = planned_setup(dossier)
     clamp, head = setup.clamp, dossier.head

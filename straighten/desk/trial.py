@@ -139,6 +139,7 @@ def _round(
         hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),
         heat_cost=None if cost is None else cost_plain(cost),
         costs=() if cost is None else cost_lines(cost, head.system),
+        caveats=relaxed.caveats,
     )
 
 

@@ -91,7 +91,7 @@ FACTOR_WORDS = {
     "friction": "thread friction",
     "shrinkage": "what a heat spot shrinks",
     "kept": "the share of the bend that stays",
-    "softening": "how far the temper goes",
+    "softening": "how far hot metal follows the soaked yield curve",
     "cam_ratio": "cam line against deck",
     "skew": "lean towards the front",
     "scatter": "scatter from pass to pass",

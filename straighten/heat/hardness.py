@@ -60,6 +60,12 @@ SOFT_HARDNESS: Final = Cited(
 SPREAD: Final = Cited(
     0.5, "log-sd", "of the softening time: half to twice, the width of the sources at 250 degC", "derived"
 )
+TESTED: Final = Cited(
+    600.0,
+    "s",
+    "a hot tensile test holds the bar at temperature about ten minutes before the pull",
+    "from memory",
+)
 LONG: Final = Cited(100 * 3600.0, "s", "conditioned test bars are soaked 100 h", "from memory")
 OVERAGED: Final = Cited(
     3.0 * 3600, "s at 250 degC", "T7 and TB7 stabilise at 250 degC for 2 to 4 h (LM25 data page)", "seen"
@@ -101,8 +107,8 @@ def temper_lost(aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
 def yield_at(alloy: Alloy, temperature: ArrayLike, aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
     """Return the yield stress [Pa] at temperature of metal that has aged so long, between the alloy's two hot curves.
 
-    The curve of short exposure holds where nothing of the temper is lost, the soaked one where as much is lost as bars
-    lose that were conditioned at that temperature before the test.
+    The curve of short exposure holds where no more is lost than bars lose while they are warmed and pulled, the soaked one
+    where as much is lost as in bars that were conditioned at that temperature before the test.
 
     Args:
         alloy: both curves.
@@ -110,11 +116,11 @@ def yield_at(alloy: Alloy, temperature: ArrayLike, aged: ArrayLike, pace: ArrayL
         aged: equivalent time at 250 degC so far [s], shape that goes with it.
         pace: multiplies the time.
 
-    Source: `temper_lost` over its value after `LONG` at that temperature; mixing of the logs (assumed).
+    Source: `temper_lost` between its values after `TESTED` and `LONG` at that temperature; mixing of the logs (assumed).
     Valid: metal held at that temperature; what ageing elsewhere costs the cold metal is told by `hardness_after`.
     """
-    conditioned = temper_lost(equivalent_time(temperature, LONG.value))
-    share = np.minimum(temper_lost(aged, pace) / np.maximum(conditioned, 1e-12), 1.0)
+    tested, conditioned = (temper_lost(equivalent_time(temperature, t.value)) for t in (TESTED, LONG))
+    share = np.clip((temper_lost(aged, pace) - tested) / np.maximum(conditioned - tested, 1e-12), 0.0, 1.0)
     short, soaked = read(alloy.yield_short, temperature), read(alloy.yield_soaked, temperature)
     return np.asarray(short * (soaked / short) ** share)
 

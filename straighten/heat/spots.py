@@ -18,7 +18,7 @@ from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
-from straighten.heat.hardness import AGED, hardness_range
+from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import ClampFelt, shrunk_volumes
 from straighten.heat.layout import spots_on
 from straighten.heat.lines import dishing_of, state_of
@@ -125,6 +125,4 @@ def _caveats(head: Head, field: SpotsOnHead) -> tuple[str, ...]:
             f"A dwell over {LONGEST_TRIED.value:g} s warms the roof far around the spot; longer ones were held against nothing, "
             "so expect less certainty than the ranges say."
         )
-    if head.alloy.temper in AGED and any(a.soft_volume > 0 for a in field.answers):
-        found.append("The middle of each spot loses its temper for good.")
     return tuple(found)

@@ -7,6 +7,7 @@ planner's own.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -17,13 +18,17 @@ from straighten.desk.setup_file import setup_file, setup_of
 from straighten.filecheck import parse_toml
 from straighten.head import head_from_text
 from straighten.plan.forecast import NOISE_SIZE, left_after, run_pass
+from straighten.readings.gauges import FEEL, UNEVENNESS
 from straighten.shape.modes import INDEX, STATE, cam_rows, deck_rows
 from straighten.shape.prior import prior_sd
 from tests.workshop import castings, files
 from tests.workshop.bench import Deed, Outcome
 from tests.workshop.castings import XI, Truth
 
-UNEVEN, FEEL = 0.006, 0.003  # mm
+UNEVEN = 1e3 * UNEVENNESS.value  # mm
+BLADE = 1e3 * math.hypot(
+    FEEL.value, 5e-6 / math.sqrt(3)
+)  # mm: feel, and blades off their thickness by 5 um at most
 LEAST_BOW, MOST_BOW = 0.10e-3, 0.60e-3  # m
 
 
@@ -42,8 +47,8 @@ class Believed:
         lines = 3, casting.cam_lines
         self.truth = _lined(
             replace(
-                plain, casting=casting, rough=rng.normal(0, UNEVEN, (3, XI.size)), tower_off=rng.normal(0, UNEVEN, (lines[1], len(casting.towers))),
-                hand={"feel": FEEL, "dwell": 1.0, "peak": 0.0, "edge": 0.0, "gap": 0.0, "misread": 0.0},
+                plain, casting=casting, rough=_uneven(rng), tower_off=rng.normal(0, UNEVEN, (lines[1], len(casting.towers))),
+                hand={"feel": BLADE, "dwell": 1.0, "peak": 0.0, "edge": 0.0, "gap": 0.0, "misread": 0.0},
             ), self.state,
         )  # fmt: skip
         self.truth = replace(self.truth, start_cam=self.truth.cam_bow)
@@ -66,6 +71,11 @@ class Believed:
         after = _lined(replace(truth, passes=truth.passes + 1), state)
         past = after.cam_bow * np.sign(truth.start_cam) < -truth.casting.limits[1]
         return Outcome(truth=replace(after, past=truth.past or bool(past)), gap=deed.gap)
+
+
+def _uneven(rng: np.random.Generator) -> np.ndarray:
+    """Unevenness of the three deck lines between fifteen places [mm], as in the benchmark of surveys."""
+    return np.stack([np.interp(XI, np.linspace(0, 1, 15), rng.normal(0, UNEVEN, 15)) for _ in range(3)])
 
 
 def _shape(rng: np.random.Generator) -> np.ndarray:

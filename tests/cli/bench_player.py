@@ -21,7 +21,12 @@ BEFORE_WORK = ("Keep these", "Go on to the plan?", "Smallest blade")
 def survey_answers(file):
     """Return answers by place from a survey file of the pump; at the ends of the deck the straightedge rests."""
     survey = tomllib.loads((PUMP / file).read_text())
-    given = {"Readings in mm": "mm", "Cracks found": "n", "Faced before": "n"}
+    given = {
+        "Readings in mm": "mm",
+        "Cracks found": "n",
+        "Is the casting magnesium": "n",
+        "Faced before": "n",
+    }
     for line in survey["deck"]:
         title = f"Deck, {line['line']}"
         given[f"{title}: how"] = "b"
@@ -44,6 +49,7 @@ OVEN_SURVEYS = {
     1: {
         "Readings in mm": "mm",
         "Cracks found": "n",
+        "Is the casting magnesium": "n",
         "Faced before": "n",
         "Deck, exhaust edge: how": "b",
         "Deck, exhaust edge, at 20.0 mm": "0-0.04",
@@ -73,7 +79,7 @@ class Person:
             if not self.leaving:
                 return "stop"
             self.passes += 1
-        if "Plan the next pass?" in question or "heat no more" in question:
+        if "Plan the next pass?" in question or "No pass is advised" in question:
             return "" if self.passes < self.leaving else "stop"
         if fixed := next((typed for part, typed in FIXED if part in question), ""):
             return fixed

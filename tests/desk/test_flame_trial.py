@@ -172,9 +172,13 @@ def test_card_and_try_tell_what_the_heat_costs(tmp_path, capsys):
 
 def test_a_hotter_target_leaves_the_hand_less_time_and_costs_more(tmp_path, capsys):
     costs = []
+    head, setup = head_file(tmp_path), tmp_path / "setup.toml"
     for peak in (420, 470, 520):
-        path = head_file(tmp_path, (r'peak = "500 C"', f'peak = "{peak} C"'))
-        costs.append(answered(capsys, "plan", path, "--survey", SURVEY)["heat_cost"])
+        setup.write_text(
+            f'head = "{head}"\nbow_before = "0.3 mm"\n[clamp]\nshims = "0.1 mm"\ngap = 0\n'
+            f'[[spots]]\nstations = [160]\nflux_radius = 12\ndwell = "5 s"\npeak = "{peak} C"\ntogether = false\n'
+        )
+        costs.append(answered(capsys, "try", setup)["rounds"][0]["heat_cost"])
     seconds = [c["seconds_to_ceiling_s"] for c in costs]
     depths = [c["softened_depth_mm"] for c in costs]
     assert seconds == sorted(seconds, reverse=True)

@@ -47,7 +47,7 @@ def test_a_head_that_was_not_tried_keeps_its_table():
 
 def test_what_the_spots_cost_for_good_stands_on_the_card():
     card = plan_card(Job(default_dossier()), NOW).printed
-    assert any("loses its temper for good" in note for note in card.notes)
+    assert any("temper is given up on purpose" in line for line in card.costs)
 
 
 def test_the_head_is_read_after_it_is_free():

@@ -57,6 +57,7 @@ def runs(folder: Path) -> list[list[str]]:
         ["export", pump, "--out", str(folder / "pump.json")],
         ["import", str(folder / "pump.json")],
         ["strike", "2", "--reason", "a trial"],
+        ["settle", pump],
         ["book", "check"],
         ["book", "rescue", str(folder / "fresh.book")],
         ["book", "merge", str(folder / "fresh.book")],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -51,10 +52,16 @@ def planned(answer: Plain, casting: Casting) -> Card | None:
 def _spot(spot: Plain, card: Plain, casting: Casting) -> tuple[int, Heat]:
     side = 1 if spot["side"] == "inlet" else -1
     across = float(spot.get("across_mm") or card.get("spot_rows_mm") or casting.rows)
-    radius = float(spot.get("flux_radius_mm") or card.get("flux_radius_mm") or casting.fresh_torch)
+    radius = float(spot.get("flux_radius_mm") or _bite(card) or casting.fresh_torch)
     return int(spot["order"]), Heat(
         float(spot["station_mm"]), side * across, radius, float(spot["dwell_s"]), float(spot["peak_C"])
     )
+
+
+def _bite(card: Plain) -> float | None:
+    """The flux radius from the words that tell how far off the flame is held [mm]."""
+    told = re.search(r"bites ([\d.]+) mm", str(card.get("flame") or ""))
+    return float(told[1]) / 2 if told else None
 
 
 def _stroke(stroke: Plain, casting: Casting) -> tuple[int, Heat]:

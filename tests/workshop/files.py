@@ -43,15 +43,20 @@ rear_station = {rear}
 blades = [{blades}]
 [gauge]
 blades = {gauge}
-[torch]
-flame_radius = "{flame} mm"
-dwell = "5 s"
-peak = "500 C"
+{torch}
 [spots]
 rows = {c.rows}
 keep_off = [{keep_off}]
 [thresholds]
 most_passes = 5
+"""
+
+# every tip brings its own spot to 500 C in five seconds: a larger one burns more gas
+_TIP = """[[torch]]
+tip = "{tip:g}"
+flame_radius = "{tip} mm"
+dwell = "5 s"
+peak = "500 C"
 """
 
 
@@ -63,7 +68,7 @@ def head_file(casting: Casting) -> str:
     return _HEAD.format(
         c=casting, webs=", ".join(f"{{ station = {w}, thickness = 9.5 }}" for w in casting.webs),
         deck=deck, cam=cam, removal=removal, before=before, towers=list(casting.towers), bolts=list(casting.bolts), base=base,
-        front=casting.shims[0], rear=casting.shims[1], gauge=list(casting.gauge), flame=casting.fresh_torch,
+        front=casting.shims[0], rear=casting.shims[1], gauge=list(casting.gauge), torch="\n".join(_TIP.format(tip=tip) for tip in casting.tips),
         blades=", ".join(f"{{ thickness = {b}, count = 4 }}" for b in BLADES),
         keep_off=", ".join(
             f'{{ station = {s}, side = "both", radius = {r}, reason = "oil drilling" }}' for s, r in casting.keep_off
