@@ -209,6 +209,13 @@ def _asked(kind: str, sentence: str, do: str) -> Finding:
 def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
     """Return what must be read before anything is decided, or None."""
     dossier = job.dossier
+    if dossier.stages:
+        done = len(dossier.stages)
+        return _asked(
+            "stages in hand",
+            f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done.",
+            "Go on by the ladder with straighten stage; released and cold, measure, then straighten log.",
+        )
     if dossier.sanding and dossier.sanding != "go on":
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:
