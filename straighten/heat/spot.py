@@ -30,7 +30,7 @@ MOST_KNOWN: Final = 4096  # answers kept in memory before all are let go
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
-    """What the last round of heating adds, in a large plate.
+    """What the heat leaves in a large plate that was never heated.
 
     `shrinkage` inherent xx strain times volume, > 0 shortens [m3]; `lift` its first moment over the wall's mid-plane
     [m4]; `even`, `lopsided` volumes that keep the even part (e_x + e_y)/2 and the lopsided part (e_x - e_y)/2 of a
@@ -89,42 +89,39 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     if len(_KNOWN) > MOST_KNOWN:
         _KNOWN.clear()
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
-    alike: dict[tuple[Alloy, int], list[SpotCase]] = {}
+    alike: dict[Alloy, list[SpotCase]] = {}
     for case in fresh:
-        alike.setdefault((case.alloy, case.rounds), []).append(case)
+        alike.setdefault(case.alloy, []).append(case)
     for some in alike.values():
         _KNOWN.update(zip(some, worked(some), strict=True))
     return tuple(_KNOWN[case] for case in cases)
 
 
 def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
-    """Return the answers for spots of one alloy and one number of rounds: their discs stand side by side.
+    """Return the answers for spots of one alloy: their discs stand side by side.
 
     Args:
-        cases: of one alloy and number of rounds; what one answers does not hang on the others.
+        cases: of one alloy; what one answers does not hang on the others.
 
     Source: `disc.history`, `strained.Sensitivity`, `bar.shrink_bar`; derived.
     Valid: walls thinner than about twice the flux radius, or bars narrower than four spreads of the heat.
     """
-    alloy, rounds = cases[0].alloy, cases[0].rounds
+    alloy = cases[0].alloy
     fires = [spot_heating(case) for case in cases]
     mesh, heating = side_by_side([f.mesh for f in fires]), heated_together([f.heating for f in fires])
     growing = np.repeat([f.growing for f in fires], [f.mesh.discs for f in fires], axis=0).T
     plate = Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
     kept = Sensitivity(mesh, plate, 2)
-    memory, before, after = untouched(mesh), np.zeros((mesh.discs, 6)), np.zeros((mesh.discs, 6))
-    for _ in range(rounds):
-        before = after
-        for grown, moment in zip(growing, history(mesh, alloy, heating, memory), strict=True):
-            plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
-            far = np.stack([np.ones(mesh.discs), grown + plastic], axis=-1)
-            kept.feed(moment, far)
-            memory = moment.memory
-        after = _sums(mesh, memory.plastic_sum, kept)
+    memory = untouched(mesh)
+    for grown, moment in zip(growing, history(mesh, alloy, heating, memory), strict=True):
+        plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
+        kept.feed(moment, np.stack([np.ones(mesh.discs), grown + plastic], axis=-1))
+        memory = moment.memory
+    sums = _sums(mesh, memory.plastic_sum, kept)
     ends = np.cumsum([f.mesh.discs for f in fires])[:-1]
     return tuple(
-        _answer(case, fire, sums)
-        for case, fire, sums in zip(cases, fires, np.split(after - before, ends), strict=True)
+        _answer(case, fire, some)
+        for case, fire, some in zip(cases, fires, np.split(sums, ends), strict=True)
     )
 
 
