@@ -54,10 +54,10 @@ KEPT: Final = Cited(
 )
 KEPT_SPREAD: Final = Cited(0.15, "log-sd", "the same box", "fitted")
 HARDER: Final = Cited(
-    0.20,
+    0.18,
     "",
     "metal that has flowed once drives its next shrinkage by so much more, since it has hardened; set on four spots heated "
-    "again, first by the same flame, then by a wider one: without it the second heat adds -8 instead of +6 %",
+    "again, by the same flame: without it the second heat adds -8 instead of +6 %",
     "fitted",
 )
 SNUG: Final = 20e-6  # m: where the clamp bends the head by less, the pattern of its strain comes from statics
@@ -169,7 +169,8 @@ def _followed(
         at = event.at
         others = np.setdiff1d(np.arange(2 * count), at)
         left = event.stiff_past @ fired.past_own + event.stiff[:, others] @ own[others]
-        drive = event.drive * (1 + HARDER.value * _harder(left, event.drive))
+        flows = np.maximum(event.drive, 0.0)
+        drive = flows * (1 + HARDER.value * _harder(left, flows))
         own[at] = event.solve(drive - left)
         if clamp.held:
             kept[:, at] = _kept(fired, event, (clamp, lift, per_volume), (own, kept), response)
@@ -203,22 +204,23 @@ def _kept(
     strain = clamp.pattern[:, event.zones] * clamp.imposed[:, None] / fired.yielding
     gain = np.repeat(KEPT.value * _gain(strain), 2, axis=1)
     per_metre = event.solve((felt * gain).T).T
+    less = less - event.solve(np.minimum(event.drive, 0.0))
     now = lift[:, at]
     fallen = shrink * (lift @ own) + factor * (lift[:, others] * kept[:, others]).sum(axis=1)
     rise = event.rise * per_volume.mean(axis=1)
     free = clamp.imposed + rise - fallen + factor * (now * less).sum(axis=1)
     movement = free / (1 + np.maximum(factor * (now * per_metre).sum(axis=1), 0.0))
     movement = np.where(clamp.imposed < 0, np.minimum(movement, 0.0), np.maximum(movement, 0.0))
-    return _bounded(per_metre * movement[:, None] - less, now, (clamp, factor), kept, lift)
+    return _bounded(per_metre * movement[:, None] - less, factor * now, clamp.imposed)
 
 
-def _bounded(found: Floats, now: Floats, held: tuple[ClampFelt, Floats], kept: Floats, lift: Floats) -> Floats:
-    """Hold the fall that all zones keep between none and the whole of the movement held, whatever is asked of them."""
-    clamp, factor = held
-    fall = factor * (now * found).sum(axis=1)
-    most = np.maximum(np.abs(clamp.imposed), SNUG)
-    over = np.maximum(np.abs(fall) / most, 1.0)
-    return np.asarray(found / over[:, None])
+def _bounded(found: Floats, lift: Floats, imposed: Floats) -> Floats:
+    """Hold what the zones keep between nothing and the whole of the movement held, whatever earlier heats have left."""
+    fall = (lift * found).sum(axis=1)
+    most = np.maximum(np.abs(imposed), SNUG)
+    forward = np.where(imposed < 0, -fall, fall)
+    share = np.where(forward > 0, np.minimum(1.0, most / np.maximum(forward, 1e-12)), 0.0)
+    return np.asarray(found * share[:, None])
 
 
 def _gain(strain: Floats) -> Floats:

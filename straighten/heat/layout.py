@@ -12,10 +12,10 @@ import numpy as np
 from straighten.head.records import side_sign
 from straighten.heat.case import check_sense, heat_from_others, heated_wall, spot_case, webs_of
 from straighten.heat.cooling import spot_start
-from straighten.heat.lines import Bowing, triangle
+from straighten.heat.lines import Bowing
 from straighten.heat.roof import Zone, endless, mutual, roof_of, sizes_of
 from straighten.heat.spot import Effect, SpotAnswer, work_spots
-from straighten.heat.stroke import power_and_peak, work_strokes
+from straighten.heat.stroke import DRAWN, power_and_peak, spots_warmth, work_strokes
 from straighten.heat.torch import ROOM, slab_of
 from straighten.heat.treatment import HeatSpot, HeatStroke
 from straighten.sources import Cited
@@ -29,18 +29,15 @@ if TYPE_CHECKING:
     from straighten.head.records import Alloy, Head
     from straighten.heat.roof import Roof
     from straighten.heat.spot_case import SpotCase
-    from straighten.heat.stroke import StrokeWork
+    from straighten.heat.stroke import StrokeWork, Warmth
     from straighten.heat.treatment import Treatment
 
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
 
-HALFWAY: Final = Cited(
-    4.0, "dwells", "age of the heat while neighbouring spots act on one another; at 2 dwells free sets of 3D finite "
-    "elements come out 5 to 8 % low", "fitted",
-)  # fmt: skip
 SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
 SMALLEST: Final = Cited(6e-3, "m", "zones are drawn no smaller, so that elements see them; their own stiffness is put in", "derived")
+WHOLE: Final = 0.97  # share of a zone from which on it counts as whole: cells are coarse
 LEAST: Final = 1e-12  # m3: a zone that keeps less than this much per strain is taken to keep this much
 
 
@@ -64,7 +61,7 @@ class Event:
 
     `zones` their numbers; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
     zones of this heat, `stiff_past` against those of earlier heats; `inverse` of M among them; `rise` growth of the warm
-    roof times its arm to the middle [m4].
+    roof times its arm to the middle [m4]; `reached` share of the answer that they come to (`DRAWN`).
     """
 
     zones: Counts
@@ -73,6 +70,7 @@ class Event:
     stiff_past: Floats
     inverse: Floats
     rise: float
+    reached: float = 1.0
 
     @property
     def at(self) -> Counts:
@@ -81,7 +79,7 @@ class Event:
 
     def solve(self, stress: Floats) -> Floats:
         """Return the shrinkage that makes a stress (2 hot,), or stresses (2 hot, n)."""
-        return np.asarray(self.inverse @ stress)
+        return np.asarray(self.reached * (self.inverse @ stress))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,7 +140,7 @@ def fire_on(head: Head, section: Section, treatments: tuple[Treatment, ...], pas
     offset = np.concatenate([fire.offset for fire in fires])
     felt = np.concatenate([plate.felt(zone) for zone in zones])
     alloy = head.alloy
-    events = _events(head, fires, plate, softened=False)
+    events = _events(fires, plate, softened=False)
     softens = any(answer.soft_volume > 0 for fire in fires for answer in fire.answers)
     peaks, powers = (_by_treatment(fires, name, len(treatments)) for name in ("peaks", "powers"))
     return Fired(
@@ -152,7 +150,7 @@ def fire_on(head: Head, section: Section, treatments: tuple[Treatment, ...], pas
         height=section.height - heated_wall(head) / 2 + offset - section.neutral_axis,
         felt=felt,
         events=events,
-        softened=_events(head, fires, plate, softened=True) if softens else events,
+        softened=_events(fires, plate, softened=True) if softens else events,
         stiffer=np.concatenate([fire.stiffer(plate.roof) for fire in fires]),
         past_own=np.array([v for left in past for v in left.own]),
         past_kept=np.array([v for left in past for v in left.kept]),
@@ -199,6 +197,7 @@ class _Fire:
     offset: Floats
     answers: tuple[SpotAnswer, ...] = ()
     cases: tuple[SpotCase, ...] = ()
+    warmth: Warmth | None = None
     strokes: StrokeWork | None = None
 
     @property
@@ -270,14 +269,37 @@ def _spot_fire(
         assert isinstance(spot, HeatSpot)  # noqa: S101 - spots only
         y = _signed(head, spot)
         zones.append(Zone(x=spot.station, y=y, x_end=spot.station, y_end=y, radius=_reach(answer, wall, head.alloy)))
+    zones = [_cut(zone, zones) for zone in zones]
+    roof = roof_of(sizes_of(head))
+    some = tuple(c for k in spots if (c := cases[k]))
+    where = tuple((z.x, z.y, c) for z, c in zip(zones, some, strict=True))
+    share = [float(roof.cover(z).sum()) * roof.dx * roof.dy / (math.pi * z.radius**2) for z in zones]
     return _Fire(
         numbers=tuple(spots),
         zones=tuple(zones),
         belongs=tuple(spots),
         offset=np.array([_offset(a.sound) for a in answers]),
-        answers=tuple(answers),
-        cases=tuple(c for k in spots if (c := cases[k])),
+        answers=tuple(_part(a, s) for a, s in zip(answers, share, strict=True)),
+        cases=some,
+        warmth=None if some[0].bar_width is not None else spots_warmth(head, roof, where, tuple(zones)),
     )
+
+
+def _part(answer: SpotAnswer, share: float) -> SpotAnswer:
+    """What is left of a spot of which roof edges and neighbours leave only a share."""
+    if share > WHOLE:
+        return answer
+    sound, softened = (
+        replace(e, shrinkage=share * e.shrinkage, lift=share * e.lift, even=share * e.even, lopsided=share * e.lopsided)
+        for e in (answer.sound, answer.softened)
+    )
+    return replace(answer, sound=sound, softened=softened, growth=share * answer.growth)
+
+
+def _cut(zone: Zone, zones: list[Zone]) -> Zone:
+    """A zone ends half-way to the next one that burns with it."""
+    near = [z for z in zones if z is not zone and math.hypot(z.x - zone.x, z.y - zone.y) < z.radius + zone.radius]
+    return replace(zone, beside=tuple((z.x, z.y, z.x_end, z.y_end) for z in near))
 
 
 def _reach(answer: SpotAnswer, wall: float, alloy: Alloy) -> float:
@@ -352,16 +374,17 @@ def _plate(head: Head, fires: list[_Fire], zones: tuple[Zone, ...], past: RoofSt
     )
 
 
-def _events(head: Head, fires: list[_Fire], plate: _Elastic, *, softened: bool) -> tuple[Event, ...]:
+def _events(fires: list[_Fire], plate: _Elastic, *, softened: bool) -> tuple[Event, ...]:
     stiff, past = plate.with_stiffer(np.concatenate([f.stiffer(plate.roof, softened=softened) for f in fires]))
     found, first = [], 0
     for fire in fires:
-        for zones, drive, rise in _told(head, fire, stiff, first, softened=softened):
+        for zones, drive, rise in _told(fire, plate.roof, first, softened=softened):
             at = np.stack([2 * zones, 2 * zones + 1], axis=1).ravel()
             among = stiff[np.ix_(at, at)]
             found.append(
                 Event(
-                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.linalg.inv(among), rise=rise
+                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.linalg.inv(among), rise=rise,
+                    reached=1.0 if fire.strokes is None else DRAWN.value,
                 )
             )  # fmt: skip
         first += len(fire.zones)
@@ -369,35 +392,27 @@ def _events(head: Head, fires: list[_Fire], plate: _Elastic, *, softened: bool) 
 
 
 def _told(
-    head: Head, fire: _Fire, stiff: Floats, first: int, *, softened: bool
+    fire: _Fire, roof: Roof, first: int, *, softened: bool
 ) -> list[tuple[Counts, Floats, float]]:
     """Hot zones, drive and rise of every event of a fire."""
     if fire.strokes is not None:
-        return [(first + f.hot, f.drive, f.rise) for f in fire.strokes.freezings]
-    count = len(fire.zones)
-    zones = np.arange(first, first + count)
-    at = np.stack([2 * zones, 2 * zones + 1], axis=1).ravel()
-    among = stiff[np.ix_(at, at)]
+        count = len(fire.zones)
+        return [(first + np.arange(count), fire.strokes.warmth.drive, fire.strokes.warmth.rise)] if count else []
+    zones = np.arange(first, first + len(fire.zones))
+    if fire.cases[0].bar_width is not None:
+        return [(zones, _own(fire, roof, softened=softened), 0.0)]
+    warm = fire.warmth
+    assert warm is not None  # noqa: S101 - only bars have none
+    drive = np.minimum(_own(fire, roof, softened=softened) + warm.press - warm.alone, warm.drive)
+    return [(zones, drive, warm.rise)]
+
+
+def _own(fire: _Fire, roof: Roof, *, softened: bool) -> Floats:
+    """Stress over E that holds each spot's own shrinkage in an endless plate."""
     shrinkage = np.array([(a.softened if softened else a.sound).shrinkage for a in fire.answers])
-    growth = np.array([a.growth for a in fire.answers])
-    drive = among @ np.repeat(shrinkage, 2) + _pressed(fire, among, growth, softened=softened)
-    inside = np.clip(np.array([z.x for z in fire.zones]) - head.front_shim, 0.0, head.rear_shim - head.front_shim)
-    span = head.rear_shim - head.front_shim
-    arm = triangle(np.array([head.casting.length / 2 - head.front_shim]), inside, span)[:, 0]
-    return [(zones, drive, float(growth @ arm))]
-
-
-def _pressed(fire: _Fire, among: Floats, growth: Floats, *, softened: bool) -> Floats:
-    """Stress that the spots' growth makes beyond what each has in an endless plate: by its surroundings and by its neighbours."""
-    if len(fire.zones) and fire.cases[0].bar_width is not None:
-        return np.zeros(2 * len(fire.zones))
-    x, y = np.array([z.x for z in fire.zones]), np.array([z.y for z in fire.zones])
-    apart = (x[:, None] - x) ** 2 + (y[:, None] - y) ** 2
-    spread = np.array([_spread(c, c.thickness) for c in fire.cases])
-    enclosed = np.where(apart > 0, -np.expm1(-apart / spread), 1.0)
-    press = np.repeat(np.repeat(enclosed, 2, axis=0), 2, axis=1) * among
-    own = fire.stiffness(softened=softened)[:, 0] * growth  # even growth meets the even stiffness alone
-    return np.asarray(press @ np.repeat(growth, 2) - np.repeat(own, 2))
+    even = fire.stiffness(softened=softened)[:, 0]
+    elements = np.array([endless(roof, (zone,)).sum() / 2 for zone in fire.zones])
+    return np.repeat(np.maximum(even, elements) * shrinkage, 2)
 
 
 def _by_treatment(fires: list[_Fire], name: str, count: int) -> tuple[float, ...]:
@@ -441,7 +456,7 @@ def _cases(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> t
     found: list[SpotCase | None] = [None] * len(treatments)
     for k, one in spots.items():
         with_it = [j for j, t in spots.items() if t.start == one.start and j != k]
-        spread = _spread(spot_case(head, one), wall, SPREAD_AGE)
+        spread = _spread(spot_case(head, one), wall)
         others = heat_from_others(webs_of(head), places, (k, *with_it), spread)
         found[k] = spot_case(head, one, warm[k], others)
     return tuple(found)
@@ -451,6 +466,6 @@ def _signed(head: Head, spot: HeatSpot) -> float:
     return side_sign(spot.side) * (head.spot_rows if spot.across is None else spot.across)
 
 
-def _spread(case: SpotCase, wall: float, age: float = HALFWAY.value) -> float:
+def _spread(case: SpotCase, wall: float, age: float = SPREAD_AGE) -> float:
     slab = slab_of(case.alloy, wall, case.peak, case.start)
     return case.radius**2 / 2 + 4 * slab.diffusivity * age * case.dwell

@@ -57,7 +57,7 @@ class Sizes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A patch of roof within `radius` of the line from (`x`, `y`) to (`x_end`, `y_end`) [m]; of it the slice `part` of `parts` along that line."""
+    """A patch of roof within `radius` of the line from (`x`, `y`) to (`x_end`, `y_end`) [m]; of it the slice `part` of `parts` along that line, and only what lies nearer to it than to any line of `beside`."""
 
     x: float
     y: float
@@ -66,6 +66,7 @@ class Zone:
     radius: float
     part: int = 0
     parts: int = 1
+    beside: tuple[tuple[float, float, float, float], ...] = ()
 
 
 def sizes_of(head: Head) -> Sizes:
@@ -144,6 +145,7 @@ class Roof:
         self.dx, self.dy = sizes.length / along, sizes.width / 2 / half
         self._section = _Section.of(half, sizes.wall > 0)
         _, self._force, self._law = _element(self.dx, self.dy, sizes.poisson)
+        self._held: dict[bool, list[tuple[int, Floats]]] = {True: [], False: []}
         self._factors = [self._factor(alike=alike) for alike in (True, False)]
         self._corners = self._corners_of()
         self._known: dict[Zone, Floats] = {}
@@ -212,6 +214,7 @@ class Roof:
         for section, part in ((first, 1 - share), (first + 1, share)):
             if part > 1e-6 and section <= self._cells[0]:
                 at = section * self._section.count + self._section.roof[:, 1]
+                self._held[alike].append((section, part * held))
                 found.append((np.repeat(at, at.size), np.tile(at, at.size), part * held.ravel()))
         return found
 
@@ -258,23 +261,64 @@ class Roof:
         np.add.at(load, self._corners[at, across], push)
         return load
 
-    def stress_of_growth(self, grown: Floats) -> Floats:
-        """Return the stress over E, compression positive, in every cell of a roof that grows by strains `(along, across)`, `(along, across, 2)`.
+    def _warm_share(self, down: float) -> float:
+        """Mean warmth, over that of its top, of the part of a cross wall that holds the roof: a depth of the width over two pi."""
+        depth = self.sizes.width / (2 * np.pi)
+        return max(1 - depth / (max(down, 1e-9) * math.sqrt(np.pi)), 0.0)
+
+    def _push_webs(self, load: Floats, part: Floats, held: list[tuple[int, Floats]], warm: float) -> None:
+        """Put in what cross walls push that grow as the roof above them does."""
+        for section, spring in held:
+            above = part[max(section - 1, 0) : section + 1].mean(axis=0) * warm
+            moved = np.concatenate([[0.0], np.cumsum(above) * self.dy])
+            load[section * self._section.count + self._section.roof[:, 1]] += spring @ moved
+
+    @property
+    def unfolded(self) -> Floats:
+        """Distances across from the middle line of the cells of roof and walls, walls folded up into the roof's plane [m]."""
+        if not self.sizes.wall:
+            return self.y
+        depth = self.sizes.width / 2 + (np.arange(_IN_WALL) + 0.5) * self.sizes.height / _IN_WALL
+        return np.concatenate([-depth[::-1], self.y, depth])
+
+    def inside(self, unfolded: Floats) -> Floats:
+        """Return what of a figure on the cells of `unfolded` lies on the roof, `(along, across)`."""
+        middle, half = unfolded.shape[1] // 2, self._cells[1]
+        return unfolded[:, middle - half : middle + half]
+
+    def stress_of_growth(self, grown: Floats, down: float = 0.0) -> Floats:
+        """Return the stress over E, compression positive, in every cell of a roof that grows with its walls.
+
+        Args:
+            grown: strain of the cells of `unfolded`, `(along, unfolded)`.
+            down: how far the heat has gone down the cross walls [m]: they grow with the roof above them.
+
+        Returns:
+            `(along, across, 2)`, along and across.
 
         Source: membrane elements; derived.
-        Valid: walls and deck as cold as before.
+        Valid: deck as cold as before.
         """
-        half = self._cells[1]
-        right, left = grown[:, half:], grown[:, half - 1 :: -1]
-        total = np.zeros((*grown.shape, 2))
-        for factor, part, sign in zip(self._factors, ((right + left) / 2, (right - left) / 2), (1.0, -1.0), strict=True):
+        half, sizes = self._cells[1], self.sizes
+        middle = grown.shape[1] // 2
+        right, left = grown[:, middle:], grown[:, middle - 1 :: -1]
+        total = np.zeros((grown.shape[0], 2 * half, 2))
+        for factor, sign in zip(self._factors, (1.0, -1.0), strict=True):
+            part = (right + sign * left) / 2
             if np.abs(part).max() < 1e-12:
                 continue
-            moved = factor.solve(self._load(part * self.sizes.roof).sum(axis=1))
+            load = self._load(part[:, :half] * sizes.roof).sum(axis=1)
+            if sizes.wall:
+                force = _element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
+                push = part[:, half:, None] * sizes.wall * force
+                np.add.at(load, self._strips(self._section.wall), push)
+                self._push_webs(load, part[:, :half], self._held[sign > 0], self._warm_share(down))
+            moved = factor.solve(load)
             felt = moved[self._corners] @ self._force / (self.dx * self.dy)
             total[:, half:] += felt
             total[:, half - 1 :: -1] += sign * felt
-        return np.asarray(grown[..., None] * self._law[:2, :2].sum(axis=0) - total)
+        inside = grown[:, middle - half : middle + half]
+        return np.asarray(inside[..., None] * self._law[:2, :2].sum(axis=0) - total)
 
     def bent(self) -> Floats:
         """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
@@ -323,16 +367,25 @@ def _finer(middles: Floats, size: float) -> Floats:
 
 def _inside(zone: Zone, x: Floats, y: Floats) -> NDArray[np.bool_]:
     """Whether points of a grid lie in a zone."""
-    run, rise = zone.x_end - zone.x, zone.y_end - zone.y
-    length = math.hypot(run, rise)
-    if length == 0.0:
-        return np.asarray((x[:, None] - zone.x) ** 2 + (y - zone.y) ** 2 < zone.radius**2)
-    along = ((x[:, None] - zone.x) * run + (y - zone.y) * rise) / length
-    off = np.abs((y - zone.y) * run - (x[:, None] - zone.x) * rise) / length
-    beyond = along - np.clip(along, 0.0, length)
-    step = (length + 2 * zone.radius) / zone.parts
-    cut = np.floor((along + zone.radius) / step).clip(0, zone.parts - 1)
-    return np.asarray((beyond**2 + off**2 < zone.radius**2) & (cut == zone.part))
+    own = (zone.x, zone.y, zone.x_end, zone.y_end)
+    away, along = _from_line(own, x, y)
+    inside = away < zone.radius**2
+    for line in zone.beside:
+        inside &= away <= _from_line(line, x, y)[0]
+    if zone.parts > 1:
+        length = math.hypot(zone.x_end - zone.x, zone.y_end - zone.y)
+        step = (length + 2 * zone.radius) / zone.parts
+        inside &= np.floor((along + zone.radius) / step).clip(0, zone.parts - 1) == zone.part
+    return np.asarray(inside)
+
+
+def _from_line(line: tuple[float, float, float, float], x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Squared distance of a grid's points from a line, and how far along it they lie [m2], [m]."""
+    run, rise = line[2] - line[0], line[3] - line[1]
+    length = max(math.hypot(run, rise), 1e-12)
+    along = ((x[:, None] - line[0]) * run + (y - line[1]) * rise) / length
+    on = np.clip(along, 0.0, math.hypot(run, rise)) / length
+    return (x[:, None] - line[0] - on * run) ** 2 + (y - line[1] - on * rise) ** 2, along
 
 
 @lru_cache(maxsize=32)
