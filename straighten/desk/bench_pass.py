@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from straighten.desk.bench_records import Answer
     from straighten.desk.dossier import Dossier
-    from straighten.heat import HeatSpot, Soak
+    from straighten.heat import Soak, Treatment
     from straighten.sheet.card import Card
     from straighten.units import System
 
@@ -171,9 +171,9 @@ def _heated(card: Card, planned: PassSetup, number: int) -> Generator[Ask, Answe
 
 
 def _spotted(
-    card: Card, planned: tuple[HeatSpot, ...], number: int
-) -> Generator[Ask, Answer, tuple[tuple[HeatSpot, ...], str]]:
-    done: list[HeatSpot] = []
+    card: Card, planned: tuple[Treatment, ...], number: int
+) -> Generator[Ask, Answer, tuple[tuple[Treatment, ...], str]]:
+    done: list[Treatment] = []
     ended = ""
     for order, spot in enumerate(planned, start=1):
         pause = (
@@ -187,7 +187,9 @@ def _spotted(
         held, at = yield from read_as(words.held(card, (number, order), lit.at, spot.dwell), read)
         ended = at
         if held:
-            done.append(replace(spot, dwell=held))
+            from straighten.heat import held_for
+
+            done.append(held_for(spot, held))
     return tuple(done), ended
 
 

@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from straighten.clamp import Clamped, ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot, Relaxed, Response
+    from straighten.heat import Relaxed, Response, Treatment
     from straighten.plan.search import PassPlan
     from straighten.shape import Assessment
 
@@ -162,7 +162,7 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     }
 
 
-def _around(head: Head, spots: tuple[HeatSpot, ...]) -> Parts:
+def _around(head: Head, spots: tuple[Treatment, ...]) -> Parts:
     """Return what places the spots beside their stations: the rows, the pause from one to the next, what to keep off."""
     pauses = [after.start - before.start - before.dwell for before, after in pairwise(spots)]
     zones = head.keep_off if spots else ()

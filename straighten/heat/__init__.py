@@ -12,7 +12,7 @@ from straighten.heat.safety import cautions
 from straighten.heat.soak import ageing, relax_soak
 from straighten.heat.spots import relax_spots
 from straighten.heat.torch import absorbed_power, power_from_trial
-from straighten.heat.treatment import HeatSpot, HeatStroke, Soak, Treatment
+from straighten.heat.treatment import HeatSpot, HeatStroke, Soak, Treatment, held_for
 
 __all__ = [
     "FRESH",
@@ -33,6 +33,7 @@ __all__ = [
     "cautions",
     "choose",
     "clock",
+    "held_for",
     "nominal",
     "power_from_trial",
     "refusal",

@@ -20,9 +20,13 @@ if TYPE_CHECKING:
 DOUBT: Final = Cited(
     30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
 )
-RADII: Final = Cited((3e-3, 40e-3), "m", "flux radii that the disc and its grid of elements resolve", "derived")
+RADII: Final = Cited(
+    (3e-3, 40e-3), "m", "flux radii that the disc and its grid of elements resolve", "derived"
+)
 TIMES: Final = Cited((0.5, 120.0), "s", "longer, the whole head warms: that is an oven's work", "assumed")
-COLDEST: Final = Cited(150.0, "degC", "no alloy here yields under its own heat below this surface peak", "derived")
+COLDEST: Final = Cited(
+    150.0, "degC", "no alloy here yields under its own heat below this surface peak", "derived"
+)
 MOST_AT_ONCE: Final = Cited(
     160, "", "treatments in one heat: more would cover any roof several times over", "assumed"
 )
@@ -221,14 +225,14 @@ def heat_from_others(
     if sum(felt) < UNFELT:
         return ()
     told = [
-        (round(d, 3), round(s, 2)) for (d, s), part in zip(found, felt, strict=True) if d > 1e-4 and part > FAINT
+        (round(d, 3), round(s, 2))
+        for (d, s), part in zip(found, felt, strict=True)
+        if d > 1e-4 and part > FAINT
     ]
     return tuple(sorted(told))
 
 
-def _mirrored(
-    webs: Webs, at: tuple[float, float], source: tuple[float, float]
-) -> list[tuple[float, float]]:
+def _mirrored(webs: Webs, at: tuple[float, float], source: tuple[float, float]) -> list[tuple[float, float]]:
     """Distances and shares of a source's images at the two webs of its bay."""
     where = sorted(range(len(webs.stations)), key=webs.stations.__getitem__)
     left = [k for k in where if webs.stations[k] <= at[0]][-1:]

@@ -187,7 +187,11 @@ def _harder(left: Floats, drive: Floats) -> Floats:
 
 
 def _kept(
-    fired: Fired, event: Event, held: tuple[ClampFelt, Floats, Floats], so_far: tuple[Floats, Floats], response: Response
+    fired: Fired,
+    event: Event,
+    held: tuple[ClampFelt, Floats, Floats],
+    so_far: tuple[Floats, Floats],
+    response: Response,
 ) -> Floats:
     """Return what the hot zones keep of the clamp per factor one, (n, 2 hot).
 
@@ -211,7 +215,7 @@ def _kept(
     free = clamp.imposed + rise - fallen + factor * (now * less).sum(axis=1)
     movement = free / (1 + np.maximum(factor * (now * per_metre).sum(axis=1), 0.0))
     movement = np.where(clamp.imposed < 0, np.minimum(movement, 0.0), np.maximum(movement, 0.0))
-    return _bounded(per_metre * movement[:, None] - less, factor * now, clamp.imposed)
+    return _bounded(per_metre * movement[:, None] - less, factor[:, None] * now, clamp.imposed)
 
 
 def _bounded(found: Floats, lift: Floats, imposed: Floats) -> Floats:

@@ -36,7 +36,12 @@ if TYPE_CHECKING:
     Counts = NDArray[np.intp]
 
 SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
-SMALLEST: Final = Cited(6e-3, "m", "zones are drawn no smaller, so that elements see them; their own stiffness is put in", "derived")
+SMALLEST: Final = Cited(
+    6e-3,
+    "m",
+    "zones are drawn no smaller, so that elements see them; their own stiffness is put in",
+    "derived",
+)
 WHOLE: Final = 0.97  # share of a zone from which on it counts as whole: cells are coarse
 LEAST: Final = 1e-12  # m3: a zone that keeps less than this much per strain is taken to keep this much
 
@@ -115,7 +120,9 @@ class Fired:
 
 
 @lru_cache(maxsize=256)
-def fire_on(head: Head, section: Section, treatments: tuple[Treatment, ...], past: RoofState = FRESH) -> Fired:
+def fire_on(
+    head: Head, section: Section, treatments: tuple[Treatment, ...], past: RoofState = FRESH
+) -> Fired:
     """Return a heat on this head, each treatment with the warmth and the neighbours it has when it burns.
 
     Args:
@@ -224,7 +231,9 @@ class _Fire:
         """M of each spot's own zone in an endless plate, even and lopsided (zones, 2) [1/m3]: what makes it keep what its disc keeps."""
         effects = [a.softened if softened else a.sound for a in self.answers]
         nu = self.cases[0].alloy.poisson
-        return np.array([[1 / ((1 - nu) * _most(e.even)), 1 / ((1 + nu) * _most(e.lopsided))] for e in effects])
+        return np.array(
+            [[1 / ((1 - nu) * _most(e.even)), 1 / ((1 + nu) * _most(e.lopsided))] for e in effects]
+        )
 
     def stiffer(self, roof: Roof, *, softened: bool = False) -> Floats:
         """How much stiffer a zone is than its elements make it, even and lopsided, not under nought."""
@@ -232,7 +241,7 @@ class _Fire:
             return np.zeros((len(self.zones), 2))
         told = [endless(roof, (zone,)) for zone in self.zones]
         elements = np.array([[m.sum() / 2, (m[0, 0] + m[1, 1] - 2 * m[0, 1]) / 2] for m in told])
-        return np.maximum(self.stiffness(softened=softened) - elements, 0.0)
+        return np.asarray(np.maximum(self.stiffness(softened=softened) - elements, 0.0))
 
 
 def _most(volume: float) -> float:
@@ -249,7 +258,9 @@ def _fires(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> l
         spots = [k for k in now if cases[k] is not None]
         strokes = [k for k in now if cases[k] is None]
         if spots:
-            found.append(_spot_fire(head, treatments, spots, [known[c] for k in spots if (c := cases[k])], cases))
+            found.append(
+                _spot_fire(head, treatments, spots, [known[c] for k in spots if (c := cases[k])], cases)
+            )
         if strokes:
             found.append(_stroke_fire(head, treatments, strokes, warm[strokes[0]]))
     return [fire for fire in found if fire.zones] or found[:1]
@@ -268,7 +279,9 @@ def _spot_fire(
         spot = treatments[k]
         assert isinstance(spot, HeatSpot)  # noqa: S101 - spots only
         y = _signed(head, spot)
-        zones.append(Zone(x=spot.station, y=y, x_end=spot.station, y_end=y, radius=_reach(answer, wall, head.alloy)))
+        zones.append(
+            Zone(x=spot.station, y=y, x_end=spot.station, y_end=y, radius=_reach(answer, wall, head.alloy))
+        )
     zones = [_cut(zone, zones) for zone in zones]
     roof = roof_of(sizes_of(head))
     some = tuple(c for k in spots if (c := cases[k]))
@@ -290,7 +303,13 @@ def _part(answer: SpotAnswer, share: float) -> SpotAnswer:
     if share > WHOLE:
         return answer
     sound, softened = (
-        replace(e, shrinkage=share * e.shrinkage, lift=share * e.lift, even=share * e.even, lopsided=share * e.lopsided)
+        replace(
+            e,
+            shrinkage=share * e.shrinkage,
+            lift=share * e.lift,
+            even=share * e.even,
+            lopsided=share * e.lopsided,
+        )
         for e in (answer.sound, answer.softened)
     )
     return replace(answer, sound=sound, softened=softened, growth=share * answer.growth)
@@ -298,7 +317,9 @@ def _part(answer: SpotAnswer, share: float) -> SpotAnswer:
 
 def _cut(zone: Zone, zones: list[Zone]) -> Zone:
     """A zone ends half-way to the next one that burns with it."""
-    near = [z for z in zones if z is not zone and math.hypot(z.x - zone.x, z.y - zone.y) < z.radius + zone.radius]
+    near = [
+        z for z in zones if z is not zone and math.hypot(z.x - zone.x, z.y - zone.y) < z.radius + zone.radius
+    ]
     return replace(zone, beside=tuple((z.x, z.y, z.x_end, z.y_end) for z in near))
 
 
@@ -375,7 +396,9 @@ def _plate(head: Head, fires: list[_Fire], zones: tuple[Zone, ...], past: RoofSt
 
 
 def _events(fires: list[_Fire], plate: _Elastic, *, softened: bool) -> tuple[Event, ...]:
-    stiff, past = plate.with_stiffer(np.concatenate([f.stiffer(plate.roof, softened=softened) for f in fires]))
+    stiff, past = plate.with_stiffer(
+        np.concatenate([f.stiffer(plate.roof, softened=softened) for f in fires])
+    )
     found, first = [], 0
     for fire in fires:
         for zones, drive, rise in _told(fire, plate.roof, first, softened=softened):
@@ -383,7 +406,7 @@ def _events(fires: list[_Fire], plate: _Elastic, *, softened: bool) -> tuple[Eve
             among = stiff[np.ix_(at, at)]
             found.append(
                 Event(
-                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.linalg.inv(among), rise=rise,
+                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.asarray(np.linalg.inv(among)), rise=rise,
                     reached=1.0 if fire.strokes is None else DRAWN.value,
                 )
             )  # fmt: skip
@@ -391,13 +414,13 @@ def _events(fires: list[_Fire], plate: _Elastic, *, softened: bool) -> tuple[Eve
     return tuple(found)
 
 
-def _told(
-    fire: _Fire, roof: Roof, first: int, *, softened: bool
-) -> list[tuple[Counts, Floats, float]]:
+def _told(fire: _Fire, roof: Roof, first: int, *, softened: bool) -> list[tuple[Counts, Floats, float]]:
     """Hot zones, drive and rise of every event of a fire."""
     if fire.strokes is not None:
         count = len(fire.zones)
-        return [(first + np.arange(count), fire.strokes.warmth.drive, fire.strokes.warmth.rise)] if count else []
+        return (
+            [(first + np.arange(count), fire.strokes.warmth.drive, fire.strokes.warmth.rise)] if count else []
+        )
     zones = np.arange(first, first + len(fire.zones))
     if fire.cases[0].bar_width is not None:
         return [(zones, _own(fire, roof, softened=softened), 0.0)]
@@ -452,7 +475,9 @@ def _cases(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> t
     """Return what each spot's answer depends on: the head's warmth when it burns, and what burns beside it; None for a stroke."""
     wall, warm = heated_wall(head), _warmth(head, section, treatments)
     spots = {k: t for k, t in enumerate(treatments) if isinstance(t, HeatSpot)}
-    places = tuple((t.station, _signed(head, t)) if (t := spots.get(k)) else (0.0, 0.0) for k in range(len(treatments)))
+    places = tuple(
+        (t.station, _signed(head, t)) if (t := spots.get(k)) else (0.0, 0.0) for k in range(len(treatments))
+    )
     found: list[SpotCase | None] = [None] * len(treatments)
     for k, one in spots.items():
         with_it = [j for j, t in spots.items() if t.start == one.start and j != k]

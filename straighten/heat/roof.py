@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -23,7 +24,6 @@ from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
     from scipy.sparse.linalg import SuperLU
 
     from straighten.head.records import Head
@@ -159,7 +159,7 @@ class Roof:
     def y(self) -> Floats:
         """Middles of the cells across, from the middle line [m]."""
         half = (np.arange(self._cells[1]) + 0.5) * self.dy
-        return np.concatenate([-half[::-1], half])
+        return np.asarray(np.concatenate([-half[::-1], half]))
 
     def _factor(self, *, alike: bool) -> SuperLU:
         from scipy.sparse import coo_array
@@ -176,7 +176,7 @@ class Roof:
 
     def _stiffness(self, *, alike: bool) -> list[tuple[Counts, Counts, Floats]]:
         """Entries of the half head's stiffness: plates, cross walls, and the middle line held as the loads ask."""
-        sizes, section, (along, half) = self.sizes, self._section, self._cells
+        sizes, section, along = self.sizes, self._section, self._cells[0]
         found = [self._plate(section.roof, self.dy, sizes.roof)]
         if sizes.wall:
             found.append(self._plate(section.wall, sizes.height / _IN_WALL, sizes.wall))
@@ -242,10 +242,14 @@ class Roof:
 
     def _solved(self, cover: Floats) -> Floats:
         half = self._cells[1]
-        weight = cover / (cover.sum() * self.dx * self.dy)  # per area; the thickness cancels between load and spring
+        weight = cover / (
+            cover.sum() * self.dx * self.dy
+        )  # per area; the thickness cancels between load and spring
         right, left = weight[:, half:], weight[:, half - 1 :: -1]
         total = np.zeros((self.x.size, 2 * half, 2, 2))
-        for factor, part, sign in zip(self._factors, ((right + left) / 2, (right - left) / 2), (1.0, -1.0), strict=True):
+        for factor, part, sign in zip(
+            self._factors, ((right + left) / 2, (right - left) / 2), (1.0, -1.0), strict=True
+        ):
             if not part.any():
                 continue
             moved = factor.solve(self._load(part))
@@ -343,7 +347,11 @@ class Roof:
         parts = (
             (section.roof[:, 0], np.zeros(section.roof.shape[0]), self.dy * sizes.roof),
             (section.wall[:, 0], depth, sizes.height / _IN_WALL * sizes.wall),
-            (section.deck[:, 0], np.full(_IN_DECK + 1, sizes.height), sizes.width / 2 / _IN_DECK * sizes.deck),
+            (
+                section.deck[:, 0],
+                np.full(_IN_DECK + 1, sizes.height),
+                sizes.width / 2 / _IN_DECK * sizes.deck,
+            ),
         )
         area = sum(size * (at.size - 1) for at, _, size in parts)
         neutral = sum(size * float((z[1:] + z[:-1]).sum() / 2) for _, z, size in parts) / area
@@ -394,12 +402,14 @@ def _web_spring(sizes: Sizes, half: int, dy: float, *, alike: bool) -> Floats:
     stiff = _element(dy, sizes.height / _IN_WEB, sizes.poisson)[0]
     nodes = np.arange((half + 1) * (_IN_WEB + 1)).reshape(_IN_WEB + 1, half + 1)
     whole = np.zeros((2 * nodes.size, 2 * nodes.size))
-    for corners in np.stack([nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]], axis=-1).reshape(-1, 4):
+    for corners in np.stack(
+        [nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]], axis=-1
+    ).reshape(-1, 4):
         at = np.stack([2 * corners, 2 * corners + 1], axis=1).ravel()
         whole[np.ix_(at, at)] += stiff
     foot = 2 * nodes[-1]
     strip = sizes.deck * sizes.length / max(len(sizes.webs) - 1, 1) / dy / max(sizes.wall, 1e-3)
-    for a, b in zip(foot[:-1], foot[1:], strict=True):
+    for a, b in pairwise(foot):
         whole[np.ix_([a, b], [a, b])] += strip * np.array([[1, -1], [-1, 1]])
     middle = 2 * nodes[:, 0] + (0 if alike else 1)
     whole[middle, middle] += _HELD
@@ -448,7 +458,7 @@ def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     Valid: zones larger than the elements; `endless` tells what the elements make of the same zones in an endless plate.
     """
     answers = [roof.answer(zone) for zone in zones]
-    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof._law[:2, :2]  # noqa: SLF001 - one module
+    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof._law[:2, :2]
     covers = [roof.cover(zone) for zone in zones]
     found = np.zeros((len(zones), 2, len(zones), 2))
     for i, cover in enumerate(covers):
@@ -469,7 +479,7 @@ def endless(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     Valid: zones within a few hundred millimetres of one another.
     """
     kernel = _endless(roof.dx, roof.dy, roof.sizes.poisson) / (roof.dx * roof.dy)
-    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof._law[:2, :2]  # noqa: SLF001 - one module
+    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof._law[:2, :2]
     covers = [roof.cover(zone) for zone in zones]
     cells = [np.nonzero(cover) for cover in covers]
     weights = [cover[at] / cover.sum() for cover, at in zip(covers, cells, strict=True)]

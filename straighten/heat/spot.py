@@ -120,8 +120,7 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     sums = _sums(mesh, memory.plastic_sum, kept)
     ends = np.cumsum([f.mesh.discs for f in fires])[:-1]
     return tuple(
-        _answer(case, fire, some)
-        for case, fire, some in zip(cases, fires, np.split(sums, ends), strict=True)
+        _answer(case, fire, some) for case, fire, some in zip(cases, fires, np.split(sums, ends), strict=True)
     )
 
 

@@ -118,7 +118,9 @@ def _left(fired: Fired, shrunk: Shrunk, response: Response) -> RoofState:
     kept = (shrunk.kept / response.kept[:, None, None]).mean(axis=0)
     return tuple(
         ZoneLeft(zone=zone, stiffer=(s[0], s[1]), own=(o[0], o[1]), kept=(k[0], k[1]))
-        for zone, s, o, k in zip(fired.zones, fired.stiffer.tolist(), own.tolist(), kept.tolist(), strict=True)
+        for zone, s, o, k in zip(
+            fired.zones, fired.stiffer.tolist(), own.tolist(), kept.tolist(), strict=True
+        )
     )
 
 

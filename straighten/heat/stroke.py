@@ -136,7 +136,8 @@ def work_strokes(head: Head, roof: Roof, strokes: tuple[HeatStroke, ...], start:
 def _ageing(strokes: tuple[HeatStroke, ...], peak: float, start: float) -> float:
     """Equivalent time at 250 degC of the hottest metal [s]: it stands at its peak for the passing of the flame."""
     passing = max(
-        stroke.passes * min(stroke.time, 2 * stroke.radius * stroke.time / max(Flame.of(stroke, 1.0).length, 1e-6))
+        stroke.passes
+        * min(stroke.time, 2 * stroke.radius * stroke.time / max(Flame.of(stroke, 1.0).length, 1e-6))
         for stroke in strokes
     )
     return float(equivalent_time(max(peak, start), passing))
@@ -191,6 +192,7 @@ class Flame:
 
     @property
     def length(self) -> float:
+        """Length of the line [m]."""
         return math.hypot(self.end[0] - self.begin[0], self.end[1] - self.begin[1])
 
     def laid(self, slab: Slab, now: float) -> tuple[Floats, Floats, Floats, Floats]:
@@ -358,30 +360,6 @@ def _points_rise(flames: list[Flame], slab: Slab, now: float, x: Floats, y: Floa
     return total
 
 
-def _freezings(
-    head: Head, roof: Roof, zones: tuple[Zone, ...], fire: tuple[list[Flame], Slab, Floats, float, float]
-) -> tuple[Freezing, ...]:
-    """Follow the zones' mean temperatures; whenever one falls back under the soft one's, all that are soft are told."""
-    flames, slab, time, soft, start = fire
-    if not zones:
-        return ()
-    covers = np.stack([roof.cover(zone) / roof.cover(zone).sum() for zone in zones])
-    hot, found, last = np.zeros(len(zones), dtype=np.bool_), [], np.zeros((roof.x.size, roof.unfolded.size))
-    arm = triangle(
-        np.array([head.casting.length / 2 - head.front_shim]),
-        np.clip(roof.x - head.front_shim, 0.0, head.rear_shim - head.front_shim),
-        head.rear_shim - head.front_shim,
-    )[:, 0]
-    for now in time:
-        rise = grid_rise(flames, slab, float(now), roof.x, roof.unfolded)
-        mean = start + np.tensordot(covers, roof.inside(rise), axes=2)
-        cooled = hot & (mean <= soft)
-        if cooled.any() or (now == time[-1] and hot.any()):
-            found.append(_freezing(head.alloy, roof, (covers, last, start, arm, math.sqrt(4 * slab.diffusivity * float(now))), np.nonzero(hot)[0]))
-        hot, last = mean > soft, rise
-    return tuple(found)
-
-
 def spots_warmth(
     head: Head, roof: Roof, spots: tuple[tuple[float, float, SpotCase], ...], zones: tuple[Zone, ...]
 ) -> Warmth:
@@ -435,7 +413,9 @@ def follow(
         flown, near = _flowed(stiff, look.squeezed, flown, limit)
         nearest = np.maximum(nearest, near)
         looks.append(look)
-    at = next((k for k, look in enumerate(looks) if look.now >= over and look.mean.mean() <= soft), len(looks) - 1)
+    at = next(
+        (k for k, look in enumerate(looks) if look.now >= over and look.mean.mean() <= soft), len(looks) - 1
+    )
     before, after = looks[max(at - 1, 0)], looks[at]
     fallen = before.mean.mean() - after.mean.mean()
     part = float(np.clip((before.mean.mean() - soft) / fallen, 0.0, 1.0)) if fallen > 0 else 1.0
@@ -462,12 +442,12 @@ class _Look:
 def _looks(over: float, longest: float) -> Floats:
     """Instants looked at [s]: a few under the flame, then ever wider apart."""
     under = over - longest * np.array([0.6, 0.3, 0.0])
-    return np.concatenate([under[under > 0], over + longest * np.array([0.12, 0.28, 0.5, 0.8, 1.3, 2.2, 4.0])])
+    return np.concatenate(
+        [under[under > 0], over + longest * np.array([0.12, 0.28, 0.5, 0.8, 1.3, 2.2, 4.0])]
+    )
 
 
-def _look(
-    roof: Roof, heat: tuple[list[Flame], Slab, Alloy, float], covers: Floats, now: float
-) -> _Look:
+def _look(roof: Roof, heat: tuple[list[Flame], Slab, Alloy, float], covers: Floats, now: float) -> _Look:
     flames, slab, alloy, start = heat
     rise = grid_rise(flames, slab, now, roof.x, roof.unfolded)
     grown = expanded(alloy.expansion, start + rise, start)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -63,6 +63,17 @@ class HeatStroke:
 
 
 Treatment = HeatSpot | HeatStroke
+
+
+def held_for(planned: Treatment, burned: float) -> Treatment:
+    """Return a treatment as it was done: the torch burned for so long in all [s].
+
+    Source: definition.
+    Valid: a stroke's passes alike.
+    """
+    if isinstance(planned, HeatSpot):
+        return replace(planned, dwell=burned)
+    return replace(planned, time=burned / planned.passes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,17 +1,17 @@
-"""Which sets of heat spots a pass may use: fresh places, both sides alike, from the middle or from a leaning bow's top outward."""
+"""Which sets of heat spots a pass may use: least heated places, both sides alike, from the middle or from a leaning bow's top outward."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from straighten.heat.places import APART, allowed_places, schedule
+from straighten.heat.places import APART, allowed_places, fresh_share, schedule
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot, Place
+    from straighten.heat import HeatSpot, Place, Treatment
 
 LEAN: Final = Cited(
     (0.0, -0.12, 0.12),
@@ -19,18 +19,24 @@ LEAN: Final = Cited(
     "where a set of spots is centred, from the middle: a bow's top leans by about as much",
     "assumed",
 )
+FRESH_ENOUGH: Final = Cited(
+    0.7,
+    "",
+    "of a place's zone that no earlier heat went through: the search weighs what gives most first",
+    "assumed",
+)
 WEAK: Final = 4  # weak sets that are weighed at the most
 SIZES: Final = 7  # sets of different size that are weighed at the most
 
 
-def spot_sets(head: Head, used: Sequence[HeatSpot] = (), lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of spots to weigh, growing outward from a centre; empty where no fresh place is left.
+def spot_sets(head: Head, earlier: Sequence[Treatment] = (), lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
+    """Return the sets of spots to weigh, growing outward from a centre; empty where hardly heated places are left.
 
-    Rows are heated on both sides alike; where one side has no fresh place left at a station, the other goes alone.
+    Rows are heated on both sides alike; where one side has no place left at a station, the other goes alone.
 
     Args:
         head: torch, webs, bolts and keep-off zones.
-        used: spots of earlier passes.
+        earlier: spots and strokes of earlier passes.
         lean: where the set is centred, from the middle towards the rear, over the length.
 
     Source:
@@ -41,7 +47,9 @@ def spot_sets(head: Head, used: Sequence[HeatSpot] = (), lean: float = 0.0) -> l
     """
     if head.torch is None:
         return []
-    fresh = [place for place in allowed_places(head, head.torch, used) if place.used == 0]
+    radius = head.torch.radius
+    places = allowed_places(head, head.torch)
+    fresh = [place for place in places if fresh_share(place, radius, earlier) >= FRESH_ENOUGH.value]
     rows = _rows(fresh, (0.5 + lean) * head.casting.length, APART.value * head.torch.radius)
     grown = [rows[:n] for n in _sizes(rows, lean)]
     others = [] if lean else _weak(rows) + _even(rows)

@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
 from straighten.heat.neighbours import Strip, Webs, heat_from_others, lopsided_strain, mutual_strain
 
 NU = 0.33

@@ -15,7 +15,6 @@ from straighten.heat.disc import Mesh, _outer_spring
 from straighten.heat.fibres import Fibres
 from straighten.heat.hardness import GAS_CONSTANT, KELVIN
 from straighten.heat.held import Held, Yielded, creep, stresses
-from straighten.heat.neighbours import Strip, mutual_strain
 from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, STATE
