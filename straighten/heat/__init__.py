@@ -9,7 +9,7 @@ from straighten.heat.places import Place, allowed_places, choose, refusal, sched
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
 from straighten.heat.safety import cautions
-from straighten.heat.soak import ageing, relax_soak
+from straighten.heat.soak import ageing, cold_yield, relax_soak
 from straighten.heat.spots import relax_spots
 from straighten.heat.torch import absorbed_power, power_from_trial
 from straighten.heat.treatment import HeatSpot, HeatStroke, Soak, Treatment, held_for
@@ -33,6 +33,7 @@ __all__ = [
     "cautions",
     "choose",
     "clock",
+    "cold_yield",
     "held_for",
     "nominal",
     "power_from_trial",

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.gauss import gauss
+from straighten.heat.zone import Zone, inside
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -31,14 +32,22 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
 
+
 CELL: Final = 5e-3  # m: elements of the roof, as near as whole numbers allow
+
 MOST_CELLS: Final = (130, 34)  # along and across; longer heads get longer elements
+
 WALL: Final = Cited(6e-3, "m", "side wall of a head whose plates are not known", "assumed")
+
 _IN_WALL, _IN_DECK, _IN_WEB = 5, 2, 4  # elements over the height of a wall, half the deck, a web
+
 _HELD: Final = 1e3  # spring that stands for a fixed point, over the roof's thickness
+
 _LOOSE: Final = 1e-7  # spring that keeps plates from drifting away
-_PERIOD: Final = 128  # cells after which the endless plate repeats itself
+
 _FINE: Final = 4  # points a cell and direction that tell how much of it a zone covers
+
+MOST_ZONES: Final = 600  # answers kept in memory: half a megabyte each at the most
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,20 +62,6 @@ class Sizes:
     height: float
     webs: tuple[tuple[float, float], ...]
     poisson: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Zone:
-    """A patch of roof within `radius` of the line from (`x`, `y`) to (`x_end`, `y_end`) [m]; of it the slice `part` of `parts` along that line, and only what lies nearer to it than to any line of `beside`."""
-
-    x: float
-    y: float
-    x_end: float
-    y_end: float
-    radius: float
-    part: int = 0
-    parts: int = 1
-    beside: tuple[tuple[float, float, float, float], ...] = ()
 
 
 def sizes_of(head: Head) -> Sizes:
@@ -97,7 +92,7 @@ def sizes_of(head: Head) -> Sizes:
     )
 
 
-def _element(a: float, b: float, nu: float) -> tuple[Floats, Floats, Floats]:
+def element(a: float, b: float, nu: float) -> tuple[Floats, Floats, Floats]:
     """Stiffness (8, 8), forces of a unit strain xx and yy (8, 2), plane-stress law (3, 3) of an a by b element, E h = 1."""
     law = np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]]) / (1 - nu**2)
     stiff, force = np.zeros((8, 8)), np.zeros((8, 3))
@@ -144,7 +139,7 @@ class Roof:
         self._cells = (along, half)
         self.dx, self.dy = sizes.length / along, sizes.width / 2 / half
         self._section = _Section.of(half, sizes.wall > 0)
-        _, self._force, self._law = _element(self.dx, self.dy, sizes.poisson)
+        _, self._force, self.law = element(self.dx, self.dy, sizes.poisson)
         self._held: dict[bool, list[tuple[int, Floats]]] = {True: [], False: []}
         self._factors = [self._factor(alike=alike) for alike in (True, False)]
         self._corners = self._corners_of()
@@ -153,13 +148,14 @@ class Roof:
     @property
     def x(self) -> Floats:
         """Middles of the cells along the head [m]."""
-        return (np.arange(self._cells[0]) + 0.5) * self.dx
+        return np.asarray((np.arange(self._cells[0]) + 0.5) * self.dx, dtype=np.float64)
 
     @property
     def y(self) -> Floats:
         """Middles of the cells across, from the middle line [m]."""
         half = (np.arange(self._cells[1]) + 0.5) * self.dy
-        return np.asarray(np.concatenate([-half[::-1], half]))
+        both: Floats = np.concatenate([-half[::-1], half])
+        return both
 
     def _factor(self, *, alike: bool) -> SuperLU:
         from scipy.sparse import coo_array
@@ -190,7 +186,7 @@ class Roof:
         return found
 
     def _plate(self, nodes: Counts, wide: float, thick: float) -> tuple[Counts, Counts, Floats]:
-        stiff = _element(self.dx, wide, self.sizes.poisson)[0] * thick
+        stiff = element(self.dx, wide, self.sizes.poisson)[0] * thick
         corners = self._strips(nodes).reshape(-1, 8)
         rows, columns = np.repeat(corners, 8, axis=1), np.tile(corners, (1, 8))
         return rows.ravel(), columns.ravel(), np.tile(stiff.ravel(), len(corners))
@@ -224,9 +220,9 @@ class Roof:
         Source: definition; `_FINE` squared points a cell.
         Valid: zones that touch the roof; cut off at its edges.
         """
-        inside = _inside(zone, _finer(self.x, self.dx), _finer(self.y, self.dy))
+        points = inside(zone, _finer(self.x, self.dx), _finer(self.y, self.dy))
         shape = (self.x.size, _FINE, self.y.size, _FINE)
-        return np.asarray(inside.reshape(shape).mean(axis=(1, 3)))
+        return np.asarray(points.reshape(shape).mean(axis=(1, 3)))
 
     def answer(self, zone: Zone) -> Floats:
         """Return the elastic stress over E in every cell per shrinkage along and across, `(along, across, 2, 2)` [1/m3], the zone's own strain not taken off.
@@ -313,7 +309,7 @@ class Roof:
                 continue
             load = self._load(part[:, :half] * sizes.roof).sum(axis=1)
             if sizes.wall:
-                force = _element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
+                force = element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
                 push = part[:, half:, None] * sizes.wall * force
                 np.add.at(load, self._strips(self._section.wall), push)
                 self._push_webs(load, part[:, :half], self._held[sign > 0], self._warm_share(down))
@@ -322,7 +318,7 @@ class Roof:
             total[:, half:] += felt
             total[:, half - 1 :: -1] += sign * felt
         inside = grown[:, middle - half : middle + half]
-        return np.asarray(inside[..., None] * self._law[:2, :2].sum(axis=0) - total)
+        return np.asarray(inside[..., None] * self.law[:2, :2].sum(axis=0) - total)
 
     def bent(self) -> Floats:
         """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
@@ -365,41 +361,15 @@ class Roof:
         return load
 
 
-MOST_ZONES: Final = 600  # answers kept in memory: half a megabyte each at the most
-
-
 def _finer(middles: Floats, size: float) -> Floats:
     off = ((np.arange(_FINE) + 0.5) / _FINE - 0.5) * size
     return np.asarray((middles[:, None] + off).ravel())
 
 
-def _inside(zone: Zone, x: Floats, y: Floats) -> NDArray[np.bool_]:
-    """Whether points of a grid lie in a zone."""
-    own = (zone.x, zone.y, zone.x_end, zone.y_end)
-    away, along = _from_line(own, x, y)
-    inside = away < zone.radius**2
-    for line in zone.beside:
-        inside &= away <= _from_line(line, x, y)[0]
-    if zone.parts > 1:
-        length = math.hypot(zone.x_end - zone.x, zone.y_end - zone.y)
-        step = (length + 2 * zone.radius) / zone.parts
-        inside &= np.floor((along + zone.radius) / step).clip(0, zone.parts - 1) == zone.part
-    return np.asarray(inside)
-
-
-def _from_line(line: tuple[float, float, float, float], x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Squared distance of a grid's points from a line, and how far along it they lie [m2], [m]."""
-    run, rise = line[2] - line[0], line[3] - line[1]
-    length = max(math.hypot(run, rise), 1e-12)
-    along = ((x[:, None] - line[0]) * run + (y - line[1]) * rise) / length
-    on = np.clip(along, 0.0, math.hypot(run, rise)) / length
-    return (x[:, None] - line[0] - on * run) ** 2 + (y - line[1] - on * rise) ** 2, along
-
-
 @lru_cache(maxsize=32)
 def _web_spring(sizes: Sizes, half: int, dy: float, *, alike: bool) -> Floats:
     """Stiffness along its roof line of a cross wall of unit thickness, the deck a strip at its foot, `(half + 1, half + 1)`."""
-    stiff = _element(dy, sizes.height / _IN_WEB, sizes.poisson)[0]
+    stiff = element(dy, sizes.height / _IN_WEB, sizes.poisson)[0]
     nodes = np.arange((half + 1) * (_IN_WEB + 1)).reshape(_IN_WEB + 1, half + 1)
     whole = np.zeros((2 * nodes.size, 2 * nodes.size))
     for corners in np.stack(
@@ -428,67 +398,3 @@ def roof_of(sizes: Sizes) -> Roof:
     Valid: as there.
     """
     return Roof(sizes)
-
-
-@lru_cache(maxsize=16)
-def _endless(dx: float, dy: float, nu: float) -> Floats:
-    """Elastic answer of the same elements in an endless plate to a strain in one cell, `(period, period, 2, 2)`: by Fourier."""
-    stiff, force, _ = _element(dx, dy, nu)
-    wave = 2 * np.pi * np.fft.fftfreq(_PERIOD)
-    corner = np.array([(0, 0), (1, 0), (1, 1), (0, 1)])
-    turn = np.exp(1j * (wave[:, None, None] * corner[:, 0] + wave[None, :, None] * corner[:, 1]))
-    both = np.repeat(turn, 2, axis=2)
-    spread = np.zeros((8, 2))
-    spread[::2, 0] = spread[1::2, 1] = 1.0
-    stiffness = np.einsum("xya,ab,xyb,ai,bj->xyij", both.conj(), stiff, both, spread, spread, optimize=True)
-    push = np.einsum("xya,ac,ai->xyic", both.conj(), force, spread, optimize=True)
-    stiffness[0, 0] = np.eye(2) * 1e30
-    energy = np.einsum("xyia,xyib->xyab", push.conj(), np.linalg.solve(stiffness, push))
-    return np.asarray(np.fft.ifft2(energy, axes=(0, 1)).real)
-
-
-def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
-    """Return M, the stress over E along and across in every zone per shrinkage of every zone, `(2 zones, 2 zones)` [1/m3].
-
-    Args:
-        roof: the elastic head.
-        zones: patches that shrink evenly.
-
-    Source: membrane elements; reciprocity (derived).
-    Valid: zones larger than the elements; `endless` tells what the elements make of the same zones in an endless plate.
-    """
-    answers = [roof.answer(zone) for zone in zones]
-    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof._law[:2, :2]
-    covers = [roof.cover(zone) for zone in zones]
-    found = np.zeros((len(zones), 2, len(zones), 2))
-    for i, cover in enumerate(covers):
-        at = np.nonzero(cover)
-        weight = cover[at] / cover.sum()
-        for j, (other, answer) in enumerate(zip(covers, answers, strict=True)):
-            shared = float(weight @ other[at]) / (other.sum() * area)
-            felt = np.tensordot(weight, answer[at], axes=1)
-            found[i, :, j, :] = law * shared / thick - felt
-    whole = found.reshape(2 * len(zones), -1)
-    return np.asarray((whole + whole.T) / 2)
-
-
-def endless(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
-    """Return the same for zones of one flame in an endless plate of the same elements.
-
-    Source: Fourier's series over the elements; derived.
-    Valid: zones within a few hundred millimetres of one another.
-    """
-    kernel = _endless(roof.dx, roof.dy, roof.sizes.poisson) / (roof.dx * roof.dy)
-    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof._law[:2, :2]
-    covers = [roof.cover(zone) for zone in zones]
-    cells = [np.nonzero(cover) for cover in covers]
-    weights = [cover[at] / cover.sum() for cover, at in zip(covers, cells, strict=True)]
-    found = np.zeros((len(zones), 2, len(zones), 2))
-    for i, at in enumerate(cells):
-        for j, other in enumerate(cells[: i + 1]):
-            apart = [(a[:, None] - b) % _PERIOD for a, b in zip(at, other, strict=True)]
-            felt = np.einsum("p,q,pqab->ab", weights[i], weights[j], kernel[apart[0], apart[1]])
-            shared = float((covers[i] * covers[j]).sum()) / (covers[i].sum() * covers[j].sum() * area)
-            found[i, :, j, :] = (law * shared - felt / area) / thick
-            found[j, :, i, :] = found[i, :, j, :].T
-    return found.reshape(2 * len(zones), -1)

@@ -12,8 +12,9 @@ from straighten.heat.curves import read
 from straighten.heat.disc import Mesh, heated_together, history, side_by_side, untouched
 from straighten.heat.hardness import temper_lost
 from straighten.heat.spot_case import SpotCase, instants
-from straighten.heat.spot_heating import SpotHeating, ageing, spot_heating, surface_ageing
+from straighten.heat.spot_heating import SpotHeating, ageing, hottest_below, spot_heating, surface_ageing
 from straighten.heat.strained import Plate, Sensitivity
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,6 +26,13 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 COLLAPSED: Final = 0.5  # share of the cold yield under which metal counts as hot
+BOWL: Final = Cited(
+    0.62,
+    "",
+    "what a round pit keeps of a strain from afar, over what a hole right through keeps: 15 (1 - nu) / (7 - 5 nu) of a "
+    "sphere over Kirsch's 3, nu = 0.33; in between by the share of the depth that is hot (Goodier 1933, from memory)",
+    "derived",
+)
 MOST_KNOWN: Final = 4096  # answers kept in memory before all are let go
 
 
@@ -124,6 +132,17 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     )
 
 
+def hot_depth(case: SpotCase) -> float:
+    """Return how deep under the flame's middle the metal counts as hot [m].
+
+    Source: `hottest_below`; `COLLAPSED`.
+    Valid: as there.
+    """
+    depth = np.linspace(0.0, case.thickness, 41)
+    weak = read(case.alloy.yield_short, hottest_below(case, depth)) < COLLAPSED * case.alloy.yield_short[0][1]
+    return float(depth[weak].max(initial=0.0))
+
+
 def _sums(mesh: Mesh, plastic_sum: Floats, kept: Sensitivity) -> Floats:
     """Shrinkage, its moment, and the volumes that keep an even and a lopsided strain, static and growing along."""
     shrunk = -plastic_sum / 2 * mesh.volume
@@ -140,6 +159,8 @@ def _answer(case: SpotCase, fire: SpotHeating, sums: Floats) -> SpotAnswer:
     if case.bar_width is not None:
         bar = Bar(width=case.bar_width, depth=case.thickness)
         shrinkage, lift, growth = shrink_bar(case, bar, fire.mesh.discs)
+        bowl = BOWL.value + (1 - BOWL.value) * hot_depth(case) / case.thickness
+        even, lopsided = bowl * even, bowl * lopsided
     effects = [
         Effect(shrinkage=s, lift=m, even=e, lopsided=d)
         for s, m, e, d in zip(*(v.tolist() for v in (shrinkage, lift, even, lopsided)), strict=True)

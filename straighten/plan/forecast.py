@@ -10,7 +10,7 @@ import numpy as np
 
 from straighten.clamp import Clamped, clamp_head, section_of
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat import FRESH, Relaxed, RoofState, nominal, relax_soak, relax_spots
+from straighten.heat import FRESH, Relaxed, RoofState, cold_yield, nominal, relax_soak, relax_spots
 from straighten.shape.modes import CAM, INDEX, STATE
 from straighten.sources import Cited
 
@@ -154,9 +154,20 @@ def heated(
     """
     if setup.soak is not None and clamped is not None:
         return replace(relax_soak(head, section, clamped, setup.soak, response), left=past)
+    cold = None if clamped is None else cold_yield(head, section, clamped, response)
     if not setup.spots:
-        return replace(unheated(head, response.draws), left=past)
-    return relax_spots(head, section, clamped, setup.spots, response, past)
+        return replace(cold or unheated(head, response.draws), left=past)
+    hot = relax_spots(head, section, clamped, setup.spots, response, past)
+    if cold is None:
+        return hot
+    return replace(
+        hot,
+        set_state=hot.set_state + cold.set_state,
+        kept_part=hot.kept_part + cold.kept_part,
+        kept_share=hot.kept_share + cold.kept_share,
+        lines=hot.lines + cold.lines,
+        caveats=(*hot.caveats, *cold.caveats),
+    )
 
 
 def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState:
@@ -196,7 +207,7 @@ def _roof_after(head: Head, setups: tuple[PassSetup, ...], bow: float) -> RoofSt
 
 
 def unheated(head: Head, draws: int) -> Relaxed:
-    """Return what a cold pull leaves: nothing, since the clamp stays below the cold yield.
+    """Return what a cold pull below the yield leaves: nothing (`heat.cold_yield` beyond it).
 
     Args:
         head: gives the hardness, which stays.

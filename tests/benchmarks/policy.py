@@ -136,13 +136,12 @@ def planned(truth: Truth, others: list[Learned]) -> tuple[Ending, Learned | None
         belief = learn(truth.head, surveys, passes, count=DRAWS, others=others)
         if chances(truth.head, belief.draws.states, belief.draws.weights, 1).both >= ENOUGH:
             break
-        used = [spot for done in passes for spot in done.spots]
         try:
             plan = choose_pass(
                 truth.head,
                 belief.draws,
                 sobol_normal(DRAWS, NOISE_SIZE, 41),
-                done=Done(passes=number, spots=tuple(used)),
+                done=Done().and_then(*passes),
             )
         except NoPlan:
             break

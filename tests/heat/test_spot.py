@@ -55,11 +55,6 @@ def test_twice_the_rings_layers_and_steps_move_the_answer_by_little(monkeypatch,
     assert coarse == pytest.approx(fine, rel=0.02)
 
 
-def test_heating_the_same_place_again_gives_little():
-    first, second, third = (work_spot(case_of(rounds=n)).sound.shrinkage for n in (1, 2, 3))
-    assert 0 < third < second < 0.07 * first
-
-
 def test_lost_temper_takes_something_off():
     answer = work_spot(case_of(alloy=alloy_named("A356-T6")))
     assert 0.9 * answer.sound.shrinkage < answer.softened.shrinkage < answer.sound.shrinkage
@@ -111,7 +106,6 @@ def test_spots_worked_together_get_the_answers_they_get_alone():
             dwell=3.1 + 0.4 * k,
             radius=0.010 + 0.001 * k,
             start=20.0 + 9 * k,
-            rounds=1 + k % 2,
             thickness=0.008 + 0.001 * k,
         )
         for k, metal in enumerate((tempered, METAL, tempered, METAL, tempered))

@@ -145,6 +145,7 @@ class Truth:
     kept: float
     cam_ratio: float
     lean: float
+    heated: tuple = ()  # spots of earlier passes
 
     def __hash__(self) -> int:
         return self.seed
@@ -190,7 +191,8 @@ def after_pass(truth: Truth, setup: PassSetup, number: int) -> Truth:
     if setup.clamp is not None and setup.spots:
         a, b, c, d = setup.clamp.shims
         state[INDEX["twist"]] -= 0.05 * truth.kept * (b + c - a - d) / 4
-    return replace(truth, state=state + (shift if setup.spots or setup.soak else 0.0))
+    moved = state + (shift if setup.spots or setup.soak else 0.0)
+    return replace(truth, state=moved, heated=(*truth.heated, *setup.spots))
 
 
 def _fall(truth: Truth, setup: PassSetup, each: np.ndarray, grip: float) -> np.ndarray:
@@ -206,7 +208,10 @@ def _fall(truth: Truth, setup: PassSetup, each: np.ndarray, grip: float) -> np.n
         own = _spot_volume(spot.radius, spot.dwell, spot.peak or 500.0, roof) * truth.spot
         kept = 3 * np.interp(x, XI, curvature) * arm * hot * truth.kept
         kink = (own + kept) * each[n] * arm / section.inertia / truth.stiffness
-        kink *= (AGAIN if spot.heated_before else 1.0) * (1 + truth.lean * (1 - 2 * x))
+        near = any(
+            s.side == spot.side and abs(s.station - spot.station) < 1.5 * spot.radius for s in truth.heated
+        )
+        kink *= (AGAIN if near else 1.0) * (1 + truth.lean * (1 - 2 * x))
         fall += kink * length * np.where(x > XI, XI * (1 - x), x * (1 - XI))
     return fall
 
