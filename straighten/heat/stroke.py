@@ -41,6 +41,7 @@ DRAWN: Final = Cited(
 
 MOST_SLICES: Final = 8
 
+NARROWEST: Final = 4e-3  # m: half-width of a zone at least, so that elements see it
 _INSTANTS: Final = 14  # under the flame, and as many again while it cools
 
 _COOLED: Final = 4.0  # times the stroke lasts, or `_LEAST_COOLING`, whichever is longer
@@ -134,17 +135,19 @@ def _zones(flame: Flame, flames: list[Flame], slab: Slab, heat: tuple[Floats, fl
     for now in time:
         hottest = np.maximum(hottest, points_rise(flames, slab, float(now), x, y))
     beside = tuple((*f.begin, *f.end) for f in flames if f is not flame)
-    found = []
-    for part in range(count):
-        wide = _half_width(away, hottest[part], soft)
-        if wide > 0:
-            found.append(
-                Zone(
-                    x=round(flame.begin[0], 4), y=round(flame.begin[1], 4), x_end=round(flame.end[0], 4),
-                    y_end=round(flame.end[1], 4), radius=round(max(wide, 2e-3), 4), part=part, parts=count, beside=beside,
-                )
-            )  # fmt: skip
-    return found
+    widths = [_half_width(away, rise, soft) for rise in hottest]
+    if max(widths) == 0.0:
+        widths[count // 2] = NARROWEST
+    ends = (round(v, 4) for v in (*flame.begin, *flame.end))
+    x0, y0, x1, y1 = ends
+    return [
+        Zone(
+            x=x0, y=y0, x_end=x1, y_end=y1, radius=round(max(wide, NARROWEST), 4), part=part, parts=count,
+            cap=flame.radius, beside=beside,
+        )
+        for part, wide in enumerate(widths)
+        if wide > 0
+    ]  # fmt: skip
 
 
 def _half_width(away: Floats, rise: Floats, soft: float) -> float:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A patch of roof within `radius` of the line from (`x`, `y`) to (`x_end`, `y_end`) [m]; of it the slice `part` of `parts` along that line, and only what lies nearer to it than to any line of `beside`."""
+    """A patch of roof within `radius` of the line from (`x`, `y`) to (`x_end`, `y_end`) [m]; of it the slice `part` of `parts` along that line, which goes on by `cap` at both ends, and only what lies nearer to it than to any line of `beside`."""
 
     x: float
     y: float
@@ -25,6 +25,7 @@ class Zone:
     radius: float
     part: int = 0
     parts: int = 1
+    cap: float = 0.0
     beside: tuple[tuple[float, float, float, float], ...] = ()
 
 
@@ -41,8 +42,8 @@ def inside(zone: Zone, x: Floats, y: Floats) -> NDArray[np.bool_]:
         inside &= away <= _from_line(line, x, y)[0]
     if zone.parts > 1:
         length = math.hypot(zone.x_end - zone.x, zone.y_end - zone.y)
-        step = (length + 2 * zone.radius) / zone.parts
-        inside &= np.floor((along + zone.radius) / step).clip(0, zone.parts - 1) == zone.part
+        step = (length + 2 * zone.cap) / zone.parts
+        inside &= np.floor((along + zone.cap) / step).clip(0, zone.parts - 1) == zone.part
     return np.asarray(inside)
 
 
