@@ -163,15 +163,14 @@ def _followed(
 ) -> Shrunk:
     n, count = per_volume.shape
     own, kept = np.zeros(2 * count), np.zeros((n, 2 * count))
-    lift = np.zeros((n, 2 * count))
-    lift[:, ::2] = per_volume * clamp.rise
+    lift = np.repeat(per_volume * clamp.rise, 2, axis=1) * fired.felt
     for event in events:
         at = event.at
         others = np.setdiff1d(np.arange(2 * count), at)
         left = event.stiff_past @ fired.past_own + event.stiff[:, others] @ own[others]
         flows = np.maximum(event.drive, 0.0)
         drive = flows * (1 + HARDER.value * _harder(left, flows))
-        own[at] = event.solve(drive - left)
+        own[at] = event.own(drive - left)
         if clamp.held:
             kept[:, at] = _kept(fired, event, (clamp, lift, per_volume), (own, kept), response)
     shape = (n, count, 2)
@@ -203,12 +202,12 @@ def _kept(
     others = np.setdiff1d(np.arange(lift.shape[1]), at)
     factor, shrink = response.kept, response.shrinkage
     there = kept[:, others] @ event.stiff[:, others].T + event.stiff_past @ fired.past_kept
-    less = event.solve(there.T).T
+    less = event.kept(there)
     felt = np.repeat(clamp.pattern[:, event.zones], 2, axis=1) * fired.felt[at]
     strain = clamp.pattern[:, event.zones] * clamp.imposed[:, None] / fired.yielding
     gain = np.repeat(KEPT.value * _gain(strain), 2, axis=1)
-    per_metre = event.solve((felt * gain).T).T
-    less = less - event.solve(np.minimum(event.drive, 0.0))
+    per_metre = event.kept(felt * gain)
+    less = less - event.kept(np.minimum(event.drive, 0.0))
     now = lift[:, at]
     fallen = shrink * (lift @ own) + factor * (lift[:, others] * kept[:, others]).sum(axis=1)
     rise = event.rise * per_volume.mean(axis=1)

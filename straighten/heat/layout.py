@@ -64,7 +64,7 @@ class Event:
 
     `zones` their numbers; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
     zones of this heat, `stiff_past` against those of earlier heats; `inverse` of M among them; `rise` growth of the warm
-    roof times its arm to the middle [m4]; `reached` share of the answer that they come to (`DRAWN`).
+    roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`DRAWN`).
     """
 
     zones: Counts
@@ -73,16 +73,20 @@ class Event:
     stiff_past: Floats
     inverse: Floats
     rise: float
-    reached: float = 1.0
+    reached: tuple[float, float] = (1.0, 1.0)
 
     @property
     def at(self) -> Counts:
         """Their places in the list of all shrinkages, along and across in turn."""
         return np.stack([2 * self.zones, 2 * self.zones + 1], axis=1).ravel()
 
-    def solve(self, stress: Floats) -> Floats:
-        """Return the shrinkage that makes a stress (2 hot,), or stresses (2 hot, n)."""
-        return np.asarray(self.reached * (self.inverse @ stress))
+    def own(self, stress: Floats) -> Floats:
+        """Return their own shrinkage under a stress (2 hot,)."""
+        return np.asarray(self.reached[0] * (self.inverse @ stress))
+
+    def kept(self, stress: Floats) -> Floats:
+        """Return what they keep of stresses (n, 2 hot), or of one."""
+        return np.asarray(self.reached[1] * (stress @ self.inverse))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,7 +252,7 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic, *, softened: bool) -
             found.append(
                 Event(
                     zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=_inverse(among), rise=rise,
-                    reached=1.0 if fire.strokes is None else DRAWN.value,
+                    reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
                 )
             )  # fmt: skip
         first += len(fire.zones)

@@ -79,7 +79,7 @@ def relax_spots(
     clamp = ClampFelt.of(head, section, clamped, fired, response)
     shrunk = shrunk_volumes(fired, per_volume, clamp, response)
     (spots_shape, spots_fall), (kept_shape, kept_fall) = (
-        fired.bowing.of(per_volume * v[..., 0], per_volume * dishing_of(v[..., 0], v[..., 1]))
+        fired.bowing.of(_kinks(fired, per_volume, v), per_volume * dishing_of(v[..., 0], v[..., 1]))
         for v in (shrunk.own, shrunk.kept)
     )
     spots_part, kept_part = state_of(spots_shape, response), state_of(kept_shape, response)
@@ -92,7 +92,7 @@ def relax_spots(
         set_state=spots_part + kept_part,
         spots_part=spots_part,
         kept_part=kept_part,
-        kinks=_by_treatment(fired, per_volume * (shrunk.own + shrunk.kept)[..., 0], len(spots)),
+        kinks=_by_treatment(fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept), len(spots)),
         kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
         lines=spots_fall + kept_fall,
         hardness_before=before,
@@ -104,6 +104,11 @@ def relax_spots(
         left=(*past, *_left(fired, shrunk, response)),
         caveats=_caveats(head, fired, spots),
     )
+
+
+def _kinks(fired: Fired, per_volume: Floats, volumes: Floats) -> Floats:
+    """Kink of every zone, (n, zones) [rad]: the work of the bent head's stress, along and across, on the shrinkage (Betti)."""
+    return np.asarray(per_volume * (volumes * fired.felt.reshape(-1, 2)).sum(axis=-1))
 
 
 def _by_treatment(fired: Fired, kinks: Floats, count: int) -> Floats:
