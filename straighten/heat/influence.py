@@ -62,6 +62,7 @@ def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     return np.asarray((whole + whole.T) / 2)
 
 
+@lru_cache(maxsize=2048)
 def endless(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     """Return the same for zones of one flame in an endless plate of the same elements.
 

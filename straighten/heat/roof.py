@@ -142,8 +142,10 @@ class Roof:
         _, self._force, self.law = element(self.dx, self.dy, sizes.poisson)
         self._held: dict[bool, list[tuple[int, Floats]]] = {True: [], False: []}
         self._factors = [self._factor(alike=alike) for alike in (True, False)]
-        self._corners = self._corners_of()
+        self._corners = self._strips(self._section.roof)
+        self._sides = self._strips(self._section.wall)
         self._known: dict[Zone, Floats] = {}
+        self._covers: dict[Zone, Floats] = {}
 
     @property
     def x(self) -> Floats:
@@ -197,9 +199,6 @@ class Roof:
         one = np.concatenate([nodes[:-1], n + nodes[:-1], n + nodes[1:], nodes[1:]], axis=1)
         return np.asarray(one[None] + (np.arange(self._cells[0]) * n)[:, None, None])
 
-    def _corners_of(self) -> Counts:
-        return self._strips(self._section.roof)
-
     def _web(self, station: float, thick: float, *, alike: bool) -> list[tuple[Counts, Counts, Floats]]:
         """A cross wall, its own nodes solved away: it holds the roof sideways along its line."""
         along = station / self.dx
@@ -214,15 +213,37 @@ class Roof:
                 found.append((np.repeat(at, at.size), np.tile(at, at.size), part * held.ravel()))
         return found
 
+    def forget(self) -> None:
+        """Let go of the answers kept in memory."""
+        self._known.clear()
+        self._covers.clear()
+
     def cover(self, zone: Zone) -> Floats:
         """Return how much of every cell a zone covers, `(along, across)`.
 
         Source: definition; `_FINE` squared points a cell.
         Valid: zones that touch the roof; cut off at its edges.
         """
-        points = inside(zone, _finer(self.x, self.dx), _finer(self.y, self.dy))
-        shape = (self.x.size, _FINE, self.y.size, _FINE)
-        return np.asarray(points.reshape(shape).mean(axis=(1, 3)))
+        if zone not in self._covers:
+            self._covers[zone] = self._covered(zone)
+        return self._covers[zone]
+
+    def _covered(self, zone: Zone) -> Floats:
+        """Cover of every cell; only those near the zone's line are looked at."""
+        found = np.zeros((self.x.size, self.y.size))
+        near = []
+        for middles, size, ends in (
+            (self.x, self.dx, (zone.x, zone.x_end)),
+            (self.y, self.dy, (zone.y, zone.y_end)),
+        ):
+            reach = zone.radius + size
+            near.append(np.nonzero((middles > min(ends) - reach) & (middles < max(ends) + reach))[0])
+        rows, columns = near
+        if rows.size and columns.size:
+            points = inside(zone, _finer(self.x[rows], self.dx), _finer(self.y[columns], self.dy))
+            shape = (rows.size, _FINE, columns.size, _FINE)
+            found[np.ix_(rows, columns)] = points.reshape(shape).mean(axis=(1, 3))
+        return found
 
     def answer(self, zone: Zone) -> Floats:
         """Return the elastic stress over E in every cell per shrinkage along and across, `(along, across, 2, 2)` [1/m3], the zone's own strain not taken off.
@@ -232,7 +253,7 @@ class Roof:
         """
         if zone not in self._known:
             if len(self._known) > MOST_ZONES:
-                self._known.clear()
+                self.forget()
             self._known[zone] = self._solved(self.cover(zone))
         return self._known[zone]
 
@@ -255,11 +276,11 @@ class Roof:
         return total
 
     def _load(self, part: Floats) -> Floats:
-        load = np.zeros((self._section.count * (self._cells[0] + 1), 2))
+        size = self._section.count * (self._cells[0] + 1)
         at, across = np.nonzero(part)
+        where = self._corners[at, across].ravel()
         push = part[at, across][:, None, None] * self._force
-        np.add.at(load, self._corners[at, across], push)
-        return load
+        return np.stack([np.bincount(where, push[..., k].ravel(), size) for k in (0, 1)], axis=1)
 
     def _warm_share(self, down: float) -> float:
         """Mean warmth, over that of its top, of the part of a cross wall that holds the roof: a depth of the width over two pi."""
@@ -311,7 +332,7 @@ class Roof:
             if sizes.wall:
                 force = element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
                 push = part[:, half:, None] * sizes.wall * force
-                np.add.at(load, self._strips(self._section.wall), push)
+                load += np.bincount(self._sides.ravel(), push.ravel(), load.size)
                 self._push_webs(load, part[:, :half], self._held[sign > 0], self._warm_share(down))
             moved = factor.solve(load)
             felt = moved[self._corners] @ self._force / (self.dx * self.dy)
