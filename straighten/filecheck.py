@@ -24,6 +24,7 @@ LARGEST_WHOLE = 2**63
 _DOTTED = re.compile(
     r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}"""
 )  # tomllib takes minutes over a.a.a. ... = 1
+MOST_MISSING = 20  # missing keys that one message names
 LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a message shows
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -32,7 +33,7 @@ _SURVEY = "head units date who room mode stations cam_and_deck_disagree_is_right
 KINDS = {
     kind: frozenset(keys.split())
     for kind, keys in {
-        "head file": "name units casting alloy limits cam bolts base shims gauge torch oven spots engine prices thresholds",
+        "head file": "name units casting alloy limits cam bolts base shims gauge wrench torch oven spots engine prices thresholds",
         "survey": _SURVEY,
         "set-up file": "units head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
         "tightening log": "units load load_doubt rounds",
@@ -77,21 +78,23 @@ Angle = Annotated[float, BeforeValidator(_quantity("angle"))]
 Volume = Annotated[float, BeforeValidator(_quantity("volume"))]
 
 
-def load_text(path: Path) -> str:
-    """Return the text of a person's file.
+def load_text(path: Path, largest: int = LARGEST_FILE) -> str:
+    """Return the text of a person's file; the one door through which files are read.
 
     Raises:
-        BadInput: the file is missing, unreadable, too large or not UTF-8 text.
+        BadInput: the file is missing, unreadable, no regular file, larger than so many bytes, or not UTF-8 text.
     """
-    where = str(path)
+    where = printable(str(path))
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise BadInput(
-                f"the file has {path.stat().st_size} bytes; at most {LARGEST_FILE} are read", where=where
-            )
-        if not path.is_file():
+        if path.exists() and not path.is_file():  # a pipe would be waited for, a device never ends
             raise BadInput("this is a folder or a device, a text file is due", where=where)
-        return path.read_bytes().decode("utf-8-sig")
+        with path.open("rb") as file:
+            raw = file.read(largest + 1)
+        if len(raw) > largest:
+            raise BadInput(
+                f"the file has {path.stat().st_size} bytes; at most {largest} are read", where=where
+            )
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         raise BadInput(
             f"byte {fault.start} is not UTF-8 text", where=where, fix="Save the file as plain text (UTF-8)."
@@ -100,7 +103,7 @@ def load_text(path: Path) -> str:
         raise BadInput("no such file", where=where, fix="Check the name and the folder.") from None
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
-        raise BadInput(f"cannot be read: {reason}", where=where) from None
+        raise BadInput(f"cannot be read: {reason}", where=where[:200]) from None
 
 
 def parse_toml(text: str, where: str) -> dict[str, Any]:
@@ -167,7 +170,7 @@ def checked(model: type[Model], data: object, *, where: str, system: System) -> 
         return model.model_validate(data, context={"system": system})
     except ValidationError as fault:
         refuse_other_kind(data, kind_of(model), where)
-        raise _sentence(_plainest(fault.errors()), model, where) from None
+        raise _told(fault.errors(), model, where) from None
     except RecursionError:
         raise BadInput("tables nested too deep", where=where) from None
 
@@ -197,15 +200,28 @@ def refuse_other_kind(data: object, due: str | None, where: str) -> None:
     )
 
 
-def _plainest(errors: list[ErrorDetails]) -> ErrorDetails:
-    """Return the fault to tell: an unknown key first, since a misspelt one also counts as missing."""
-    return next((error for error in errors if error["type"] == "extra_forbidden"), errors[0])
+def _told(errors: list[ErrorDetails], model: type[BaseModel], where: str) -> BadInput:
+    """Return the fault to tell: an unknown key first, since a misspelt one also counts as missing; missing keys all at once."""
+    plainest = next((error for error in errors if error["type"] == "extra_forbidden"), errors[0])
+    missing = [_key_of(error) for error in errors if error["type"] == "missing"]
+    if plainest["type"] != "missing" or len(missing) < 2:
+        return _sentence(plainest, model, where)
+    return BadInput(f"these keys are missing: {', '.join(missing[:MOST_MISSING])}", where=where)
+
+
+def _key_of(error: ErrorDetails) -> str:
+    """Return the dotted key of a fault, list places counted from one."""
+    parts = (str(part + 1) if isinstance(part, int) else part for part in _place(error))
+    return printable(".".join(parts))[:LONGEST_KEY]
+
+
+def _place(error: ErrorDetails) -> list[str | int]:
+    return [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
 
 
 def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:
-    place = [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
-    key = ".".join(str(part + 1) if isinstance(part, int) else part for part in place)
-    spot = f"{where}: {printable(key)[:LONGEST_KEY]}" if key else where
+    place, key = _place(error), _key_of(error)
+    spot = f"{where}: {key}" if key else where
     kind = error["type"]
     if kind == "extra_forbidden":
         return _unknown_key(spot, str(place[-1]), _fields_at(model, place[:-1]))

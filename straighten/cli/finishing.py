@@ -6,7 +6,8 @@ from typing import Annotated, Any, Literal
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_drawn
-from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
+from straighten.cli.writing import outgoing
 from straighten.errors import BadInput
 
 
@@ -36,14 +37,13 @@ def sand(
         str | None, typer.Option("--height", help="Overall height now, where it was measured before.")
     ] = None,
     figure: FigureOption = None,
-    anyway: Annotated[
-        bool, typer.Option("--anyway", help="Plan although the verdict is to hand it on.")
-    ] = False,
+    because: Because = "",
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Plan the sanding; with --log or --strokes record what was done, learn from it, give the next count."""
     from straighten.cli.opened import beside, desk_for
+    from straighten.desk.job import Job
     from straighten.desk.sanding import Asked, sand_report
     from straighten.sheet.sanding_text import sanding_text
 
@@ -55,15 +55,15 @@ def sand(
         surface=None if surface is None else beside(name, surface),
         log=None if log is None else beside(name, log),
         typed=typed,
-        anyway=anyway,
+        because=reasoned(because),
     )
     looked_at(figure)
-    with desk_for(name, book) as (opened, dossier):
-        report = sand_report(opened, dossier, asked)
-    if figure is not None:
-        from straighten.sheet.sanding_figure import trade_figure
+    with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
+        report = sand_report(opened, Job(dossier), asked)
+        if figure is not None:
+            from straighten.sheet.sanding_figure import trade_figure
 
-        write_drawn(figure, lambda form: trade_figure(report, form))
+            write_drawn(files, figure, lambda form: trade_figure(report, form))
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
@@ -100,18 +100,19 @@ def finish(
         typer.Option("--answers", help="What only you can see: cam free, pressure test, ...; TOML."),
     ] = None,
     close: Annotated[bool, typer.Option("--close", help="Record the final state in the book.")] = False,
-    anyway: Annotated[bool, typer.Option("--anyway", help="Close although a line fails.")] = False,
+    because: Because = "",
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Print the final list with values to reach and boxes; --close records the final state."""
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.finishing import finish_report
+    from straighten.desk.job import Job
     from straighten.sheet.finish import finish_text
 
     path = None if answers is None else beside(name, answers)
     with desk_for(name, book) as (opened, dossier):
-        report = finish_report(opened, dossier, path, close=close, anyway=anyway)
+        report = finish_report(opened, Job(dossier), path, close=close, because=reasoned(because))
     answer(report.to_plain(), finish_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")

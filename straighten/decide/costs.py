@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.head.records import metal_left
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -29,14 +30,6 @@ def removal(head: Head, deck: Floats) -> Floats:
     return np.where(np.abs(deck) <= head.limits.deck_overall.value, 0.0, np.abs(deck) + CLEAN_UP.value)
 
 
-def removal_left(head: Head) -> float:
-    """Return how much may still come off the deck [m]."""
-    left = head.limits.largest_removal.value - head.limits.removed_before
-    if head.limits.least_height is not None:
-        left = min(left, head.casting.height - head.limits.least_height.value)
-    return max(left, 0.0)
-
-
 def sanding_cost(head: Head, cam: Floats, deck: Floats, cam_sd: float) -> Floats:
     """Return the cost of sanding now: work, metal, and the line boring that a cam line out of limit still needs.
 
@@ -49,7 +42,7 @@ def sanding_cost(head: Head, cam: Floats, deck: Floats, cam_sd: float) -> Floats
     prices = head.prices
     metal = removal(head, deck)
     outside = 1.0 - inside(head.limits.cam_line.value, cam, cam_sd)
-    too_deep = metal > removal_left(head)
+    too_deep = metal > metal_left(head)
     work = prices.hour * HOURS_TO_SAND.value * (metal > 0) + prices.removal_per_tenth_mm * metal / 1e-4
     return np.where(too_deep, prices.replacement_head, work) + outside * prices.line_boring
 
@@ -59,7 +52,7 @@ def handing_cost(head: Head, deck: Floats) -> Floats:
     prices = head.prices
     boring = prices.line_boring + prices.hour * HOURS_TO_HAND_ON.value
     metal = removal(head, deck)
-    faced = np.where(metal > removal_left(head), np.inf, boring + prices.removal_per_tenth_mm * metal / 1e-4)
+    faced = np.where(metal > metal_left(head), np.inf, boring + prices.removal_per_tenth_mm * metal / 1e-4)
     return np.minimum(faced, prices.replacement_head + prices.hour * HOURS_TO_HAND_ON.value)
 
 

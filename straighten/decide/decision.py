@@ -57,21 +57,19 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Decision:
-    """The choice, the options best first, what stops the heat by rule (or ""), and cost against passes still allowed."""
+    """The cheapest choice, the options cheapest first, and cost against passes still allowed."""
 
     choice: Choice
     options: tuple[Option, ...]
-    stopped_by: str
     cost_by_passes: tuple[float, ...]
 
 
-def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
-    """Return what to do next.
+def decide(head: Head, outlook: Outlook) -> Decision:
+    """Return what each way to go costs and promises.
 
     Args:
         head: prices and limits.
         outlook: bow now and the reach of a pass.
-        stopped_by: a rule of the trade that forbids another heat, in words; "" where none does.
 
     Source:
         Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
@@ -81,7 +79,7 @@ def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
         Cam line and deck move together.
     """
     grid = _grid(head, outlook)
-    stages = 0 if stopped_by else outlook.passes_left
+    stages = outlook.passes_left
     problem = _problem(head, outlook, grid, stages)
     policy = solve(problem)
     start = _spread(grid, outlook.cam, outlook.cam_sd)
@@ -92,7 +90,6 @@ def decide(head: Head, outlook: Outlook, stopped_by: str = "") -> Decision:
     return Decision(
         choice=options[0].choice,
         options=tuple(options),
-        stopped_by=stopped_by,
         cost_by_passes=_by_passes(problem, start),
     )
 

@@ -23,7 +23,7 @@ class Outlook:
 
     `cam`, `cam_sd` cam-line bow and its standard deviation; `deck_less_cam` how much further the deck stands;
     `full_set` mean set of the strongest pass on hand; `doubt` log-sd of a pass's set from not knowing the response;
-    `scatter` log-sd from pass to pass, which no learning removes; `passes_done`; `passes_left`.
+    `scatter` log-sd from pass to pass, which no learning removes; `passes_left`.
     """
 
     cam: float
@@ -32,18 +32,16 @@ class Outlook:
     full_set: float
     doubt: float
     scatter: float
-    passes_done: int
     passes_left: int
 
 
-def outlook_of(strongest: Forecast, direction: int, *, passes_done: int, most_passes: int) -> Outlook:
+def outlook_of(strongest: Forecast, direction: int, *, passes_left: int) -> Outlook:
     """Return the outlook from the forecast of the strongest pass that may be planned.
 
     Args:
         strongest: forecast without scatter put in, so that its spread is doubt alone.
         direction: +1 where the middle comes down.
-        passes_done: so far.
-        most_passes: the trade's or the owner's limit.
+        passes_left: that the trade or the owner allows.
 
     Source:
         Moments of the weighted draws (derived).
@@ -65,6 +63,5 @@ def outlook_of(strongest: Forecast, direction: int, *, passes_done: int, most_pa
         full_set=float(np.exp(middle)),
         doubt=float(np.sqrt(w @ (logs - middle) ** 2)),
         scatter=0.15,
-        passes_done=passes_done,
-        passes_left=max(most_passes - passes_done, 0),
+        passes_left=passes_left,
     )

@@ -10,7 +10,6 @@ from straighten.desk import bench_words as words
 from straighten.desk.bench_asking import NAY, agreed, confirmed, reasoned
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import Ask, Facts, Script, Work
-from straighten.desk.words import after_verdict
 from straighten.errors import BadInput
 from straighten.readings import dialogue
 from straighten.readings.asked import asked_of
@@ -36,6 +35,10 @@ def session(facts: Facts, dossier: Dossier, system: System) -> Script:
         system: units shown first.
     """
     if facts.plan is not None:
+        from straighten.desk.job import Job
+
+        if forbidden := Job(dossier).forbidden_to_clamp:
+            return words.left(forbidden[0].told, f"straighten check {dossier.name}", key="never")
         return (yield from _in_pass(facts, dossier, system))
     if facts.closed is not None:
         return words.left("sanding has begun", f"straighten sand {dossier.name}")
@@ -98,16 +101,21 @@ def _finished(walk: Dialogue) -> tuple[Readings | None, str]:
         readings = dialogue.finish(walk)
     except BadInput as fault:
         return None, str(fault)
-    return (readings, "") if readings.count else (None, "Nothing was read.")
+    return (readings, "") if readings.tells_something else (None, "Nothing was read.")
 
 
 def _checked(facts: Facts, dossier: Dossier) -> Script:
     """Go on to the plan where the verdict allows it, else only with a reason; a crack or magnesium ends it."""
     assert facts.check is not None  # noqa: S101 - the caller has looked
-    if never := _never(dossier):
-        return words.left(never, "hand it to a specialist", key=f"check/{facts.passes}/never")
+    if facts.check.get("forbidden"):
+        return words.left(
+            str(facts.check["reason"]),
+            "nothing; it is not clamped, heated or sanded",
+            key=f"check/{facts.passes}/never",
+        )
+    going_on = str(facts.check.get("go_on", "")).startswith("straighten plan")
     go = facts.check["verdict"] == "straighten"
-    ask = words.check(facts.check, facts.passes, go=go)
+    ask = words.check(facts.check, facts.passes, go=go, going_on=going_on)
     while True:
         given = yield ask
         word = given.typed.strip().lower()
@@ -117,42 +125,38 @@ def _checked(facts: Facts, dossier: Dossier) -> Script:
         if go and confirmed(given):
             return Work(deed="plan")
         if not go and not word:
-            then = after_verdict(str(facts.check["verdict"]), dossier.name)
-            return words.left("left at the check", then)
-        if not go and word == "on":
-            yield from reasoned(words.reason(f"check/{facts.passes}/reason", "CHECK", facts.check["reason"]))
-            return Work(deed="plan", anyway=True)
+            return words.left(
+                "left at the check", str(facts.check.get("command", "straighten check " + dossier.name))
+            )
+        if going_on and word == "on":
+            why = yield from reasoned(
+                words.reason(f"check/{facts.passes}/reason", "CHECK", facts.check["reason"])
+            )
+            return Work(deed="plan", because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
 
 
-def _never(dossier: Dossier) -> str:
-    """Say why no reason is enough, or nothing."""
-    intake = dossier.survey.intake
-    if intake.cracks == "found":
-        return "a crack was found: no clamp and no heat"
-    if dossier.head.magnesium or intake.magnesium == "yes":
-        return "the casting may be magnesium: no flame and no oven"
-    return ""
-
-
-def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Ask | None]:
-    """Go on to the next pass where the decision says so, else only with a reason; the last question where it ends."""
+def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Ask | Work | None]:
+    """Go on to the next pass where the decision says so, else only past advice and with a reason."""
     assert facts.decision is not None  # noqa: S101 - the caller has looked
     record = facts.decision.record
-    again = record["choice"] == "heat again" and not record["stopped_by"]
-    ask = words.decision(record, facts.passes, again=again)
+    again = record["choice"] == "heat again"
+    going_on = str(record.get("go_on", "")).startswith("straighten plan")
+    ask = words.decision(record, facts.passes, again=again, going_on=going_on)
     while True:
         given = yield ask
         word = given.typed.strip().lower()
+        if word == "measure":
+            return Work(deed="survey", readings=(yield from measured(dossier.head, facts.passes)))
         if again and confirmed(given):
             return None
         if not again and not word:
             return words.left(
-                str(record["choice"]), words.after_decision(dossier.name, str(record["choice"]))
+                str(record["choice"]), str(record.get("command", f"straighten decide {dossier.name}"))
             )
-        if not again and word == "heat":
-            yield from reasoned(
+        if going_on and word == "heat":
+            why = yield from reasoned(
                 words.reason(f"decide/{facts.passes}/reason", "DECIDE", str(record["reason"]))
             )
-            return None
+            return Work(deed="plan", because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")

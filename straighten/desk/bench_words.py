@@ -19,6 +19,7 @@ _KIND_WHY = {
     "units": "A bare number means nothing without it; a written unit (4 thou, 0.10 mm) always wins.",
     "yes or no": "A deck faced while the head was bowed is flat over a bent cam line: deck and cam line then disagree.",
     "cracks": "A cracked head is neither clamped nor heated; it goes to a specialist.",
+    "magnesium": "Magnesium burns: such a casting is neither heated nor sanded.",
     "seat": "The same gap means one thing under an edge that rests on both ends and another under one that rocks.",
     "end": "The gaps of a rocking edge are counted from the end that touches.",
     "gap": "The shape is drawn through these brackets; a blank is fair and costs width in the range of the plan.",
@@ -76,23 +77,25 @@ def all_as_before(stage: int) -> Ask:
     )
 
 
-def check(told: Mapping[str, Any], stage: int, *, go: bool) -> Ask:
+def check(told: Mapping[str, Any], stage: int, *, go: bool, going_on: bool) -> Ask:
     """Return the question after the go / no-go."""
-    shown = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
-    hint = "Enter = plan the pass; measure = measure again" if go else "Enter = leave; measure; on"
+    lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
+    shown = tuple(line for line in lines if line)
+    hint = "Enter = plan the pass; measure = measure again" if go else "Enter = leave; measure"
+    if going_on:
+        hint += "; on"
+        shown = (*shown, "'on' goes on against the advice and asks you why; the reason is kept.")
     return Ask(
         key=f"check/{stage}/go",
         part="CHECK",
-        shown=shown
-        if go
-        else (*shown, "'on' goes on against the verdict and asks you why; the reason is kept."),
-        prompt="Go on to the plan?" if go else "The verdict is against a pass.",
+        shown=shown,
+        prompt="Go on to the plan?" if go else "No pass is advised now.",
         hint=hint,
         why=" ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])]),
     )
 
 
-def decision(record: Mapping[str, Any], stage: int, *, again: bool) -> Ask:
+def decision(record: Mapping[str, Any], stage: int, *, again: bool, going_on: bool) -> Ask:
     """Return the question after the decision."""
     options = tuple(
         f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
@@ -102,22 +105,14 @@ def decision(record: Mapping[str, Any], stage: int, *, again: bool) -> Ask:
         key=f"decide/{stage}/next",
         part="DECIDE",
         shown=(str(record["reason"]), *options),
-        prompt="Plan the next pass?" if again else "The advice is to heat no more.",
-        hint="Enter = on to the next pass"
-        if again
-        else "Enter = leave the clamp here; heat = heat again, asks why",
+        prompt="Plan the next pass?" if again else "No pass is advised now.",
+        hint=("Enter = on to the next pass" if again else "Enter = leave the clamp here")
+        + "; measure"
+        + ("; heat = heat again, asks why" if going_on else ""),
         why="; ".join(
             [*(str(o["reason"]) for o in record["options"]), "prices: " + ", ".join(record["prices"])]
         ),
     )
-
-
-def after_decision(name: str, choice: str) -> str:
-    """Return the command that follows a decision."""
-    return {
-        "sand now": f"straighten sand {name}",
-        "finish": f"straighten finish {name}",
-    }.get(choice, f"straighten sheet {name} --report")
 
 
 def left(what: str, command: str, key: str = "end") -> Ask:

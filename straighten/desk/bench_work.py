@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 from straighten.desk.bench import keep_result
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
+from straighten.desk.job import Job
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
+from straighten.desk.staging import StageAsked, stage_done
 from straighten.desk.tightening import planned_setup, tightening_report, with_its_load
 from straighten.desk.tightening_record import log_to_plain
 from straighten.sheet.card import Card
@@ -18,6 +20,7 @@ from straighten.sheet.card_text import printed_text
 from straighten.sheet.check_text import check_text
 from straighten.sheet.decision import decision_text
 from straighten.sheet.log_text import log_text
+from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
 
 if TYPE_CHECKING:
@@ -35,6 +38,7 @@ TAKES = {
     "plan": "weighing the passes that could be made",
     "tighten": "playing the rounds through the draws",
     "read tightening": "playing the rounds through the draws",
+    "stage": "carrying the draws through the stage",
     "pass": "learning from the pass",
     "decide": "weighing heat again, sand now, hand it on",
 }
@@ -67,13 +71,16 @@ def _survey(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 
 def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    report = replace(check_report(dossier, dossier.survey), system=at[1])
+    report = replace(check_report(Job(dossier)), system=at[1])
     told = {
         "verdict": report.verdict,
         "reason": report.reason,
         "decided_by": report.decided_by,
         "direction": report.direction,
         "findings": list(report.findings),
+        "forbidden": bool(report.judgement["forbidden"]),
+        "go_on": report.go_on,
+        "command": report.command,
     }
     keep_result(book, dossier, work.key, told)
     return check_text(report)
@@ -81,13 +88,14 @@ def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     now, system = at
-    planned = plan_card(dossier, now, anyway=work.anyway)
+    planned = plan_card(Job(dossier), now, because=work.because)
     record_card(book, dossier, planned)
     printed = planned.printed
     if isinstance(printed, Card):
         return printed_text(replace(printed, system=system))
     # Only where the head file was changed since the check: what it said then no longer holds.
-    told = {"direction": "", **printed.to_plain()}
+    told = {"direction": "", "forbidden": bool(printed.judgement.get("forbidden")), **printed.to_plain()}
+    told["command"] = str(printed.judgement.get("command", ""))
     keep_result(book, dossier, f"check/{len(dossier.passes)}", told)
     return printed_text(printed)
 
@@ -112,9 +120,21 @@ def _pass(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     return log_text(replace(log_done(book, dossier, work.setup, work.readings), system=at[1]))
 
 
+def _stage(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    system, _, typed = work.typed.partition(":")
+    asked = StageAsked(
+        gaps={"middle": typed} if typed else {},
+        system="inch" if system == "inch" else "mm",
+        heated=work.setup,
+        skip=work.setup is None and not work.again,
+        again=work.again,
+    )
+    return stage_text(replace(stage_done(book, dossier, asked), system=at[1]))
+
+
 def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     del work
-    report = decision_report(dossier)
+    report = decision_report(Job(dossier))
     record_decision(book, dossier, report.to_plain())
     return decision_text(replace(report, system=at[1]))
 
@@ -125,6 +145,7 @@ _DEEDS: dict[str, Callable[[Book, Dossier, Work, _At], str]] = {
     "plan": _plan,
     "tighten": _tighten,
     "read tightening": _tighten,
+    "stage": _stage,
     "pass": _pass,
     "decide": _decide,
 }

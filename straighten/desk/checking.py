@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
-from straighten.desk import words
+from straighten.head.records import metal_left
 from straighten.readings import said_back
-from straighten.shape import assess, fit_shape, worth_of_more
+from straighten.shape import fit_shape, worth_of_more
 from straighten.sheet.check import CheckReport, ShapeLine
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
-    from straighten.readings import Readings
-    from straighten.shape import Assessment, Shape
+    from straighten.desk.job import Job
 
 WORTH_SHOWN = 4
 WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou
@@ -26,46 +26,51 @@ _SHAPE_WORDS = {
 }
 
 
-def judged(dossier: Dossier, readings: Readings | None = None) -> tuple[Shape, Assessment]:
-    """Return the shape that a survey tells and the go / no-go on it, the other surveys as its history; the last one where none is given."""
-    readings = readings or dossier.survey
-    shape = fit_shape(readings, dossier.head)
-    others = [s for s in dossier.surveys if s is not None and s is not readings]
-    return shape, assess(dossier.head, readings, shape, others)
+def check_report(job: Job) -> CheckReport:
+    """Return what the judgement says of the head, with every number that was looked at.
 
-
-def check_report(dossier: Dossier, readings: Readings) -> CheckReport:
-    """Return the go / no-go report of a survey."""
-    head = dossier.head
-    shape, verdict = judged(dossier, readings)
-    return CheckReport(
-        name=dossier.name,
+    Of a forbidden head, or one never measured, nothing is told but the reason and what to do.
+    """
+    judgement, head = job.judgement, job.head
+    report = CheckReport(
+        name=job.dossier.name,
         system=head.system,
-        verdict=verdict.verdict,
-        reason=verdict.reason,
-        decided_by=words.decided_by(verdict.decided, dossier.head.system),
-        direction=verdict.direction_words,
-        pattern=verdict.pattern,
-        shape=tuple(
+        verdict=judgement.verdict,
+        reason=judgement.reason,
+        decided_by=judgement.decided_by,
+        findings=judgement.sentences(),
+        go_on=judgement.go_on,
+        command=judgement.command,
+        metal_left=metal_left(head),
+        judgement=judgement.to_plain(),
+    )
+    return report if judgement.goal is None else replace(report, **_measured(job))
+
+
+def _measured(job: Job) -> dict[str, Any]:
+    """Return what is told of a measured shape; which way to pull only where it is to be pulled."""
+    readings, shape, head = job.dossier.survey, job.shape, job.head
+    heated = job.judgement.next_step == "heat"
+    return {
+        "direction": job.assessment.direction_words if heated else "",
+        "pattern": job.assessment.pattern,
+        "shape": tuple(
             ShapeLine(
                 key=key, words=text, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
             )
             for key, text in _SHAPE_WORDS.items()
         ),
-        straightness=shape.straightness_sentences(head.system),
-        limits=tuple(limit.sentence(head) for limit in verdict.limits),
-        findings=tuple(f"{f.weight}: {f.sentence}" for f in verdict.findings),
-        suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
-        caveats=(*readings.caveats, *shape.caveats),
-        worth=tuple(
+        "straightness": shape.straightness_sentences(head.system),
+        "limits": tuple(limit.sentence(head) for limit in shape.limits),
+        "suspects": (*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
+        "caveats": (*readings.caveats, *shape.caveats),
+        "worth": tuple(
             worth.sentence(head)
             for worth in worth_of_more(readings, head, shape)[:WORTH_SHOWN]
             if worth.before - worth.after > WORTH_TELLING
         ),
-        understood=said_back(readings),
-        crown=verdict.crown,
-        height_left=verdict.height_left,
-    )
+        "understood": said_back(readings),
+    }
 
 
 def shape_drawn(dossier: Dossier, form: str) -> bytes:

@@ -2,24 +2,14 @@
 
 from __future__ import annotations
 
-from statistics import fmean
-from typing import TYPE_CHECKING, Final
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
-from straighten.decide import Decision, Option, decide, outlook_of
-from straighten.decide.costs import removal_left
-from straighten.decide.rules import PassHistory, stop_rule
-from straighten.desk.checking import judged
-from straighten.desk.planning import believed
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
-from straighten.errors import NoPlan, closed
+from straighten.errors import closed
 from straighten.finish import trade
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
-from straighten.plan.loss import direction_of
-from straighten.plan.search import strongest_pass
-from straighten.shape.modes import INDEX
+from straighten.head.records import metal_left
 from straighten.sheet.decision import DecisionReport, OptionLine
 from straighten.units import show
 
@@ -27,45 +17,63 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from straighten.belief.learn import Belief
+    from straighten.decide import Decision, Option
     from straighten.desk.dossier import Dossier
+    from straighten.desk.job import Job
     from straighten.head.records import Head
-    from straighten.readings import Readings
-    from straighten.shape import Assessment
     from straighten.sheet.sanding import TradeRow
 
 NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 
 
-def decision_report(dossier: Dossier) -> DecisionReport:
-    """Return heat again, sand now or hand it on, each with what it promises.
+def decision_report(job: Job) -> DecisionReport:
+    """Return the next step with its reason, and every way to go with what it costs and promises.
+
+    Of a forbidden head nothing is told but the reason and what to do.
 
     Raises:
         BadInput: the head has not been measured.
     """
-    head, belief, verdict = dossier.head, believed(dossier), judged(dossier)[1]
-    direction = direction_of(belief.draws.states, belief.draws.weights)
-    rule = _rule(dossier, belief, verdict, direction)
-    try:
-        strongest = _strongest(dossier, belief)
-    except NoPlan as fault:
-        strongest, rule = standing(belief.draws), rule or fault.problem
-    outlook = outlook_of(
-        strongest, direction, passes_done=dossier.passes_done, most_passes=head.thresholds.most_passes.value
+    judgement = job.judgement
+    open_ways = not judgement.forbidden and judgement.goal is not None
+    if not open_ways and not judgement.forbidden:
+        job.dossier.survey  # noqa: B018 - names the missing survey
+    report = DecisionReport(
+        name=job.dossier.name,
+        system=job.head.system,
+        choice=judgement.choice,
+        reason=f"{judgement.choice.capitalize()}: {judgement.reason}",
+        stopped_by="" if judgement.next_step == "heat" else judgement.reason,
+        go_on=judgement.go_on,
+        command=judgement.command,
+        judgement=judgement.to_plain(),
     )
-    decision, done = decide(head, outlook, rule), verdict.verdict == "inside limits"
-    return DecisionReport(
-        name=dossier.name,
-        system=head.system,
-        choice="finish" if done else decision.choice,
-        reason=f"Finish: {verdict.reason}"
-        if done
-        else _blind(dossier) + _reason(head, decision, outlook.full_set),
-        stopped_by=decision.stopped_by,
-        options=tuple(_line(head, option) for option in decision.options),
-        cost_by_passes=decision.cost_by_passes,
-        trade=_trade(head, belief) if verdict.verdict in ("straighten", "hand it on") else (),
-        prices=_prices(head),
-        would_change=decision_turns(head, outlook, decision),
+    return replace(report, **_ways(job)) if open_ways else report
+
+
+def _ways(job: Job) -> dict[str, Any]:
+    head, decision = job.head, job.decision
+    return {
+        "reason": closed(_blind(job.dossier) + f"{job.judgement.choice.capitalize()}: {job.judgement.reason}")
+        + _by_cost(job, decision),
+        "options": tuple(_line(head, option) for option in decision.options),
+        "cost_by_passes": decision.cost_by_passes,
+        "trade": _trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
+        "prices": _prices(head),
+        "would_change": decision_turns(head, job.outlook, decision),
+    }
+
+
+def _by_cost(job: Job, decision: Decision) -> str:
+    """Return how the ways compare by their cost alone, where costs have a say: heat, sand or hand on."""
+    if job.judgement.next_step in ("finish", "measure"):
+        return ""
+    best, *others = decision.options
+    second = min(others, key=lambda option: option.cost.mean)
+    reach = show(job.outlook.full_set, job.head.system)
+    return (
+        f" By cost alone: {best.choice}, expected to cost {second.cost.mean - best.cost.mean:.0f} less than to "
+        f"{second.choice}{_tie(best, others)}; one strong pass takes about {reach}."
     )
 
 
@@ -73,60 +81,13 @@ def _blind(dossier: Dossier) -> str:
     """Say that the last pass was not measured: what follows stands on what was foretold of it."""
     if not dossier.passes or dossier.measured_after_last_pass:
         return ""
-    return (
-        "Measure first: no reading was logged after the last pass, and a survey costs little. As foretold: "
-    )
+    return "As foretold of the last pass. "
 
 
 def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:
     """Return what stopping at each bow would cost, from the shape believed now."""
     state = belief.draws.weights @ belief.draws.states
-    return trade_rows(trade(head, state, removal_left(head)))
-
-
-def _strongest(dossier: Dossier, belief: Belief) -> Forecast:
-    """Return what the strongest pass on hand would do, scatter left out.
-
-    Raises:
-        NoPlan: no place is left to heat, or no bolt carries the pull.
-    """
-    setup = strongest_pass(dossier.head, belief.draws, done=dossier.done)
-    return forecast(dossier.head, belief.draws, setup, np.zeros((belief.draws.weights.size, NOISE_SIZE)))
-
-
-def _rule(dossier: Dossier, belief: Belief, verdict: Assessment, direction: int) -> str:
-    if verdict.verdict in ("hand it on", "sand only", "inside limits"):
-        return verdict.reason
-    weights = belief.draws.weights
-    cam = [direction * float(weights @ shape[:, INDEX["cam_bow"]]) for shape in belief.history]
-    surveys = [s for s in dossier.surveys if s is not None]
-    return stop_rule(
-        dossier.head,
-        PassHistory(
-            passes=dossier.passes_done,
-            last_gain=_last_gain(dossier, belief),
-            first_bow=cam[0],
-            bow=cam[-1],
-            hardness_now=_hardness(surveys[-1]),
-            hardness_first=_hardness(surveys[0]),
-            crack=surveys[-1].intake.cracks == "found",
-        ),
-    )
-
-
-def _hardness(survey: Readings) -> float | None:
-    return fmean(h.value for h in survey.hardness) if survey.hardness else None
-
-
-def _last_gain(dossier: Dossier, belief: Belief) -> float | None:
-    """Return the bow the last measured soak took over the bend it imposed; spots keep less by design and are not judged so."""
-    if not dossier.passes or dossier.passes[-1].soak is None or not dossier.measured_after_last_pass:
-        return None
-    before, after = belief.history[-2], belief.history[-1]
-    taken = float(belief.draws.weights @ (before - after)[:, INDEX["deck_bow"]])
-    clamp = dossier.passes[-1].clamp
-    bend = float(belief.draws.weights @ before[:, INDEX["deck_bow"]]) + (clamp.front if clamp else 0.0)
-    return taken / bend if bend > 0 else None
+    return trade_rows(trade(head, state, metal_left(head)))
 
 
 def _line(head: Head, option: Option) -> OptionLine:
@@ -150,18 +111,6 @@ def _why(head: Head, option: Option) -> str:
         metal = show(option.metal.mean, head.system)
         return f"takes {metal} off the deck and leaves the cam line as it is: {chance}"
     return "the cam bores are cut true in line, or another head is bought, whichever is cheaper"
-
-
-def _reason(head: Head, decision: Decision, full_set: float) -> str:
-    best, *others = decision.options
-    second = min(others, key=lambda option: option.cost.mean)
-    saved = f"it is expected to cost {second.cost.mean - best.cost.mean:.0f} less than to {second.choice}"
-    if decision.stopped_by:
-        return closed(f"{decision.choice.capitalize()}: {decision.stopped_by}")
-    reach = show(full_set, head.system)
-    return (
-        f"{decision.choice.capitalize()}: {saved}{_tie(best, others)}; one strong pass takes about {reach}."
-    )
 
 
 def _tie(best: Option, others: Sequence[Option]) -> str:

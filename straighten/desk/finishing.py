@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.desk.finish_file import answers_of
 from straighten.desk.recording import keep_head
-from straighten.errors import BadInput
+from straighten.errors import BadInput, NoPlan
 from straighten.finish.checklist import Item, LaterLook, checklist
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from straighten.book import Book, Entry
-    from straighten.desk.dossier import Dossier
+    from straighten.desk.job import Job
+    from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
     from straighten.shape import Shape
 
@@ -46,58 +47,66 @@ _SHAPE_WORDS = {
 
 
 def finish_report(
-    book: Book, dossier: Dossier, answers: Path | None, *, close: bool = False, anyway: bool = False
+    book: Book, job: Job, answers: Path | None, *, close: bool = False, because: str = ""
 ) -> FinishReport:
     """Return the final list; to close the head, record it.
 
     Args:
         book: the shop's book.
-        dossier: the head, measured.
+        job: the head's work.
         answers: file with what only the person can see, or None.
         close: record the final state.
-        anyway: close although a line fails.
+        because: the person's reason to close although a line fails or the judgement says something else is next.
 
     Raises:
         BadInput: not measured, the answers make no sense, a line fails, or nothing happened since it was closed.
     """
+    dossier = job.dossier
     told = {} if answers is None else answers_of(answers)
     entries = [] if dossier.last is None else book.entries(dossier.name)
-    report = _report(dossier, entries, told)
+    report = _report(job, entries, told)
     if not close:
         return report
-    _refuse(report, entries, anyway=anyway)
+    _refuse(report, entries, job.judgement, because=because)
     record = {"final": report.to_plain(), "who": told.get("who", ""), "note": told.get("note", "")}
+    if because:
+        record["because"] = because
     with book.together():
         head = keep_head(book, dossier)
         entry = book.append(dossier.name, "finish", record, inputs=sorted({head, *dossier.inputs}))
     return report.closed(entry.number)
 
 
-def _refuse(report: FinishReport, entries: list[Entry], *, anyway: bool) -> None:
+def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *, because: str) -> None:
     if entries and entries[-1].kind == "finish":
         raise BadInput(
             "closed already, and nothing happened since", where=report.name, fix="Measure again to open it."
         )
     failed = [line.title for line in report.lines if line.state == "fails"]
-    if failed and not anyway:
+    if judgement.forbidden:
+        raise NoPlan(f"not closed as finished: {judgement.reason}", where=report.name)
+    if because:
+        return
+    with_reason = (
+        f'Close it all the same, with your reason: straighten finish {report.name} --close --because "..."'
+    )
+    if failed:
+        raise BadInput(f"not closed, these fail: {'; '.join(failed)}", where=report.name, fix=with_reason)
+    if judgement.next_step not in ("finish", "measure"):
         raise BadInput(
-            f"not closed, these fail: {'; '.join(failed)}",
-            where=report.name,
-            fix="Put them right, or close it all the same with --anyway.",
+            f"not closed, {judgement.choice} is next: {judgement.reason}", where=report.name, fix=with_reason
         )
 
 
-def _report(dossier: Dossier, entries: list[Entry], told: dict[str, bool | str]) -> FinishReport:
-    head = dossier.head
-    last = dossier.survey
-    shape = fit_shape(last, head)
-    surveys = [s for s in dossier.surveys if s is not None]
-    items = checklist(head, _with_first(entries, surveys), shape, told, _later(entries, head))
+def _report(job: Job, entries: list[Entry], told: dict[str, bool | str]) -> FinishReport:
+    dossier, head, shape = job.dossier, job.head, job.shape
+    items = checklist(head, (dossier.told[0], dossier.found_now), shape, told, _later(entries, head))
     sandings = [e.record for e in entries if e.kind == "sand"]
     return FinishReport(
         name=dossier.name,
         system=head.system,
         passes=sum(e.kind == "pass" for e in entries),  # a later survey starts the dossier's count anew
+        judgement=job.judgement.to_plain(),
         shape=_ends(shape),
         lines=tuple(_line(item) for item in items),
         sanded=_sanded(sandings),
@@ -106,12 +115,6 @@ def _report(dossier: Dossier, entries: list[Entry], told: dict[str, bool | str])
         skipped=_skipped(items),
         assumed=tuple(dict.fromkeys((*head.assumed, *shape.caveats, *(_assumed(sandings))))),
     )
-
-
-def _with_first(entries: list[Entry], surveys: list[Any]) -> list[Any]:
-    """Return the surveys with the very first one on record in front: a later one replaces it in the dossier."""
-    first = next((e for e in entries if e.kind == "survey"), None)
-    return surveys if first is None else [from_plain(first.record["readings"]), *surveys]
 
 
 def _ends(shape: Shape) -> tuple[ShapeEnd, ...]:

@@ -13,11 +13,12 @@ from straighten.belief.pooling import taught
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
+from straighten.desk.broken import broken_limits
 from straighten.desk.dossier import heat_source
-from straighten.desk.pass_card import NOISE_SEED
-from straighten.desk.planning import believed
+from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.recording import record_pass
-from straighten.desk.setup_file import setup_file, setup_of
+from straighten.desk.setup_file import done_of, setup_file
+from straighten.desk.stage_record import all_done, closed_stages
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
@@ -64,7 +65,7 @@ def log_pass(
         BadInput: a file makes no sense, there is no card to take the set-up from, or the readings look like those before
             the pass; nothing is recorded.
     """
-    setup = _what_was_done(dossier, done)
+    setup, taken = _what_was_done(dossier, done)
     readings = None if survey is None else read_survey(survey, dossier.head)
     if readings is not None and not read_again and (doubt := _not_after(dossier, readings)):
         raise BadInput(
@@ -72,26 +73,54 @@ def log_pass(
             where=str(survey),
             fix="Give the survey after the pass; were these really read after it, add --read-again.",
         )
-    return log_done(book, dossier, setup, readings)
+    return log_done(book, dossier, setup, readings, taken=taken)
 
 
-def log_done(book: Book, dossier: Dossier, setup: PassSetup, readings: Readings | None) -> LogReport:
-    """Record a pass as it was done, with the readings after it or None, and return what it taught."""
-    learned = _learned(dossier, setup, readings)
-    entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, readings))
+def log_done(
+    book: Book, dossier: Dossier, setup: PassSetup, readings: Readings | None, *, taken: tuple[str, ...] = ()
+) -> LogReport:
+    """Record a pass as it was done, with the readings after it or None, and return what it taught.
+
+    What broke a limit is recorded as well, said plainly, and not learned from. `taken` says what was not told and stands
+    as on the card.
+    """
+    shaped = readings if readings is not None and readings.count else None
+    if broke := broken_limits(dossier.head, setup):
+        return replace(_log_broken(book, dossier, (setup, readings), broke), taken=taken)
+    learned = _learned(dossier, setup, shaped)
+    entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, shaped))
     return LogReport(
         name=dossier.name,
         system=dossier.head.system,
         pass_number=dossier.passes_done + 1,
         entry=entry.number,
-        measured=readings is not None,
+        measured=shaped is not None,
         lines=_lines(learned),
         factors={
             name: (learned.before.factors[name], learned.after.factors[name])
             for name in learned.after.factors
         },
         effective=learned.after.effective,
-        flags=(*_surprises(dossier, learned, readings), *learned.after.caveats),
+        taken=taken,
+        flags=(*_surprises(dossier, learned, shaped), *learned.after.caveats),
+    )
+
+
+def _log_broken(
+    book: Book, dossier: Dossier, done: tuple[PassSetup, Readings | None], broke: tuple[str, ...]
+) -> LogReport:
+    setup, readings = done
+    entry = record_pass(book, dossier, setup, readings, None, broke)
+    return LogReport(
+        name=dossier.name,
+        system=dossier.head.system,
+        pass_number=dossier.passes_done + 1,
+        entry=entry.number,
+        measured=readings is not None,
+        lines=(),
+        factors={},
+        effective=0.0,
+        broke=broke,
     )
 
 
@@ -113,25 +142,34 @@ def _is_day(text: str) -> bool:
     return True
 
 
-def _what_was_done(dossier: Dossier, done: Path | None) -> PassSetup:
+def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tuple[str, ...]]:
+    """Return what was done, and in words what was left out and is taken as on the card."""
+    card = None if dossier.planned is None else setup_from_plain(dossier.planned.record["setup"])
     if done is not None:
         data = parse_toml(load_text(done), str(done))
         system = system_of(data, str(done), dossier.head.system)
-        return setup_of(setup_file(data, where=str(done), system=system), dossier.head, str(done))
-    if dossier.planned is None:
+        file = setup_file(data, where=str(done), system=system, planned=card)
+        return done_of(file, dossier.head, str(done), card)
+    if dossier.stages:
+        heated = sum(1 for log in dossier.stages if log.done.spots)
+        return all_done(dossier.stages), (
+            f"what was done was taken from the {heated} stage{'s' if heated != 1 else ''} logged",
+        )
+    if card is None:
         raise BadInput(
             "no card was printed since the last pass, so what was done is not known",
             where="log",
             fix=f"Plan first: straighten plan {dossier.name}; or give what was done with --done SETUP.toml.",
         )
-    return setup_from_plain(dossier.planned.record["setup"])
+    return card, ("what was done was not told: as on the card",)
 
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
-    before = believed(dossier)
+    before = believed(replace(dossier, stages=()))
     noise = sobol_normal(before.draws.weights.size, NOISE_SIZE, NOISE_SEED)
     expected = forecast(dossier.head, before.draws, setup, noise)
-    after = believed(replace(dossier, surveys=(*dossier.surveys, readings), passes=(*dossier.passes, setup)))
+    then = closed_stages(dossier)
+    after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
     return _Learned(before=before, expected=expected.after, after=after)
 
 

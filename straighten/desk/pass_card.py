@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from straighten.belief.learn import prior_factors
-from straighten.belief.sobol import sobol_normal
 from straighten.clamp import section_of
 from straighten.clamp.bolts import grade_of, thread_of
 from straighten.clamp.limits import limits_of
@@ -17,10 +17,14 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
+from straighten.desk.bases import base_words
+from straighten.desk.job import NOISE_SEED
 from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
-from straighten.heat import Wait, cautions, clock, wait_after_soak, wait_after_spots
-from straighten.plan.forecast import NOISE_SIZE
+from straighten.head.ceiling import lowered
+from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
+from straighten.heat.costs import cost_lines, cost_plain, heat_cost
+from straighten.heat.doubts import measure_next
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
@@ -29,6 +33,7 @@ from straighten.sheet.card import (
     BoltLine,
     Card,
     KeepOffLine,
+    LoweredLine,
     ProjectedPass,
     Range,
     Round,
@@ -45,39 +50,40 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.clamp import Clamped, ClampSetup
+    from straighten.clamp.torque_cap import TorqueCap
     from straighten.desk.dossier import Dossier
+    from straighten.desk.job import Job
     from straighten.head.records import Head
     from straighten.heat import Relaxed, Response, Treatment
     from straighten.plan.search import PassPlan
-    from straighten.shape import Assessment
 
     Floats = NDArray[np.float64]
     Spread = Callable[[Floats], Range]
     Parts = dict[str, Any]
 
-NOISE_SEED = 41
+TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon, crayon_after in the head file): until then its heat is guessed."
 SIMULATED = 128  # draws for the tightening rounds
 
 
-def card_of(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPlan, now: datetime) -> Card:
+def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Card:
     """Return the card of a plan.
 
     Args:
-        dossier: the head with its history.
-        verdict: go or no-go.
-        belief: what the plan was made from.
+        job: the head's work: history, belief, judgement.
         plan: the pass.
         now: the bench clock.
+        because: the person's reason to go past what is advised against.
     """
+    dossier, belief = job.dossier, job.belief
     clamp, clamped, relaxed = plan.setup.clamp, plan.forecast.clamped, plan.forecast.relaxed
     assert clamp is not None  # noqa: S101 - the search always clamps and heats
     assert clamped is not None  # noqa: S101
     assert relaxed is not None  # noqa: S101
     spread = partial(range_of, weights=plan.forecast.weights)
     return Card(
-        **_title(dossier, verdict, now),
+        **_title(job, now),
         **_clamping(dossier.head, belief, clamp),
-        **_held(dossier.head, plan, (clamp, clamped), spread),
+        **_held(job, plan, (clamp, clamped), spread),
         **_heating(dossier.head, plan, relaxed, now),
         soak=_soak_line(plan, spread),
         kept_share=spread(relaxed.kept_share),
@@ -86,13 +92,18 @@ def card_of(dossier: Dossier, verdict: Assessment, belief: Belief, plan: PassPla
         if_then=words.if_then(dossier.head),
         alternatives=_alternatives(dossier.head, plan),
         notes=(
-            *words.notes(verdict, belief),
+            *belief.caveats,
             *relaxed.caveats,
             *oven_notes(dossier.head, belief.draws, plan.setup),
         ),
         assumed=(*dossier.head.assumed, *words.assumed_section(dossier.head)),
         projected=_projected(dossier, belief, plan),
-        would_change=_would_change(dossier, belief, plan),
+        would_change=_would_change(job, plan),
+        before=_before(job),
+        **_costs(job, plan),
+        advice=_advice(job, because),
+        because=because,
+        judgement=job.judgement.to_plain(),
     )
 
 
@@ -102,21 +113,48 @@ def range_of(values: Floats, weights: Floats) -> Range:
     return Range(low=low, middle=middle, high=high)
 
 
-def _title(dossier: Dossier, verdict: Assessment, now: datetime) -> Parts:
+def _title(job: Job, now: datetime) -> Parts:
     return {
-        "name": dossier.name,
-        "pass_number": dossier.passes_done + 1,
+        "name": job.dossier.name,
+        "pass_number": job.dossier.passes_done + 1,
         "made_at": now.isoformat(timespec="minutes"),
-        "system": dossier.head.system,
-        "verdict": verdict.verdict,
-        "reason": verdict.reason,
-        "decided_by": words.decided_by(verdict.decided, dossier.head.system),
+        "system": job.head.system,
+        "verdict": job.judgement.verdict,
+        "reason": job.judgement.reason,
+        "decided_by": job.judgement.decided_by,
     }
+
+
+_ANSWERED: Final = {  # by the kind of the question, what is told where it needs no asking any more
+    "magnesium unknown": "not magnesium",
+    "crack check": "no crack left",
+    "hardness unknown": "hardness read",
+}
+
+
+def _before(job: Job) -> tuple[str, ...]:
+    """Return what comes before the clamp, in bench order: answers still missing, then the usual work."""
+    asked = {f.kind: f.told for f in job.judgement.of("unknown")}
+    told = [words for kind, words in _ANSWERED.items() if kind not in asked]
+    torch = job.head.torch
+    trial = torch is not None and torch.power is None and torch.trial is None
+    return (
+        *((f"Told in the surveys: {', '.join(told)}.",) if told else ()),
+        *asked.values(),
+        *(line.value for line in before_clamping()),
+        *((TORCH_TRIAL,) if trial else ()),
+    )
+
+
+def _advice(job: Job, because: str) -> tuple[str, ...]:
+    against = [f.told for f in job.judgement.of("advised against")]
+    gone = {*job.judgement.accepted.values(), because} - {""}
+    return (*against, *(f'Gone on because: "{reason}".' for reason in sorted(gone) if against))
 
 
 def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
     stacks, second = _stacks(head, clamp)
-    rounds, most_torque, rule = _rounds(head, belief, clamp)
+    rounds, cap, rule = _rounds(head, belief, clamp)
     return {
         "direction": words.direction(clamp.reverse),
         "reverse": clamp.reverse,
@@ -125,20 +163,22 @@ def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
         "shim_stations": (head.front_shim, head.rear_shim),
         "bolts": _bolt_lines(head, clamp),
         "rounds": rounds,
-        "most_torque": most_torque,
+        "most_torque": cap.torque,
+        "most_torque_limit": cap.limit,
         "stop_rule": rule,
         "gap": clamp.gap or 0.0,
     }
 
 
-def _held(head: Head, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
-    clamp, clamped = held
+def _held(job: Job, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
+    head, draws, (clamp, clamped) = job.head, job.belief.draws, held
     limits = limits_of(head, section_of(head), clamped, clamp)
     return {
         "bow_now": spread(plan.forecast.before[:, INDEX["deck_bow"]]),
         "cam_now": spread(plan.forecast.before[:, INDEX["cam_bow"]]),
         "clamp_limits": words.limits(limits, plan.forecast.weights),
         "over_bend": spread(clamped.over_bend),
+        "base_words": base_words(head, draws, plan.forecast, clamp),
         "clamp_force": spread(clamped.total_force),
     }
 
@@ -151,15 +191,39 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     )
     return {
         "spots": spots,
+        "flame": words.flame(head, plan.setup),
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
+        "lowered": _lowered(head, max(relaxed.peaks)) if plan.setup.spots else None,
         "wait": wait.honest,
         "wait_reason": wait.why,
         "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
         "unclamp_wait": wait.unclamp,
         "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
-        "cautions": tuple(line.value for line in cautions(head, "oven" if plan.setup.soak else "torch")),
+        "cautions": tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
     }
+
+
+def _costs(job: Job, plan: PassPlan) -> Parts:
+    """Return what the heat costs, and before the first pass what is worth measuring."""
+    if not plan.setup.spots:
+        return {}
+    cost = heat_cost(job.head, section_of(job.head), plan.setup.spots)
+    first = job.dossier.passes_done == 0
+    return {
+        "heat_cost": cost_plain(cost),
+        "costs": cost_lines(cost, job.head.system),
+        "measure_next": tuple(step.sentence for step in measure_next(job.head)) if first else (),
+    }
+
+
+def _lowered(head: Head, aimed: float) -> LoweredLine | None:
+    """Return how far the target asked for was lowered: to the ceiling, or further where the plan aims lower still."""
+    found = lowered(head.alloy, head.torch)
+    if found is None:
+        return None
+    found = replace(found, used=min(found.used, aimed))
+    return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 
 def _around(head: Head, spots: tuple[Treatment, ...]) -> Parts:
@@ -204,9 +268,8 @@ def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
     )
 
 
-def _would_change(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[str, ...]:
-    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    return plan_turns(dossier.head, belief.draws, noise, plan, dossier.done)
+def _would_change(job: Job, plan: PassPlan) -> tuple[str, ...]:
+    return plan_turns(job.head, job.belief.draws, job.noise, plan, job.dossier.done)
 
 
 def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[ProjectedPass, ...]:
@@ -282,7 +345,7 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     return draws.states[chosen], draws.response.take(chosen)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], TorqueCap, str]:
     """Simulate the rounds on evenly spread draws; with the torque never to pass and the rule to stop by."""
     states, response = evenly(belief, clamp)
     made = tightening_card(head, states, clamp, response)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import chain, repeat
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,8 +11,8 @@ from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk.deciding import decision_report
+from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.planning import believed
 from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
@@ -76,7 +75,7 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
     if kind == "passes":
         return passes_picture(dossier)
     if kind == "stop":
-        return stop_picture(decision_report(dossier))
+        return stop_picture(decision_report(Job(dossier)))
     if kind not in ("bow", "spots", "tightening"):
         raise BadInput(
             f"there is no figure {kind!r}", where="--show", fix="Known: bow, spots, tightening, passes, stop."
@@ -277,8 +276,8 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
     """Return predicted and measured bow over the passes, and after a sanding that was measured."""
     head = dossier.head
     stages = [
-        (str(len(stretch.earlier) + number) if number else begun, _stage(stretch, number))
-        for stretch, begun in zip(dossier.stretches, chain(["came"], repeat("sanded")), strict=False)
+        (str(len(stretch.earlier) + number) if number else stretch.begun, _stage(stretch, number))
+        for stretch in dossier.stretches
         for number in range(len(stretch.passes) + 1)
     ]
     limits = (head.limits.deck_overall.value, head.limits.cam_line.value)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.dossier import Dossier, read_dossier
+from straighten.desk.stage_record import stages_to_plain
 from straighten.errors import BadInput
 from straighten.plan.records import PassSetup, setup_to_plain
 from straighten.readings import Readings, to_plain
@@ -42,15 +43,23 @@ def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
         if planned.setup is None:
             book.append(dossier.name, "check", {"refusal": plain}, inputs=inputs)
         else:
-            book.append(
-                dossier.name, "plan", {"card": plain, "setup": setup_to_plain(planned.setup)}, inputs=inputs
-            )
+            record: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
+            if planned.stages is not None:
+                record["stages"] = stages_to_plain(planned.stages)
+            if planned.because:
+                record |= {"because": planned.because, "against": list(planned.against)}
+            book.append(dossier.name, "plan", record, inputs=inputs)
 
 
 def record_pass(
-    book: Book, dossier: Dossier, done: PassSetup, readings: Readings | None, outcome: dict[str, Any] | None
+    book: Book,
+    dossier: Dossier,
+    done: PassSetup,
+    readings: Readings | None,
+    outcome: dict[str, Any] | None,
+    broke: tuple[str, ...] = (),
 ) -> Entry:
-    """Enter what was done and the readings after it.
+    """Enter what was done and the readings after it; the limits that it broke, in words, keep it out of the learning.
 
     Raises:
         BadInput: the head was never measured before.
@@ -68,6 +77,8 @@ def record_pass(
     }
     if outcome is not None:
         record["outcome"] = outcome
+    if broke:
+        record["broke"] = list(broke)
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, "pass", record, inputs=sorted({head, *dossier.inputs}))
@@ -85,6 +96,13 @@ def record_tightening(book: Book, dossier: Dossier, plain: dict[str, Any]) -> En
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, "tighten", plain, inputs=sorted({head, *dossier.inputs}))
+
+
+def record_stage(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
+    """Enter a stage as it was done, with the gap read after it."""
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "stage", plain, inputs=sorted({head, *dossier.inputs}))
 
 
 def reread(book: Book, dossier: Dossier) -> Dossier:

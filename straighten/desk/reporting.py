@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 from straighten.desk import words
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
+from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import range_of
 from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
-from straighten.desk.planning import believed
 from straighten.desk.report_ending import closing, later_work, outcome, sanded_since
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
@@ -45,10 +45,11 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
     Raises:
         BadInput: the head has not been measured.
     """
-    check = check_report(dossier, dossier.survey)
+    job = Job(dossier)
+    check = check_report(job)
     passes = passes_picture(dossier)
     end = closing(entries)
-    stop, decision = _decision(dossier, entries) if end is None else (None, ())
+    stop, decision = _decision(job, entries) if end is None else (None, ())
     head = dossier.head
     return Report(
         name=dossier.name,
@@ -56,7 +57,7 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
         system=head.system,
         verdict=check.verdict if end is None else "finished",
         reason=check.reason if end is None else outcome(end),
-        lines=_lines(dossier),
+        lines=_lines(job),
         head=_head(dossier),
         intake=_intake(dossier, entries),
         limits_now=check.limits,
@@ -82,9 +83,9 @@ def _pictures(dossier: Dossier, passes: PassesPicture, stop: StopPicture | None)
     return tuple(found)
 
 
-def _lines(dossier: Dossier) -> tuple[LineState, ...]:
-    limits = dossier.head.limits
-    first, now = believed(as_it_came(dossier)).draws, believed(dossier).draws
+def _lines(job: Job) -> tuple[LineState, ...]:
+    limits = job.head.limits
+    first, now = believed(as_it_came(job.dossier)).draws, job.belief.draws
     return tuple(
         LineState(
             title=title,
@@ -187,9 +188,9 @@ def _hardness(dossier: Dossier) -> tuple[HardnessRow, ...]:
 
 
 def _when(stretch: Dossier, number: int) -> str:
-    if number:
+    if number or stretch.begun == "read anew":
         return f"after pass {len(stretch.earlier) + number}"
-    return "after sanding" if stretch.earlier or stretch.unsanded else "intake"
+    return "after sanding" if stretch.begun == "sanded" else "intake"
 
 
 def _grouped(caveats: Sequence[str]) -> tuple[str, ...]:
@@ -211,15 +212,18 @@ def _mean(survey: Readings, side: str | None) -> str:
     return f"{fmean(values):.0f} ({', '.join(f'{v:g}' for v in values)})" if values else "-"
 
 
-def _decision(dossier: Dossier, entries: Sequence[Entry]) -> tuple[StopPicture | None, Facts]:
+def _decision(job: Job, entries: Sequence[Entry]) -> tuple[StopPicture | None, Facts]:
     """Return the last decision if nothing was measured after it, else what would be decided now; none on a face sanded since."""
     if sanded_since(entries):
         return None, (("Measure", SANDED_SINCE),)
     made = [e for e in entries if e.kind == "decision"]
-    if made and made[-1].number > max(dossier.inputs, default=0):
+    order = [e.number for e in entries]
+    if made and order.index(made[-1].number) > max((order.index(n) for n in job.dossier.inputs), default=-1):
         plain, when = made[-1].record, f"decided {made[-1].at[:10]}"
     else:
-        plain, when = decision_report(dossier).to_plain(), "as it would be decided now"
+        plain, when = decision_report(job).to_plain(), "as it would be decided now"
+    if not plain["options"]:
+        return None, ((f"{plain['choice'].capitalize()}, {when}", plain["reason"]),)
     picture = StopPicture(
         costs=tuple(plain["expected_cost_by_passes_allowed_money"]),
         options=tuple(_cost_of(option) for option in plain["options"]),

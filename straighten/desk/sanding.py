@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straighten.desk import sanding_words as say
-from straighten.desk.checking import judged
-from straighten.desk.recording import keep_head
+from straighten.desk.job import Job
+from straighten.desk.recording import keep_head, reread
 from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
 from straighten.desk.sanding_method import CAUTIONS, METHOD
 from straighten.desk.surface_file import surface_from_text
@@ -19,7 +19,8 @@ from straighten.filecheck import load_text
 from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.finish.checks import hollow_left
 from straighten.finish.learning import outlook_after, sheets_for
-from straighten.finish.plan import Job, depth_wanted
+from straighten.finish.plan import Job as Wanted
+from straighten.finish.plan import depth_wanted
 from straighten.quantiles import weighted_quantiles
 from straighten.sheet.sanding import SandReport
 
@@ -30,33 +31,38 @@ if TYPE_CHECKING:
 
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
+    from straighten.desk.judgement import Judgement
     from straighten.desk.sanding_log import LoggedRun
     from straighten.finish import Check, Consequences
     from straighten.finish.plan import Goal
     from straighten.head.records import Head
     from straighten.readings import Readings
-    from straighten.shape import Assessment, Shape
+    from straighten.shape import Shape
 
     Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What was asked for: goal or None for the one in use, files, strokes as `typed` (keys of a log file), `anyway`."""
+    """What was asked for: goal or None for the one in use, files, strokes as `typed` (keys of a log file), `because` a reason to go past advice."""
 
     goal: Goal | None = None
     surface: Path | None = None
     log: Path | None = None
     typed: dict[str, Any] = field(default_factory=dict)
-    anyway: bool = False
+    because: str = ""
+
+    @property
+    def logs(self) -> bool:
+        """Whether strokes already done are to be recorded."""
+        return self.log is not None or bool(self.typed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SandHistory:
-    """What the book knows of the sanding: `checks` since the last survey, metal `taken` in sandings before it [m, 99 %], and the last goal and surface text."""
+    """What the book knows of the sanding: `checks` since the last survey, and the last goal and surface text."""
 
     checks: tuple[Check, ...]
-    taken: float
     goal: Goal
     surface_text: str | None
     caveats: tuple[str, ...] = ()
@@ -68,34 +74,42 @@ class Sanded:
 
     plan: SandingPlan
     shape: Shape
-    verdict: Assessment
+    judgement: Judgement
     history: SandHistory
     surface_text: str | None
     results: Consequences
 
 
-def sand_report(book: Book, dossier: Dossier, asked: Asked) -> SandReport:
+def sand_report(book: Book, job: Job, asked: Asked) -> SandReport:
     """Return the sanding plan; a log asked for is recorded first.
 
     Args:
         book: the shop's book.
-        dossier: the head, measured.
+        job: the head's work.
         asked: what the person wants.
 
     Raises:
         BadInput: not measured, or a file makes no sense; nothing is recorded.
-        NoPlan: the head is to be handed on.
+        NoPlan: the judgement is against it, and no reason was given to go past its advice.
     """
+    dossier = job.dossier
+    if job.forbidden:
+        raise NoPlan(job.judgement.reason, where=dossier.name)
     run = _run(dossier, asked)
     history = history_of(book, dossier)
     if run is not None:
         history = replace(history, checks=(*history.checks, run.check), caveats=run.caveats)
-    done = sanded(dossier, asked, history)
+    done = sanded(job, asked, history)
     report = _report(dossier, done)
     if run is None:
         return report
-    entry = _record(book, dossier, run, done, report)
-    return replace(report, entry=entry.number)
+    entry = _record(book, dossier, run, (done, report, asked.because))
+    now = Job(reread(book, dossier)).judgement
+    return replace(report, entry=entry.number, verdict=_verdict(now), judgement=now.to_plain())
+
+
+def _verdict(judgement: Judgement) -> str:
+    return f"{judgement.choice.capitalize()}: {judgement.reason}"
 
 
 def _run(dossier: Dossier, asked: Asked) -> LoggedRun | None:
@@ -119,58 +133,60 @@ def history_of(book: Book, dossier: Dossier) -> SandHistory:
     last = sandings[-1][1] if sandings else {}
     return SandHistory(
         checks=tuple(check_from_plain(r["run"]) for place, r in sandings if place > start),
-        taken=_taken_before(sandings, surveyed, start),
         goal=last.get("goal", "limit"),
         surface_text=last.get("surface_text"),
     )
 
 
-def _taken_before(sandings: list[tuple[int, dict[str, Any]]], surveyed: list[int], start: int) -> float:
-    """Return the metal taken in sandings that a later survey has closed: each one's last, safest figure [m]."""
-    by_phase: dict[int, float] = {}
-    for place, record in sandings:
-        phase = sum(survey < place for survey in surveyed)
-        if place < start:
-            by_phase[phase] = 1e-3 * float(record["removed_99_percent_mm"])
-    return sum(by_phase.values())
-
-
-def sanded(dossier: Dossier, asked: Asked, history: SandHistory) -> Sanded:
+def sanded(job: Job, asked: Asked, history: SandHistory) -> Sanded:
     """Return the sanding job after all that was logged.
 
     Raises:
         BadInput: the head has not been measured, or the surface's file makes no sense.
-        NoPlan: the head is to be handed on, and nobody said to go on anyway.
+        NoPlan: the judgement is against it, and no reason was given to go past its advice.
     """
-    head, readings = dossier.head, dossier.survey
-    shape, verdict = judged(dossier)
-    inside = verdict.verdict == "inside limits" and (asked.goal or history.goal) == "limit"
-    if inside and not asked.anyway and not history.checks:
-        raise NoPlan(
-            verdict.reason,
-            where=dossier.name,
-            fix=f"Go on to straighten finish {dossier.name}; to clean the whole face all the same: --goal clean-up.",
-        )
-    if verdict.verdict == "hand it on" and not asked.anyway and not history.checks:
-        raise NoPlan(
-            f"hand it on: {verdict.reason}",
-            where=dossier.name,
-            fix="To plan the sanding all the same: --anyway.",
-        )
+    head, readings = job.head, job.dossier.survey
+    _allowed(job, asked, history)
     text, surface = _surface(asked, history, head)
-    job = Job(
+    wanted = Wanted(
         goal=asked.goal or history.goal,
         surface=surface,
         hardness=_hardness(readings),
-        left=metal_left(head, readings, history.taken),
         grit=history.checks[-1].grit if history.checks else None,
     )
-    plan = sanding_plan(head, shape, job, history.checks)
+    plan = sanding_plan(head, job.shape, wanted, history.checks)
     heights = {h.place: h.value for h in readings.heights}
     return Sanded(
-        plan=plan, shape=shape, verdict=verdict, history=history, surface_text=text,
+        plan=plan, shape=job.shape, judgement=job.judgement, history=history, surface_text=text,
         results=consequences(head, plan.face, _cut(plan, logged=bool(history.checks)), heights),
     )  # fmt: skip
+
+
+def _allowed(job: Job, asked: Asked, history: SandHistory) -> None:
+    """Refuse to plan strokes where the judgement is against them; strokes already done are always taken.
+
+    Raises:
+        NoPlan: forbidden, or advised against and no reason given.
+    """
+    judgement, name = job.judgement, job.dossier.name
+    if judgement.forbidden:
+        raise NoPlan(judgement.reason, where=name)
+    clean_up = (asked.goal or history.goal) == "clean-up"
+    if judgement.next_step == "sand" or history.checks or asked.because:
+        return
+    if judgement.next_step == "finish":
+        if clean_up:
+            return
+        raise NoPlan(
+            judgement.reason,
+            where=name,
+            fix=f"Go on to straighten finish {name}; to clean the whole face all the same: --goal clean-up.",
+        )
+    raise NoPlan(
+        f"{judgement.choice}: {judgement.reason}",
+        where=name,
+        fix=f'Next: {judgement.command}. To sand all the same, with your reason: straighten sand {name} --because "..."',
+    )
 
 
 def _cut(plan: SandingPlan, *, logged: bool) -> Floats:
@@ -200,18 +216,6 @@ def _hardness(readings: Readings) -> float | None:
     return fmean(h.value for h in readings.hardness) if readings.hardness else None
 
 
-def metal_left(head: Head, readings: Readings, taken: float) -> float:
-    """Return the metal that may still come off the deck [m]: by the limit of all removal and by the least height."""
-    limits = head.limits
-    before = max(limits.removed_before, readings.intake.removed or 0.0)
-    left = limits.largest_removal.value - before - taken
-    if limits.least_height is not None:
-        measured = [h.value for h in readings.heights]
-        lowest = min(measured) if measured else head.casting.height - taken
-        left = min(left, lowest - limits.least_height.value)
-    return left
-
-
 def _report(dossier: Dossier, done: Sanded) -> SandReport:
     head, plan, sanding = dossier.head, done.plan, done.plan.sanding
     checks = done.history.checks
@@ -224,7 +228,8 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         system=head.system,
         state=sanding.state,
         sentence=say.state_sentence(head, plan, checks),
-        verdict=f"Survey says: {done.verdict.verdict}. {done.verdict.reason}",
+        verdict=_verdict(done.judgement),
+        judgement=done.judgement.to_plain(),
         goal=plan.goal,
         runs=len(checks),
         height=plan.height,
@@ -253,13 +258,14 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         consequences=say.figures(head, done.results),
         warnings=done.results.warnings,
         trade=rows,
-        bendable=done.verdict.verdict == "straighten",
+        bendable=done.judgement.next_step == "heat",
         cautions=CAUTIONS,
         assumed=(*done.history.caveats, *say.assumed(head, plan), *done.results.assumed),
     )
 
 
-def _record(book: Book, dossier: Dossier, run: LoggedRun, done: Sanded, report: SandReport) -> Entry:
+def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, SandReport, str]) -> Entry:
+    done, report, because = told
     sanding = done.plan.sanding
     low, middle, high = sanding.quantiles(sanding.depth)
     record = {
@@ -270,6 +276,7 @@ def _record(book: Book, dossier: Dossier, run: LoggedRun, done: Sanded, report: 
         "removed_99_percent_mm": 1e3 * sanding.quantile(sanding.depth, 0.99),
         "state": sanding.state,
         "report": report.to_plain(),
+        **({"because": because} if because else {}),
     }
     with book.together():
         head = keep_head(book, dossier)

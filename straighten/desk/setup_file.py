@@ -15,6 +15,7 @@ from straighten.heat.case import MOST_AT_ONCE, check_sense
 from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
+MOST_SPOTS = 60  # of one pass, both sides; the trade makes 4 to 16 (common practice, no source)
 NEAR = 5e-3  # m: a pull station names the bolts this near
 _SHIM = Plausible(0.0, 5e-3)
 _BOW = Plausible(-3e-3, 3e-3)
@@ -102,10 +103,16 @@ class SetupFile(HeatTable):
     cam_bow_before: Gap | None = None
     rounds: Annotated[int, Field(ge=1, le=4)] = 1
     heat: list[HeatTable] = Field(default=[], max_length=12)
+    heated: bool = True
+
+    @property
+    def tells_heat(self) -> bool:
+        """Whether the file says what was heated, or that nothing was."""
+        return bool(self.spots) or bool(self.strokes) or self.soak is not None or not self.heated
 
 
-def setup_file(data: object, *, where: str, system: System) -> SetupFile:
-    """Return the checked set-up file.
+def setup_file(data: object, *, where: str, system: System, planned: PassSetup | None = None) -> SetupFile:
+    """Return the checked set-up file; what `planned` tells it may leave out.
 
     Raises:
         BadInput: a key or a value makes no sense.
@@ -117,22 +124,64 @@ def setup_file(data: object, *, where: str, system: System) -> SetupFile:
             where=where,
             fix="Put clamp, spots, strokes and soak into [[heat]].",
         )
+    if not file.heated and (file.heat or file.spots or file.strokes or file.soak is not None):
+        raise BadInput("heated = false beside a heat", where=f"{where}: heated", fix="Keep one of the two.")
     for number, heat in enumerate(file.heat or [file], start=1):
-        _one_kind(heat, f"{where}: heat {number}" if file.heat else where)
+        _one_kind(heat, f"{where}: heat {number}" if file.heat else where, planned)
     return file
 
 
-def _one_kind(heat: HeatTable, where: str) -> None:
+def _one_kind(heat: HeatTable, where: str, planned: PassSetup | None) -> None:
     if (heat.spots or heat.strokes) and heat.soak is not None:
         raise BadInput("heat spots and a soak in one pass", where=where, fix="Give one of the two.")
-    if heat.clamp is None and heat.soak is not None:
+    if heat.clamp is None and heat.soak is not None and planned is None:
         raise BadInput(
             "a soak without a clamp straightens nothing", where=f"{where}: soak", fix="Add a [clamp] table."
         )
 
 
-def setup_of(file: SetupFile, head: Head, where: str) -> PassSetup:
-    """Return the pass that a set-up file describes.
+def done_of(
+    file: SetupFile, head: Head, where: str, planned: PassSetup | None
+) -> tuple[PassSetup, tuple[str, ...]]:
+    """Return what was done, told as differences from the card, and what was taken from the card since it was left out.
+
+    Raises:
+        BadInput: as `setup_of`; or no heat is told and there is no card to take it from.
+    """
+    if planned is None:
+        if not file.tells_heat:
+            raise BadInput(
+                "no heat is given and there is no card to take it from",
+                where=where,
+                fix="Give [[spots]] or [soak], or heated = false where nothing was heated.",
+            )
+        return setup_of(file, head, where), ()
+    taken: list[str] = []
+    told = setup_of(file, head, where, planned.clamp)
+    if file.clamp is None:
+        taken.append("no clamp given: clamped as on the card")
+        told = replace(told, clamp=planned.clamp)
+    elif planned.clamp is not None and (left_out := _left_out(file.clamp)):
+        taken.append(f"no {left_out} given: as on the card")
+    if not file.tells_heat:
+        taken.append("no heat given: heated as on the card")
+        told = replace(told, spots=planned.spots, soak=planned.soak)
+    return told, tuple(taken)
+
+
+def _left_out(table: ClampTable) -> str:
+    """Name what a clamp table does not tell."""
+    shims = (table.shims, table.front_shims, table.rear_shims, table.corners)
+    parts = {
+        "shims": all(s is None for s in shims),
+        "pulled stations": table.pull_at is None,
+        "gap": table.gap is None and table.torque is None,
+    }
+    return ", ".join(name for name, missing in parts.items() if missing)
+
+
+def setup_of(file: SetupFile, head: Head, where: str, card: ClampSetup | None = None) -> PassSetup:
+    """Return the pass that a set-up file describes; what its clamp leaves out is taken from the card's, where there is one.
 
     Raises:
         BadInput: stations outside the head, no bolts where it pulls, shims or bows that cannot be; a sequence of heats.
@@ -141,7 +190,7 @@ def setup_of(file: SetupFile, head: Head, where: str) -> PassSetup:
         raise BadInput(
             "a sequence of heats where one pass is asked for", where=where, fix="Log the heats one by one."
         )
-    return _one_heat(file, head, where)
+    return _one_heat(file, head, where, card)
 
 
 def heats_of(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
@@ -170,13 +219,13 @@ def heated_before(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, .
     return (before,) * most
 
 
-def _one_heat(heat: HeatTable, head: Head, where: str) -> PassSetup:
+def _one_heat(heat: HeatTable, head: Head, where: str, card: ClampSetup | None = None) -> PassSetup:
     try:
         treatments = _all_treatments(heat, head)
         if treatments:
             check_sense(head, treatments)
         return PassSetup(
-            clamp=None if heat.clamp is None else _clamp(heat.clamp, head),
+            clamp=None if heat.clamp is None else _clamp(heat.clamp, head, card),
             spots=treatments,
             soak=None if heat.soak is None else _soak(heat.soak),
         )
@@ -184,21 +233,23 @@ def _one_heat(heat: HeatTable, head: Head, where: str) -> PassSetup:
         raise fault.at(where) from None
 
 
-def _clamp(table: ClampTable, head: Head) -> ClampSetup:
-    bolts = _bolts(table, head)
+def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup:
+    bolts = card.bolts if card is not None and table.pull_at is None else _bolts(table, head)
     tension = None
     if table.torque is not None:
         if table.gap is not None:
             raise BadInput("gap and torque are given; the clamp stops at one of them", where="clamp.gap")
-        from straighten.clamp.bolts import tension_from, thread_of
+        from straighten.clamp.bolts import FRICTION, tension_from, thread_of
 
-        tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), 0.14))
+        tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), FRICTION.value))
+    gap = table.gap if table.gap is not None or card is None else card.gap
+    shimless = all(s is None for s in (table.shims, table.front_shims, table.rear_shims, table.corners))
     return ClampSetup(
-        shims=_corners(table),
+        shims=card.shims if card is not None and shimless else _corners(table),
         bolts=bolts,
-        gap=None if tension is not None else (table.gap or 0.0),
+        gap=None if tension is not None else (gap or 0.0),
         tension=tension,
-        reverse=table.reverse,
+        reverse=table.reverse or (card is not None and card.reverse),
     )
 
 

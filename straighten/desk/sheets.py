@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from straighten.belief.sobol import sobol_normal
+from straighten.desk.dossier import held_by
+from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import range_of
-from straighten.desk.planning import Planned, believed, plan_card
+from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
-from straighten.errors import BadInput, BookError
+from straighten.errors import BadInput
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings.records import Bracket, Line
@@ -56,7 +58,7 @@ class Found:
     entered: bool = False
 
 
-def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
+def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
     """Return the page of the next pass.
 
     The last card in the book stands as long as nothing was measured or done after it; else the pass is planned now and
@@ -64,13 +66,14 @@ def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
 
     Args:
         book: the shop's book, or None where nothing is to be entered.
-        dossier: the head.
+        job: the head's work.
         now: the bench clock.
     """
-    entry = dossier.planned
+    dossier = job.dossier
+    entry = None if job.forbidden else dossier.planned
     if book is not None and entry is not None and _stands(book, dossier, entry):
         return _booked(dossier, entry)
-    planned = plan_card(dossier, now)
+    planned = plan_card(job, now)
     if book is not None:
         record_card(book, dossier, planned)
     return replace(_found(dossier, planned), entered=book is not None)
@@ -79,17 +82,22 @@ def next_sheet(book: Book | None, dossier: Dossier, now: datetime) -> Found:
 def _stands(book: Book, dossier: Dossier, card: Entry) -> bool:
     """Return whether a card still holds: same head file, and neither a survey nor a pass after it."""
     entries = book.entries(dossier.name)
-    newest = max(e.number for e in entries if e.kind in ("head", "survey", "pass"))
+    later = next(
+        e for e in reversed(entries) if e.kind in ("head", "survey", "pass") or e.number == card.number
+    )
     text = next(e.record["text"] for e in reversed(entries) if e.kind == "head")
-    return card.number > newest and text == dossier.text
+    return later.number == card.number and text == dossier.text
 
 
-def earlier_sheet(book: Book, dossier: Dossier, number: int) -> Found:
-    """Return the page of a pass as it was planned, from its last card in the book.
+def earlier_sheet(book: Book, job: Job, number: int) -> Found:
+    """Return the page of a pass as it was planned, from its last card in the book; none of a forbidden head.
 
     Raises:
         BadInput: no card of that pass was made.
     """
+    dossier = job.dossier
+    if job.forbidden:
+        return Found(dossier=dossier, setup=None, page=refusal_of(job.judgement))
     cards = [e for e in book.entries(dossier.name, "plan") if e.record["card"].get("pass_number") == number]
     if not cards:
         made = sorted({e.record["card"].get("pass_number") for e in book.entries(dossier.name, "plan")})
@@ -107,15 +115,9 @@ def dossier_before(dossier: Dossier, number: int) -> Dossier:
 
 
 def _booked(dossier: Dossier, entry: Entry) -> Found:
-    try:
+    with held_by(entry):
         card = card_from_plain(entry.record["card"])
-    except (ValueError, KeyError) as fault:
-        raise BookError(
-            f"entry {entry.number} does not hold a card that can be read ({fault})",
-            where="book",
-            fix=f"Plan the pass again: straighten plan {dossier.name}",
-        ) from None
-    setup = setup_from_plain(entry.record["setup"])
+        setup = setup_from_plain(entry.record["setup"])
     return Found(dossier=dossier, setup=setup, page=_gathered(dossier, card, setup))
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
+from pydantic import Field
 
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.pass_card import NOISE_SEED
-from straighten.desk.planning import believed
-from straighten.errors import BadInput
+from straighten.desk.job import NOISE_SEED, Job, believed
+from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import setup_from_plain
@@ -65,7 +65,7 @@ class TighteningFile(Table):
     units: str = "mm"
     load: Force | None = None
     load_doubt: Force | None = None
-    rounds: list[RoundTable]
+    rounds: Annotated[list[RoundTable], Field(max_length=100)]
 
 
 def read_log(path: Path, dossier: Dossier) -> Logged:
@@ -201,7 +201,10 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
 
     Raises:
         BadInput: rounds that cannot be.
+        NoPlan: the head must not be clamped.
     """
+    if forbidden := Job(dossier).forbidden_to_clamp:
+        raise NoPlan(forbidden[0].told, where=dossier.name)
     setup = planned_setup(dossier)
     clamp, head = setup.clamp, dossier.head
     if clamp is None:
@@ -256,6 +259,8 @@ def logged_so_far(dossier: Dossier) -> Logged:
     A card with other shims, bolts or gap begins a log of its own: the rounds of the one before say nothing of this gap.
     """
     latest = dossier.tightenings[-1] if dossier.tightenings else None
+    if dossier.stages:  # slackened for the gap: the rounds begin anew
+        latest = dossier.retightened
     if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
         return Logged()
     clamp = planned_setup(dossier).clamp

@@ -10,10 +10,12 @@ import numpy as np
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import Clamped, section_of
+from straighten.desk.broken import refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
 from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
+from straighten.heat.costs import cost_lines, cost_plain, heat_cost
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
@@ -46,8 +48,12 @@ def try_setup(path: Path) -> TrialReport:
     file = setup_file(data, where=where, system=system_of(data, where))
     head = read_head(head_path(file, path))
     heats = heats_of(file, head, where)
+    for setup in heats:
+        refuse_broken(head, setup, where)
     section = section_of(head)
-    rounds, words = _rounds(head, section, (heated_before(file, head, where), heats), bows_before(file, where))
+    rounds, words = _rounds(
+        head, section, (heated_before(file, head, where), heats), bows_before(file, where)
+    )
     return TrialReport(
         head=head.name,
         system=head.system,
@@ -69,7 +75,7 @@ def _rounds(
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
     response = nominal()
     lines = {line: bows[0] if line.startswith("deck") else bows[1] for line in LINES}
-    many, spread = _spread_response(head, section)
+    many, spread = _spread_response(head)
     cloud = np.repeat(state, SPREAD_DRAWS, axis=0)
     before, wanted = heats
     past, aged = FRESH, 0.0
@@ -92,8 +98,8 @@ def _rounds(
     return done, tuple(dict.fromkeys(words))
 
 
-def _spread_response(head: Head, section: Section) -> tuple[Response, Floats]:
-    priors = priors_for(section.bending_spread, head.alloy.spread)
+def _spread_response(head: Head) -> tuple[Response, Floats]:
+    priors = priors_for(head)
     u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
     return response_of(priors, u), u[:, len(priors) :]
 
@@ -112,6 +118,7 @@ def _round(
         return float(low), float(high)
 
     bow = INDEX["deck_bow"]
+    cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
     return RoundTrial(
         number=number,
         before=lines[0],
@@ -128,6 +135,9 @@ def _round(
         deck_after_range=pair("deck_bow"),
         cam_after_range=pair("cam_bow"),
         hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),
+        heat_cost=None if cost is None else cost_plain(cost),
+        costs=() if cost is None else cost_lines(cost, head.system),
+        caveats=relaxed.caveats,
     )
 
 

@@ -106,8 +106,6 @@ def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[st
         outlook: what lies ahead.
         decision: as it stands.
     """
-    if decision.stopped_by:
-        return ()
     found = []
     free = decide(replace(head, prices=replace(head.prices, line_boring=0.0)), outlook).choice
     if free != decision.choice and free == "sand now":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import section_of
+from straighten.head.ceiling import heat_ceiling
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
@@ -13,32 +14,17 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from straighten.belief.learn import Belief
     from straighten.clamp.limits import Limit
     from straighten.clamp.shims import Stacking
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
-    from straighten.shape import Assessment, Finding
+    from straighten.shape import Finding
     from straighten.sources import Cited
     from straighten.units import System
 
 Triple = tuple[float, float, float]
 
 CLOSE_TO_A_LIMIT = 0.8
-# What a verdict lets one do next; `plan` refuses all but the first.
-NEXT = {
-    "straighten": "straighten plan {name}",
-    "sand only": "straighten sand {name}; once it is sanded, straighten finish {name}",
-    "inside limits": "straighten finish {name}",
-    "hand it on": "straighten decide {name}, which names the ways that are left",
-    "measure again": "straighten measure {name} survey.toml, read anew where it did not fit",
-}
-HEAT_MARGIN = 30.0  # K below the alloy's lowest solidus: torch control by crayon is no better
-
-
-def after_verdict(verdict: str, name: str) -> str:
-    """Return the command that a verdict leads to."""
-    return NEXT[verdict].format(name=name)
 
 
 def source(cited: Cited[Any]) -> str:
@@ -69,10 +55,10 @@ def direction(reverse: bool) -> str:
 
 
 def ceiling(head: Head, setup: PassSetup) -> float:
-    """Return the temperature [degC] that must never be passed: under the lowest solidus, or the oven's soak plus its error."""
+    """Return the temperature [degC] that must never be passed: the alloy's heat ceiling, or the oven's soak plus its error."""
     if setup.soak is not None:
         return setup.soak.temperature + (head.oven.error if head.oven else 10.0)
-    return head.alloy.solidus - HEAT_MARGIN
+    return heat_ceiling(head.alloy).highest
 
 
 def second_stacking(other: Stacking, system: System) -> str:
@@ -105,7 +91,7 @@ FACTOR_WORDS = {
     "friction": "thread friction",
     "shrinkage": "what a heat spot shrinks",
     "kept": "the share of the bend that stays",
-    "softening": "how far the temper goes",
+    "softening": "how far hot metal follows the soaked yield curve",
     "cam_ratio": "cam line against deck",
     "skew": "lean towards the front",
     "scatter": "scatter from pass to pass",
@@ -149,27 +135,31 @@ def setup(head: Head, chosen: PassSetup) -> str:
     return f"{shims}, {count} heat spot{'s' if count != 1 else ''}"
 
 
+def flame(head: Head, chosen: PassSetup) -> str:
+    """Return which tip heats the spots and how far off it is held; nothing where there are none."""
+    tips = tuple(tip for tip in (head.torch, *head.spare_tips) if tip is not None)
+    if not chosen.spots or not tips:
+        return ""
+    radius = chosen.spots[0].radius
+    able = [tip for tip in tips if tip.radius - 1e-6 <= radius <= tip.largest + 1e-6] or list(tips)
+    tip = max(able, key=lambda one: one.radius)
+    name = f"tip {tip.tip}, " if tip.tip else ""
+    wide = f"bites {show(2 * radius, head.system, big=True)} across"
+    if radius <= 1.02 * tip.radius:
+        return f"Flame: {name}held as tried: it {wide}."
+    near = show(2 * tip.radius, head.system, big=True)
+    return f"Flame: {name}held farther off, until it {wide} instead of {near}."
+
+
 def if_then(head: Head) -> tuple[str, ...]:
     """Return what to do with the readings after the pass."""
-    limit = show(head.limits.cam_line.value, head.system)
-    stop = show(head.thresholds.stop_bending.value, head.system)
+    cam, deck = (show(x.value, head.system) for x in (head.limits.cam_line, head.limits.deck_overall))
     drop = head.thresholds.hardness_drop.value
     return (
-        f"IF the cam line still stands more than {limit} out of straight: log it and plan the next card.",
-        f"IF both are under {stop} or inside their limits: sand, do not heat again.",
-        f"IF the sign has changed, a crack shows or hardness fell by over {drop:g} HB: STOP, measure everything again.",
+        f"IF the cam line still stands more than {cam} out of straight: log it and plan the next card.",
+        f"IF it is inside {cam}: no more heat; log it, then sand what the deck has over {deck}.",
+        f"IF the bow has changed sign, a crack shows or hardness fell by over {drop:g} HB: STOP, log it, ask straighten decide.",
     )
-
-
-def notes(verdict: Assessment, belief: Belief) -> tuple[str, ...]:
-    """Return what the reader should keep in mind: doubts of the survey and of the belief."""
-    doubts = [f.sentence for f in verdict.findings if f.weight == "doubt"]
-    crown = (
-        [f"Once the cam line is straight the deck will stand crowned by about {show(verdict.crown)}."]
-        if verdict.crown > 20e-6
-        else []
-    )
-    return (*doubts, *crown, *belief.caveats)
 
 
 def assumed_section(head: Head) -> tuple[str, ...]:

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from straighten.decide.costs import removal_left
 from straighten.finish.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.finish.face import Face, face_of
 from straighten.finish.land import land_of
@@ -17,6 +16,7 @@ from straighten.finish.learning import Sanding, Target, learn_rate
 from straighten.finish.rate import Ground, ground_of
 from straighten.finish.shine import Shine, shine_of
 from straighten.finish.surface import PAPER, Surface, flatness_wanted, unknown_surface
+from straighten.head.records import metal_left
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     face = face_of(shape.mean, shape.covariance, land=land_of(head))
     surface = job.surface or unknown_surface()
     left_over = target_left(head, job.goal, surface)
-    allowed = (removal_left(head) if job.left is None else job.left) - job.taken
+    allowed = (metal_left(head) if job.left is None else job.left) - job.taken
     depth = depth_wanted(face, job.goal, left_over)
     grits = grit_sequence(float(np.median(depth)), head.engine)
     allowance = scratch_allowance(grits)

@@ -8,7 +8,7 @@ from straighten.heat.layout import FRESH, RoofState, work_sets
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
-from straighten.heat.safety import cautions
+from straighten.heat.safety import before_clamping, cautions
 from straighten.heat.soak import ageing, cold_yield, relax_soak
 from straighten.heat.spots import relax_spots
 from straighten.heat.torch import absorbed_power, power_from_trial
@@ -29,6 +29,7 @@ __all__ = [
     "absorbed_power",
     "ageing",
     "allowed_places",
+    "before_clamping",
     "best_soak",
     "cautions",
     "choose",

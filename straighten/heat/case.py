@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
+from straighten.head.ceiling import heat_ceiling
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
 from straighten.sources import Cited
@@ -89,7 +90,7 @@ def _check_one(head: Head, one: Treatment) -> None:
                 f"{words} {factor * value:.4g} {unit}; allowed is {factor * low:g} to {factor * high:g} {unit}",
                 where="spots",
             )
-    ends = _ends(head, one)
+    ends = ends_of(head, one)
     if any(not 0 <= x <= head.casting.length or abs(y) > head.casting.width / 2 for x, y in ends):
         raise BadInput(
             "a spot or stroke lies off the roof",
@@ -98,7 +99,12 @@ def _check_one(head: Head, one: Treatment) -> None:
         )
 
 
-def _ends(head: Head, one: Treatment) -> list[tuple[float, float]]:
+def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
+    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m].
+
+    Source: definition.
+    Valid: any.
+    """
     from straighten.heat.treatment import HeatSpot
 
     if isinstance(one, HeatSpot):
@@ -117,12 +123,13 @@ def check_peak(alloy: Alloy, peak: float) -> None:
     Raises:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
 
-    Source: the alloy's solidus with `DOUBT`; `COLDEST`.
+    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. Whether a target may be asked for is `overheat`'s business.
     Valid: spots and strokes.
     """
-    if peak > alloy.solidus + DOUBT.value:
+    ceiling = heat_ceiling(alloy)
+    if peak > ceiling.melting + DOUBT.value:
         raise OutsideModel(
-            f"the surface would reach {peak:.0f} C; {alloy.name} begins to melt at {alloy.solidus:.0f} C",
+            f"the surface would reach {peak:.0f} C; {ceiling.reason}",
             where="spots",
             fix="Shorten the dwell or hold the torch farther away.",
         )
@@ -153,7 +160,7 @@ def spot_case(
         OutsideModel: as `check_peak`.
 
     Source: `power_for_peak`, `peak_for_power`; derived.
-    Valid: peaks under the alloy's solidus.
+    Valid: peaks under first melting; whether a target may be asked for is `overheat`'s business.
     """
     wall = heated_wall(head)
     check_sense(head, (spot,))

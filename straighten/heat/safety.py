@@ -1,31 +1,35 @@
-"""Cautions that stand on every card that heats: one line each, with how well it is known."""
+"""Cautions of every card that heats, each in the step where it counts, with how well it is known."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
 
 HeatSource = Literal["torch", "oven"]
 
 _PRACTICE: Final = "common practice, no source"
-_BOTH: Final = (
+_BEFORE: Final = (
     Cited(
-        "All core and gallery plugs out, head dry (110 C for an hour) before any heat: trapped water or oil turns to "
-        "steam and bursts out.",
+        "All core and gallery plugs out, head dried (110 C, 1 h): trapped water or oil bursts out as steam.",
         "",
         "trade pages on stripping heads",
         _PRACTICE,
     ),
     Cited(
-        "Sodium-filled valves out of the head before any heat; never cut or press them: violent with water.",
+        "Sodium-filled valves out; never cut or press them: violent with water.",
         "",
         "workshop-manual text",
         "seen",
     ),
+    Cited(
+        "Local rules on flame and hot work come first; a licensed person where they ask for one.",
+        "",
+        "local codes",
+        _PRACTICE,
+    ),
+)
+_LATER: Final = (
     Cited(
         "Hot aluminium looks cold. Chalk HOT on it, wear gloves; head and plate weigh 20 to 80 kg: lift with help.",
         "",
@@ -44,12 +48,6 @@ _BOTH: Final = (
         "safety sheets of fluoroelastomers",
         "from memory",
     ),
-    Cited(
-        "Local rules on open flame, gas and hot work come first; where they ask for a licensed person, it is theirs to do.",
-        "",
-        "local codes",
-        _PRACTICE,
-    ),
 )
 _TORCH: Final = (
     Cited(
@@ -58,6 +56,13 @@ _TORCH: Final = (
         "",
         "handbook on temperature crayons; blog pages on annealing marks",
         "seen",
+    ),
+    Cited(
+        "Rules for welded structures keep a flame off age-hardened aluminium above about 150 C. Here the roof's temper is "
+        "given up on purpose, the deck's never: no flame on the deck side.",
+        "",
+        "practice for structural aluminium, EN 1090-3 and AWS D1.2",
+        "from memory",
     ),
     Cited(
         "Flashback arrestors on both hoses, bottles upright and tied, no oil near oxygen, no solvent-wet head near the "
@@ -105,24 +110,24 @@ _OVEN: Final = (
         "seen",
     ),
 )
-_MAGNESIUM: Final = Cited(
-    "This casting may be magnesium: no torch, no grinding dust; burning magnesium takes dry sand or a class D "
-    "extinguisher, never water.",
-    "",
-    "guide on magnesium castings",
-    "seen",
-)
 
 
-def cautions(head: Head, source: HeatSource) -> tuple[Cited[str], ...]:
-    """Return the caution lines of a heat source, the gravest first.
+def before_clamping() -> tuple[Cited[str], ...]:
+    """Return what must be done before the head is clamped.
+
+    Source: as marked at each line.
+    Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
+    """
+    return _BEFORE
+
+
+def cautions(source: HeatSource) -> tuple[Cited[str], ...]:
+    """Return the caution lines of a heat source for the work in the clamp, the gravest first.
 
     Args:
-        head: says whether the casting may be magnesium.
         source: "torch" or "oven".
 
     Source: as marked at each line.
     Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
     """
-    own = _TORCH if source == "torch" else _OVEN
-    return ((_MAGNESIUM,) if head.magnesium else ()) + own + _BOTH
+    return (_TORCH if source == "torch" else _OVEN) + _LATER

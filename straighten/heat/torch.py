@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from straighten.errors import BadInput
+from straighten.head.ceiling import heat_ceiling
 from straighten.heat.curves import read
 from straighten.heat.field import Flame, Slab, surface_rise
 from straighten.sources import Cited
@@ -123,7 +124,7 @@ def power_bracket(
         radius: flux radius [m].
         melted: the crayon that melted and when.
         unmelted: the hotter crayon that had not melted at its time; where None the surface had not begun to glisten
-            at the time of the first, so it was under the solidus.
+            at the time of the first, so it was under first melting.
 
     Raises:
         BadInput: the pair is the wrong way round.
@@ -133,9 +134,9 @@ def power_bracket(
     """
     from straighten.head.records import CrayonTime
 
-    ceiling = unmelted or CrayonTime(temperature=alloy.solidus, seconds=melted.seconds)
+    glisten = CrayonTime(temperature=heat_ceiling(alloy).melting, seconds=melted.seconds)
     low = power_from_trial(alloy, thickness, radius, melted)
-    high = power_from_trial(alloy, thickness, radius, ceiling)
+    high = power_from_trial(alloy, thickness, radius, unmelted or glisten)
     if high <= low:
         raise BadInput(
             "the crayon that did not melt tells less heat than the one that did",

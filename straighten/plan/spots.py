@@ -1,17 +1,17 @@
-"""Which sets of heat spots a pass may use: least heated places, both sides alike, from the middle or from a leaning bow's top outward."""
+"""Which sets of heat spots a pass may use: both sides alike, from the middle or from a leaning bow's top outward."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from straighten.heat.places import APART, allowed_places, fresh_share, schedule
+from straighten.heat.places import APART, allowed_places, schedule
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
-    from straighten.head.records import Head
-    from straighten.heat import HeatSpot, Place, Treatment
+    from straighten.head.records import Head, Torch
+    from straighten.heat import HeatSpot, Place
 
 LEAN: Final = Cited(
     (0.0, -0.12, 0.12),
@@ -19,41 +19,31 @@ LEAN: Final = Cited(
     "where a set of spots is centred, from the middle: a bow's top leans by about as much",
     "assumed",
 )
-FRESH_ENOUGH: Final = Cited(
-    0.7,
-    "",
-    "of a place's zone that no earlier heat went through: the search weighs what gives most first",
-    "assumed",
-)
 WEAK: Final = 4  # weak sets that are weighed at the most
 SIZES: Final = 7  # sets of different size that are weighed at the most
 
 
-def spot_sets(head: Head, earlier: Sequence[Treatment] = (), lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of spots to weigh, growing outward from a centre; empty where hardly heated places are left.
+def spot_sets(head: Head, torch: Torch, lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
+    """Return the sets of spots to weigh with one flame, growing outward from a centre; places heated before count too.
 
-    Rows are heated on both sides alike; where one side has no place left at a station, the other goes alone.
+    Rows are heated on both sides alike. What a place heated before still gives is the physics' business.
 
     Args:
-        head: torch, webs, bolts and keep-off zones.
-        earlier: spots and strokes of earlier passes.
+        head: webs, bolts and keep-off zones.
+        torch: the flame as it is held.
         lean: where the set is centred, from the middle towards the rear, over the length.
 
     Source:
         Room `heat`, places.
 
     Valid:
-        One torch.
+        One flame a pass.
     """
-    if head.torch is None:
-        return []
-    radius = head.torch.radius
-    places = allowed_places(head, head.torch)
-    fresh = [place for place in places if fresh_share(place, radius, earlier) >= FRESH_ENOUGH.value]
-    rows = _rows(fresh, (0.5 + lean) * head.casting.length, APART.value * head.torch.radius)
+    places = allowed_places(head, torch)
+    rows = _rows(places, (0.5 + lean) * head.casting.length, APART.value * torch.radius)
     grown = [rows[:n] for n in _sizes(rows, lean)]
     others = [] if lean else _weak(rows) + _even(rows)
-    sets = {schedule([p for row in some for p in row], head, head.torch) for some in grown + others}
+    sets = {schedule([p for row in some for p in row], head, torch) for some in grown + others}
     return sorted(sets, key=lambda spots: (len(spots), [s.station for s in spots]))
 
 
@@ -75,10 +65,10 @@ def _weak(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
     return outer[-WEAK:]
 
 
-def _rows(fresh: Iterable[Place], centre: float, apart: float) -> list[tuple[Place, ...]]:
+def _rows(places: Iterable[Place], centre: float, apart: float) -> list[tuple[Place, ...]]:
     """Return the places station by station from the centre outward, stations too near to one already taken left out."""
     by_station: dict[float, list[Place]] = {}
-    for place in fresh:
+    for place in places:
         by_station.setdefault(round(place.station, 4), []).append(place)
     most = max((len(places) for places in by_station.values()), default=0)
     rows: list[tuple[Place, ...]] = []

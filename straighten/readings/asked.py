@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from straighten.readings.records import Mode
     from straighten.units import System
 
-Kind = Literal["units", "yes or no", "cracks", "seat", "end", "gap", "hardness", "height"]
+Kind = Literal["units", "yes or no", "cracks", "magnesium", "seat", "end", "gap", "hardness", "height"]
 
 _GAP_HINT = (
     'largest blade that goes, or "0.10-0.15", "stops 0.05", "4 thou"; 0 = nothing goes; Enter = blank; back'
@@ -57,7 +57,13 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
         key="intake/cracks",
         kind="cracks",
         prompt="Cracks found with penetrant?",
-        hint="n = none found, y = found, Enter = not checked",
+        hint="n = none found, y = found, r = repaired and leak test passed, Enter = not checked",
+    )
+    yield Asked(
+        key="intake/magnesium",
+        kind="magnesium",
+        prompt="Is the casting magnesium?",
+        hint="n = no, aluminium; y = yes; Enter = not known; test: vinegar fizzes at once on a filed spot",
     )
     yield Asked(
         key="intake/skimmed", kind="yes or no", prompt="Faced before?", hint="y, n, Enter = not known"

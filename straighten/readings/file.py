@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
 from straighten.filecheck import Gap, Length, Table, Temperature
+from straighten.readings.records import Cracks
 
 
 def _cell(found: object) -> object:
@@ -112,7 +113,7 @@ class HeightsTable(Table):
 class IntakeTable(Table):
     """What was seen and asked before measuring."""
 
-    cracks: Literal["none found", "found", "not checked"] = "not checked"
+    cracks: Cracks = "not checked"
     magnesium: YesNo = "unknown"
     skimmed: YesNo = "unknown"
     welded: YesNo = "unknown"
@@ -146,7 +147,7 @@ class SurveyFile(Table):
     cam_and_deck_disagree_is_right: bool = False
     intake: IntakeTable = IntakeTable()
     gauges: GaugesTable = GaugesTable()
-    deck: list[DeckTable] = Field(default=[], max_length=60)
+    deck: list[DeckTable] = Field(default=[], max_length=24)
     cam: list[CamTable] = Field(default=[], max_length=20)
     plate: PlateTable | None = None
     hardness: list[HardnessTable] = Field(default=[], max_length=60)

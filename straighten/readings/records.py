@@ -14,6 +14,7 @@ Mode = Literal["bridged", "rocked", "balanced", "dial", "height", "bar"]
 Answer = Literal["yes", "no", "unknown"]
 End = Literal["start", "end"]
 Place = Literal["deck", "roof", "cam rail"]
+Cracks = Literal["none found", "found", "not checked", "repaired, leak test passed"]
 
 DECK_LINES = (
     "exhaust edge",
@@ -138,7 +139,7 @@ class Height:
 class Intake:
     """What was seen and asked before measuring. `removed` metal said to be taken off before [m], None = not known."""
 
-    cracks: Literal["none found", "found", "not checked"] = "not checked"
+    cracks: Cracks = "not checked"
     magnesium: Answer = "unknown"
     skimmed: Answer = "unknown"
     welded: Answer = "unknown"
@@ -198,6 +199,6 @@ class Readings:
 
     @property
     def tells_something(self) -> bool:
-        """Whether there is a reading, or a finding that decides by itself: a crack, magnesium."""
-        decides = self.intake.cracks == "found" or self.intake.magnesium == "yes"
-        return decides or self.count > 0 or bool(self.hardness or self.heights)
+        """Whether there is a reading, or an answer that counts alone: cracks, magnesium, hardness."""
+        told = self.intake.cracks != "not checked" or self.intake.magnesium != "unknown"
+        return told or self.count > 0 or bool(self.hardness or self.heights)

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     _Reader = Callable[[Any, float, GapWords], Bracket]
 
+MOST_READINGS = 500  # gaps of one survey; a long one has a tenth of that
 STRANGE = 6e-6  # thou blades in a millimetre list and the reverse differ by less [m]
 TOWER_REACH = 10e-3  # a station this near to a tower means that tower [m]
 _FIRST_READING = (
@@ -48,8 +49,11 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
     Raises:
         BadInput: a reading that cannot be, key and reading named; or nothing but blanks.
     """
+    _refuse_other_head(file.head, head)
     lines = [_deck(t, n, file, _Bench(head, system)) for n, t in enumerate(file.deck, 1)]
     lines += [_cam(t, n, file, _Bench(head, system)) for n, t in enumerate(file.cam, 1)]
+    if (count := sum(len(line.brackets) for line in lines)) > MOST_READINGS:
+        raise BadInput(f"{count} gaps in all lines; at most {MOST_READINGS} are read")
     _no_twins(lines)
     readings = Readings(
         source=source,
@@ -64,7 +68,7 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         hardness=particulars.hardness(file.hardness, head),
         heights=particulars.heights(file.heights, head),
         agreed=file.cam_and_deck_disagree_is_right,
-        caveats=(*_other_head(file.head, head), *_strange_blades(lines, head, system)),
+        caveats=tuple(_strange_blades(lines, head, system)),
     )
     if not readings.tells_something:
         raise BadInput("no reading and no finding in it, only blanks", fix=_FIRST_READING)
@@ -324,10 +328,18 @@ def _no_twins(lines: Sequence[Line]) -> None:
         seen.add(key)
 
 
-def _other_head(named: str, head: Head) -> Iterator[str]:
-    """Yield a word where the file names another head than the one it is read for."""
+def _refuse_other_head(named: str, head: Head) -> None:
+    """Refuse a file that names another head than the one it is read for.
+
+    Raises:
+        BadInput: it does.
+    """
     if named and named != head.name.replace('"', "'"):  # as the blank survey writes it
-        yield f"The file says it is a survey of {named!r}, it was read for {head.name!r}: is it the right one?"
+        raise BadInput(
+            f"this is a survey of {named!r}, not of {head.name!r}",
+            where="head",
+            fix="Name the right head or the right file; correct the key head only where the readings are of this one.",
+        )
 
 
 def _strange_blades(lines: Sequence[Line], head: Head, system: System) -> Iterator[str]:

@@ -84,7 +84,9 @@ def _cracks(text: str, head: Head, system: System) -> tuple[object, str]:
         return "found", "cracks found"
     if word in _NO:
         return "none found", "no cracks found"
-    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, or Enter where you have not looked.")
+    if word in ("r", "repaired", "repaired, leak test passed"):
+        return "repaired, leak test passed", "crack repaired, leak test passed"
+    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, r, or Enter where you have not looked.")
 
 
 def _yes_no(text: str, head: Head, system: System) -> tuple[object, str]:
@@ -145,6 +147,7 @@ _READERS: dict[str, Callable[[str, Head, System], tuple[object, str]]] = {
     "units": _units,
     "cracks": _cracks,
     "yes or no": _yes_no,
+    "magnesium": _yes_no,
     "seat": _seat,
     "end": _end,
     "hardness": _hardness,

@@ -1,4 +1,4 @@
-"""Go or no-go, as a record: the verdict, the number that decided, and every finding on the way."""
+"""What a survey says against or for the work, as records: findings of three kinds, the pattern of the bend, the limits."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ if TYPE_CHECKING:
     from straighten.shape.limits import LimitCheck
     from straighten.sources import Cited
 
-Verdict = Literal["straighten", "sand only", "inside limits", "hand it on", "measure again"]
-Weight = Literal["hand it on", "measure again", "inside limits", "sand only", "doubt", "fine"]
+Weight = Literal["forbidden", "unknown", "advised against", "fine"]
 Pattern = Literal[
     "whole-body bow",
     "reverse bow",
@@ -27,35 +26,41 @@ Direction = Literal["middle down", "ends down", "none"]
 class Finding:
     """One thing that was looked at.
 
-    `kind` ("crack", "hardness level", ...); `weight` what it asks for ("fine": nothing, "doubt": keep in mind);
-    `sentence`; `value` and `unit` of the number that counts, or None; `threshold` with its source, or None.
+    `kind` ("crack", "hardness level", ...); `weight`: "forbidden" nothing passes it, "unknown" is asked for, "advised
+    against" may be gone past with a reason, "fine" asks nothing; `holds` true where the work waits for the answer or
+    the reason; `sentence`; `do` what to do about it, with a test that a garage has; `value` and `unit` of the number
+    that counts, or None; `threshold` with its source, or None.
     """
 
     kind: str
     weight: Weight
     sentence: str
+    holds: bool = False
+    do: str = ""
     value: float | None = None
     unit: str = ""
     threshold: Cited[Any] | None = None
 
+    @property
+    def told(self) -> str:
+        """The sentence with what to do about it."""
+        return f"{self.sentence} {self.do}".strip()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assessment:
-    """Whether and how a head is to be straightened.
+    """What one survey says of a head, before anything is known of heat.
 
-    `verdict`; `reason` in one line; `decided` the finding that decided; `pattern` of deck and cam line together;
-    `direction` the head is to be bent, with `direction_words`; `crown` how far the deck will stand crowned once the
-    cam line is straight [m], 0 where it will not; `height_left` that may still be taken off the deck [m];
-    `findings` in the order of looking; `limits` every limit judged.
+    `findings` in bench order; `pattern` of deck and cam line together; `direction` the head is to be bent, with
+    `direction_words`; `limits` every limit judged.
     """
 
-    verdict: Verdict
-    reason: str
-    decided: Finding
     pattern: Pattern
     direction: Direction
     direction_words: str
-    crown: float
-    height_left: float
     findings: tuple[Finding, ...]
     limits: tuple[LimitCheck, ...]
+
+    def of(self, weight: Weight) -> tuple[Finding, ...]:
+        """Return the findings of one kind, in bench order."""
+        return tuple(f for f in self.findings if f.weight == weight)

@@ -41,19 +41,21 @@ def pattern_of(head: Head, shape: Shape) -> Pattern:
 
     Deck hollow and cam line high, or both the other way: the whole casting is bent. A flat deck under a bent cam
     line was skimmed while bent. A bent deck under a straight cam line sank locally, or the cams were bored since.
+    Bent is what stands outside its limit.
     """
     deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
     if shape.cam_readings == 0 or shape.deck_readings == 0:
         return "not known"
     bent = head.thresholds.stop_bending.value
-    if max(abs(deck), abs(cam)) < head.thresholds.straighten_from.value:
+    cam_bent = abs(cam) > head.limits.cam_line.value
+    if not cam_bent and abs(deck) <= head.limits.deck_overall.value:
         return "straight"
     if deck * cam < 0 and min(abs(deck), abs(cam)) > bent / 2 and _sure_signs(shape):
         return "opposite bows"
+    if not cam_bent:
+        return "local collapse"
     if abs(deck) < FLAT_SHARE.value * abs(cam):
         return "skimmed while bent"
-    if abs(cam) <= min(head.limits.cam_line.value, bent):
-        return "local collapse"
     return "whole-body bow" if cam > 0 else "reverse bow"
 
 
@@ -68,71 +70,70 @@ def direction_of(pattern: Pattern, shape: Shape) -> Direction:
     return "none"
 
 
-def crown_of(shape: Shape) -> float:
-    """Return how far the deck will stand past flat once the cam line is straight [m]; 0 where it will not.
-
-    The whole casting bends, so the deck moves by the cam line's bow: what is left is cam bow less deck bow.
-    """
-    deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
-    past = (cam - deck) if cam > 0 else (deck - cam)
-    return max(0.0, past)
-
-
-def twist_finding(head: Head, shape: Shape) -> Finding:
-    """Return whether the head is twisted further than bending can help.
+def twist_finding(head: Head, shape: Shape) -> Iterator[Finding]:
+    """Yield whether the head is twisted further than bending can help, or whether that is not known.
 
     Twist is told as it shows on a plate: the gap under either free corner while the head lies balanced on the other
     two, which is also the flatness that twist alone leaves: twice the lift of a corner.
     """
-    twist, limit = 2 * abs(shape.value("twist")), head.thresholds.largest_twist
+    limit = head.thresholds.largest_twist
     low, high = sorted(2 * abs(v) for v in shape.range("twist"))
     if shape.range("twist")[0] * shape.range("twist")[1] < 0:
         low = 0.0
-    text = f"Twist {show(twist, head.system)} (range {show_range(low, high, head.system)}) under the free corners"
-    if twist > limit.value:
-        return Finding(
+    text = f"Twist {show_range(low, high, head.system)} under the free corners"
+    if shape.deck_readings == 0:
+        return
+    if low > limit.value:
+        yield Finding(
             kind="twist",
-            weight="hand it on",
+            weight="advised against",
+            holds=True,
             sentence=f"{text}: more than {show(limit.value, head.system)}, it seldom comes out.",
-            value=twist,
+            value=2 * abs(shape.value("twist")),
             unit="m",
             threshold=limit,
         )
-    return Finding(kind="twist", weight="fine", sentence=f"{text}.", value=twist, unit="m", threshold=limit)
+    elif high > limit.value:
+        yield Finding(
+            kind="twist unknown",
+            weight="unknown",
+            sentence=f"{text}: it may or may not be over {show(limit.value, head.system)}.",
+            do=(
+                "Try blades under its corners on a flat plate, or read both diagonals (common practice, no source)."
+            ),
+            value=high,
+            unit="m",
+            threshold=limit,
+        )
+    else:
+        yield Finding(kind="twist", weight="fine", sentence=f"{text}.", value=high, unit="m", threshold=limit)
 
 
-def size_finding(head: Head, shape: Shape) -> Finding:
-    """Return whether the bow is too large for the bench, or too small to be bent."""
+def size_finding(head: Head, shape: Shape) -> Iterator[Finding]:
+    """Yield a bow that is too large for the bench, or one that the trade would only face."""
     name = max(("deck_bow", "cam_bow"), key=lambda n: abs(shape.value(n)))
     bow = abs(shape.value(name))
-    what = "Deck" if name == "deck_bow" else "Cam line"
-    text = f"{what} bow {show(bow, head.system)}"
-    limits = head.thresholds
-    if bow > limits.largest_bow.value:
-        return Finding(
+    text = f"{'Deck' if name == 'deck_bow' else 'Cam line'} bow {show(bow, head.system)}"
+    trade = head.thresholds
+    if bow > trade.largest_bow.value:
+        yield Finding(
             kind="bow too large",
-            weight="hand it on",
-            sentence=f"{text}: more than {show(limits.largest_bow.value, head.system)}, a matter for a specialist.",
+            weight="advised against",
+            holds=True,
+            sentence=f"{text}: more than {show(trade.largest_bow.value, head.system)}, a matter for a specialist.",
             value=bow,
             unit="m",
-            threshold=limits.largest_bow,
+            threshold=trade.largest_bow,
         )
-    if bow < limits.straighten_from.value:
-        return Finding(
-            kind="bow small",
-            weight="sand only",
-            sentence=f"{text}: less than {show(limits.straighten_from.value, head.system)}, face it without bending.",
-            value=bow,
-            unit="m",
-            threshold=limits.straighten_from,
-        )
-    return Finding(
+        return
+    facing = " The trade faces less than that without bending." if bow < trade.straighten_from.value else ""
+    yield Finding(
         kind="bow",
         weight="fine",
-        sentence=f"{text}: worth bending.",
+        sentence=f"{text}; the trade straightens from {show(trade.straighten_from.value, head.system)} up.{facing}",
         value=bow,
         unit="m",
-        threshold=limits.straighten_from,
+        threshold=trade.straighten_from,
     )
 
 
@@ -150,7 +151,7 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
         yield _again("suspect reading", suspect.sentence)
     for misfit in shape.misfits:
         yield Finding(
-            kind="reading off", weight="doubt", sentence=misfit.sentence, value=misfit.off, unit="m"
+            kind="reading off", weight="unknown", sentence=misfit.sentence, value=misfit.off, unit="m"
         )
     for name, what, count in (
         ("deck_bow", "Deck", shape.deck_readings),
@@ -186,7 +187,7 @@ def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]
     else:
         yield Finding(
             kind="cam line without a sign",
-            weight="doubt",
+            weight="unknown",
             sentence=f"{text}; it is taken to bow the way the deck does.",
             value=abs(cam),
             unit="m",
@@ -198,8 +199,10 @@ def _again(
 ) -> Finding:
     return Finding(
         kind=kind,
-        weight="measure again",
+        weight="unknown",
+        holds=True,
         sentence=sentence,
+        do="Measure again.",
         value=value,
         unit="m" if limit else "",
         threshold=limit,
@@ -219,7 +222,8 @@ def _disagreement(head: Head, readings: Readings, shape: Shape) -> Iterator[Find
     if readings.agreed:
         yield Finding(
             kind="opposite bows",
-            weight="hand it on",
+            weight="advised against",
+            holds=True,
             sentence=f"{text}. Bending would mend one and spoil the other: line boring and facing are the road.",
             value=deck - cam,
             unit="m",

@@ -6,7 +6,6 @@ from statistics import fmean
 from typing import TYPE_CHECKING
 
 from straighten.shape.assessment import Finding
-from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -17,84 +16,109 @@ if TYPE_CHECKING:
 _SAME_PLACE = 30e-3  # hardness readings this near to each other are compared [m]
 
 
-def intake_findings(head: Head, readings: Readings) -> Iterator[Finding]:
-    """Yield what the person saw and was told: cracks, magnesium, welds, what has been taken off before."""
-    cracks = readings.intake.cracks
-    if cracks == "found":
-        yield Finding(
-            kind="crack",
-            weight="hand it on",
-            sentence="A crack was found: no bending or heat; a specialist decides whether it can be welded.",
-        )
-    elif cracks == "not checked":
-        yield Finding(
-            kind="crack",
-            weight="doubt",
-            sentence="Not yet checked for cracks: dye penetrant on chambers, ports and deck before any heat.",
-        )
-    if head.magnesium or readings.intake.magnesium == "yes":
-        yield Finding(
-            kind="magnesium",
-            weight="hand it on",
-            sentence="Magnesium: it burns. No torch, no grinding dust; hand it to a specialist.",
-        )
-    if readings.intake.welded == "yes":
+_MAGNESIUM_TEST = (
+    "Test: file a hidden spot bright and put a drop of vinegar on it; magnesium fizzes at once (from memory). It is a "
+    "third lighter than aluminium. In doubt treat it as magnesium."
+)
+_CRACK_TEST = (
+    "Test: dye penetrant on chambers, ports, deck and cam towers, then pressure in hot water: a parts counter sells the "
+    "dye, an engine shop tests pressure (common practice, no source)."
+)
+_HARDNESS_TEST = (
+    "Test: three places on the deck with a portable Brinell or rebound tester; an engine shop or a heat treater has one "
+    "(common practice, no source)."
+)
+
+
+def casting_findings(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+    """Yield what every survey together says of the casting, in bench order: intake, hardness, alloy.
+
+    Args:
+        head: its file.
+        told: every survey, oldest first.
+    """
+    yield from _intake(head, told)
+    yield from _hardness(head, told)
+    yield from _alloy(head)
+
+
+def _intake(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+    yield from _magnesium(head, told)
+    yield from _cracks(told)
+    if any(survey.intake.welded == "yes" for survey in told):
         yield Finding(
             kind="weld",
-            weight="doubt",
+            weight="advised against",
             sentence="Welded before: the metal beside the weld is soft and may move more than the rest.",
         )
 
 
-def height_left(head: Head, readings: Readings) -> float:
-    """Return how much may still be taken off the deck [m]: by the largest removal and by the least height."""
-    before = max(head.limits.removed_before, readings.intake.removed or 0.0)
-    left = head.limits.largest_removal.value - before
-    if head.limits.least_height is not None:
-        lowest = min((h.value for h in readings.heights), default=head.casting.height)
-        left = min(left, lowest - head.limits.least_height.value)
-    return left
-
-
-def height_finding(head: Head, readings: Readings) -> Finding:
-    """Return whether any height is left to face the deck."""
-    left = height_left(head, readings)
-    limits = head.limits
-    by_removal = limits.largest_removal.value - max(limits.removed_before, readings.intake.removed or 0.0)
-    threshold = (
-        limits.largest_removal if left >= by_removal or limits.least_height is None else limits.least_height
-    )
-    if left <= 0:
-        return Finding(
-            kind="height",
-            weight="hand it on",
-            sentence=f"No height left: {show(-left, head.system)} below what may remain, and no way is without a cut.",
-            value=left,
-            unit="m",
-            threshold=threshold,
+def _magnesium(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+    answers = {survey.intake.magnesium for survey in told}
+    if head.magnesium or "yes" in answers:
+        yield Finding(
+            kind="magnesium",
+            weight="forbidden",
+            holds=True,
+            sentence="Magnesium: it burns, and so do its chips and dust. No flame, no oven, no sanding.",
+            do="Hand it to a specialist. Keep dry sand or a class D extinguisher by it, never water.",
         )
-    return Finding(
-        kind="height",
-        weight="fine",
-        sentence=f"Height left for facing: {show(left, head.system)}.",
-        value=left,
-        unit="m",
-        threshold=threshold,
+    elif "no" not in answers:
+        yield Finding(
+            kind="magnesium unknown",
+            weight="unknown",
+            sentence="Nobody has said that the casting is not magnesium.",
+            do=_MAGNESIUM_TEST,
+        )
+
+
+def _cracks(told: Sequence[Readings]) -> Iterator[Finding]:
+    """Yield a crack until a repair and a passed leak test are told, or that nobody looked."""
+    looked = [survey.intake.cracks for survey in told if survey.intake.cracks != "not checked"]
+    ends = [answer for answer in looked if answer != "none found"]
+    if ends and ends[-1] == "found":
+        yield Finding(
+            kind="crack",
+            weight="forbidden",
+            holds=True,
+            sentence="A crack was found: no clamp, no heat, no sanding.",
+            do="A specialist welds it or scraps the head. After the weld and a passed leak test record "
+            'cracks = "repaired, leak test passed" in a survey.',
+        )
+    elif not looked:
+        yield Finding(
+            kind="crack check",
+            weight="unknown",
+            sentence="Not yet checked for cracks.",
+            do=_CRACK_TEST,
+        )
+
+
+def _alloy(head: Head) -> Iterator[Finding]:
+    if head.alloy.name != "unknown":
+        return
+    yield Finding(
+        kind="alloy unknown",
+        weight="unknown",
+        sentence="The alloy is not known: targets stay under the lowest melting point believed, and the first range is wide.",
+        do="Look for cast letters on the head, or ask a maker's dealer or a foundry's laboratory; write it under [casting].",
     )
 
 
-def hardness_findings(head: Head, readings: Readings, history: Sequence[Readings]) -> Iterator[Finding]:
-    """Yield what the hardness readings say: level, change since intake, side against side."""
-    found = readings.hardness
+def _hardness(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+    """Yield level, change since the first survey that has hardness, side against side, of the last that has it."""
+    read = [survey.hardness for survey in told if survey.hardness]
+    found = read[-1] if read else ()
     if not found:
         yield Finding(
-            kind="hardness level",
-            weight="doubt",
-            sentence="No hardness readings: test three places on the deck before the first heat, to judge the change.",
+            kind="hardness unknown",
+            weight="unknown",
+            sentence="No hardness readings: without them nobody can tell what the heat costs.",
+            do=_HARDNESS_TEST,
         )
         return
     yield from _level(head, found)
-    yield from _change(head, found, history)
+    yield from _change(head, found, read[0] if len(read) > 1 else ())
     yield from _sides(head, found)
 
 
@@ -105,20 +129,21 @@ def _level(head: Head, found: Sequence[Hardness]) -> Iterator[Finding]:
     if softest.value < limits.hardness_reject.value:
         yield Finding(
             kind="hardness level",
-            weight="hand it on",
+            weight="forbidden",
+            holds=True,
             sentence=(
                 f"{_place(softest)} has {softest.value:.0f} HB, below {limits.hardness_reject.value:.0f}: annealed, it "
-                "will not hold its shape. (Some sound castings start near there: if yours does, set "
-                "hardness_reject in the head file.)"
+                "will not hold its shape."
             ),
+            do="Test it again on another tester; a heat treater can harden a sound casting anew, else buy another head.",
             value=softest.value,
             unit="HB",
             threshold=limits.hardness_reject,
         )
     elif mean < limits.hardness_doubt.value:
         yield Finding(
-            kind="hardness level",
-            weight="doubt",
+            kind="hardness low",
+            weight="advised against",
             sentence=f"Mean hardness {mean:.0f} HB is low: few heads below {limits.hardness_doubt.value:.0f} straighten well.",
             value=mean,
             unit="HB",
@@ -140,9 +165,8 @@ def _place(reading: Hardness) -> str:
     return f"The {reading.place}{side}"
 
 
-def _change(head: Head, found: Sequence[Hardness], history: Sequence[Readings]) -> Iterator[Finding]:
-    """Yield the largest loss since the first survey that has readings, place by place."""
-    first = next((r.hardness for r in history if r.hardness), ())
+def _change(head: Head, found: Sequence[Hardness], first: Sequence[Hardness]) -> Iterator[Finding]:
+    """Yield the largest loss since the first readings, place by place."""
     losses = [(before - now, place) for place, before, now in _pairs(first, found)]
     if not losses:
         return
@@ -150,10 +174,11 @@ def _change(head: Head, found: Sequence[Hardness], history: Sequence[Readings]) 
     limit = head.thresholds.hardness_drop
     yield Finding(
         kind="hardness change",
-        weight="hand it on" if loss > limit.value else "fine",
+        weight="advised against" if loss > limit.value else "fine",
+        holds=loss > limit.value,
         sentence=(
             f"{place} lost {loss:.0f} HB since the first survey"
-            + (f", more than {limit.value:.0f}: no more heat." if loss > limit.value else ".")
+            + (f", more than {limit.value:.0f}: heat would soften it further." if loss > limit.value else ".")
         ),
         value=loss,
         unit="HB",
@@ -188,18 +213,17 @@ def _sides(head: Head, found: Sequence[Hardness]) -> Iterator[Finding]:
     soft, sound = sorted(means, key=lambda side: means[side])
     gap = means[sound] - means[soft]
     limit = head.thresholds.hardness_drop
+    lost = gap > limit.value and means[soft] < head.thresholds.hardness_doubt.value
     if gap <= limit.value:
-        weight, words = "fine", "alike."
-    elif means[soft] < head.thresholds.hardness_doubt.value:
-        weight, words = "hand it on", f"the {soft} side has lost its temper: heat would soften it further."
+        words = "alike."
+    elif lost:
+        words = f"the {soft} side has lost its temper: heat would soften it further."
     else:
-        weight, words = (
-            "doubt",
-            f"the {soft} side has begun to soften: keep the heat low and test after every pass.",
-        )
+        words = f"the {soft} side has begun to soften: keep the heat low and test after every pass."
     yield Finding(
         kind="hardness side to side",
-        weight="hand it on" if weight == "hand it on" else "doubt" if weight == "doubt" else "fine",
+        weight="fine" if gap <= limit.value else "advised against",
+        holds=lost,
         sentence=f"Deck hardness {means[soft]:.0f} HB on the {soft} side, {means[sound]:.0f} on the {sound} side: {words}",
         value=gap,
         unit="HB",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -66,6 +67,32 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
         deck_readings=deck,
         cam_readings=cam,
         caveats=survey_caveats(readings, head, mean, covariance),
+    )
+
+
+def shape_as_believed(fitted: Shape, head: Head, mean: Array, covariance: Array) -> Shape:
+    """Return a survey's shape with the numbers that passes and earlier surveys taught in place of its own.
+
+    Args:
+        fitted: of the last survey: its dips, suspects and counts stay.
+        head: the head.
+        mean: `(11,)` [m].
+        covariance: `(11, 11)` [m2].
+
+    Source:
+        As `fit_shape`.
+
+    Valid:
+        As `fit_shape`.
+    """
+    dips = [_dip(m) for m in fitted.misfits if m.part == "deck"]
+    return replace(
+        fitted,
+        mean=mean,
+        covariance=covariance,
+        deck=_deck(mean, dips),
+        lines=tuple(_line(run, mean) for run in _tracks(head)),
+        limits=check_limits(head, mean, covariance, dips),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING
 
@@ -34,7 +34,7 @@ class LimitCheck:
     """One limit against what the survey says.
 
     `name`; `value` as the middle of what is believed, `low`, `high` its 80 % range [m]; `limit` with its source;
-    `holds`; `chance` to be inside; `over` length the limit is for [m] or None.
+    `holds`; `chance` to be inside; `over` length the limit is for [m] or None; `draws` the values behind them `(n,)` [m].
     """
 
     name: str
@@ -45,6 +45,7 @@ class LimitCheck:
     holds: bool
     chance: float
     over: float | None = None
+    draws: Array = field(repr=False, compare=False)
 
     def sentence(self, head: Head) -> str:
         """Say value, range, limit, verdict and where the limit comes from."""
@@ -107,6 +108,7 @@ def _check(name: str, values: Array, limit: Cited[float], over: float | None = N
         holds=bool(middle <= limit.value),
         chance=float(np.mean(values <= limit.value)),
         over=over,
+        draws=values,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -71,6 +71,15 @@ class SoakLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoweredLine:
+    """A target lowered to the heat ceiling: `asked` and `used` [degC], and why in a sentence."""
+
+    asked: float
+    used: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class KeepOffLine:
     """A place never to heat: station and radius [m], side, reason."""
 
@@ -78,6 +87,26 @@ class KeepOffLine:
     side: str
     radius: float
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RungIf:
+    """IF the blade `goes` [m] goes (None: whatever else is found), then `do`: a stage's number, 0 stop, -1 read again."""
+
+    goes: float | None
+    do: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RungLine:
+    """One stage of the ladder: `number`, numbers of its `places`, the `gap` to be read after it [m], blades to try [m], what follows."""
+
+    number: int
+    places: tuple[int, ...]
+    gap: Range
+    goes: float | None
+    stops: float | None
+    lines: tuple[RungIf, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,6 +136,9 @@ class Card:
 
     `spot_rows` how far the heat spots lie from the middle line, None where there is none; `spot_pause` how long to wait
     from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
+    `before` what is done before the head is clamped; `advice` what speaks against the pass, and `because` the person's
+    reason to go on; `ladder` the stages of the heat, `reserve` places beyond the plan that it may call for, `stage_wait` how
+    long to wait before a blade is tried between stages; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
     """
 
     name: str
@@ -161,21 +193,39 @@ class Card:
     spot_rows: float | None = None
     spot_pause: float | None = None
     keep_off: tuple[KeepOffLine, ...] = ()
+    before: tuple[str, ...] = ()
+    advice: tuple[str, ...] = ()
+    because: str = ""
+    base_words: str = ""
+    flame: str = ""
+    judgement: dict[str, Any] = field(default_factory=dict)
+    lowered: LoweredLine | None = None
+    most_torque_limit: str = ""
+    heat_cost: dict[str, Any] | None = None
+    costs: tuple[str, ...] = ()
+    measure_next: tuple[str, ...] = ()
+    ladder: tuple[RungLine, ...] = ()
+    reserve: tuple[SpotLine, ...] = ()
+    stage_wait: float | None = None
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""
-        return {"schema": "straighten/plan/1", **_unit_keys(asdict(self))}
+        plain = asdict(self)
+        judgement = plain.pop("judgement")
+        return {"schema": "straighten/plan/1", **_unit_keys(plain), "judgement": judgement}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refusal:
-    """No pass is planned: the verdict, its reason, the number that decided and all findings in words."""
+    """No pass is planned: the verdict, its reason, what decided, what stands against it, and the command that goes past advice."""
 
     name: str
     verdict: str
     reason: str
     decided_by: str
     findings: tuple[str, ...]
+    go_on: str = ""
+    judgement: dict[str, Any] = field(default_factory=dict)
 
     def to_plain(self) -> dict[str, Any]:
         """Return the refusal as JSON scalars."""
@@ -186,6 +236,8 @@ class Refusal:
             "reason": self.reason,
             "decided_by": self.decided_by,
             "findings": list(self.findings),
+            "go_on": self.go_on,
+            "judgement": self.judgement,
         }
 
 
@@ -204,9 +256,12 @@ _UNITS: dict[str, tuple[str, float]] = {
     "most_torque": ("Nm", 1.0),
     "peak": ("C", 1.0),
     "ceiling": ("C", 1.0),
+    "asked": ("C", 1.0),
+    "used": ("C", 1.0),
     "temperature": ("C", 1.0),
     "dwell": ("s", 1.0),
     "spot_pause": ("s", 1.0),
+    "stage_wait": ("s", 1.0),
     "wait": ("min", 1 / 60),
     "unclamp_wait": ("min", 1 / 60),
     "hold": ("h", 1 / 3600),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from straighten.sheet.ladder import if_words, reserve_words, rung_words
 from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
@@ -21,11 +22,12 @@ def printed_text(printed: Card | Refusal) -> str:
 def card_text(card: Card) -> str:
     """Return the card as text, in the order of the work."""
     blocks = [
-        _title(card), _verdict(card), _shims(card), _tighten(card), _heat(card), _cool(card), _expect(card),
+        _title(card), _verdict(card), block("ADVISED AGAINST", card.advice), _before(card), _shims(card), _tighten(card), _heat(card), _ladder(card), _cool(card), _expect(card),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
+        block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
         block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed), block("CAUTION", card.cautions),
     ]  # fmt: skip
     return page(blocks)
@@ -33,14 +35,20 @@ def card_text(card: Card) -> str:
 
 def refusal_text(refusal: Refusal) -> str:
     """Return the refusal as text: the reason first."""
-    head = f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}"
+    others = tuple(found for found in refusal.findings if found != refusal.reason)
     blocks = [
-        head,
+        f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}",
         wrap(refusal.reason),
         wrap(f"Decided by {refusal.decided_by}"),
-        block("LOOKED AT", refusal.findings),
+        block("ALSO", others),
+        wrap(f"To go on all the same, with your reason: {refusal.go_on}") if refusal.go_on else "",
     ]
-    return page(blocks)
+    return page([part for part in blocks if part])
+
+
+def _before(card: Card) -> str:
+    """Return step 0, or nothing on a card of an earlier version."""
+    return block("0 BEFORE YOU CLAMP", [f"[ ] {line}" for line in card.before])
 
 
 def _span(card: Card, found: Range) -> str:
@@ -52,7 +60,7 @@ def _title(card: Card) -> str:
 
 
 def _verdict(card: Card) -> str:
-    go = "GO" if card.verdict == "straighten" else f"AGAINST THE VERDICT ({card.verdict})"
+    go = "GO" if not card.because else "AGAINST ADVICE"
     now = f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."
     return "\n".join([
         wrap(f"{go}: {card.reason}"),
@@ -98,6 +106,8 @@ def _tighten(card: Card) -> str:
     lines.append(wrap(card.stop_rule, "   "))
     force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
     lines.append(wrap(f"{held_words(card)}; clamp force {force}.", "   "))
+    if card.base_words:
+        lines.append(wrap(card.base_words, "   "))
     lines.append(wrap("Limits: " + "; ".join(card.clamp_limits) + ".", "   "))
     return "\n".join(lines)
 
@@ -112,12 +122,33 @@ def _heat(card: Card) -> str:
             wrap(f"hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB", "   "),
         ])  # fmt: skip
     lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
+    if card.flame:
+        lines.append(wrap(card.flame, "   "))
     for spot in card.spots:
         at = show(spot.station, card.system, big=True)
         peak = show_temperature(spot.peak, card.system)
         lines.append(f"   ({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}")
     lines += [wrap(line, "   ") for line in _places(card)]
+    if card.lowered is not None:
+        lines.append(wrap(card.lowered.reason, "   "))
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
+    return "\n".join(lines)
+
+
+def _ladder(card: Card) -> str:
+    """Return the stages of the heat with what follows from the gap read after each; nothing where there are none."""
+    if not card.ladder:
+        return ""
+    lines = ["3b IN STAGES   flame off, wait, slacken the middle nuts, blade under the middle"]
+    if card.stage_wait:
+        lines.append(
+            wrap(f"wait {show_pause(card.stage_wait)} after each stage; tighten again as in 2", "   ")
+        )
+    if card.reserve:
+        lines.append(wrap(f"in reserve, only where a stage calls for it: {reserve_words(card)}", "   "))
+    for rung in card.ladder:
+        lines.append(wrap(rung_words(rung, card.system), "   ", "      "))
+        lines += [wrap(line, "      ") for line in if_words(rung, card.system)]
     return "\n".join(lines)
 
 
@@ -154,13 +185,15 @@ def _cool(card: Card) -> str:
     ended, now = (
         ("the oven is off", "the oven went off") if card.soak else ("the last heat", "the last heat was")
     )
-    lines = [
-        f"leave it clamped, still air, no water, no fan: {show_duration(card.unclamp_wait)} after {ended};",
-        "slacken outside to middle, quarter turns;",
-        f"a reading is honest {show_duration(card.wait)} after {ended} ({card.wait_reason});",
-        f"if {now} at {_hour(card.made_at)}: unclamp at {unclamp}, measure at {ready}.",
-    ]
-    return "\n".join(["4 COOL, RELEASE, MEASURE", *(wrap(line, "   ") for line in lines)])
+    cool = f"leave it clamped, still air, no water, no fan: {show_duration(card.unclamp_wait)} after {ended}; if {now} at {_hour(card.made_at)}: unclamp at {unclamp}."
+    measure = (
+        f"a reading is honest {show_duration(card.wait)} after {ended} ({card.wait_reason}): at {ready}."
+    )
+    return "\n".join([
+        "4 COOL", wrap(cool, "   "),
+        "5 RELEASE", wrap("cold, outside to middle, quarter turns.", "   "),
+        "6 MEASURE", wrap(measure, "   "),
+    ])  # fmt: skip
 
 
 def _hour(stamp: str) -> str:
@@ -172,7 +205,7 @@ def _expect(card: Card) -> str:
         ("deck", card.deck_after, card.deck_limit, card.chance_deck),
         ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
     )
-    lines = ["5 EXPECT after release (likely = 8 times in 10)"]
+    lines = ["   expect after release (likely = 8 times in 10):"]
     for name, after, limit, chance in rows:
         lines.append(
             wrap(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -23,10 +22,11 @@ class ShapeLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckReport:
-    """Verdict first, then all that led to it; `crown`, `height_left` [m].
+    """Verdict first, then all that led to it; `metal_left` that may still come off the deck [m].
 
     `understood` the readings said back; `straightness` by the three definitions; `worth` what one more reading would
-    bring, most valuable first.
+    bring, most valuable first; `command` what to do next, `go_on` the command that goes past advice or "". The parts of
+    the shape are empty where none was measured, or where the head is forbidden.
     """
 
     name: str
@@ -34,23 +34,25 @@ class CheckReport:
     verdict: str
     reason: str
     decided_by: str
-    direction: str
-    pattern: str
-    shape: tuple[ShapeLine, ...]
-    straightness: tuple[str, ...]
-    limits: tuple[str, ...]
     findings: tuple[str, ...]
-    suspects: tuple[str, ...]
-    caveats: tuple[str, ...]
-    worth: tuple[str, ...]
-    understood: tuple[str, ...]
-    crown: float
-    height_left: float
+    command: str
+    go_on: str
+    metal_left: float
+    judgement: dict[str, Any]
+    direction: str = ""
+    pattern: str = "not known"
+    shape: tuple[ShapeLine, ...] = ()
+    straightness: tuple[str, ...] = ()
+    limits: tuple[str, ...] = ()
+    suspects: tuple[str, ...] = ()
+    caveats: tuple[str, ...] = ()
+    worth: tuple[str, ...] = ()
+    understood: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars with the unit in every key."""
         return {
-            "schema": "straighten/check/1",
+            "schema": "straighten/check/2",
             "name": self.name,
             "verdict": self.verdict,
             "reason": self.reason,
@@ -68,6 +70,8 @@ class CheckReport:
             "caveats": list(self.caveats),
             "worth_reading": list(self.worth),
             "understood": list(self.understood),
-            "crown_mm": 1e3 * self.crown,
-            "height_left_mm": 1e3 * self.height_left if math.isfinite(self.height_left) else None,
+            "metal_left_mm": 1e3 * self.metal_left,
+            "command": self.command,
+            "go_on": self.go_on,
+            "judgement": self.judgement,
         }

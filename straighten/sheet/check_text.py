@@ -30,7 +30,8 @@ def check_text(report: CheckReport) -> str:
             f"HEAD {report.name}   {_VERDICTS[report.verdict]}",
             wrap(report.reason),
             wrap(f"Decided by {report.decided_by}"),
-            wrap(report.direction),
+            *([wrap(report.direction)] if report.direction else []),
+            *([wrap(f"To go on all the same, with your reason: {report.go_on}")] if report.go_on else []),
         ]
     )
     return page(

@@ -31,7 +31,9 @@ class OptionLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionReport:
-    """The choice with its reason, the options best first, the rule that stops the heat, the prices used.
+    """The choice with its reason, what stops the heat or "", the options cheapest first, the prices used.
+
+    `command` what to do next, `go_on` the command that goes past advice or ""; of a forbidden head no option is told.
 
     `cost_by_passes` expected cost with 0, 1, 2 ... more passes allowed; `trade` what each bow left over would cost in
     metal, timing and compression; `would_change` what would turn the choice, in words.
@@ -42,10 +44,13 @@ class DecisionReport:
     choice: str
     reason: str
     stopped_by: str
-    options: tuple[OptionLine, ...]
-    cost_by_passes: tuple[float, ...]
-    trade: tuple[TradeRow, ...]
-    prices: tuple[str, ...]
+    command: str
+    go_on: str
+    judgement: dict[str, Any]
+    options: tuple[OptionLine, ...] = ()
+    cost_by_passes: tuple[float, ...] = ()
+    trade: tuple[TradeRow, ...] = ()
+    prices: tuple[str, ...] = ()
     would_change: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
@@ -56,6 +61,9 @@ class DecisionReport:
             "choice": self.choice,
             "reason": self.reason,
             "stopped_by": self.stopped_by,
+            "command": self.command,
+            "go_on": self.go_on,
+            "judgement": self.judgement,
             "options": [_plain(option) for option in self.options],
             "expected_cost_by_passes_allowed_money": list(self.cost_by_passes),
             "trade": [asdict(row) for row in self.trade],
@@ -88,11 +96,12 @@ def decision_text(report: DecisionReport) -> str:
     return page(
         [
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
+            wrap(f"To go on all the same, with your reason: {report.go_on}") if report.go_on else "",
             block(
                 "WAYS TO GO, cheapest first; ranges hold 8 times in 10",
                 [_told(option, report.system) for option in report.options],
             ),
-            block("EXPECTED COST with so many more passes allowed", [costs]),
+            block("EXPECTED COST with so many more passes allowed", [costs] if costs else []),
             block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
             trade_table(report.trade),
             block("PRICES", report.prices),

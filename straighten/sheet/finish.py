@@ -50,6 +50,7 @@ class FinishReport:
     due: str
     skipped: tuple[str, ...]
     assumed: tuple[str, ...]
+    judgement: dict[str, Any]
     entry: int | None = None
 
     def closed(self, entry: int) -> FinishReport:
@@ -81,6 +82,7 @@ class FinishReport:
             "remeasure_due": self.due,
             "skipped": list(self.skipped),
             "assumed": list(self.assumed),
+            "judgement": self.judgement,
             "closed_as_entry": self.entry,
         }
 
@@ -104,6 +106,9 @@ def finish_text(report: FinishReport) -> str:
     return page(
         [
             "\n".join(top),
+            wrap(f"Next: {report.judgement['command']}. {report.judgement['reason']}")
+            if report.entry is None
+            else "",
             "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *rows]),
             block("AGAIN AFTER A DAY", [report.due]),
             block("FINAL SHAPE", shape),

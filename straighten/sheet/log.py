@@ -25,8 +25,9 @@ class LineChange:
 class LogReport:
     """A logged pass.
 
-    `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them; `flags` results that
-    were not thought possible, and doubts, in words.
+    `factors` name -> (before, after), each 10, 50, 90 %; `effective` number of draws behind them; `taken` what was not
+    told of the pass and stands as on the card; `flags` results that were not thought possible, and doubts, in words;
+    `broke` limits that the pass broke: nothing is learned from it then.
     """
 
     name: str
@@ -37,7 +38,9 @@ class LogReport:
     lines: tuple[LineChange, ...]
     factors: dict[str, tuple[Triple, Triple]]
     effective: float
+    taken: tuple[str, ...] = ()
     flags: tuple[str, ...] = ()
+    broke: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars with the unit in every key."""
@@ -58,5 +61,8 @@ class LogReport:
             ],
             "factors": {name: {"before": list(b), "after": list(a)} for name, (b, a) in self.factors.items()},
             "effective_draws": self.effective,
+            "taken_as_on_the_card": list(self.taken),
             "flags": list(self.flags),
+            "broke": list(self.broke),
+            "learned_from": self.measured and not self.broke,
         }

@@ -21,8 +21,12 @@ _SHOWN = {
 def log_text(report: LogReport) -> str:
     """Return the report as text."""
     title = f"HEAD {report.name}   PASS {report.pass_number} logged as entry {report.entry}"
+    if report.broke:
+        told = "Nothing is learned from this pass. The next plan starts from the readings after it."
+        return page([title, block("LIMITS BROKEN", report.broke), wrap(told)])
     if not report.measured:
-        return page([title, wrap("No readings after it: nothing to learn yet. Measure, then plan again.")])
+        nothing = "No readings after it: nothing to learn yet. Measure, then plan again."
+        return page([title, wrap(nothing), block("NOT TOLD", report.taken)])
     lines = [
         f"{line.line}: was {show(line.before[1], report.system)}, "
         f"expected {show_likely(*line.expected, report.system)}; now {show_likely(*line.now, report.system)}"
@@ -34,4 +38,12 @@ def log_text(report: LogReport) -> str:
         for name, words in _SHOWN.items()
         for before, after in [report.factors[name]]
     ]
-    return page([title, block("BOW", lines), block("LEARNED", factors), block("LOOK AGAIN", report.flags)])
+    return page(
+        [
+            title,
+            block("NOT TOLD", report.taken),
+            block("BOW", lines),
+            block("LEARNED", factors),
+            block("LOOK AGAIN", report.flags),
+        ]
+    )

@@ -48,8 +48,8 @@ def refusal_page(refusal: Refusal) -> str:
         node("p", f"Verdict: {refusal.verdict}", class_="direction"),
         node("p", refusal.reason),
         node("p", f"Decided by {refusal.decided_by}", class_="fine"),
-        node("h2", "Looked at"),
-        node("ul", *nodes("li", refusal.findings)),
+        node("ul", *nodes("li", (f for f in refusal.findings if f != refusal.reason))),
+        node("p", f"To go on all the same, with your reason: {refusal.go_on}") if refusal.go_on else None,
         class_="side",
     )
     return page(f"No pass, head {refusal.name}", node("body", node("main", side, class_="pass")))
@@ -65,6 +65,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     bench = node(
         "div",
         _top(card, first=True),
+        *_before(card),
         _direction(card),
         _side("clamp", clamp),
         _side("heat" if card.spots else "soak", (_top(card, first=False), *heat_side(sheet))),
@@ -89,6 +90,14 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     return [bench, after]
 
 
+def _before(card: Card) -> tuple[Element, ...]:
+    """Return step 0: what is done and answered before the head is clamped."""
+    if not card.before:
+        return ()
+    lines = (node("li", pencil("tick"), " ", line) for line in card.before)
+    return (_side("before", (step(0, "Before you clamp"), node("ul", *lines, class_="before"))),)
+
+
 def _side(name: str, parts: Iterable[Element]) -> Element:
     return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
 
@@ -106,7 +115,7 @@ def _top(card: Card, *, first: bool) -> Element:
 
 
 def _verdict(card: Card) -> Element:
-    go = "GO" if card.verdict == "straighten" else f"AGAINST THE VERDICT: {card.verdict.upper()}"
+    go = "GO" if not card.because else "AGAINST ADVICE"
     return node("p", node("strong", go, class_="go"), f" {card.reason}", class_="verdict")
 
 
@@ -168,8 +177,13 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         clamp_view(card, sheet.sketch),
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
-             sizes.torque(card.most_torque, card.system), ".", class_="rule"),
+             sizes.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
     )  # fmt: skip
+
+
+def _binds(card: Card) -> str:
+    """Return which limit sets the most torque; cards of earlier versions do not say."""
+    return f" ({card.most_torque_limit})" if card.most_torque_limit else ""
 
 
 def _round_words(card: Card) -> str:
@@ -224,11 +238,13 @@ def _caution(card: Card) -> Element:
 
 def _keep_in_mind(card: Card) -> list[Element]:
     """Return the doubts behind the plan and what the bench has to mind, or nothing."""
-    return (
-        [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
-        if card.notes
-        else []
-    )
+    found: list[Element] = []
+    if card.advice:
+        found += [node("h2", "Advised against"), node("ul", *nodes("li", card.advice), class_="mind")]
+    minded = (*card.costs, *card.measure_next, *card.notes)
+    if minded:
+        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", minded), class_="mind")]
+    return found
 
 
 def _why(card: Card) -> list[Element]:
@@ -239,6 +255,7 @@ def _why(card: Card) -> list[Element]:
         node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
         node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
              f"{card.clamp_force.high / 1e3:.0f} kN."),
+        node("p", card.base_words) if card.base_words else None,
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", f"Waiting {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),

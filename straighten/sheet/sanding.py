@@ -62,6 +62,7 @@ class SandReport:
     state: str
     sentence: str
     verdict: str
+    judgement: dict[str, Any]
     goal: str
     runs: int
     height: Triple
@@ -103,6 +104,7 @@ class SandReport:
             "state": self.state,
             "sentence": self.sentence,
             "verdict": self.verdict,
+            "judgement": self.judgement,
             "goal": self.goal,
             "runs": self.runs,
             "zone_height_mm": _range(self.height),

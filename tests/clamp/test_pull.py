@@ -31,19 +31,37 @@ def test_bracketing_agrees_with_the_one_equation(seed, monkeypatch):
     assert slow.gap == pytest.approx(quick.gap, abs=1e-9)
 
 
-def test_a_pull_that_opens_the_gap_is_told():
-    """Three points that carry the head, and a pull that only lifts the gauged one."""
+def pulled(opened: int, count: int) -> np.ndarray:
+    """Three points that carry the head; the pull lifts the gauged fourth in so many of the draws, and lowers it in the rest."""
     flexibility = Flexibility(
         head=np.eye(4) * 1e-9,
         base=np.zeros((4, 4)),
         rigid=np.array([[1.0, 0.0, -0.07], [1.0, 0.0, 0.07], [0.0, 1.0, 0.0], [0.5, 0.5, 0.0]]),
-        stiffness=np.ones(2),
+        stiffness=np.ones(count),
     )
-    rest = Loads(gaps=np.tile([0.0, 0.0, 0.0, 1e-4], (2, 1)), carried=np.tile([50.0, 50.0, 0.0], (2, 1)))
-    lifts = Loads(gaps=np.tile([0.0, 0.0, 0.0, 1e-8], (2, 1)), carried=np.zeros((2, 3)))
-    wish = pull.Pull(unit=lifts, measured=np.array([3]), wanted=np.zeros(2))
+    per_newton = np.zeros((count, 4))
+    per_newton[:, 3] = np.where(np.arange(count) < opened, 1e-8, -1e-8)
+    rest = Loads(
+        gaps=np.tile([0.0, 0.0, 0.0, 1e-4], (count, 1)), carried=np.tile([50.0, 50.0, 0.0], (count, 1))
+    )
+    lifts = Loads(gaps=per_newton, carried=np.zeros((count, 3)))
+    wish = pull.Pull(unit=lifts, measured=np.array([3]), wanted=np.zeros(count))
+    start = np.tile([True, True, True, False], (count, 1))
+    return pull.pull_to_gap(flexibility, rest, wish, start)[0]
+
+
+def test_a_pull_that_opens_the_gap_is_told():
     with pytest.raises(OutsideModel, match="does not close the gap"):
-        pull.pull_to_gap(flexibility, rest, wish, np.tile([True, True, True, False], (2, 1)))
+        pulled(opened=2, count=2)
+
+
+def test_one_odd_draw_does_not_decide_for_all_and_is_held_over_any_bolt_s_load():
+    tension = pulled(opened=2, count=20)
+    assert tension[:2] == pytest.approx([pull.HELD] * 2)
+    sunk = 37.5e-9  # under 25, 25 and 50 N at a nanometre a newton, half way between
+    assert tension[2:] == pytest.approx([(1e-4 - sunk) / 1e-8] * 18)  # 10 nm a newton
+    with pytest.raises(OutsideModel, match="does not close the gap"):
+        pulled(opened=3, count=20)
 
 
 def test_reverse_pulls_are_gauged_at_the_ends():

@@ -24,7 +24,10 @@ COMMANDS = {
     "decide": (["decide", NAME], ["is cheapest", "Expected cost"]),
     "sheet": (["sheet", NAME, "--report", "--out", "report.html"], ["Deck bow in the middle as it came"]),
     "history": (["history"], ["Set of the middle in 1 pass"]),
-    "sand": (["sand", NAME, "--anyway"], ["may come off", "are to be sanded off"]),
+    "sand": (
+        ["sand", NAME, "--because", "the shop closes tomorrow"],
+        ["may come off", "are to be sanded off"],
+    ),
 }
 
 

@@ -12,7 +12,9 @@ from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.cli.waiting import left_to_wait
 from straighten.desk.bench import keep_answer, keep_result, standing
 from straighten.desk.bench_records import Ask, Work
+from straighten.desk.bench_work import perform
 from straighten.desk.dossier import default_dossier
+from straighten.desk.job import Job
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import (
     keep_head,
@@ -36,7 +38,7 @@ class Session:
     def __init__(self, path):
         self.now = START
         self.book = open_book(path, clock=self.tick)
-        self.dossier = replace(OWN, surveys=(None,))
+        self.dossier = replace(OWN, surveys=(None,), told=())
         keep_head(self.book, self.dossier)
 
     def tick(self):
@@ -69,7 +71,7 @@ class Session:
         keep_result(self.book, self.dossier, "round/1/1", told)
 
 
-PLANNED = plan_card(OWN, START)
+PLANNED = plan_card(Job(OWN), START)
 
 
 @pytest.fixture
@@ -104,7 +106,11 @@ def heated(session, held=()):
     """Type through the heat; `held` answers for the first spots, Enter for the others."""
     session.type("yes")
     for number in range(spots()):
+        if session.step.key.endswith("/gap"):
+            session.type("skip")
         session.type("", held[number] if number < len(held) else "")
+    if isinstance(session.step, Ask) and session.step.key.endswith("/gap"):
+        session.type("skip")
     return session.step
 
 
@@ -113,7 +119,7 @@ def test_a_new_head_is_measured_first(session):
 
 
 def test_a_finished_walk_is_work_and_stays_work_until_it_is_entered(session):
-    session.type("mm", "n", "n", "b", "0", "0.12", "0.2", "0.12", "0", "done")
+    session.type("mm", "n", "n", "n", "b", "0", "0.12", "0.2", "0.12", "0", "done")
     assert session.step.key == "survey/0/keep"
     work = session.type("")
     assert (work.deed, work.readings.count) == ("survey", 5)
@@ -146,7 +152,7 @@ def test_whatever_is_typed_it_can_be_taken_back_to_the_first_question(tmp_path_f
 
 
 def test_back_then_the_same_answer_leads_to_the_same_question(session):
-    session.type("mm", "n", "y", "b")
+    session.type("mm", "n", "n", "y", "b")
     before = session.step
     session.type("back", "b")
     assert session.step == before
@@ -158,7 +164,7 @@ def test_an_answer_to_a_question_that_is_no_more_is_left_out(session):
     assert session.step.key == "survey/0/intake/cracks"
     keep_answer(session.book, session.dossier, gone, "0.5")
     session.type("n")
-    assert session.step.key == "survey/0/intake/skimmed"
+    assert session.step.key == "survey/0/intake/magnesium"
 
 
 def test_two_sessions_do_not_write_over_each_other(session):
@@ -257,7 +263,7 @@ def test_flame_time_is_counted_from_the_answer_in_the_book(clamped):
 def test_what_was_done_is_logged_not_what_was_planned(clamped):
     heated(clamped, held=("6 s", "skip"))
     clamped.type("", "")
-    work = clamped.type("mm", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
+    work = clamped.type("mm", "n", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
     assert work.deed == "pass"
     assert len(work.setup.spots) == spots() - 1
     assert work.setup.spots[0].dwell == 6.0
@@ -266,7 +272,7 @@ def test_what_was_done_is_logged_not_what_was_planned(clamped):
 
 def test_readings_that_equal_those_before_the_pass_are_asked_about(clamped):
     """Not a key to press in passing: the next plan would learn that the heat did nothing."""
-    survey = ("mm", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
+    survey = ("mm", "n", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
     bent = replace(clamped.dossier, surveys=(finished(clamped.dossier.head, survey[:-1]),))
     record_survey(clamped.book, clamped.dossier, bent.survey)
     record_card(clamped.book, reread(clamped.book, clamped.dossier), PLANNED)
@@ -304,16 +310,70 @@ def test_a_struck_survey_is_measured_again(clamped):
     assert clamped.step.key == "survey/0/units"
 
 
-@pytest.mark.parametrize(
-    ("choice", "rule"), [("sand now", ""), ("hand it on", "3 passes done"), ("heat again", "x")]
-)
-def test_past_a_decision_against_heat_only_with_a_reason(session, choice, rule):
+ON = 'straighten plan pump-four --because "..."'
+
+
+def decided(session, choice, go_on):
     record_survey(session.book, session.dossier, OWN.survey)
     keep_result(session.book, session.dossier, "check/0", {})
-    plain = {"choice": choice, "stopped_by": rule, "reason": "because", "options": [], "prices": []}
+    plain = {"choice": choice, "go_on": go_on, "reason": "because", "options": [], "prices": []}
     record_decision(session.book, reread(session.book, session.dossier), plain)
-    assert "no more" in session.step.prompt
+    return session.step
+
+
+def test_past_advice_against_heat_only_with_a_reason(session):
+    assert "No pass is advised" in decided(session, "hand it on", ON).prompt
     assert session.type("").last
     assert session.type("back").key == "decide/0/next"
     assert session.type("heat").key == "decide/0/reason"
     assert session.type("short").key == "decide/0/reason"
+    work = session.type("the owner wants it tried once more")
+    assert (work.deed, work.because) == ("plan", "the owner wants it tried once more")
+
+
+@pytest.mark.parametrize("choice", ["sand now", "finish", "hand it on"])
+def test_a_decision_that_no_reason_passes_offers_none(session, choice):
+    assert "heat" not in decided(session, choice, "").hint
+    assert session.type("heat").key == "decide/0/next"
+    assert session.type("").last
+
+
+@pytest.mark.parametrize(
+    ("typed", "cracks", "magnesium"), [(("y",), "found", "unknown"), (("", "y"), "not checked", "yes")]
+)
+def test_an_answer_that_ends_the_job_is_kept_alone(session, typed, cracks, magnesium):
+    work = session.type("mm", *typed, "done", "")
+    assert work.deed == "survey"
+    assert (work.readings.intake.cracks, work.readings.intake.magnesium) == (cracks, magnesium)
+    record_survey(session.book, session.dossier, work.readings)
+    assert session.step == Work(deed="check", key="check/0")
+
+
+def in_first_stage(clamped):
+    clamped.type("yes")
+    while not clamped.step.key.endswith("/gap"):
+        clamped.type("")
+
+
+def test_after_the_first_stage_the_gap_is_asked_and_read_as_the_command_reads_it(clamped):
+    in_first_stage(clamped)
+    stages = PLANNED.stages
+    rung = PLANNED.printed.ladder[0]
+    assert clamped.step.key == "heat/1/stage/1/gap"
+    assert clamped.step.seconds == PLANNED.printed.stage_wait > 0
+    assert "gap is due" in clamped.type("-").echo
+    work = clamped.type(f"{1e3 * rung.goes:.2f}-{1e3 * rung.stops:.2f}")
+    assert (work.deed, len(work.setup.spots)) == ("stage", stages.ends[0])
+    told = perform(clamped.book, clamped.dossier, work, (START, "mm"))
+    assert "Next: stage 2" in told
+    assert clamped.step.key == "heat/1/stage/2/tighten"
+    assert clamped.type("").key == "heat/1/ready/2"
+    assert clamped.type("yes").key == f"heat/1/spot/{rung.places[-1] + 1}/light"
+
+
+def test_a_gap_no_head_gives_is_asked_for_once_more_and_then_it_is_released(clamped):
+    in_first_stage(clamped)
+    perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
+    assert clamped.step.key == "heat/1/stage/1/again"
+    perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
+    assert clamped.step.key == "cool/1/release"

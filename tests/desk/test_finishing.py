@@ -10,14 +10,16 @@ import pytest
 
 from straighten.book import open_book
 from straighten.cli import main
-from straighten.desk.dossier import read_dossier
+from straighten.desk.dossier import as_found, read_dossier
 from straighten.desk.finishing import finish_report
+from straighten.desk.job import Job
 from straighten.desk.recording import record_survey
-from straighten.desk.sanding import Asked, metal_left, sand_report
+from straighten.desk.sanding import Asked, sand_report
 from straighten.desk.sanding_log import check_from_plain, check_to_plain
 from straighten.finish.abrasives import read_grit
 from straighten.finish.checks import Check
 from straighten.head import head_from_text, template_head
+from straighten.head.records import metal_left
 from straighten.readings import survey_from_text
 from tests.simulated.surveys import survey_text
 
@@ -184,22 +186,23 @@ def test_faster_paper_gives_a_smaller_next_count(measured):
     with open_book(measured / "shop.book") as book:
         reports = [
             sand_report(
-                book, dossier_of(book), Asked(typed={"strokes": n, "grit": "P120", "gap": "0.05-0.06"})
+                book, Job(dossier_of(book)), Asked(typed={"strokes": n, "grit": "P120", "gap": "0.05-0.06"})
             )
             for n in (300,)
         ]
     with open_book(measured / "other.book") as book:
         record_survey(book, dossier_of(book), survey(heights=CORNERS))
         slow = sand_report(
-            book, dossier_of(book), Asked(typed={"strokes": 3000, "grit": "P120", "gap": "0.05-0.06"})
+            book, Job(dossier_of(book)), Asked(typed={"strokes": 3000, "grit": "P120", "gap": "0.05-0.06"})
         )
     assert reports[0].to_target[1] < 0.3 * slow.to_target[1]
 
 
 def test_metal_left_counts_the_largest_removal_and_the_least_height():
     low = survey(heights=CORNERS.replace("front_exhaust = 92.00", "front_exhaust = 91.65"))
-    assert metal_left(HEAD, low, 0.0) == pytest.approx(0.05e-3)
-    assert metal_left(HEAD, survey(), 0.1e-3) == pytest.approx(0.15e-3)
+    assert metal_left(as_found(HEAD, (low,))) == pytest.approx(0.05e-3)
+    assert metal_left(as_found(HEAD, (survey(),), (0.1e-3, 0.1e-3))) == pytest.approx(0.15e-3)
+    assert metal_left(as_found(HEAD, (low,), (0.4e-3, 0.0))) == 0.0  # never less than nothing
 
 
 def test_a_check_comes_back_from_the_book_as_it_went_in():
@@ -230,13 +233,13 @@ def test_the_look_after_a_day(tmp_path, hours, bow, state):
         with clocked(tmp_path, when) as book:
             record_survey(book, dossier_of(book), survey(bow=height, cam=height))
     with clocked(tmp_path, hours) as book:
-        report = finish_report(book, dossier_of(book), None)
+        report = finish_report(book, Job(dossier_of(book)), None)
     assert next(line for line in report.lines if line.key == "after_24_hours").state == state
 
 
 def test_what_was_not_seen_or_assumed_is_listed(measured):
     with open_book(measured / "shop.book") as book:
-        report = finish_report(book, dossier_of(book), None)
+        report = finish_report(book, Job(dossier_of(book)), None)
     assert any("pressure test" in line for line in report.skipped)
     assert any("deck thickness" in line or "assumed" in line for line in report.assumed)
     assert {line.state for line in report.lines} >= {"open", "fails"}

@@ -11,7 +11,8 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.clamp import ClampSetup
 from straighten.decide import Foreseen, Option
 from straighten.desk.deciding import _tie, decision_report
-from straighten.desk.dossier import as_hard_as_read, default_dossier, loose_dossier
+from straighten.desk.dossier import as_found, default_dossier, loose_dossier
+from straighten.desk.job import Job
 from straighten.desk.pass_card import evenly
 from straighten.desk.planning import plan_card
 from straighten.plan.records import Draws
@@ -33,24 +34,24 @@ def oven():
 
 def test_a_soak_takes_its_hardness_off_what_was_read_not_off_the_table(oven):
     assert oven.head.alloy.hardness == (92.0, 96.0)
-    after = plan_card(oven, NOW).printed.soak.hardness
+    after = plan_card(Job(oven), NOW).printed.soak.hardness
     # heat only takes hardness, and at 200 C for some hours a few HB of a T6 casting: ASM Handbook 4, from memory
     assert 80 < after.low < after.middle < after.high <= 96.0
 
 
 def test_a_head_that_was_not_tried_keeps_its_table():
     dossier = default_dossier()
-    unread = as_hard_as_read(dossier.head, None)
+    unread = as_found(dossier.head, ())
     assert unread.alloy.hardness == dossier.head.alloy.hardness
 
 
 def test_what_the_spots_cost_for_good_stands_on_the_card():
-    card = plan_card(default_dossier(), NOW).printed
-    assert any("loses its temper for good" in note for note in card.notes)
+    card = plan_card(Job(default_dossier()), NOW).printed
+    assert any("temper is given up on purpose" in line for line in card.costs)
 
 
 def test_the_head_is_read_after_it_is_free():
-    card = plan_card(default_dossier(), NOW).printed
+    card = plan_card(Job(default_dossier()), NOW).printed
     assert card.ready_at >= card.unclamp_at
     assert card.wait >= card.unclamp_wait
 
@@ -61,7 +62,7 @@ def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
     z = np.random.default_rng(seed).standard_normal((4096, 9))
     states = np.zeros((4096, 11))
     states[:, INDEX["deck_bow"]] = 0.3e-3 + 30e-6 * z[:, 8]
-    response, weights = response_of(priors_for(0.2, 0.1), z[:, :8]), np.exp(z[:, 1])
+    response, weights = response_of(priors_for(default_dossier().head), z[:, :8]), np.exp(z[:, 1])
     weights /= weights.sum()
     clamp = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
 
@@ -79,10 +80,10 @@ def test_a_head_inside_its_limits_is_sent_to_the_final_list_by_plan_and_decision
     finished = loose_dossier(
         (folder / "head.toml").read_text(encoding="utf-8"), "head.toml", folder / "survey-5.toml"
     )
-    refusal = plan_card(finished, NOW)
+    refusal = plan_card(Job(finished), NOW)
     assert refusal.setup is None
     assert refusal.printed.verdict == "inside limits"
-    told = decision_report(finished)
+    told = decision_report(Job(finished))
     assert told.choice == "finish"
     assert "nothing to sand" in told.reason
     assert not told.trade  # neither bending nor cutting is weighed any more

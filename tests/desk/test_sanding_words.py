@@ -13,11 +13,12 @@ import pytest
 
 from straighten.cli import main
 from straighten.desk import sanding_words as say
-from straighten.desk.sanding import metal_left
+from straighten.desk.dossier import as_found
 from straighten.desk.sanding_log import run_from_plain
 from straighten.finish.engine import Run, belt_slack, cam_retard
 from straighten.finish.plan import Job, sanding_plan
 from straighten.head import head_from_text
+from straighten.head.records import metal_left
 from straighten.shape import fit_shape
 from tests.desk.test_finishing import CORNERS, survey
 
@@ -147,8 +148,8 @@ def test_half_a_millimetre_off_a_head_of_129_may_come_off_where_the_book_says_so
     """One six-cylinder workshop manual allows 0.5 mm off a head of 129.0 mm (seen; an example, not a rule)."""
     text = TEXT.replace("height = 92 ", "height = 129.0 ").replace('"91.6 mm"', '"128.5 mm"')
     head = head_from_text(text.replace('largest_removal = "0.25 mm"', 'largest_removal = "0.5 mm"'), "head")
-    assert metal_left(head, survey(), 0.0) == pytest.approx(0.5e-3)
-    assert metal_left(head, survey(), 0.2e-3) == pytest.approx(0.3e-3)
+    assert metal_left(as_found(head, (survey(),))) == pytest.approx(0.5e-3)
+    assert metal_left(as_found(head, (survey(),), (0.2e-3, 0.2e-3))) == pytest.approx(0.3e-3)
 
 
 def test_the_cut_over_every_bore_of_a_hollow_deck_in_closed_form():

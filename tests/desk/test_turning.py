@@ -37,7 +37,7 @@ def believed():
     states[:, INDEX["cam_bow"]] += 0.19e-3
     return Draws(
         states=states,
-        response=response_of(priors_for(0.2, HEAD.alloy.spread), z[:, :8]),
+        response=response_of(priors_for(HEAD), z[:, :8]),
         weights=np.full(N, 1 / N),
     )
 
@@ -140,7 +140,7 @@ def test_what_another_set_up_gives_and_takes(changes, said):
 def outlook(**changes):
     usual = Outlook(
         cam=0.15e-3, cam_sd=0.01e-3, deck_less_cam=0.01e-3, full_set=0.10e-3, doubt=0.25, scatter=0.15,
-        passes_done=0, passes_left=3,
+        passes_left=3,
     )  # fmt: skip
     return replace(usual, **changes)
 
@@ -149,13 +149,9 @@ def priced(**changes):
     return replace(HEAD, prices=replace(HEAD.prices, **changes))
 
 
-def turned(head, ahead, stopped=""):
-    told = decide(head, ahead, stopped)
+def turned(head, ahead):
+    told = decide(head, ahead)
     return told.choice, decision_turns(head, ahead, told)
-
-
-def test_a_rule_of_the_trade_is_turned_by_no_price():
-    assert turned(HEAD, outlook(), "a crack was found: no more heat")[1] == ()
 
 
 def test_a_cam_that_turns_free_saves_the_heat():

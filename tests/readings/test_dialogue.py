@@ -26,7 +26,7 @@ def walk(*typed: str, head: object = HEAD) -> tuple[Dialogue, list[str]]:
 
 
 WHOLE = (
-    "", "n", "y",
+    "", "n", "n", "y",
     "b", "0", ".15", "0.20-0.25", ".15", "",
     "b", "0", "0.18", "0.25", "0.15", "0",
     "s",
@@ -40,6 +40,7 @@ WHOLE = (
 FILE = """
 [intake]
 cracks = "none found"
+magnesium = "no"
 skimmed = "yes"
 [[deck]]
 line = "exhaust edge"
@@ -91,6 +92,7 @@ def test_it_asks_in_bench_order_and_how_the_edge_sits_before_any_gap() -> None:
         for word in (
             "mm or thou",
             "Cracks",
+            "magnesium",
             "exhaust edge",
             "centre",
             "inlet edge",
@@ -101,44 +103,60 @@ def test_it_asks_in_bench_order_and_how_the_edge_sits_before_any_gap() -> None:
         )
     ]
     assert order == sorted(order)
-    assert "sit" in prompts[3]
-    assert "20.0 mm" in prompts[4]
+    assert "sit" in prompts[4]
+    assert "20.0 mm" in prompts[5]
+
+
+@pytest.mark.parametrize(
+    ("typed", "cracks", "magnesium"),
+    [
+        (("", "y", "done"), "found", "unknown"),
+        (("", "r", "done"), "repaired, leak test passed", "unknown"),
+        (("", "", "y", "done"), "not checked", "yes"),
+        (("", "", "n", "done"), "not checked", "no"),
+    ],
+)
+def test_an_answer_about_the_casting_is_a_survey_by_itself(
+    typed: tuple[str, ...], cracks: str, magnesium: str
+) -> None:
+    intake = finish(walk(*typed)[0]).intake
+    assert (intake.cracks, intake.magnesium) == (cracks, magnesium)
 
 
 def test_it_says_what_it_understood_in_both_units() -> None:
-    _, said = walk("", "", "", "b", "0.10-0.15", "goes .004 in", "", "0")
-    assert said[4] == "0.10 mm (4 thou) goes, 0.15 mm (6 thou) does not"
-    assert said[5].startswith("0.10 mm (4 thou) goes")
-    assert said[6] == "blank"
-    assert said[7].startswith("nothing goes")
+    _, said = walk("", "", "", "", "b", "0.10-0.15", "goes .004 in", "", "0")
+    assert said[5] == "0.10 mm (4 thou) goes, 0.15 mm (6 thou) does not"
+    assert said[6].startswith("0.10 mm (4 thou) goes")
+    assert said[7] == "blank"
+    assert said[8].startswith("nothing goes")
 
 
 def test_a_slip_of_the_unit_is_proposed_and_yes_takes_it() -> None:
-    dialogue, said = walk("", "", "", "b", "10")
+    dialogue, said = walk("", "", "", "", "b", "10")
     assert "Did you mean 10 thou? (yes" in said[-1]
     assert question(dialogue).prompt.endswith("20.0 mm (0.79 in)")  # the same question again
     dialogue, echo = answer(dialogue, "yes")
     assert echo.startswith("0.25 mm (10 thou) goes")
-    dialogue, _ = walk("", "", "", "b", "10")
+    dialogue, _ = walk("", "", "", "", "b", "10")
     dialogue, echo = answer(dialogue, "0.2")
     assert echo.startswith("0.20 mm")
 
 
 def test_back_goes_back_one_question_at_a_time_to_the_first() -> None:
-    dialogue, _ = walk("", "", "", "b", "0.1")
+    dialogue, _ = walk("", "", "", "", "b", "0.1")
     dialogue, _ = answer(dialogue, "back")
     assert "20.0 mm" in question(dialogue).prompt
     dialogue, _ = answer(dialogue, "back")
     assert "how does the straightedge sit" in question(dialogue).prompt
     dialogue, _ = answer(dialogue, "=")
     assert "20.0 mm" in question(dialogue).prompt
-    for _ in range(9):
+    for _ in range(10):
         dialogue, echo = answer(dialogue, "back")
     assert echo == "This is the first question."
 
 
 def test_done_leaves_the_rest_blank() -> None:
-    dialogue, _ = walk("", "", "", "b", "0.1", "0.2", "done")
+    dialogue, _ = walk("", "", "", "", "b", "0.1", "0.2", "done")
     assert question(dialogue) is None
     readings = finish(dialogue)
     assert readings.count == 2
@@ -146,7 +164,7 @@ def test_done_leaves_the_rest_blank() -> None:
 
 
 def test_a_rocked_line_asks_which_end_touches_and_a_rocked_diagonal_only_its_far_end() -> None:
-    dialogue, _ = walk("", "", "", "s", "s", "s", "r", "rear")
+    dialogue, _ = walk("", "", "", "", "s", "s", "s", "r", "rear")
     assert "20.0 mm" in question(dialogue).prompt
     dialogue, _ = answer(dialogue, "0.4")
     (line,) = finish(replace(dialogue, ended=True)).lines
@@ -154,14 +172,14 @@ def test_a_rocked_line_asks_which_end_touches_and_a_rocked_diagonal_only_its_far
 
 
 def test_thou_once_chosen_holds_for_every_gap() -> None:
-    dialogue, said = walk("thou", "", "", "b", "8")
+    dialogue, said = walk("thou", "", "", "", "b", "8")
     assert said[0] == "bare gaps are thou"
     assert said[-1].startswith("8 thou (0.20 mm) goes")
     assert finish(replace(dialogue, ended=True)).lines[0].brackets[0].low == pytest.approx(203.2e-6)
 
 
 def test_two_cams_are_asked_one_after_the_other() -> None:
-    dialogue, _ = walk("", "", "", "s", "s", "s", "s", "s", head=replace(HEAD, cam_lines=2))
+    dialogue, _ = walk("", "", "", "", "s", "s", "s", "s", "s", head=replace(HEAD, cam_lines=2))
     assert question(dialogue).prompt.startswith("Exhaust cam line")
 
 
@@ -180,7 +198,7 @@ def test_nothing_that_is_typed_breaks_the_walk(typed: list[str]) -> None:
 
 
 def test_a_walk_of_nothing_but_blanks_is_no_survey() -> None:
-    dialogue, _ = walk("", "", "", "b", "", "", "done")
+    dialogue, _ = walk("", "", "", "", "b", "", "", "done")
     with pytest.raises(BadInput, match="typed in: no reading and no finding"):
         finish(dialogue)
 
@@ -188,10 +206,11 @@ def test_a_walk_of_nothing_but_blanks_is_no_survey() -> None:
 def test_a_wrong_answer_is_asked_again_with_what_is_allowed() -> None:
     for typed, allowed in (
         (("cubits",), "mm"),
-        (("", "perhaps"), "y, n"),
+        (("", "perhaps"), "y, n, r"),
         (("", "", "perhaps"), "y, n"),
-        (("", "", "", "sideways"), "bridged"),
-        (("", "", "", "r", "left"), "front or rear"),
+        (("", "", "", "perhaps"), "y, n"),
+        (("", "", "", "", "sideways"), "bridged"),
+        (("", "", "", "", "r", "left"), "front or rear"),
     ):
         dialogue, said = walk(*typed)
         assert allowed in said[-1]
@@ -199,7 +218,7 @@ def test_a_wrong_answer_is_asked_again_with_what_is_allowed() -> None:
 
 
 def test_hardness_and_height_that_cannot_be_are_asked_again() -> None:
-    start = ("", "y", "n", "s", "s", "s", "s", "s", "s")
+    start = ("", "y", "n", "n", "s", "s", "s", "s", "s", "s")
     assert "a Brinell number is due" in walk(*start, "soft")[1][-1]
     assert "another scale" in walk(*start, "350")[1][-1]
     assert "the head file says 92.0 mm" in walk(*start, "", "", "", "29")[1][-1]

@@ -184,7 +184,7 @@ def test_the_template_as_it_is_given_is_no_survey(head: object) -> None:
 
 
 @pytest.mark.parametrize(
-    "asked", ['skimmed = "yes"', 'history = "ran dry"', 'removed = "2 thou"', 'cracks = "none found"']
+    "asked", ['skimmed = "yes"', 'history = "ran dry"', 'removed = "2 thou"', 'cracks = "not checked"']
 )
 def test_what_was_only_asked_is_no_survey(asked: str) -> None:
     with pytest.raises(BadInput, match="no reading and no finding"):

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 import pytest
 
 from straighten.desk.dossier import default_dossier
+from straighten.desk.job import Job
 from straighten.desk.sheets import next_sheet
 from straighten.sheet.bench import UsedPlace
 
@@ -19,7 +20,7 @@ def dossier():
 
 @pytest.fixture(scope="package")
 def found(dossier):
-    return next_sheet(None, dossier, NOW)
+    return next_sheet(None, Job(dossier), NOW)
 
 
 @pytest.fixture

@@ -1,0 +1,146 @@
+"""One head's work: shape, belief, next pass and prices, each computed once and only when asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.belief.learn import Belief, learn
+from straighten.belief.sobol import sobol_normal
+from straighten.belief.staged import with_staged_passes, with_stages
+from straighten.belief.tightened import with_tightenings
+from straighten.decide import Decision, Outlook, decide, outlook_of
+from straighten.desk.advice import forbidden_bolts
+from straighten.errors import NoPlan
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
+from straighten.plan.loss import direction_of
+from straighten.plan.search import choose_pass, strongest_pass
+from straighten.shape import assess, fit_shape
+from straighten.shape.findings import casting_findings
+from straighten.shape.fit import shape_as_believed
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from straighten.desk.dossier import Dossier
+    from straighten.desk.judgement import Judgement
+    from straighten.head.records import Head
+    from straighten.plan.search import PassPlan
+    from straighten.shape import Assessment, Finding, Shape
+
+    Floats = NDArray[np.float64]
+
+NOISE_SEED: Final = 41
+
+
+def believed(dossier: Dossier) -> Belief:
+    """Return what is believed of the head now."""
+    learned = with_tightenings(
+        dossier.head,
+        learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
+        dossier.tightenings,
+    )
+    known = with_staged_passes(dossier.head, learned, len(dossier.passes), dossier.staged)
+    return with_stages(dossier.head, known, dossier.stages)
+
+
+@dataclass(frozen=True)
+class Job:
+    """A head with all that follows from what is recorded of it; every part is worked out at its first use.
+
+    `known` the belief where the caller has it already.
+
+    Raises from its parts what their rooms raise; `BadInput` from those that need a shape where none was measured.
+    """
+
+    dossier: Dossier
+    known: Belief | None = None
+
+    @property
+    def head(self) -> Head:
+        """The head as found."""
+        return self.dossier.head
+
+    @cached_property
+    def shape(self) -> Shape:
+        """The shape now: of the one survey before any pass, with what passes and later surveys taught after it."""
+        fitted = fit_shape(self.dossier.survey, self.head)
+        if not self.dossier.passes or not self.dossier.measured_after_last_pass:
+            return fitted
+        draws = self.belief.draws
+        mean = draws.weights @ draws.states
+        off = draws.states - mean
+        return shape_as_believed(fitted, self.head, mean, (off * draws.weights[:, None]).T @ off)
+
+    @cached_property
+    def assessment(self) -> Assessment:
+        """What the surveys say before anything is known of heat."""
+        told, at = self.dossier.told, self.dossier.told_before
+        return assess(self.head, self.dossier.survey, self.shape, told[:at], told[at + 1 :])
+
+    @cached_property
+    def forbidden(self) -> tuple[Finding, ...]:
+        """What nothing passes, told by the head file and every survey."""
+        found = casting_findings(self.head, self.dossier.told)
+        return tuple(f for f in found if f.weight == "forbidden")
+
+    @cached_property
+    def forbidden_to_clamp(self) -> tuple[Finding, ...]:
+        """What forbids the clamp: all that nothing passes, and bolts that may not pull."""
+        bolts = forbidden_bolts(self.head)
+        return self.forbidden if bolts is None else (*self.forbidden, bolts)
+
+    @cached_property
+    def belief(self) -> Belief:
+        """Weighted draws of shape and response."""
+        return believed(self.dossier) if self.known is None else self.known
+
+    @cached_property
+    def noise(self) -> Floats:
+        """Standard normal numbers for a pass of every draw."""
+        return sobol_normal(self.belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+
+    @cached_property
+    def direction(self) -> int:
+        """+1 where the middle has to come down."""
+        draws = self.belief.draws
+        return direction_of(draws.states, draws.weights)
+
+    @cached_property
+    def next_pass(self) -> PassPlan | NoPlan:
+        """The pass of least expected loss, or why none helps."""
+        try:
+            return choose_pass(self.head, self.belief.draws, self.noise, done=self.dossier.done)
+        except NoPlan as fault:
+            return fault
+
+    @cached_property
+    def strongest(self) -> Forecast:
+        """What the strongest pass on hand would do, scatter left out; nothing where there is none."""
+        draws = self.belief.draws
+        try:
+            setup = strongest_pass(self.head, draws, done=self.dossier.done)
+        except NoPlan:
+            return standing(draws)
+        return forecast(self.head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
+
+    @cached_property
+    def outlook(self) -> Outlook:
+        """What lies ahead, boiled down for the prices."""
+        most, done = self.head.thresholds.most_passes.value, self.dossier.passes_done
+        return outlook_of(self.strongest, self.direction, passes_left=max(most - done, 1))
+
+    @cached_property
+    def decision(self) -> Decision:
+        """Every way to go with what it costs and promises, cheapest first."""
+        return decide(self.head, self.outlook)
+
+    @cached_property
+    def judgement(self) -> Judgement:
+        """The one judgement that every command reads."""
+        from straighten.desk.judgement import judge
+
+        return judge(self)

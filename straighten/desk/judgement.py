@@ -1,0 +1,346 @@
+"""The one judgement of a head: what forbids, what is advised against, what is unknown, and the next step.
+
+Every command reads it and none reasons on its own. The goal of a job: the cam line inside its limit, and the deck
+inside its limit or sandable to it within the metal that may come off. While heat is expected to gain on that, the job
+goes on; thresholds of the trade advise and never overrule a limit that the person gave.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from straighten.desk.advice import advice_on_heat
+from straighten.desk.goal import goal_of
+from straighten.desk.words import decided_by
+from straighten.errors import NoPlan
+from straighten.shape import Finding
+from straighten.shape.findings import casting_findings
+from straighten.units import show, show_range
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from straighten.desk.goal import Goal
+    from straighten.desk.job import Job
+    from straighten.shape import Assessment
+
+NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
+VERDICTS: Final[dict[NextStep, str]] = {
+    "measure": "measure again",
+    "heat": "straighten",
+    "sand": "sand only",
+    "finish": "inside limits",
+    "hand it on": "hand it on",
+}
+CHOICES: Final[dict[NextStep, str]] = {
+    "measure": "measure again",
+    "heat": "heat again",
+    "sand": "sand now",
+    "finish": "finish",
+    "hand it on": "hand it on",
+}
+COMMANDS: Final[dict[NextStep, str]] = {
+    "measure": "straighten measure {name} survey.toml, read anew where it did not fit",
+    "heat": "straighten plan {name}",
+    "sand": "straighten sand {name}; once it is sanded, straighten measure {name} survey.toml",
+    "finish": "straighten finish {name}",
+    "hand it on": "straighten decide {name}, which names the ways that are left",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What is to be done next with a head, and everything that speaks for or against it.
+
+    `next_step`; `reason` in one line; `decided` the finding that decided, `decided_by` its number with its threshold; `findings` all, in bench order; `accepted`
+    the advice gone past, by kind, with the person's reason; `goal` and `assessment` None where no shape was measured;
+    `go_on` the command that goes past the advice, or "".
+    """
+
+    name: str
+    next_step: NextStep
+    reason: str
+    decided: Finding
+    decided_by: str
+    findings: tuple[Finding, ...]
+    accepted: Mapping[str, str]
+    goal: Goal | None = None
+    assessment: Assessment | None = None
+    go_on: str = ""
+
+    @property
+    def verdict(self) -> str:
+        """The next step as a go / no-go."""
+        return VERDICTS[self.next_step]
+
+    @property
+    def choice(self) -> str:
+        """The next step as a decision."""
+        return CHOICES[self.next_step]
+
+    @property
+    def command(self) -> str:
+        """The command that does it."""
+        if self.forbidden:
+            return f"straighten check {self.name}, once what forbids the work is settled"
+        return COMMANDS[self.next_step].format(name=self.name)
+
+    def of(self, weight: str) -> tuple[Finding, ...]:
+        """Return the findings of one kind, in bench order."""
+        return tuple(f for f in self.findings if f.weight == weight)
+
+    @property
+    def forbidden(self) -> tuple[Finding, ...]:
+        """What nothing passes."""
+        return self.of("forbidden")
+
+    @property
+    def held(self) -> tuple[Finding, ...]:
+        """Advice that the work waits for a reason to go past."""
+        return tuple(f for f in self.of("advised against") if f.holds and f.kind not in self.accepted)
+
+    def sentences(self) -> tuple[str, ...]:
+        """Every finding with its kind, and the reason where it was gone past."""
+        return tuple(self._sentence(f) for f in self.findings)
+
+    def _sentence(self, finding: Finding) -> str:
+        gone = self.accepted.get(finding.kind) if finding.weight == "advised against" else None
+        past = f' Gone past: "{gone}".' if gone else ""
+        return f"{finding.weight}: {finding.told}{past}"
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return the judgement as JSON scalars, the same object in every answer."""
+        return {
+            "next": self.next_step,
+            "reason": self.reason,
+            "decided": self.decided.kind,
+            "decided_by": self.decided_by,
+            "command": self.command,
+            "go_on": self.go_on,
+            **{
+                key: [
+                    {
+                        "kind": f.kind,
+                        "sentence": f.sentence,
+                        "do": f.do,
+                        "holds": f.holds,
+                        "gone_past_because": self.accepted.get(f.kind, ""),
+                    }
+                    for f in self.of(weight)
+                ]
+                for key, weight in _PLAIN_KEYS
+            },
+            "goal": None if self.goal is None else self.goal.to_plain(),
+        }
+
+
+_PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"), ("unknown", "unknown"))
+
+
+def judge(job: Job) -> Judgement:
+    """Return the judgement of a head from all that is recorded.
+
+    Args:
+        job: the head's work.
+
+    Source:
+        Order: what ruins a head or hurts a person first (common practice, no source).
+    """
+    dossier = job.dossier
+    if job.forbidden:
+        return _judgement(job, "hand it on", job.forbidden[0], job.forbidden)
+    if not dossier.measured:
+        due = _asked("not measured", "The shape has not been measured.", "Read deck and cam line.")
+        return _judgement(job, "measure", due, (*casting_findings(job.head, dossier.told), due))
+    found, goal = job.assessment.findings, goal_of(job)
+    if waiting := _waits_for_readings(job, found):
+        return _judgement(job, "measure", waiting, (*found, *(() if waiting in found else (waiting,))), goal)
+    step, decided, more = _towards(job, goal)
+    findings = (*found, *more, *(() if decided in more or decided in found else (decided,)))
+    accepted = dossier.accepted
+    if step == "heat" and (
+        held := [f for f in findings if f.weight == "advised against" and f.holds and f.kind not in accepted]
+    ):
+        return _judgement(
+            job,
+            "hand it on",
+            held[0],
+            findings,
+            goal,
+            go_on=f'straighten plan {dossier.name} --because "..."',
+        )
+    if step == "hand it on" and decided.weight != "forbidden":
+        return _judgement(job, step, decided, findings, goal, go_on=_sand_all_the_same(job, goal))
+    return _judgement(job, step, decided, findings, goal)
+
+
+def _sand_all_the_same(job: Job, goal: Goal) -> str:
+    return "" if goal.deck_holds else f'straighten sand {job.dossier.name} --because "..."'
+
+
+def _judgement(
+    job: Job,
+    step: NextStep,
+    decided: Finding,
+    findings: tuple[Finding, ...],
+    goal: Goal | None = None,
+    *,
+    go_on: str = "",
+) -> Judgement:
+    return Judgement(
+        name=job.dossier.name,
+        next_step=step,
+        reason=decided.told if decided.weight != "fine" else decided.sentence,
+        decided=decided,
+        decided_by=decided_by(decided, job.head.system),
+        findings=findings,
+        accepted=job.dossier.accepted,
+        goal=goal,
+        assessment=job.assessment if goal is not None else None,
+        go_on=go_on,
+    )
+
+
+def _asked(kind: str, sentence: str, do: str) -> Finding:
+    return Finding(kind=kind, weight="unknown", holds=True, sentence=sentence, do=do)
+
+
+def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
+    """Return what must be read before anything is decided, or None."""
+    dossier = job.dossier
+    if dossier.stages:
+        done = len(dossier.stages)
+        return _asked(
+            "stages in hand",
+            f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done.",
+            "Go on by the ladder with straighten stage; released and cold, measure, then straighten log.",
+        )
+    if dossier.sanding and dossier.sanding != "go on":
+        return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
+    if dossier.passes and not dossier.measured_after_last_pass:
+        return _asked("pass not measured", "The last pass was not measured.", "Measure deck and cam line.")
+    return next((f for f in found if f.weight == "unknown" and f.holds), None)
+
+
+def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
+    """Return the step towards the goal, the finding that decides, and what else was found on the way."""
+    if (without := _without_bending(job, goal)) is not None:
+        return without
+    if bolts := job.forbidden_to_clamp:
+        return "hand it on", bolts[0], bolts
+    planned = job.next_pass
+    if isinstance(planned, NoPlan):
+        return _without_heat(job, goal, planned)
+    return "heat", _bend(job, goal), advice_on_heat(job, planned, goal)
+
+
+HALF: Final = 0.5
+
+
+def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]] | None:
+    """Return the step where the cam line is inside its limit or the sanding is under way; None where bending is asked for."""
+    if job.dossier.sanding == "go on":
+        return "sand", _fine("sanding begun", "The sanding is under way."), ()
+    if not goal.cam_holds:
+        return None
+    if goal.deck_holds:
+        return "finish", _inside(job), ()
+    if unread := _twist_decides(job, goal):
+        return "measure", unread, (unread,)
+    return ("sand", _to_sand(job, goal), ()) if goal.sandable >= HALF else None
+
+
+def _twist_decides(job: Job, goal: Goal) -> Finding | None:
+    """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
+    unread = next((f for f in job.assessment.findings if f.kind == "twist unknown"), None)
+    if unread is None or goal.deck[0].low > goal.deck[0].limit.value:
+        return None
+    return replace(unread, kind="twist decides", holds=True)
+
+
+def _fine(kind: str, sentence: str, value: float | None = None) -> Finding:
+    return Finding(
+        kind=kind, weight="fine", sentence=sentence, value=value, unit="m" if value is not None else ""
+    )
+
+
+def _inside(job: Job) -> Finding:
+    """Return that nothing is left to bend or to sand; the least sure limit is named with its chance."""
+    least = min(job.shape.limits, key=lambda check: check.chance)
+    finer = "" if least.holds else "; read it with finer blades before the head is closed"
+    return Finding(
+        kind="inside limits",
+        weight="fine",
+        sentence=(
+            "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "
+            f"{least.name}, {100 * least.chance:.0f} % inside{finer})."
+        ),
+        value=least.value,
+        unit="m",
+        threshold=least.limit,
+    )
+
+
+def _to_sand(job: Job, goal: Goal) -> Finding:
+    system, deck = job.head.system, goal.deck[0]
+    return Finding(
+        kind="deck to sand",
+        weight="fine",
+        sentence=(
+            f"The cam line is inside its limit; the deck stands {show(deck.value, system)} out of flat: sand it, "
+            f"{show_range(goal.metal[0], goal.metal[2], system)} of the {show(goal.left, system)} that may come off."
+        ),
+        value=deck.value,
+        unit="m",
+        threshold=deck.limit,
+    )
+
+
+def _bend(job: Job, goal: Goal) -> Finding:
+    """Return the reason to heat: what stands outside its limit, and how it is bent."""
+    system, shape = job.head.system, job.shape
+    out = next((c for c in goal.cam if not c.holds), goal.deck[0])
+    deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
+    over = ", ".join(c.name for c in (*goal.cam, *goal.deck) if not c.holds)
+    return Finding(
+        kind="bend",
+        weight="fine",
+        sentence=(
+            f"{job.assessment.pattern.capitalize()}: deck {'hollow' if deck > 0 else 'crowned'} "
+            f"{show(abs(deck), system)}, cam line {'high' if cam > 0 else 'low'} {show(abs(cam), system)}; over the limit: {over}."
+        ),
+        value=out.value,
+        unit="m",
+        threshold=out.limit,
+    )
+
+
+def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
+    """Return what is left where no pass helps: read finer where the limit lies inside the range, else hand it on."""
+    system = job.head.system
+    out = next((c for c in goal.cam if not c.holds), goal.deck[0])
+    stands = f"{out.name} {show(out.value, system)}, range {show_range(out.low, out.high, system)}, limit {show(out.limit.value, system)}"
+    if out.low <= out.limit.value and goal.sandable >= HALF:
+        unsure = Finding(
+            kind="limit inside the range",
+            weight="unknown",
+            holds=True,
+            sentence=f"{stands[:1].upper()}{stands[1:]}: it may be inside, and heat gains no more.",
+            do="Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside.",
+            value=out.value,
+            unit="m",
+            threshold=out.limit,
+        )
+        return "measure", unsure, (unsure,)
+    ended = Finding(
+        kind="heat gains no more",
+        weight="advised against",
+        holds=True,
+        sentence=f"{stands[:1].upper()}{stands[1:]}: heat gains no more ({planned.problem}).",
+        do="Line boring and facing, or another head.",
+        value=out.value,
+        unit="m",
+        threshold=out.limit,
+    )
+    return "hand it on", ended, (ended,)

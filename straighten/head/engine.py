@@ -1,0 +1,85 @@
+"""From the engine table of a head file to an `Engine` in SI; sizes that no engine under this head has are refused."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from straighten.errors import BadInput
+from straighten.head.records import Casting, Engine
+from straighten.units import Plausible, show
+
+if TYPE_CHECKING:
+    from straighten.head import file as tables
+
+# Sizes that road, farm and small marine engines stay inside; a slip of the unit falls outside.
+_ENGINE = {
+    "bore": Plausible(0.03, 0.2),
+    "stroke": Plausible(0.03, 0.25),
+    "cam_pitch_diameter": Plausible(0.02, 0.4),
+    "crank_pitch_diameter": Plausible(0.02, 0.4),
+    "centre_distance": Plausible(0.05, 1.0),
+    "valve_clearances": Plausible(0.0, 0.02),
+    "gasket_options": Plausible(0.1e-3, 6e-3),
+}
+_CHAMBER = (2e-6, 5e-4)  # m3
+_STEEPEST_VALVE = math.radians(60)
+
+
+def _refuse_strange(table: tables.EngineTable, casting: Casting) -> None:
+    """Refuse sizes that no engine under this head has.
+
+    Raises:
+        BadInput: the key, what was found, what is allowed.
+    """
+    for key, allowed in _ENGINE.items():
+        found = getattr(table, key)
+        for value in found if isinstance(found, list) else [found]:
+            if value is not None:
+                _check(allowed, value, key)
+    if table.bore is not None and table.cylinders * table.bore > 1.1 * casting.length:
+        raise BadInput(
+            f"{table.cylinders} bores of {show(table.bore, big=True)} do not fit under a head "
+            f"{show(casting.length, big=True)} long",
+            where="engine.bore",
+            fix="Check the unit of the bore and the number of cylinders under this head.",
+        )
+    if table.chamber is not None and not _CHAMBER[0] <= table.chamber <= _CHAMBER[1]:
+        raise BadInput(f"found {1e6 * table.chamber:g} cm3; allowed is 2 to 500 cm3", where="engine.chamber")
+    if any(not 0 <= angle <= _STEEPEST_VALVE for angle in table.valve_angles):
+        raise BadInput("allowed is 0 to 60 degrees from the bore's axis", where="engine.valve_angles")
+    wheels = (table.cam_pitch_diameter, table.crank_pitch_diameter)
+    if None not in wheels and table.centre_distance is not None:
+        reach = sum(w for w in wheels if w is not None) / 2
+        if table.centre_distance <= reach:
+            raise BadInput(
+                f"wheels {show(2 * reach, big=True)} across together do not fit {show(table.centre_distance, big=True)} apart",
+                where="engine.centre_distance",
+            )
+
+
+def engine_of(table: tables.EngineTable, casting: Casting) -> Engine:
+    """Return the engine that a head file describes.
+
+    Raises:
+        BadInput: a size that no engine under this head has; key named.
+    """
+    _refuse_strange(table, casting)
+
+    def half(diameter: float | None) -> float | None:
+        return None if diameter is None else diameter / 2
+
+    return Engine(
+        cylinders=table.cylinders, bore=table.bore, stroke=table.stroke, chamber=table.chamber,
+        ratio=table.compression_ratio, opening=table.chamber_opening, drive=table.drive,
+        cam_pitch_radius=half(table.cam_pitch_diameter), crank_pitch_radius=half(table.crank_pitch_diameter),
+        centre_distance=table.centre_distance, valve_angles=tuple(table.valve_angles),
+        valve_clearances=tuple(table.valve_clearances), gasket=table.gasket, gasket_options=tuple(table.gasket_options),
+    )  # fmt: skip
+
+
+def _check(allowed: Plausible, value: float, key: str) -> None:
+    try:
+        allowed.check(value, key.replace("_", " "))
+    except BadInput as fault:
+        raise BadInput(fault.problem, where=f"engine.{key}", fix=fault.fix) from None
