@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from straighten.desk import bench_pass_words as words
 from straighten.desk.bench_asking import NAY, confirmed, read_as
 from straighten.errors import BadInput
-from straighten.heat import held_for
 from straighten.units import parse
 
 if TYPE_CHECKING:
@@ -39,6 +38,8 @@ def spotted(
         held, at = yield from read_as(words.held(card, (number, order), lit.at, spot.dwell), read)
         ended = at
         if held:
+            from straighten.heat import held_for
+
             done.append(held_for(spot, held))
     return tuple(done), ended
 

@@ -108,7 +108,7 @@ class SetupFile(HeatTable):
     @property
     def tells_heat(self) -> bool:
         """Whether the file says what was heated, or that nothing was."""
-        return bool(self.spots or self.strokes) or self.soak is not None or not self.heated
+        return bool(self.spots) or bool(self.strokes) or self.soak is not None or not self.heated
 
 
 def setup_file(data: object, *, where: str, system: System, planned: PassSetup | None = None) -> SetupFile:
@@ -118,14 +118,14 @@ def setup_file(data: object, *, where: str, system: System, planned: PassSetup |
         BadInput: a key or a value makes no sense.
     """
     file = checked(SetupFile, data, where=where, system=system)
-    if not file.heated and (file.spots or file.strokes or file.soak is not None):
-        raise BadInput("heated = false beside a heat", where=f"{where}: heated", fix="Keep one of the two.")
     if file.heat and (file.clamp or file.spots or file.strokes or file.soak or file.rounds > 1):
         raise BadInput(
             "[[heat]] tables and a heat outside them",
             where=where,
             fix="Put clamp, spots, strokes and soak into [[heat]].",
         )
+    if not file.heated and (file.heat or file.spots or file.strokes or file.soak is not None):
+        raise BadInput("heated = false beside a heat", where=f"{where}: heated", fix="Keep one of the two.")
     for number, heat in enumerate(file.heat or [file], start=1):
         _one_kind(heat, f"{where}: heat {number}" if file.heat else where, planned)
     return file

@@ -51,7 +51,9 @@ def try_setup(path: Path) -> TrialReport:
     for setup in heats:
         refuse_broken(head, setup, where)
     section = section_of(head)
-    rounds = _rounds(head, section, (heated_before(file, head, where), heats), bows_before(file, where))
+    rounds, words = _rounds(
+        head, section, (heated_before(file, head, where), heats), bows_before(file, where)
+    )
     return TrialReport(
         head=head.name,
         system=head.system,
@@ -59,7 +61,7 @@ def try_setup(path: Path) -> TrialReport:
         bending_stiffness=section.EI,
         shear_stiffness=section.kGA,
         neutral_axis=section.neutral_axis,
-        caveats=head.assumed,
+        caveats=(*words, *head.assumed),
     )
 
 
@@ -68,7 +70,7 @@ def _rounds(
     section: Section,
     heats: tuple[tuple[PassSetup, ...], tuple[PassSetup, ...]],
     bows: tuple[float, float],
-) -> list[RoundTrial]:
+) -> tuple[list[RoundTrial], tuple[str, ...]]:
     state = np.zeros((1, len(STATE)))
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
     response = nominal()
@@ -79,7 +81,8 @@ def _rounds(
     past, aged = FRESH, 0.0
     for setup in before:
         past = run_pass(head, section, state, response, setup, past)[1].left
-    done = []
+    done: list[RoundTrial] = []
+    words: list[str] = []
     for number, heat in enumerate(wanted, start=1):
         setup = replace(heat, soak=heat.soak and replace(heat.soak, aged_before=heat.soak.aged_before + aged))
         clamped, relaxed = run_pass(head, section, state, response, setup, past)
@@ -91,7 +94,8 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-    return done
+        words += relaxed.caveats
+    return done, tuple(dict.fromkeys(words))
 
 
 def _spread_response(head: Head) -> tuple[Response, Floats]:

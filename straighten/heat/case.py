@@ -90,7 +90,7 @@ def _check_one(head: Head, one: Treatment) -> None:
                 f"{words} {factor * value:.4g} {unit}; allowed is {factor * low:g} to {factor * high:g} {unit}",
                 where="spots",
             )
-    ends = _ends(head, one)
+    ends = ends_of(head, one)
     if any(not 0 <= x <= head.casting.length or abs(y) > head.casting.width / 2 for x, y in ends):
         raise BadInput(
             "a spot or stroke lies off the roof",
@@ -99,7 +99,12 @@ def _check_one(head: Head, one: Treatment) -> None:
         )
 
 
-def _ends(head: Head, one: Treatment) -> list[tuple[float, float]]:
+def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
+    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m].
+
+    Source: definition.
+    Valid: any.
+    """
     from straighten.heat.treatment import HeatSpot
 
     if isinstance(one, HeatSpot):
@@ -112,13 +117,13 @@ def check_peak(alloy: Alloy, peak: float) -> None:
     """Refuse a surface peak [degC] that melts the metal, or that does nothing to it.
 
     Args:
-        alloy: gives first melting.
+        alloy: gives the solidus.
         peak: given, or worked out from the power.
 
     Raises:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
 
-    Source: `heat_ceiling` with `DOUBT`; `COLDEST`.
+    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. Whether a target may be asked for is `overheat`'s business.
     Valid: spots and strokes.
     """
     ceiling = heat_ceiling(alloy)

@@ -16,6 +16,7 @@ from straighten.heat.flame import power_and_peak
 from straighten.heat.influence import endless
 from straighten.heat.roof import roof_of, sizes_of
 from straighten.heat.spot import Effect, SpotAnswer, work_spots
+from straighten.heat.spot_case import SpotCase
 from straighten.heat.stroke import work_strokes
 from straighten.heat.torch import ROOM, slab_of
 from straighten.heat.treatment import HeatSpot, HeatStroke
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
     from straighten.heat.roof import Roof
-    from straighten.heat.spot_case import SpotCase
     from straighten.heat.stroke import StrokeWork
     from straighten.heat.treatment import Treatment
     from straighten.heat.warm import Warmth
@@ -89,23 +89,23 @@ class Fire:
         """Equivalent time of the hottest metal at 250 degC [s]."""
         return self.strokes.aged if self.strokes is not None else max(a.aged for a in self.answers)
 
-    def stiffness(self, *, softened: bool) -> Floats:
+    def stiffness(self) -> Floats:
         """M of each spot's own zone in an endless plate, even and lopsided (zones, 2) [1/m3]: what makes it keep what its disc keeps."""
-        effects = [a.softened if softened else a.sound for a in self.answers]
+        effects = [a.sound for a in self.answers]
         nu = self.cases[0].alloy.poisson
         return np.array(
             [[1 / ((1 - nu) * _most(e.even)), 1 / ((1 + nu) * _most(e.lopsided))] for e in effects]
         )
 
-    def stiffer(self, roof: Roof, *, softened: bool = False) -> Floats:
+    def stiffer(self, roof: Roof) -> Floats:
         """How much stiffer a zone is than its elements make it, even and lopsided, not under nought."""
         if self.strokes is not None:
             return np.zeros((len(self.zones), 2))
         if self.cases[0].bar_width is not None:
-            return self.stiffness(softened=softened)
+            return self.stiffness()
         told = [endless(roof, (zone,)) for zone in self.zones]
         elements = np.array([[m.sum() / 2, (m[0, 0] + m[1, 1] - 2 * m[0, 1]) / 2] for m in told])
-        return np.asarray(np.maximum(self.stiffness(softened=softened) - elements, 0.0))
+        return np.asarray(np.maximum(self.stiffness() - elements, 0.0))
 
 
 def _most(volume: float) -> float:
@@ -166,17 +166,15 @@ def _part(answer: SpotAnswer, share: float) -> SpotAnswer:
     """What is left of a spot of which roof edges and neighbours leave only a share."""
     if share > WHOLE:
         return answer
-    sound, softened = (
-        replace(
-            e,
-            shrinkage=share * e.shrinkage,
-            lift=share * e.lift,
-            even=share * e.even,
-            lopsided=share * e.lopsided,
-        )
-        for e in (answer.sound, answer.softened)
+    e = answer.sound
+    sound = replace(
+        e,
+        shrinkage=share * e.shrinkage,
+        lift=share * e.lift,
+        even=share * e.even,
+        lopsided=share * e.lopsided,
     )
-    return replace(answer, sound=sound, softened=softened, growth=share * answer.growth)
+    return replace(answer, sound=sound, growth=share * answer.growth)
 
 
 def _cut(zone: Zone, zones: list[Zone]) -> Zone:
@@ -243,6 +241,37 @@ def cases_of(head: Head, section: Section, treatments: tuple[Treatment, ...]) ->
         spread = _spread(spot_case(head, one), wall)
         others = heat_from_others(webs_of(head), places, (k, *with_it), spread)
         found[k] = spot_case(head, one, warm[k], others)
+    return tuple(found)
+
+
+def standing_cases(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> tuple[SpotCase, ...]:
+    """Return what each treatment does to the metal under it: a spot's case, or that of a flame that stands as long as a drawn one passes.
+
+    Args:
+        head: alloy, wall.
+        section: the casting's weight.
+        treatments: of one heat.
+
+    Raises:
+        BadInput: as `cases_of`.
+        OutsideModel: as `cases_of`.
+
+    Source: a Gaussian flux drawn at the speed v acts for R sqrt(pi/2) / v; derived.
+    Valid: strokes longer than the flame is wide.
+    """
+    warm = _warmth(head, section, treatments)
+    found = []
+    for one, known, start in zip(treatments, cases_of(head, section, treatments), warm, strict=True):
+        case = known
+        if case is None:
+            assert isinstance(one, HeatStroke)  # noqa: S101 - spots have cases
+            power, peak = power_and_peak(head.alloy, heated_wall(head), one, start)
+            passing = one.time * min(1.0, math.sqrt(math.pi / 2) * one.radius / max(one.length, 1e-6))
+            case = SpotCase(
+                alloy=head.alloy, thickness=heated_wall(head), power=power, radius=one.radius, dwell=passing, peak=peak,
+                start=start,
+            )  # fmt: skip
+        found.append(case)
     return tuple(found)
 
 

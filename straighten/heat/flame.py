@@ -198,9 +198,19 @@ def power_and_peak(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) 
         peak = float(stroke.peak or 0.0)
         check_peak(alloy, peak)
         return (peak - start) / surface_peak_per_watt(slab_of(alloy, wall, peak, start), stroke), peak
+    peak = peak_reached(alloy, wall, stroke, start)
+    check_peak(alloy, peak)
+    return stroke.power, peak
+
+
+def peak_reached(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) -> float:
+    """Return the surface peak that a stroke of known power reaches [degC], whether it makes sense or not.
+
+    Source: `surface_peak_per_watt` with heat properties at the peak it gives, by repetition; derived.
+    Valid: as there.
+    """
     peak = start + 400.0
     for _ in range(_ROUNDS):
         slab = slab_of(alloy, wall, min(peak, 2 * alloy.solidus), start)
-        peak = start + stroke.power * surface_peak_per_watt(slab, stroke)
-    check_peak(alloy, peak)
-    return stroke.power, peak
+        peak = start + (stroke.power or 0.0) * surface_peak_per_watt(slab, stroke)
+    return peak

@@ -150,21 +150,10 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     Source: the law above (derived); `GAIN`, `KEPT`, `HARDER`.
     Valid: bolts not touched while hot.
     """
-    sound = _followed(fired, fired.events, per_volume, clamp, response)
-    if fired.softened is fired.events:
-        return sound
-    soft = _followed(fired, fired.softened, per_volume, clamp, response)
-    share = response.softening[:, None, None]
-    return Shrunk(sound.own + share * (soft.own - sound.own), sound.kept + share * (soft.kept - sound.kept))
-
-
-def _followed(
-    fired: Fired, events: tuple[Event, ...], per_volume: Floats, clamp: ClampFelt, response: Response
-) -> Shrunk:
     n, count = per_volume.shape
     own, kept = np.zeros(2 * count), np.zeros((n, 2 * count))
     lift = np.repeat(per_volume * clamp.rise, 2, axis=1) * fired.felt
-    for event in events:
+    for event in fired.events:
         at = event.at
         others = np.setdiff1d(np.arange(2 * count), at)
         left = event.stiff_past @ fired.past_own + event.stiff[:, others] @ own[others]

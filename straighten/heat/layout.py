@@ -14,7 +14,6 @@ from straighten.heat.influence import endless, mutual
 from straighten.heat.lines import Bowing
 from straighten.heat.roof import roof_of, sizes_of
 from straighten.heat.spot import work_spots
-from straighten.heat.spot_heating import two_curves
 from straighten.heat.stroke import DRAWN
 from straighten.heat.warm import arm_of
 from straighten.heat.zone import Zone
@@ -43,8 +42,6 @@ PRESSED: Final = Cited(
     "fitted",
 )
 
-FRESH: Final[RoofState] = ()
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZoneLeft:
@@ -56,7 +53,15 @@ class ZoneLeft:
     kept: tuple[float, float]
 
 
-RoofState = tuple[ZoneLeft, ...]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoofState:
+    """What heats have left in the roof so far: zone by zone, on the yield curve of short exposure and on the soaked one."""
+
+    short: tuple[ZoneLeft, ...] = ()
+    soaked: tuple[ZoneLeft, ...] = ()
+
+
+FRESH: Final = RoofState()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,11 +100,10 @@ class Fired:
     """One heat on one head, ready for arithmetic over draws.
 
     `zones` with `belongs`, the treatment of each; `stations` and `height` over the neutral axis of each [m]; `felt`
-    clamp stress over E along and across per strain along (2 zones,); `events` with the metal as the table has it and
-    `softened` where it loses its temper; `stiffer` see `ZoneLeft` (zones, 2); `past_own`, `past_kept` what earlier heats
+    clamp stress over E along and across per strain along (2 zones,); `events` in their order; `stiffer` see `ZoneLeft` (zones, 2); `past_own`, `past_kept` what earlier heats
     left (2 past,) [m3]; `shear` volume that keeps a shear angle, by zone [m3]; `yielding` strain of the cold metal;
     `bowing` what kinks at the zones do; `peaks` [degC] and `powers` [W] of the treatments; `heat` [J]; `aged` equivalent
-    time of the hottest metal [s]; `softens` whether temper is lost.
+    time of the hottest metal [s].
     """
 
     zones: tuple[Zone, ...]
@@ -108,7 +112,6 @@ class Fired:
     height: Floats
     felt: Floats
     events: tuple[Event, ...]
-    softened: tuple[Event, ...]
     stiffer: Floats
     past_own: Floats
     past_kept: Floats
@@ -119,12 +122,11 @@ class Fired:
     powers: tuple[float, ...]
     heat: float
     aged: float
-    softens: bool
 
 
 @lru_cache(maxsize=256)
 def fire_on(
-    head: Head, section: Section, treatments: tuple[Treatment, ...], past: RoofState = FRESH
+    head: Head, section: Section, treatments: tuple[Treatment, ...], past: tuple[ZoneLeft, ...] = ()
 ) -> Fired:
     """Return a heat on this head, each treatment with the warmth and the neighbours it has when it burns.
 
@@ -150,8 +152,7 @@ def fire_on(
     offset = np.concatenate([fire.offset for fire in fires])
     felt = np.concatenate([plate.felt(zone) for zone in zones])
     alloy = head.alloy
-    events = _events(head, fires, plate, softened=False)
-    softens = two_curves(alloy)
+    events = _events(head, fires, plate)
     peaks, powers = (_by_treatment(fires, name, len(treatments)) for name in ("peaks", "powers"))
     return Fired(
         zones=zones,
@@ -160,7 +161,6 @@ def fire_on(
         height=section.height - heated_wall(head) / 2 + offset - section.neutral_axis,
         felt=felt,
         events=events,
-        softened=_events(head, fires, plate, softened=True) if softens else events,
         stiffer=np.concatenate([fire.stiffer(plate.roof) for fire in fires]),
         past_own=np.array([v for left in past for v in left.own]),
         past_kept=np.array([v for left in past for v in left.kept]),
@@ -171,7 +171,6 @@ def fire_on(
         powers=powers,
         heat=sum(fire.heat for fire in fires),
         aged=max(fire.aged for fire in fires),
-        softens=softens,
     )
 
 
@@ -221,7 +220,7 @@ class _Elastic:
         return self.stiff + whole[: 2 * count, : 2 * count], self.past + whole[: 2 * count, 2 * count :]
 
 
-def _plate(head: Head, fires: list[Fire], zones: tuple[Zone, ...], past: RoofState) -> _Elastic:
+def _plate(head: Head, fires: list[Fire], zones: tuple[Zone, ...], past: tuple[ZoneLeft, ...]) -> _Elastic:
     roof = roof_of(sizes_of(head))
     every = (*zones, *(left.zone for left in past))
     whole = mutual(roof, every)
@@ -241,13 +240,11 @@ def _plate(head: Head, fires: list[Fire], zones: tuple[Zone, ...], past: RoofSta
     )
 
 
-def _events(head: Head, fires: list[Fire], plate: _Elastic, *, softened: bool) -> tuple[Event, ...]:
-    stiff, past = plate.with_stiffer(
-        np.concatenate([f.stiffer(plate.roof, softened=softened) for f in fires])
-    )
+def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]:
+    stiff, past = plate.with_stiffer(np.concatenate([f.stiffer(plate.roof) for f in fires]))
     found, first = [], 0
     for fire in fires:
-        for zones, drive, rise in _told(head, fire, plate.roof, first, softened=softened):
+        for zones, drive, rise in _told(head, fire, plate.roof, first):
             at = np.stack([2 * zones, 2 * zones + 1], axis=1).ravel()
             among = stiff[np.ix_(at, at)]
             found.append(
@@ -265,9 +262,7 @@ def _inverse(among: Floats) -> Floats:
     return np.asarray(np.linalg.inv(among + RIDGE * np.diag(np.diag(among))))
 
 
-def _told(
-    head: Head, fire: Fire, roof: Roof, first: int, *, softened: bool
-) -> list[tuple[Counts, Floats, float]]:
+def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, Floats, float]]:
     """Hot zones, drive and rise of every event of a fire."""
     if fire.strokes is not None:
         count = len(fire.zones)
@@ -278,19 +273,17 @@ def _told(
     if fire.cases[0].bar_width is not None:
         grown = np.array([a.growth + a.sound.shrinkage for a in fire.answers])
         rise = float(grown @ arm_of(head, np.array([z.x for z in fire.zones])))
-        return [(zones, _own(fire, roof, softened=softened), rise)]
+        return [(zones, _own(fire, roof), rise)]
     warm = fire.warmth
     assert warm is not None  # noqa: S101 - only bars have none
-    drive = np.minimum(
-        _own(fire, roof, softened=softened) + PRESSED.value * (warm.press - warm.alone), warm.drive
-    )
+    drive = np.minimum(_own(fire, roof) + PRESSED.value * (warm.press - warm.alone), warm.drive)
     return [(zones, drive, warm.rise)]
 
 
-def _own(fire: Fire, roof: Roof, *, softened: bool) -> Floats:
+def _own(fire: Fire, roof: Roof) -> Floats:
     """Stress over E that holds each spot's own shrinkage in an endless plate."""
-    shrinkage = np.array([(a.softened if softened else a.sound).shrinkage for a in fire.answers])
-    even = fire.stiffness(softened=softened)[:, 0]
+    shrinkage = np.array([a.sound.shrinkage for a in fire.answers])
+    even = fire.stiffness()[:, 0]
     if fire.cases[0].bar_width is not None:
         return np.repeat(even * shrinkage, 2)
     elements = np.array([endless(roof, (zone,)).sum() / 2 for zone in fire.zones])

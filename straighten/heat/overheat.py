@@ -6,18 +6,17 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from straighten.errors import OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import DOUBT, heated_wall
-from straighten.heat.flame import power_and_peak
 from straighten.heat.torch import ROOM, peak_for_power
-from straighten.heat.treatment import HeatSpot, HeatStroke, Treatment
+from straighten.heat.treatment import HeatSpot
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from straighten.head.records import Head, Torch
+    from straighten.heat.treatment import Treatment
 
 WARMTH: Final = Cited(
     60.0, "K", "the whole head at the end of a pass: 16 spots of 10 kJ in 7 kg warm it by 25 K", "derived"
@@ -27,19 +26,18 @@ _SHORTEST: Final = 0.3  # s: no hand holds a torch shorter
 
 
 def target_of(head: Head, spot: Treatment) -> float:
-    """Return the surface temperature a spot or stroke is meant to reach [degC]: asked for, or worked out from its power.
+    """Return the surface temperature a spot is meant to reach [degC]: asked for, or worked out from its power.
 
-    Source: `peak_for_power`, `power_and_peak`.
-    Valid: metal at room temperature before it; a stroke that would melt the roof counts as first melting.
+    Source: `peak_for_power`.
+    Valid: metal at room temperature before it.
     """
     if spot.peak is not None:
         return spot.peak
-    if isinstance(spot, HeatStroke):
-        try:
-            return power_and_peak(head.alloy, heated_wall(head), spot, ROOM.value)[1]
-        except OutsideModel:
-            return head.alloy.solidus
-    return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
+    if isinstance(spot, HeatSpot):
+        return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
+    from straighten.heat.flame import peak_reached
+
+    return peak_reached(head.alloy, heated_wall(head), spot, ROOM.value)
 
 
 def hottest_over(head: Head, spots: Sequence[Treatment]) -> float | None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from straighten.heat.layout import FRESH, RoofState
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    from straighten.heat.layout import RoofState
 
     Floats = NDArray[np.float64]
 
@@ -39,5 +39,5 @@ class Relaxed:
     warm: float
     peaks: tuple[float, ...]
     powers: tuple[float, ...] = ()
-    left: RoofState = ()
+    left: RoofState = FRESH
     caveats: tuple[str, ...] = ()

@@ -9,6 +9,8 @@ V follows from what is hot together, what the clamp holds and what earlier heats
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -18,7 +20,7 @@ from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import ClampFelt, shrunk_volumes
-from straighten.heat.layout import FRESH, ZoneLeft, fire_on
+from straighten.heat.layout import FRESH, RoofState, ZoneLeft, fire_on
 from straighten.heat.lines import dishing_of, state_of
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.twist import kept_twist
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Head
     from straighten.heat.keeping import Shrunk
-    from straighten.heat.layout import Fired, RoofState
+    from straighten.heat.layout import Fired
     from straighten.heat.response import Response
     from straighten.heat.treatment import Treatment
 
@@ -75,35 +77,93 @@ def relax_spots(
     Source: Betti's reciprocity (derived); `keeping`.
     Valid: under the middle two thirds of the head, bolts not touched while hot.
     """
-    fired = fire_on(head, section, tuple(spots), past)
-    per_volume = fired.height * section.modulus / (section.EI * response.stiffness[:, None])
-    clamp = ClampFelt.of(head, section, clamped, fired, response)
-    shrunk = shrunk_volumes(fired, per_volume, clamp, response.of_spots())
-    (spots_shape, spots_fall), (kept_shape, kept_fall) = (
-        fired.bowing.of(_kinks(fired, per_volume, v), per_volume * dishing_of(v[..., 0], v[..., 1]))
-        for v in (shrunk.own, shrunk.kept)
-    )
-    spots_part, kept_part = state_of(spots_shape, response), state_of(kept_shape, response)
-    if clamped is not None:
-        twist = kept_twist(head, section, clamped, fired.stations, fired.shear)
-        kept_part[:, INDEX["twist"]] -= twist * response.kept
+    felt = response.of_spots()
+    curves = [(one_curve(head, soaked=False), past.short, 1 - response.softening)]
+    if head.alloy.yield_soaked != head.alloy.yield_short and response.softening.any():
+        curves.append((one_curve(head, soaked=True), past.soaked, response.softening))
+    each = [_on_curve(known, section, clamped, tuple(spots), (felt, left)) for known, left, _ in curves]
+    shares = [share for *_, share in curves] if len(curves) > 1 else [np.ones(response.draws)]
+
+    def mixed(name: str) -> Floats:
+        return np.asarray(sum(getattr(one, name) * s[:, None] for one, s in zip(each, shares, strict=True)))
+
+    spots_part, kept_part = (state_of(mixed(name), response) for name in ("spots_shape", "kept_shape"))
+    kept_part[:, INDEX["twist"]] -= mixed("twist")[:, 0] * response.kept
     bend = clamped.bend if clamped is not None else np.zeros(response.draws)
+    fired = each[0].fired
     before, after = hardness_range(head.alloy, fired.aged, max(fired.peaks), response.draws)
     return Relaxed(
         set_state=spots_part + kept_part,
         spots_part=spots_part,
         kept_part=kept_part,
-        kinks=_by_treatment(fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept), len(spots)),
+        kinks=mixed("kinks"),
         kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
-        lines=spots_fall + kept_fall,
+        lines=mixed("falls"),
         hardness_before=before,
         hardness_after=after,
         heat=fired.heat,
         warm=bulk_rise(head, section, fired.heat),
         peaks=fired.peaks,
         powers=fired.powers,
-        left=(*past, *_left(fired, shrunk, response)),
+        left=RoofState(
+            short=(*past.short, *each[0].left),
+            soaked=(*past.soaked, *(each[1].left if len(each) > 1 else ())),
+        ),
         caveats=_caveats(head, fired, spots),
+    )
+
+
+@lru_cache(maxsize=64)
+def one_curve(head: Head, *, soaked: bool) -> Head:
+    """Return the head with metal that follows one of its hot yield curves throughout.
+
+    Source: the alloy's own table.
+    Valid: what lies between the two is `Response.softening`.
+    """
+    curve = head.alloy.yield_soaked if soaked else head.alloy.yield_short
+    return replace(head, alloy=replace(head.alloy, yield_short=curve, yield_soaked=curve))
+
+
+@dataclass(frozen=True, slots=True)
+class _OnCurve:
+    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left."""
+
+    fired: Fired
+    spots_shape: Floats
+    kept_shape: Floats
+    falls: Floats
+    twist: Floats
+    kinks: Floats
+    left: tuple[ZoneLeft, ...]
+
+
+def _on_curve(
+    head: Head,
+    section: Section,
+    clamped: Clamped | None,
+    spots: tuple[Treatment, ...],
+    drawn: tuple[Response, tuple[ZoneLeft, ...]],
+) -> _OnCurve:
+    response, past = drawn
+    fired = fire_on(head, section, spots, past)
+    per_volume = fired.height * section.modulus / (section.EI * response.stiffness[:, None])
+    clamp = ClampFelt.of(head, section, clamped, fired, response)
+    shrunk = shrunk_volumes(fired, per_volume, clamp, response)
+    (spots_shape, spots_fall), (kept_shape, kept_fall) = (
+        fired.bowing.of(_kinks(fired, per_volume, v), per_volume * dishing_of(v[..., 0], v[..., 1]))
+        for v in (shrunk.own, shrunk.kept)
+    )
+    twist = np.zeros(response.draws)
+    if clamped is not None:
+        twist = kept_twist(head, section, clamped, fired.stations, fired.shear)
+    return _OnCurve(
+        fired=fired,
+        spots_shape=spots_shape,
+        kept_shape=kept_shape,
+        falls=spots_fall + kept_fall,
+        twist=twist[:, None],
+        kinks=_by_treatment(fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept), len(spots)),
+        left=_left(fired, shrunk, response),
     )
 
 
@@ -118,7 +178,7 @@ def _by_treatment(fired: Fired, kinks: Floats, count: int) -> Floats:
     return np.asarray(kinks @ member)
 
 
-def _left(fired: Fired, shrunk: Shrunk, response: Response) -> RoofState:
+def _left(fired: Fired, shrunk: Shrunk, response: Response) -> tuple[ZoneLeft, ...]:
     """Return what the heat has left in each zone, factors one; of the clamp's share the mean over the draws."""
     own = (shrunk.own / response.shrinkage[:, None, None]).mean(axis=0)
     kept = (shrunk.kept / response.kept[:, None, None]).mean(axis=0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,11 @@ class HeatSpot:
     power: float | None = None
     start: float = 0.0
     across: float | None = None
+
+    @property
+    def length(self) -> float:
+        """None: the torch is held still [m]."""
+        return 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +61,12 @@ class HeatStroke:
     def dwell(self) -> float:
         """How long the torch burns over all passes [s]."""
         return self.passes * self.time
+
+    @property
+    def length(self) -> float:
+        """Length of the line [m]."""
+        last = self.station if self.station_to is None else self.station_to
+        return math.hypot(last - self.station, self.across_to - self.across_from)
 
     @property
     def lasts(self) -> float:

@@ -1,4 +1,4 @@
-"""Which sets of heat spots a pass may use: least heated places, both sides alike, from the middle or from a leaning bow's top outward."""
+"""Which sets of heat spots a pass may use: both sides alike, from the middle or from a leaning bow's top outward."""
 
 from __future__ import annotations
 
@@ -17,12 +17,6 @@ LEAN: Final = Cited(
     (0.0, -0.12, 0.12),
     "of the length",
     "where a set of spots is centred, from the middle: a bow's top leans by about as much",
-    "assumed",
-)
-FRESH_ENOUGH: Final = Cited(
-    0.7,
-    "",
-    "of a place's zone that no earlier heat went through: the search weighs what gives most first",
     "assumed",
 )
 WEAK: Final = 4  # weak sets that are weighed at the most

@@ -27,7 +27,7 @@ from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.errors import OutsideModel
 from straighten.head.alloys import alloy_named
 from straighten.head.records import NortonCreep
-from straighten.heat import HeatSpot, HeatStroke, Soak, nominal, relax_soak, relax_spots
+from straighten.heat import FRESH, HeatSpot, HeatStroke, Soak, nominal, relax_soak, relax_spots
 from straighten.heat.curves import expanded
 from straighten.heat.field import Flame, Slab, slab_rise
 from straighten.heat.layout import fire_on
@@ -120,7 +120,7 @@ def heats_errors(case):
     """Error of every line's change since the start after every heat of a box case, (heats, 4)."""
     short = tuple((t, 1e6 * y) for t, y in zip(*SHORT, strict=True))
     head = box(alloy=replace(METAL, yield_short=short) if case.get("curve") else METAL)
-    section, state, past, total, found = section_of(head), bowed(0.4e-3), (), np.zeros(4), []
+    section, state, past, total, found = section_of(head), bowed(0.4e-3), FRESH, np.zeros(4), []
     for heat in case["heats"]:
         held = None
         if "shim" in heat:
@@ -188,7 +188,7 @@ def runaways(count=10_000, together=40):
     rng, head, section = np.random.default_rng(11), box(), section_of(box())
     wild = refused = done = 0
     while done < count:
-        past = ()
+        past = FRESH
         for _ in range(rng.integers(1, 4)):
             setup = ClampSetup(shims=(float(rng.uniform(0, 1e-3)),) * 4, bolts=(0, 1, 2, 3), gap=0.0)
             state = bowed(*rng.uniform(0.0, 0.6e-3, together))
@@ -199,7 +199,7 @@ def runaways(count=10_000, together=40):
             except OutsideModel:
                 refused += together
                 continue
-            wild += int(_wild(head, held, found, len(past)).sum())
+            wild += int(_wild(head, held, found, len(past.short)).sum())
             past = found.left
     return wild, refused, done
 
@@ -208,7 +208,12 @@ def _wild(head, held, found, before):
     bow = INDEX["deck_bow"]
     kept, own = found.kept_part[:, bow], found.spots_part[:, bow]
     roof = roof_of(sizes_of(head))
-    area = sum(roof.cover(z.zone).sum() for z in found.left[before:]) * roof.dx * roof.dy * head.casting.roof
+    area = (
+        sum(roof.cover(z.zone).sum() for z in found.left.short[before:])
+        * roof.dx
+        * roof.dy
+        * head.casting.roof
+    )
     most = (
         area * float(expanded(head.alloy.expansion, max(found.peaks))) * 3.5e3
     )  # fall of the middle per volume, at most [1/m2]

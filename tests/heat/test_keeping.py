@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.errors import OutsideModel
-from straighten.heat import HeatSpot, HeatStroke, nominal, relax_spots
+from straighten.heat import FRESH, HeatSpot, HeatStroke, nominal, relax_spots
 from straighten.shape.modes import INDEX
 from tests.heat.heads import bowed, box, clamped
 
@@ -19,7 +19,7 @@ FOUR = [
 ]
 
 
-def relaxed(spots, shim=1e-4, past=(), bow=0.4e-3, gap=0.0):
+def relaxed(spots, shim=1e-4, past=FRESH, bow=0.4e-3, gap=0.0):
     head = box()
     held = None if shim is None else clamped(head, shim, bow=bow, gap=gap)
     return relax_spots(head, section_of(head), held, spots, nominal(), past)
@@ -53,7 +53,7 @@ STROKE = st.builds(
     shim=st.floats(0.0, 1e-3),
 )
 def test_no_heat_runs_away(heats, shim):
-    past = ()
+    past = FRESH
     for heat in heats:
         try:
             found = relaxed(heat, shim, past)

@@ -8,7 +8,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.head.records import SIDES, KeepOff, Torch
-from straighten.heat import HeatSpot, HeatStroke, Place, allowed_places, cautions, choose, refusal, schedule
+from straighten.heat import (
+    HeatSpot,
+    HeatStroke,
+    Place,
+    allowed_places,
+    before_clamping,
+    cautions,
+    choose,
+    refusal,
+    schedule,
+)
 from straighten.heat.places import fresh_share, rows_of, stroke_refusal
 from tests.heat.heads import bolts_at, box
 
@@ -150,10 +160,15 @@ def test_a_schedule_keeps_power_where_the_torch_has_one():
 
 @pytest.mark.parametrize("source", ["torch", "oven"])
 def test_cautions_name_the_dangers_of_the_source(source):
-    lines = " ".join(c.value for c in cautions(HEAD, source))
-    for word in ("plugs", "Sodium", "clamp", "Local rules", "gloves"):
+    lines = " ".join(c.value for c in cautions(source))
+    for word in ("clamp", "gloves"):
         assert word in lines
     assert ("Flashback" in lines) == (source == "torch")
     assert ("kitchen" in lines) == (source == "oven")
-    assert "magnesium" not in lines
-    assert "magnesium" in cautions(replace(HEAD, magnesium=True), source)[0].value
+
+
+def test_what_is_done_before_the_clamp_is_told_apart_from_what_is_done_in_it():
+    before = " ".join(c.value for c in before_clamping())
+    for word in ("plugs", "dry", "Sodium", "Local rules"):
+        assert word in before
+        assert word not in " ".join(c.value for source in ("torch", "oven") for c in cautions(source))
