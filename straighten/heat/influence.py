@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.roof import Roof, element
+from straighten.heat.plates import element
+from straighten.heat.roof import Roof
 from straighten.heat.zone import Zone
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from straighten.heat.case import check_sense, heated_wall
 from straighten.heat.fires import Fire, cases_of, fires_of
 from straighten.heat.influence import endless, mutual
 from straighten.heat.lines import Bowing
-from straighten.heat.roof import roof_of, sizes_of
+from straighten.heat.plates import sizes_of
+from straighten.heat.roof import roof_of
 from straighten.heat.spot import work_spots
 from straighten.heat.stroke import DRAWN
 from straighten.heat.warm import arm_of
