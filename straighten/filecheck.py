@@ -33,7 +33,7 @@ _SURVEY = "head units date who room mode stations cam_and_deck_disagree_is_right
 KINDS = {
     kind: frozenset(keys.split())
     for kind, keys in {
-        "head file": "name units casting alloy limits cam bolts base shims gauge torch oven spots engine prices thresholds",
+        "head file": "name units casting alloy limits cam bolts base shims gauge wrench torch oven spots engine prices thresholds",
         "survey": _SURVEY,
         "set-up file": "units head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
         "tightening log": "units load load_doubt rounds",
@@ -78,21 +78,23 @@ Angle = Annotated[float, BeforeValidator(_quantity("angle"))]
 Volume = Annotated[float, BeforeValidator(_quantity("volume"))]
 
 
-def load_text(path: Path) -> str:
-    """Return the text of a person's file.
+def load_text(path: Path, largest: int = LARGEST_FILE) -> str:
+    """Return the text of a person's file; the one door through which files are read.
 
     Raises:
-        BadInput: the file is missing, unreadable, too large or not UTF-8 text.
+        BadInput: the file is missing, unreadable, no regular file, larger than so many bytes, or not UTF-8 text.
     """
-    where = str(path)
+    where = printable(str(path))
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise BadInput(
-                f"the file has {path.stat().st_size} bytes; at most {LARGEST_FILE} are read", where=where
-            )
-        if not path.is_file():
+        if path.exists() and not path.is_file():  # a pipe would be waited for, a device never ends
             raise BadInput("this is a folder or a device, a text file is due", where=where)
-        return path.read_bytes().decode("utf-8-sig")
+        with path.open("rb") as file:
+            raw = file.read(largest + 1)
+        if len(raw) > largest:
+            raise BadInput(
+                f"the file has {path.stat().st_size} bytes; at most {largest} are read", where=where
+            )
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         raise BadInput(
             f"byte {fault.start} is not UTF-8 text", where=where, fix="Save the file as plain text (UTF-8)."
@@ -101,7 +103,7 @@ def load_text(path: Path) -> str:
         raise BadInput("no such file", where=where, fix="Check the name and the folder.") from None
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
-        raise BadInput(f"cannot be read: {reason}", where=where) from None
+        raise BadInput(f"cannot be read: {reason}", where=where[:200]) from None
 
 
 def parse_toml(text: str, where: str) -> dict[str, Any]:

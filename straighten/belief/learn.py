@@ -88,8 +88,7 @@ def learn(
         surveys[max(0, len(passes) - MOST_PASSES) :],
         passes[max(0, len(passes) - MOST_PASSES) :],
     )
-    section = section_of(head)
-    priors = pooled_priors(priors_for(section.bending_spread, head.alloy.spread), others)
+    priors = pooled_priors(priors_for(head), others)
     seen = [None if survey is None else examine(survey, head) for survey in surveys]
     unknowns = Unknowns(priors=priors, passes=_takers(head, priors, passes, seen))
     return _belief(unknowns, infer(unknowns, seen, count, seed))

@@ -50,6 +50,7 @@ SHOP_SHARE: Final = Cited(
 PRIOR_HEADS: Final = Cited(4.0, "heads", "that the published spread between heads is worth", "assumed")
 LEAST_VARIANCE: Final = 1e-6  # of a log factor: one draw that carries all the weight knows no better
 LEAST_TOLD: Final = 1e-3  # of the best told direction of any head: less is no direction to be odd in
+LARGEST_LOG: Final = 10.0  # of a factor: 22 000 times what physics says; beyond it squares could overflow
 _ROUNDS: Final = 12
 
 
@@ -58,7 +59,8 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
 
     Args:
         priors: those of this head without the book.
-        others: for every other head what `taught` gave; factors without products count as learned apart.
+        others: for every other head what `taught` gave; factors without products count as learned apart. A head that
+            teaches what none can (a log beyond `LARGEST_LOG`) is left out.
 
     Source:
         Hierarchical normal model with Student weights (derived; partial pooling: Gelman et al., Bayesian Data Analysis,
@@ -67,7 +69,7 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
     Valid:
         Heads alike but for alloy family and heat source.
     """
-    told = [other for other in others if all(name in other for name in POOLED)]
+    told = [other for other in others if all(name in other for name in POOLED) and _can_be(other)]
     if not told:
         return tuple(priors)
     own = [prior for prior in priors if prior.name in POOLED]
@@ -82,6 +84,10 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
         for n, prior in enumerate(own)
     }
     return tuple(narrowed.get(prior.name, prior) for prior in priors)
+
+
+def _can_be(other: Learned) -> bool:
+    return all(abs(mean) <= LARGEST_LOG and 0 <= sd <= LARGEST_LOG for mean, sd in other.values())
 
 
 def taught(draws: Draws, used: Sequence[Prior]) -> dict[str, tuple[float, float]]:

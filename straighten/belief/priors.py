@@ -12,11 +12,16 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from straighten.clamp.bolts import FRICTION, FRICTION_SPREAD
+from straighten.clamp.section import section_of
+from straighten.heat.doubts import spot_doubts, spread_of
 from straighten.heat.response import Response
+from straighten.heat.soak import SOAK_SPREAD
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.head.records import Head
     from straighten.sources import Mark
 
 
@@ -36,28 +41,26 @@ class Prior:
         return self.centre * np.exp(self.spread * u) if self.kind == "log" else self.centre + self.spread * u
 
 
-_FRICTION_SPREAD = math.log(0.18 / 0.10) / (2 * 1.2816)  # 10-90 % over the range of the torque tables
-
 PUBLISHED = (
     Prior(
         name="stiffness", kind="log", centre=1.0, spread=0.10, mark="assumed",
         reason="section from plates agrees with 3D elements within 10 %; a section from mass adds its own spread",
     ),
     Prior(
-        name="friction", kind="log", centre=math.sqrt(0.10 * 0.18), spread=_FRICTION_SPREAD, mark="seen",
-        reason="0.10 to 0.18, oiled to dry steel thread: friction classes of the torque tables after VDI 2230",
+        name="friction", kind="log", centre=FRICTION.value, spread=FRICTION_SPREAD.value, mark=FRICTION.mark,
+        reason=f"{FRICTION.source}; {FRICTION_SPREAD.source}",
     ),
     Prior(
-        name="shrinkage", kind="log", centre=1.0, spread=0.30, mark="assumed",
-        reason="flame, dwell by hand and the casting's hot strength each scatter by 15 to 20 %",
+        name="shrinkage", kind="log", centre=1.0, spread=0.43, mark="assumed",
+        reason="flame's radius, roof, peak by hand and what the model misses, with nothing measured",
     ),
     Prior(
         name="kept", kind="log", centre=1.0, spread=0.30, mark="assumed",
-        reason="3D elements 0.095 of the bend for four spots; no measured figure was found for cast heads",
+        reason="share of the bend kept beside the spot's own size; no measured figure was found for cast heads",
     ),
     Prior(
-        name="softening", kind="log", centre=1.0, spread=0.20, mark="assumed",
-        reason="how far the temper is lost round a spot is known from long soaks only",
+        name="softening", kind="log", centre=0.45, spread=0.70, mark="assumed",
+        reason="0 follows the yield curve of short exposure, 1 the soaked one: nobody knows which holds under a torch",
     ),
     Prior(
         name="cam_ratio", kind="log", centre=1.12, spread=0.33, mark="common practice, no source",
@@ -73,18 +76,29 @@ PUBLISHED = (
     ),
 )  # fmt: skip
 NAMES = tuple(prior.name for prior in PUBLISHED)
+_OF = {prior.name: prior for prior in PUBLISHED}
 
 
-def priors_for(section_spread: float, alloy_spread: float) -> tuple[Prior, ...]:
-    """Return the published priors, widened by how little is known of this head's section and alloy.
+def priors_for(head: Head) -> tuple[Prior, ...]:
+    """Return the published priors with the spreads that this head's own figures leave.
 
     Args:
-        section_spread: log standard deviation of the bending stiffness from the section estimate [-].
-        alloy_spread: log standard deviation of the alloy's yield [-]; moves shrinkage and kept share.
+        head: its section, alloy, torch, roof.
     """
-    wider = {"stiffness": section_spread, "shrinkage": alloy_spread, "kept": 0.5 * alloy_spread}
+    doubts = tuple(d for d in spot_doubts(head) if d.of != "hot yield curve")  # that one is `softening`
+    kept = SOAK_SPREAD.value if head.torch is None and head.alloy.creep is None else _OF["kept"].spread
+    spreads = {
+        "stiffness": math.hypot(_OF["stiffness"].spread, section_of(head).bending_spread),
+        "shrinkage": spread_of(doubts),
+        "kept": math.hypot(kept, 0.5 * head.alloy.spread),
+    }
+    told = ", ".join(f"{d.of} {d.spread:.2f}" for d in doubts)
+    reasons = {"shrinkage": f"first range of a spot's effect, log-sd in parts: {told}"}
     return tuple(
-        replace(prior, spread=math.hypot(prior.spread, wider.get(prior.name, 0.0))) for prior in PUBLISHED
+        replace(
+            prior, spread=spreads.get(prior.name, prior.spread), reason=reasons.get(prior.name, prior.reason)
+        )
+        for prior in PUBLISHED
     )
 
 

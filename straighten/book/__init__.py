@@ -11,8 +11,6 @@ from straighten.book.kinds import KINDS, Kind
 from straighten.book.records import (
     Doubtful,
     Entry,
-    FactorPool,
-    GroupLine,
     HeadLine,
     MergeReport,
     Outcome,
@@ -26,8 +24,6 @@ __all__ = [
     "Book",
     "Doubtful",
     "Entry",
-    "FactorPool",
-    "GroupLine",
     "HeadLine",
     "Kind",
     "MergeReport",

@@ -5,22 +5,27 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from straighten import __version__
 from straighten.book import opening, place, rows
+from straighten.book.chain import open_lines
 from straighten.book.faults import told
 from straighten.book.outcomes import check_outcome
 from straighten.book.plain import checked_name, checked_stamp, stamp, text_of, utc_now
 from straighten.book.records import MergeReport
-from straighten.book.seals import HeadRow, Sealed
+from straighten.book.seals import HeadRow, Sealed, sha256
 from straighten.errors import BadInput
 
-SCHEMA = "straighten/head-record/1"
+SCHEMA = "straighten/head-record/2"
+UNSEALED = (
+    "straighten/head-record/1"  # the form before: nothing in it tells whether its last entries are there
+)
 _SEAL = re.compile(r"[0-9a-f]{64}")
 _UID = re.compile(r"[0-9a-f]{16}")
 _HEAD = {"uid": str, "name": str, "opened_at": str}
@@ -34,26 +39,38 @@ _PATIENCE = 15.0  # [s]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Parcel:
-    """A head on its way in: its row, its entries with their numbers there, and the seals known to be lost there."""
+    """A head on its way in: its row, its entries with their numbers there, and the seals known to be lost there.
+
+    `sealed` whether a seal over the whole shows that none of its entries is left out.
+    """
 
     head: HeadRow
     entries: tuple[tuple[int, Sealed], ...]
     lost: frozenset[str]
+    sealed: bool = True
 
 
 def export_head(connection: sqlite3.Connection, name: str) -> dict[str, Any]:
-    """Return a head with all its entries as one plain object, ready for JSON."""
-    return _packed(connection, rows.uid_of(connection, name))
+    """Return a head with all its entries as one plain object under one seal, ready for JSON."""
+    seen = rows.look(connection)
+    plain = _packed(connection, seen, seen.uid(name))
+    return {**plain, "seal": _seal_of(plain)}
 
 
-def _packed(connection: sqlite3.Connection, uid: str) -> dict[str, Any]:
-    head = rows.head_of(connection, uid)
+def _seal_of(plain: Mapping[str, Any]) -> str:
+    return sha256(["straighten head record", {key: plain[key] for key in sorted(_WHOLE)}])
+
+
+def _packed(connection: sqlite3.Connection, seen: rows.Look, uid: str) -> dict[str, Any]:
+    head, _ = seen.heads[uid]
+    entries = list(rows.sealed_in(connection, sorted(seen.places.get(uid, ())), uid))
+    named = {seal for _, sealed in entries for seal in (*sealed.previous, *sealed.inputs)}
     return {
         "schema": SCHEMA,
         "program": __version__,
         "head": {"uid": head.uid, "name": head.given, "opened_at": head.opened_at},
-        "entries": [_packed_entry(number, sealed) for number, sealed in rows.sealed_in(connection, uid)],
-        "lost": sorted(_lost_by(connection, uid)),
+        "entries": [_packed_entry(number, sealed) for number, sealed in entries],
+        "lost": sorted(named & rows.lost_seals(connection)),
     }
 
 
@@ -72,29 +89,32 @@ def _packed_entry(number: int, sealed: Sealed) -> dict[str, Any]:
     }
 
 
-def _lost_by(connection: sqlite3.Connection, uid: str) -> set[str]:
-    """Return the seals that entries of a head name and that a rescue noted as lost."""
-    noted = {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
-    return {
-        seal for _, sealed in rows.sealed_in(connection, uid) for seal in (*sealed.previous, *sealed.inputs)
-    } & noted
-
-
 def unpack(data: object) -> Parcel:
     """Return a head out of the plain object that `export_head` gives, which may come from anywhere.
 
     Raises:
-        BadInput: it has not that form, or an entry does not match its seal.
+        BadInput: it has not that form, an entry does not match its seal, or the whole does not match its own.
     """
     whole = _fields(data, _WHOLE, "")
-    if whole["schema"] != SCHEMA:
+    if whole["schema"] not in (SCHEMA, UNSEALED):
         raise BadInput(f"{whole['schema']!r:.60} is not the form {SCHEMA}.", where="schema")
+    sealed = whole["schema"] == SCHEMA
+    parcel = replace(_unpacked(whole), sealed=sealed)
+    if sealed:
+        text_of({key: whole[key] for key in ("head", "lost")}, "file")
+        seal = _fields(data, {"seal": str}, "")["seal"]
+        _demand(seal == _seal_of(whole), "it was changed or cut short after it was exported.", "seal")
+    return parcel
+
+
+def _unpacked(whole: Mapping[str, Any]) -> Parcel:
     head = _head(_fields(whole["head"], _HEAD, "head"))
     entries = tuple(
         _entry(item, head.uid, f"entries[{place}]") for place, item in enumerate(whole["entries"])
     )
-    if not entries:
-        raise BadInput("a head without entries.", where="entries")
+    _demand(entries, "a head without entries.", "entries")
+    twice = Counter(sealed.digest for _, sealed in entries).most_common(1)[0]
+    _demand(twice[1] == 1, "an entry stands in it twice.", "entries")
     return Parcel(head=head, entries=entries, lost=frozenset(_seals(whole["lost"], "lost")))
 
 
@@ -169,11 +189,16 @@ def opened_to_read(other: Path, own: Path) -> Iterator[sqlite3.Connection]:
 
 
 def parcels(connection: sqlite3.Connection, path: Path) -> Iterator[Parcel]:
-    """Give the heads of another book one by one, all from one state of it."""
+    """Give the heads of another book one by one, all from one state of it.
+
+    Raises:
+        BookError: it is damaged, or entries are missing, be it at its end.
+    """
     with told(path):
         connection.execute("BEGIN")
-        for head in rows.heads_in(connection):
-            yield unpack(_packed(connection, head.uid))
+        seen = rows.look(connection)
+        for uid in seen.heads:
+            yield _unpacked(_packed(connection, seen, uid))
 
 
 def take_in(connection: sqlite3.Connection, arriving: Iterable[Parcel], where: str) -> MergeReport:
@@ -182,21 +207,28 @@ def take_in(connection: sqlite3.Connection, arriving: Iterable[Parcel], where: s
     Raises:
         BadInput: an entry follows one that is neither there nor here nor known as lost.
     """
-    known = {row["uid"]: row["name"] for row in connection.execute("SELECT uid, name FROM head")}
-    before, heads_before, forked = _count(connection), len(known), []
+    seen = rows.look(connection)
+    before, heads_before, forked, sealed = _count(connection), len(seen.heads), [], True
     renamed = []
     for parcel in arriving:
-        if parcel.head.uid not in known:
-            known[parcel.head.uid] = rows.add_head(connection, parcel.head)
-            if known[parcel.head.uid] != parcel.head.given:
-                renamed.append((parcel.head.given, known[parcel.head.uid]))
-        if _add_missing(connection, parcel, where) and len(rows.tips(connection, parcel.head.uid)) > 1:
-            forked.append(known[parcel.head.uid])
+        uid = parcel.head.uid
+        if uid not in seen.heads:
+            seen.heads[uid] = parcel.head, rows.add_head(connection, parcel.head)
+            if seen.heads[uid][1] != parcel.head.given:
+                renamed.append((parcel.head.given, seen.heads[uid][1]))
+        sealed = sealed and parcel.sealed
+        mine = seen.places.setdefault(uid, [])
+        was_here = bool(mine)
+        fresh = _add_missing(connection, parcel, mine, where)
+        mine += fresh
+        if was_here and fresh and open_lines(rows.chain_of(connection, seen, uid)):
+            forked.append(seen.heads[uid][1])
     return MergeReport(
-        heads=len(known) - heads_before,
+        heads=len(seen.heads) - heads_before,
         entries=_count(connection) - before,
         renamed=tuple(renamed),
         forked=tuple(forked),
+        sealed=sealed,
     )
 
 
@@ -204,9 +236,11 @@ def _count(connection: sqlite3.Connection) -> int:
     return int(connection.execute("SELECT count(*) FROM entry").fetchone()[0])
 
 
-def _add_missing(connection: sqlite3.Connection, parcel: Parcel, where: str) -> int:
-    """Add the entries of a parcel that are not here; return how many."""
-    numbers = rows.numbers_of(connection, parcel.head.uid)
+def _add_missing(
+    connection: sqlite3.Connection, parcel: Parcel, mine: Iterable[int], where: str
+) -> list[int]:
+    """Add the entries of a parcel that are not here, beside those of the numbers `mine`; return their numbers."""
+    numbers = {sealed.digest: number for number, sealed in rows.sealed_in(connection, mine, parcel.head.uid)}
     roots = {parcel.head.root}
     missing = [(number, sealed) for number, sealed in parcel.entries if sealed.digest not in numbers]
     for number, sealed in missing:
@@ -216,7 +250,7 @@ def _add_missing(connection: sqlite3.Connection, parcel: Parcel, where: str) -> 
         numbers[sealed.digest] = rows.add_entry(connection, sealed, place_here)
         connection.execute("DELETE FROM lost WHERE number = ? OR digest = ?", (place_here, sealed.digest))
         rows.note_lost(connection, (), named, stamp(utc_now()))
-    return len(missing)
+    return [numbers[sealed.digest] for _, sealed in missing]
 
 
 def _place_lost(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -87,7 +88,10 @@ def told(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise from_sqlite(error, path) from error
-    except UnicodeDecodeError as error:  # sqlite3 stumbles over its own message about a spoilt name
+    except (
+        UnicodeDecodeError,
+        json.JSONDecodeError,
+    ) as error:  # spoilt text; or a name in sqlite3's own message
         problem, fix = _DAMAGED
         raise BookError(problem, where=str(path), fix=fix) from error
     except OSError as error:

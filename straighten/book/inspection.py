@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from straighten.book import migrations, rows
+from straighten.book import migrations, outcomes, rows
 from straighten.book.faults import told
-from straighten.book.seals import HeadRow, Sealed
+from straighten.book.seals import Sealed
 from straighten.errors import BookError
-
-_STRUCK = """
-    SELECT DISTINCT t.number FROM entry AS s
-    JOIN entry AS t ON t.head = s.head AND t.digest = json_extract(s.record, '$.struck_sha256')
-    WHERE s.kind = 'strike'
-"""
-_LEARNED = """
-    SELECT o.head, o.heat_source, f.key, o.alloy_family,
-           json_extract(f.value, '$[0]'), json_extract(f.value, '$[1]'), max(o.entry)
-    FROM outcome AS o, json_each(o.factors) AS f GROUP BY o.head, o.heat_source, f.key
-"""
 
 Question = Callable[[sqlite3.Connection], Iterator[str]]
 
@@ -34,7 +24,6 @@ def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
         _nothing_is_orphaned,
         _numbers_are_complete,
         _seals_hold,
-        _copies_agree,
     ):
         try:
             with told(path):
@@ -76,36 +65,27 @@ def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
-    """Entries are numbered without a gap, and SQLite keeps the highest number ever given."""
-    row = connection.execute(
-        "SELECT max(CAST(seq AS INTEGER)) FROM sqlite_sequence WHERE name = 'entry'"
-    ).fetchone()
-    there = {row["number"] for row in connection.execute("SELECT number FROM entry")}
-    noted = {row["number"] for row in connection.execute("SELECT number FROM lost WHERE number IS NOT NULL")}
-    last = 0
-    for number in sorted(there | noted | {(row[0] or 0) + 1}):
-        if number == last + 2:
-            yield f"entry {number - 1} is missing."
-        elif number > last + 2:
-            yield f"entries {last + 1} to {number - 1} are missing."
-        last = number
+    yield from rows.gaps(
+        connection, {row[0] for row in connection.execute("SELECT number FROM entry NOT INDEXED")}
+    )
 
 
 def _seals_hold(connection: sqlite3.Connection) -> Iterator[str]:
-    noted = {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
-    for head in rows.heads_in(connection):
-        yield from _chain_holds(connection, head, noted)
-
-
-def _chain_holds(connection: sqlite3.Connection, head: HeadRow, noted: set[str]) -> Iterator[str]:
-    known = {head.root: 0, **dict.fromkeys(noted, 0), **rows.numbers_of(connection, head.uid)}
-    for row in connection.execute("SELECT * FROM entry WHERE head = ? ORDER BY number", (head.uid,)):
+    noted = dict.fromkeys(rows.lost_seals(connection), 0)
+    heads = rows.heads_in(connection)
+    numbers: dict[str, dict[str, int]] = {uid: {head.root: 0, **noted} for uid, (head, _) in heads.items()}
+    for number, uid, digest in connection.execute("SELECT number, head, digest FROM entry NOT INDEXED"):
+        numbers.setdefault(uid, dict(noted))[digest] = number
+    for row in connection.execute("SELECT * FROM entry ORDER BY number"):
         try:
             sealed = rows.sealed_of(row)
         except BookError as error:
             yield str(BookError(error.problem, where=error.where))
             continue
-        yield from _entry_follows(row["number"], sealed, known)
+        if not outcomes.fits(json.loads(sealed.record)):
+            name = heads[sealed.head][1] if sealed.head in heads else sealed.head
+            yield f"entry {row['number']} of {name} teaches what no head can: {outcomes.FORM}"
+        yield from _entry_follows(row["number"], sealed, numbers[sealed.head])
 
 
 def _entry_follows(number: int, sealed: Sealed, known: dict[str, int]) -> Iterator[str]:
@@ -117,20 +97,3 @@ def _entry_follows(number: int, sealed: Sealed, known: dict[str, int]) -> Iterat
                 yield f"entry {number} {word} an entry that is missing."
             elif known[seal] >= number:
                 yield f"entry {number} {word} entry {known[seal]}, which came later."
-
-
-def _copies_agree(connection: sqlite3.Connection) -> Iterator[str]:
-    """What is kept twice for speed must say what the entries say."""
-    for table, from_entries, kept in (
-        ("strikes", _STRUCK, "SELECT number FROM struck"),
-        ("outcomes", migrations.OUTCOMES_OF_ENTRIES, "SELECT * FROM outcome"),
-        (
-            "learned factors",
-            _LEARNED,
-            "SELECT head, heat_source, factor, alloy_family, mean, sd, entry FROM learned",
-        ),
-    ):
-        there = {tuple(row) for row in connection.execute(from_entries)}
-        copied = {tuple(row) for row in connection.execute(kept)}
-        if there != copied:
-            yield f"the table of {table} differs from the entries in {len(there ^ copied)} rows."

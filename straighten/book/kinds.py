@@ -10,12 +10,14 @@ Kind = Literal[
     "check",  # go / no-go
     "plan",  # the card of a pass
     "tighten",  # gap against torque while clamping
+    "stage",  # a part of a pass, with the gap read after it in the clamp
     "pass",  # what was done, with the readings after it
     "decision",  # heat again, sand now, hand on
     "sand",  # metal taken off
     "finish",  # the final list; closes the head
     "bench",  # one answer of the guided session
     "strike",  # takes an earlier entry out of use, with the reason
+    "settle",  # says that the lines in which a head was carried on apart are one again
 ]
 
 # Raise a number when a key of that kind's record changes its meaning; new keys are free.
@@ -27,6 +29,7 @@ STATES: dict[str, str] = {
     "check": "checked",
     "plan": "planned",
     "tighten": "clamped",
+    "stage": "staged",
     "pass": "passed",
     "decision": "decided",
     "sand": "sanded",

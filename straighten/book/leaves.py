@@ -24,20 +24,26 @@ Row = tuple[int, tuple[Value, ...]]  # rowid, columns
 
 _HEADER = 100  # bytes before the tree on the first page
 _TABLE_LEAF = 0x0D
-_PAGE_SIZES = {2**power for power in range(9, 17)}
+_PAGE_SIZES = tuple(2**power for power in range(16, 8, -1))
 _INTEGER_BYTES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
 
 
-@contextmanager
-def opened_leaves(path: Path) -> Iterator[Leaves]:
-    """Open a file for its leaves; the page size comes from its header, or is the book's own where that is gone."""
+def layouts(path: Path) -> Iterator[tuple[int, int]]:
+    """Give size and reserved bytes of the pages as they may be: a book's own first, what the header tells, the usual sizes."""
     with path.open("rb", buffering=0) as file:
         header = _read(file, 0, _HEADER).ljust(_HEADER, b"\0")
-        size = int.from_bytes(header[16:18], "big")
-        size = {1: 65536}.get(size, size)
-        if size not in _PAGE_SIZES:
-            size = PAGE
-        reserved = header[20] if header[20] <= 32 else 0
+    told = int.from_bytes(header[16:18], "big")
+    told = {1: 65536}.get(told, told)
+    found = [(PAGE, 0)]
+    if told in _PAGE_SIZES:
+        found.append((told, header[20] if header[20] <= 32 else 0))
+    yield from dict.fromkeys((*found, *((size, 0) for size in _PAGE_SIZES)))
+
+
+@contextmanager
+def opened_leaves(path: Path, size: int = PAGE, reserved: int = 0) -> Iterator[Leaves]:
+    """Open a file for its leaves, with the size of its pages and the bytes reserved at the end of each."""
+    with path.open("rb", buffering=0) as file:
         pages = -(-os.fstat(file.fileno()).st_size // size)
         yield Leaves(file=file, page_size=size, usable=size - reserved, pages=pages)
 
@@ -66,9 +72,10 @@ class Leaves:
         for number in range(1, self.pages + 1):
             page = self._page(number)
             start = _HEADER if number == 1 else 0
-            if len(page) < self.page_size:
+            if len(page) < self.page_size:  # cut short, or not given by the disk
                 self.bad_pages.add(number)
-            elif page[start] == _TABLE_LEAF:
+                page = page.ljust(self.page_size, b"\0")
+            if page[start] == _TABLE_LEAF:
                 yield from self._rows_on(number, page, start)
 
     def _page(self, number: int) -> bytes:

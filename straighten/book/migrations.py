@@ -54,14 +54,8 @@ _HEADS_AND_ENTRIES = (
         record TEXT NOT NULL CHECK (json_valid(record) AND json_type(record) = 'object')
     ) STRICT
     """,
+    # For appending; what is read goes past it, see `rows.look`.
     "CREATE INDEX entry_by_head ON entry (head, number)",
-    "CREATE INDEX entry_by_kind ON entry (head, kind, number)",
-    """
-    CREATE TABLE struck (
-        number INTEGER PRIMARY KEY REFERENCES entry (number),
-        by_entry INTEGER NOT NULL REFERENCES entry (number)
-    ) STRICT
-    """,
     # What a rescue could not find again: numbers, and seals that kept entries still name.
     """
     CREATE TABLE lost (
@@ -71,116 +65,17 @@ _HEADS_AND_ENTRIES = (
         CHECK (number IS NOT NULL OR digest IS NOT NULL)
     ) STRICT
     """,
-    """
-    CREATE TRIGGER entry_strikes AFTER INSERT ON entry WHEN NEW.kind = 'strike' BEGIN
-        INSERT OR IGNORE INTO struck (number, by_entry)
-        SELECT number, NEW.number FROM entry
-        WHERE digest = json_extract(NEW.record, '$.struck_sha256') AND head = NEW.head;
-    END
-    """,
-    # An entry may come back after the entry that struck it: out of a copy, merged into a rescued book.
-    """
-    CREATE TRIGGER entry_was_struck AFTER INSERT ON entry WHEN NEW.kind <> 'strike' BEGIN
-        INSERT OR IGNORE INTO struck (number, by_entry)
-        SELECT NEW.number, number FROM entry
-        WHERE head = NEW.head AND kind = 'strike' AND json_extract(record, '$.struck_sha256') = NEW.digest;
-    END
-    """,
     "CREATE TRIGGER entry_stays BEFORE DELETE ON entry BEGIN SELECT RAISE(ABORT, 'entries are never deleted'); END",
     "CREATE TRIGGER entry_keeps BEFORE UPDATE ON entry BEGIN SELECT RAISE(ABORT, 'entries are never changed'); END",
     "CREATE TRIGGER head_stays BEFORE DELETE ON head BEGIN SELECT RAISE(ABORT, 'heads are never deleted'); END",
     "CREATE TRIGGER head_keeps BEFORE UPDATE ON head BEGIN SELECT RAISE(ABORT, 'heads are never changed'); END",
 )
 
-# In the order of the columns of `outcome`; ordered, since later passes overwrite what earlier ones taught.
-OUTCOMES_OF_ENTRIES = """
-    SELECT number, head,
-           json_extract(record, '$.outcome.alloy_family'),
-           json_extract(record, '$.outcome.heat_source'),
-           json_extract(record, '$.outcome.pass'),
-           json_extract(record, '$.outcome.predicted_set_mm'),
-           json_extract(record, '$.outcome.measured_set_mm'),
-           json_extract(record, '$.outcome.factors')
-    FROM entry
-    WHERE json_type(record, '$.outcome') = 'object' AND number NOT IN (SELECT number FROM struck)
-    ORDER BY number
-"""
-
-# Both tables repeat what records say, for speed; the triggers keep them so on every way into the book.
-_OUTCOMES = (
-    """
-    CREATE TABLE outcome (
-        entry INTEGER PRIMARY KEY REFERENCES entry (number),
-        head TEXT NOT NULL REFERENCES head (uid),
-        alloy_family TEXT NOT NULL CHECK (alloy_family <> ''),
-        heat_source TEXT NOT NULL CHECK (heat_source <> ''),
-        pass INTEGER NOT NULL CHECK (pass >= 1),
-        predicted_set_mm REAL NOT NULL,
-        measured_set_mm REAL NOT NULL,
-        factors TEXT NOT NULL CHECK (json_valid(factors) AND json_type(factors) = 'object')
-    ) STRICT
-    """,
-    """
-    CREATE INDEX outcome_by_group
-    ON outcome (alloy_family, heat_source, entry, head, predicted_set_mm, measured_set_mm)
-    """,
-    "CREATE INDEX outcome_by_head ON outcome (head, heat_source, entry)",
-    """
-    CREATE TABLE learned (
-        head TEXT NOT NULL REFERENCES head (uid),
-        heat_source TEXT NOT NULL,
-        factor TEXT NOT NULL,
-        alloy_family TEXT NOT NULL,
-        mean REAL NOT NULL,
-        sd REAL NOT NULL CHECK (sd >= 0),
-        entry INTEGER NOT NULL REFERENCES entry (number),
-        PRIMARY KEY (head, heat_source, factor)
-    ) STRICT, WITHOUT ROWID
-    """,
-    "CREATE INDEX learned_by_group ON learned (alloy_family, heat_source, factor, mean, sd)",
-    """
-    CREATE TRIGGER outcome_teaches AFTER INSERT ON outcome BEGIN
-        INSERT INTO learned (head, heat_source, factor, alloy_family, mean, sd, entry)
-        SELECT NEW.head, NEW.heat_source, f.key, NEW.alloy_family,
-               json_extract(f.value, '$[0]'), json_extract(f.value, '$[1]'), NEW.entry
-        FROM json_each(NEW.factors) AS f WHERE true
-        ON CONFLICT (head, heat_source, factor) DO UPDATE
-        SET alloy_family = excluded.alloy_family, mean = excluded.mean, sd = excluded.sd, entry = excluded.entry
-        WHERE excluded.entry > entry;
-    END
-    """,
-    """
-    CREATE TRIGGER outcome_unteaches AFTER DELETE ON outcome BEGIN
-        DELETE FROM learned WHERE entry = OLD.entry AND head = OLD.head AND heat_source = OLD.heat_source;
-        INSERT INTO learned (head, heat_source, factor, alloy_family, mean, sd, entry)
-        SELECT o.head, o.heat_source, f.key, o.alloy_family,
-               json_extract(f.value, '$[0]'), json_extract(f.value, '$[1]'), o.entry
-        FROM outcome AS o, json_each(o.factors) AS f
-        WHERE o.head = OLD.head AND o.heat_source = OLD.heat_source
-        ON CONFLICT (head, heat_source, factor) DO UPDATE
-        SET alloy_family = excluded.alloy_family, mean = excluded.mean, sd = excluded.sd, entry = excluded.entry
-        WHERE excluded.entry > entry;
-    END
-    """,
-    """
-    CREATE TRIGGER entry_has_outcome AFTER INSERT ON entry
-    WHEN json_type(NEW.record, '$.outcome') = 'object'
-        AND NOT EXISTS (SELECT 1 FROM struck WHERE number = NEW.number)
-    BEGIN
-        INSERT INTO outcome (entry, head, alloy_family, heat_source, pass, predicted_set_mm, measured_set_mm, factors)
-        VALUES (
-            NEW.number, NEW.head,
-            json_extract(NEW.record, '$.outcome.alloy_family'),
-            json_extract(NEW.record, '$.outcome.heat_source'),
-            json_extract(NEW.record, '$.outcome.pass'),
-            json_extract(NEW.record, '$.outcome.predicted_set_mm'),
-            json_extract(NEW.record, '$.outcome.measured_set_mm'),
-            json_extract(NEW.record, '$.outcome.factors')
-        );
-    END
-    """,
-    "CREATE TRIGGER struck_outcome AFTER INSERT ON struck BEGIN DELETE FROM outcome WHERE entry = NEW.number; END",
-    "INSERT INTO outcome " + OUTCOMES_OF_ENTRIES,
+# What earlier programs kept twice for speed: a damaged copy would change what a plan is made from, and no seal would show it.
+_KEPT_TWICE = (
+    ("TRIGGER", "entry_strikes entry_was_struck entry_has_outcome"),
+    ("TABLE", "learned outcome struck"),
+    ("INDEX", "entry_by_kind"),
 )
 
 
@@ -196,11 +91,16 @@ def m001_heads_and_entries(connection: sqlite3.Connection) -> None:
 
 
 def m002_outcomes(connection: sqlite3.Connection) -> None:
-    """Make the tables that are pooled over the shop's heads, and fill them from the entries."""
-    _run(connection, _OUTCOMES)
+    """Do nothing: the tables that this step made for what passes taught are taken away by the next one."""
 
 
-STEPS: tuple[Step, ...] = (m001_heads_and_entries, m002_outcomes)
+def m003_entries_alone(connection: sqlite3.Connection) -> None:
+    """Drop the tables that repeated what entries say."""
+    for form, names in _KEPT_TWICE:
+        _run(connection, (f"DROP {form} IF EXISTS {name}" for name in names.split()))
+
+
+STEPS: tuple[Step, ...] = (m001_heads_and_entries, m002_outcomes, m003_entries_alone)
 
 
 def version_of(connection: sqlite3.Connection) -> int:

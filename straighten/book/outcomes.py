@@ -1,33 +1,40 @@
-"""What the passes of all heads taught: read by index, bounded, whatever the size of the book."""
+"""What the passes of all heads taught: found by index, each entry proved by its seal before it counts."""
 
 from __future__ import annotations
 
-import json
-import math
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from typing import Any
 
-from straighten.book.records import FactorPool, GroupLine, Outcome
+from straighten.book import rows
+from straighten.book.records import Entry, Outcome
 from straighten.errors import BadInput
 
-_NUMBERS = ("predicted_set_mm", "measured_set_mm")
+LARGEST_SET_MM = 20.0  # of a pass, either way; shims and bows end at a quarter of it
+LARGEST_LOG = 10.0  # of a factor or of a product of two: 22 000 times what physics says
+MOST_PASSES = 10_000
+FORM = (
+    "an outcome needs alloy_family and heat_source (text), pass (from 1), predicted_set_mm and measured_set_mm "
+    f"(within {LARGEST_SET_MM:g} mm) and factors (name: [mean, standard deviation] of its log, within {LARGEST_LOG:g})."
+)
 
 
 def check_outcome(record: Mapping[str, object], where: str = "record.outcome") -> None:
     """Check the part of a plain record that is pooled, where it has one.
 
     Raises:
-        BadInput: it has not the form of `Outcome.to_plain`.
+        BadInput: it has not the form of `Outcome.to_plain`, or holds what no head teaches.
     """
+    if not fits(record):
+        raise BadInput(FORM, where=where)
+
+
+def fits(record: Mapping[str, object]) -> bool:
+    """Return whether a record teaches nothing, or something that a head can teach."""
     outcome = record.get("outcome")
-    if outcome is None:
-        return
-    if not (isinstance(outcome, Mapping) and _words_fit(outcome) and _factors_fit(outcome.get("factors"))):
-        raise BadInput(
-            "an outcome needs alloy_family and heat_source (text), pass (from 1), predicted_set_mm and "
-            "measured_set_mm (numbers) and factors (name: [mean, standard deviation]).",
-            where=where,
-        )
+    return outcome is None or (
+        isinstance(outcome, Mapping) and _words_fit(outcome) and _factors_fit(outcome.get("factors"))
+    )
 
 
 def _words_fit(outcome: Mapping[str, object]) -> bool:
@@ -37,8 +44,9 @@ def _words_fit(outcome: Mapping[str, object]) -> bool:
         all(isinstance(text, str) and text and text.isprintable() for text in texts)
         and isinstance(count, int)
         and not isinstance(count, bool)
-        and count >= 1
-        and all(_is_number(outcome.get(key)) for key in _NUMBERS)
+        and 1 <= count <= MOST_PASSES
+        and _within(outcome.get("predicted_set_mm"), LARGEST_SET_MM)
+        and _within(outcome.get("measured_set_mm"), LARGEST_SET_MM)
     )
 
 
@@ -47,119 +55,70 @@ def _factors_fit(factors: object) -> bool:
         name.isprintable()
         and isinstance(pair, list | tuple)
         and len(pair) == 2
-        and all(map(_is_number, pair))
+        and all(_within(value, LARGEST_LOG) for value in pair)
         and pair[1] >= 0
         for name, pair in factors.items()
     )
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+def _within(value: object, most: float) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= most
 
 
 def last_outcomes(
-    connection: sqlite3.Connection, family: str | None, source: str | None, newest: int | None
+    connection: sqlite3.Connection, seen: rows.Look, group: tuple[str | None, str | None], newest: int | None
 ) -> list[Outcome]:
-    """Return the last outcome of each head, newest first, of at most `newest` heads."""
+    """Return the last outcome of each head and heat source, newest head first, of at most `newest` heads."""
     found: dict[tuple[str, str], Outcome] = {}
-    for row in _newest_first(connection, family, source):
+    for taught in _by_head(connection, seen, group):
         if newest is not None and len(found) >= newest:
             break
-        key = (row["head"], row["heat_source"])
-        if key not in found:
-            found[key] = _outcome(row)
+        for outcome, _ in reversed(taught):
+            found.setdefault((outcome.head, outcome.heat_source), outcome)
     return list(found.values())
 
 
 def all_outcomes(
-    connection: sqlite3.Connection, family: str | None, source: str | None, newest: int | None
+    connection: sqlite3.Connection, seen: rows.Look, group: tuple[str | None, str | None], newest: int | None
 ) -> list[Outcome]:
     """Return every outcome, newest first, at most `newest` of them."""
-    rows = _newest_first(connection, family, source)
-    return [_outcome(row) for row in (rows if newest is None else rows.fetchmany(newest))]
+    found = [each for taught in _by_head(connection, seen, group) for each in taught]
+    found.sort(key=lambda each: (each[1].at, each[1].digest), reverse=True)
+    return [outcome for outcome, _ in found[:newest]]
 
 
-def _newest_first(connection: sqlite3.Connection, family: str | None, source: str | None) -> sqlite3.Cursor:
-    if family is not None and source is not None:
-        return connection.execute(
-            "SELECT o.*, h.name FROM outcome AS o JOIN head AS h ON h.uid = o.head "
-            "WHERE o.alloy_family = ? AND o.heat_source = ? ORDER BY o.entry DESC",
-            (family, source),
-        )
-    return connection.execute(
-        "SELECT o.*, h.name FROM outcome AS o JOIN head AS h ON h.uid = o.head "
-        "WHERE o.alloy_family = coalesce(?, o.alloy_family) AND o.heat_source = coalesce(?, o.heat_source) "
-        "ORDER BY o.entry DESC",
-        (family, source),
+def _by_head(
+    connection: sqlite3.Connection, seen: rows.Look, group: tuple[str | None, str | None]
+) -> Iterator[list[tuple[Outcome, Entry]]]:
+    """Give for each head, the one that did something last first, what its entries taught in their order."""
+    for uid in sorted(seen.taught, key=seen.taught.__getitem__, reverse=True):
+        yield [
+            (_outcome(entry), entry)
+            for entry in rows.chain_of(connection, seen, uid)
+            if entry.kind == rows.TEACHES and entry.struck_by is None and _is_of(entry.record, *group)
+        ]
+
+
+def _is_of(record: Mapping[str, Any], family: str | None, source: str | None) -> bool:
+    """Return whether a record teaches of a group; what no head can teach, out of an older book, is left out."""
+    outcome = record.get("outcome")
+    return (
+        outcome is not None
+        and fits(record)
+        and family in (None, outcome["alloy_family"])
+        and source in (None, outcome["heat_source"])
     )
 
 
-def _outcome(row: sqlite3.Row) -> Outcome:
-    factors = {name: (float(pair[0]), float(pair[1])) for name, pair in json.loads(row["factors"]).items()}
+def _outcome(entry: Entry) -> Outcome:
+    plain = entry.record["outcome"]
     return Outcome(
-        alloy_family=row["alloy_family"],
-        heat_source=row["heat_source"],
-        pass_number=row["pass"],
-        predicted_set_mm=row["predicted_set_mm"],
-        measured_set_mm=row["measured_set_mm"],
-        factors=factors,
-        head=row["name"],
-        entry=row["entry"],
+        alloy_family=plain["alloy_family"],
+        heat_source=plain["heat_source"],
+        pass_number=plain["pass"],
+        predicted_set_mm=float(plain["predicted_set_mm"]),
+        measured_set_mm=float(plain["measured_set_mm"]),
+        factors={name: (float(mean), float(sd)) for name, (mean, sd) in plain["factors"].items()},
+        head=entry.head,
+        entry=entry.number,
     )
-
-
-def factor_pools(connection: sqlite3.Connection, family: str, source: str) -> dict[str, FactorPool]:
-    """Return each learned factor over the heads of a group."""
-    rows = connection.execute(
-        "SELECT factor, count(*) AS heads, avg(mean) AS mean, avg(mean * mean) AS square, avg(sd * sd) AS own "
-        "FROM learned WHERE alloy_family = ? AND heat_source = ? GROUP BY factor ORDER BY factor",
-        (family, source),
-    ).fetchall()
-    return {row["factor"]: _pool(connection, (family, source), row) for row in rows}
-
-
-def _pool(connection: sqlite3.Connection, group: tuple[str, str], row: sqlite3.Row) -> FactorPool:
-    last = row["heads"] - 1
-    lower, median, upper = (
-        _ranked(connection, (*group, row["factor"]), share * last) for share in (0.25, 0.5, 0.75)
-    )
-    return FactorPool(
-        factor=row["factor"],
-        heads=row["heads"],
-        median=median,
-        lower_quartile=lower,
-        upper_quartile=upper,
-        mean=row["mean"],
-        spread=math.sqrt(max(row["square"] - row["mean"] ** 2, 0.0)),
-        own_sd=math.sqrt(row["own"]),
-    )
-
-
-def _ranked(connection: sqlite3.Connection, key: tuple[str, str, str], rank: float) -> float:
-    """Return the value at a rank from 0 of the heads' means, linear between two of them."""
-    rows = connection.execute(
-        "SELECT mean FROM learned WHERE alloy_family = ? AND heat_source = ? AND factor = ? ORDER BY mean LIMIT 2 OFFSET ?",
-        (*key, math.floor(rank)),
-    ).fetchall()
-    below, above = rows[0]["mean"], rows[-1]["mean"]
-    return float(below + (rank - math.floor(rank)) * (above - below))
-
-
-def group_lines(connection: sqlite3.Connection) -> list[GroupLine]:
-    """Return how many heads and passes each alloy family and heat source has, and their mean set."""
-    rows = connection.execute(
-        "SELECT alloy_family, heat_source, count(DISTINCT head) AS heads, count(*) AS passes, "
-        "avg(predicted_set_mm) AS predicted, avg(measured_set_mm) AS measured "
-        "FROM outcome GROUP BY alloy_family, heat_source ORDER BY alloy_family, heat_source"
-    )
-    return [
-        GroupLine(
-            alloy_family=row["alloy_family"],
-            heat_source=row["heat_source"],
-            heads=row["heads"],
-            passes=row["passes"],
-            mean_predicted_set_mm=row["predicted"],
-            mean_measured_set_mm=row["measured"],
-        )
-        for row in rows
-    ]

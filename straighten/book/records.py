@@ -11,7 +11,7 @@ from typing import Any
 class Entry:
     """One entry of a head's chain.
 
-    `number` in this book: it alone decides the order; `schema` number of the record's form; `at` when it was
+    `number` in this book; the order is that of the chain, see `chain.in_order`; `schema` number of the record's form; `at` when it was
     written, with `clock_back` true where the clock then stood before the entry it follows; `version` of the
     program; `inputs` numbers of the entries it was computed from and `inputs_sha256` over their seals;
     `previous` seals of the entries it follows (more than one where copies of a book were merged); `digest` its
@@ -56,7 +56,7 @@ class Outcome:
 
     It enters the book inside a record, under the key "outcome" (see `to_plain`). `pass_number` from 1;
     `predicted_set_mm` and `measured_set_mm` in the middle [mm]; `factors` what was learned of each factor up
-    to this pass: (mean, standard deviation), on the scale the caller chose. `head` and `entry` are filled in
+    to this pass: (mean, standard deviation) of its log. `head` and `entry` are filled in
     by the book.
     """
 
@@ -82,48 +82,19 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FactorPool:
-    """One learned factor over the heads of one alloy family and heat source, from each head's last word on it.
-
-    `heads` that taught it; `median`, `lower_quartile`, `upper_quartile` of the heads' means, which one odd head
-    cannot move far; `mean` and `spread` (standard deviation) of the same; `own_sd` root mean square of the
-    heads' own standard deviations.
-    """
-
-    factor: str
-    heads: int
-    median: float
-    lower_quartile: float
-    upper_quartile: float
-    mean: float
-    spread: float
-    own_sd: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupLine:
-    """The passes of one alloy family and heat source: how many, on how many heads, and their mean set [mm]."""
-
-    alloy_family: str
-    heat_source: str
-    heads: int
-    passes: int
-    mean_predicted_set_mm: float
-    mean_measured_set_mm: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class MergeReport:
     """What came in from outside.
 
     `heads` and `entries` added; `renamed` (name there, name here) where the name was taken by another head;
-    `forked` heads that were carried on in both places, so that their entries now follow two lines.
+    `forked` heads that were carried on in both places, so that their entries now follow two lines; `sealed` false
+    where the form is an older one, which does not tell whether its last entries are there.
     """
 
     heads: int = 0
     entries: int = 0
     renamed: tuple[tuple[str, str], ...] = ()
     forked: tuple[str, ...] = ()
+    sealed: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

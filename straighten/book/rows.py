@@ -5,15 +5,18 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping, Set
+from dataclasses import dataclass, replace
 from typing import Any
 
-from straighten.book.faults import altered
+from straighten.book.chain import in_order
+from straighten.book.faults import ASK_RESCUE, altered
 from straighten.book.plain import dumps
 from straighten.book.records import Entry
 from straighten.book.seals import HeadRow, Sealed, sha256
-from straighten.errors import BadInput
+from straighten.errors import BadInput, BookError
+
+TEACHES = "pass"  # the kind of entry whose outcome is pooled
 
 
 def new_head(name: str, opened_at: str) -> HeadRow:
@@ -32,35 +35,97 @@ def add_head(connection: sqlite3.Connection, head: HeadRow, wanted: str | None =
     return name
 
 
-def heads_in(connection: sqlite3.Connection) -> list[HeadRow]:
-    """Return all heads in the order they came into the book."""
-    rows = connection.execute("SELECT uid, given, opened_at FROM head ORDER BY rowid")
-    return [HeadRow(uid=row["uid"], given=row["given"], opened_at=row["opened_at"]) for row in rows]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """What one look through the whole book finds, past every index: a damaged index would leave an entry out.
+
+    `heads` by uid, as they travel and with their name in this book; `places` numbers of each head's entries; `taught`
+    time and seal of each head's newest pass.
+    """
+
+    heads: dict[str, tuple[HeadRow, str]]
+    places: dict[str, list[int]]
+    taught: dict[str, tuple[str, str]]
+
+    def added(self, uid: str, number: int, sealed: Sealed) -> None:
+        """Take note of an entry that was added since."""
+        self.places.setdefault(uid, []).append(number)
+        if sealed.kind == TEACHES:
+            self.taught[uid] = max(self.taught.get(uid, ("", "")), (sealed.at, sealed.digest))
+
+    def uid(self, name: str) -> str:
+        """Return the uid of the head of that name.
+
+        Raises:
+            BadInput: there is none; names that look like it are told.
+        """
+        names = {known: uid for uid, (_, known) in self.heads.items()}
+        if name in names:
+            return names[name]
+        from difflib import get_close_matches
+
+        newest = list(reversed(names))
+        near = get_close_matches(name, newest, n=3) or newest[:5]
+        known = (
+            f"Known: {', '.join(near)}." if near else "The book has no head yet: begin with `straighten new`."
+        )
+        raise BadInput("there is no head of this name in the book.", where=name, fix=known)
+
+
+def heads_in(connection: sqlite3.Connection) -> dict[str, tuple[HeadRow, str]]:
+    """Return uid -> (head as it travels, its name in this book) in the order they came into it."""
+    found = {}
+    for row in connection.execute("SELECT uid, given, opened_at, name FROM head ORDER BY rowid"):
+        uid, given, opened_at, name = map(str, row)
+        found[uid] = HeadRow(uid=uid, given=given, opened_at=opened_at), name
+    return found
+
+
+def look(connection: sqlite3.Connection) -> Look:
+    """Look through the book.
+
+    Raises:
+        BookError: a row of a head was damaged, or the head of an entry is missing: it would look as if it had never been.
+    """
+    found = Look(heads=heads_in(connection), places={}, taught={})
+    for head, name in found.heads.values():
+        if name != head.given and not name.startswith(f"{head.given} ("):
+            raise altered(f"head {name!r:.60}")
+    cursor = connection.cursor()
+    cursor.row_factory = None  # plain tuples: there may be many
+    for number, uid, kind, at, digest in cursor.execute(
+        "SELECT number, head, kind, at, digest FROM entry NOT INDEXED"
+    ):
+        found.places.setdefault(uid, []).append(number)
+        if kind == TEACHES:
+            found.taught[uid] = max(found.taught.get(uid, ("", "")), (at, digest))
+    for uid in found.places.keys() - found.heads.keys():
+        raise altered(f"the head of entry {found.places[uid][0]}")
+    there = {number for numbers in found.places.values() for number in numbers}
+    for gap in gaps(connection, there):
+        raise BookError(gap, where="book", fix=ASK_RESCUE)
+    return found
+
+
+def gaps(connection: sqlite3.Connection, there: Set[int]) -> Iterator[str]:
+    """Tell the numbers that are missing: entries are numbered without a gap, SQLite keeps the highest ever given."""
+    row = connection.execute(
+        "SELECT max(CAST(seq AS INTEGER)) FROM sqlite_sequence WHERE name = 'entry'"
+    ).fetchone()
+    noted = {row["number"] for row in connection.execute("SELECT number FROM lost WHERE number IS NOT NULL")}
+    last = 0
+    for number in sorted(there | noted | {(row[0] or 0) + 1}):
+        if number == last + 2:
+            yield f"entry {number - 1} is missing."
+        elif number > last + 2:
+            yield f"entries {last + 1} to {number - 1} are missing."
+        last = number
 
 
 def find_uid(connection: sqlite3.Connection, name: str) -> str | None:
     """Return the uid of the head of that name, or None."""
     row = connection.execute("SELECT uid FROM head WHERE name = ?", (name,)).fetchone()
     return None if row is None else str(row["uid"])
-
-
-def uid_of(connection: sqlite3.Connection, name: str) -> str:
-    """Return the uid of the head of that name.
-
-    Raises:
-        BadInput: there is none; names that look like it are told.
-    """
-    uid = find_uid(connection, name)
-    if uid is None:
-        from difflib import get_close_matches
-
-        names = [str(row["name"]) for row in connection.execute("SELECT name FROM head ORDER BY rowid DESC")]
-        near = get_close_matches(name, names, n=3) or names[:5]
-        known = (
-            f"Known: {', '.join(near)}." if near else "The book has no head yet: begin with `straighten new`."
-        )
-        raise BadInput("there is no head of this name in the book.", where=name, fix=known)
-    return uid
 
 
 def add_entry(connection: sqlite3.Connection, sealed: Sealed, number: int | None = None) -> int:
@@ -101,17 +166,22 @@ def sealed_of(row: sqlite3.Row | Mapping[str, Any]) -> Sealed:
     return sealed
 
 
-def sealed_in(connection: sqlite3.Connection, uid: str) -> Iterator[tuple[int, Sealed]]:
-    """Give number and travelling form of every entry of a head, by number."""
-    for row in connection.execute("SELECT * FROM entry WHERE head = ? ORDER BY number", (uid,)):
-        yield int(row["number"]), sealed_of(row)
+def sealed_in(
+    connection: sqlite3.Connection, numbers: Iterable[int], uid: str
+) -> Iterator[tuple[int, Sealed]]:
+    """Give number and travelling form of entries of a head.
+
+    Raises:
+        BookError: one does not match its seal.
+    """
+    for number in numbers:
+        for row in connection.execute("SELECT * FROM entry WHERE number = ? AND head = ?", (number, uid)):
+            yield int(row["number"]), sealed_of(row)
 
 
 def tips(connection: sqlite3.Connection, uid: str) -> dict[str, str]:
     """Return seal -> time of the entries of a head that no entry follows yet; more than one after a merge of copies."""
-    rows = connection.execute(
-        "SELECT digest, previous, at FROM entry WHERE head = ? ORDER BY number", (uid,)
-    ).fetchall()
+    rows = connection.execute("SELECT digest, previous, at FROM entry WHERE head = ?", (uid,)).fetchall()
     followed = {digest for row in rows for digest in json.loads(row["previous"])}
     return {row["digest"]: row["at"] for row in rows if row["digest"] not in followed}
 
@@ -122,20 +192,42 @@ def numbers_of(connection: sqlite3.Connection, uid: str) -> dict[str, int]:
     return {row["digest"]: row["number"] for row in rows}
 
 
-def entries_of(
-    connection: sqlite3.Connection, rows: Iterable[sqlite3.Row], name: str, uid: str
-) -> list[Entry]:
-    """Return the entries of one head as they are given back.
+def chain_of(connection: sqlite3.Connection, seen: Look, uid: str) -> list[Entry]:
+    """Return all entries of a head in the order that counts, struck ones too.
 
     Raises:
-        BookError: an entry does not match its seal; a figure that was changed must not feed a plan.
+        BookError: an entry does not match its seal, or one it follows is gone: neither may feed a plan.
     """
-    numbers = numbers_of(connection, uid)
-    return [_entry(row, name, numbers) for row in rows]
+    head, name = seen.heads[uid]
+    found = {
+        sealed.digest: (number, sealed)
+        for number, sealed in sealed_in(connection, seen.places.get(uid, ()), uid)
+    }
+    known = {digest: number for digest, (number, _) in found.items()}
+    struck: dict[str, int] = {}
+    chain = []
+    for digest in in_order({digest: (sealed.previous, sealed.at) for digest, (_, sealed) in found.items()}):
+        number, sealed = found[digest]
+        chain.append(given_back(sealed, number, name, known, None))
+        if sealed.kind == "strike":
+            struck.setdefault(str(chain[-1].record.get("struck_sha256")), number)
+    _refuse_gaps(connection, found.values(), {head.root, *known})
+    return [replace(entry, struck_by=struck.get(entry.digest)) for entry in chain]
 
 
-def _entry(row: sqlite3.Row, name: str, numbers: Mapping[str, int]) -> Entry:
-    return given_back(sealed_of(row), row["number"], name, numbers, row["by_entry"])
+def _refuse_gaps(
+    connection: sqlite3.Connection, found: Iterable[tuple[int, Sealed]], known: Set[str]
+) -> None:
+    missing = [(number, seal) for number, sealed in found for seal in sealed.previous if seal not in known]
+    noted = lost_seals(connection) if missing else set()
+    for number, seal in missing:
+        if seal not in noted:
+            raise BookError("the entry before it is missing.", where=f"entry {number}", fix=ASK_RESCUE)
+
+
+def lost_seals(connection: sqlite3.Connection) -> set[str]:
+    """Return the seals of entries that a rescue noted as lost."""
+    return {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
 
 
 def given_back(
@@ -163,14 +255,11 @@ def follow(connection: sqlite3.Connection, draft: Sealed) -> Sealed:
     """Return an entry put behind the last ones of its head and sealed; tell where the clock was set back."""
     last = tips(connection, draft.head)
     if not last:
-        last = {head_of(connection, draft.head).root: ""}
+        row = connection.execute(
+            "SELECT uid, given, opened_at FROM head WHERE uid = ?", (draft.head,)
+        ).fetchone()
+        last = {HeadRow(uid=row["uid"], given=row["given"], opened_at=row["opened_at"]).root: ""}
     return replace(draft, previous=tuple(sorted(last)), clock_back=draft.at < max(last.values())).closed()
-
-
-def head_of(connection: sqlite3.Connection, uid: str) -> HeadRow:
-    """Return a head's row."""
-    row = connection.execute("SELECT uid, given, opened_at FROM head WHERE uid = ?", (uid,)).fetchone()
-    return HeadRow(uid=row["uid"], given=row["given"], opened_at=row["opened_at"])
 
 
 def note_lost(connection: sqlite3.Connection, numbers: Iterable[int], seals: Iterable[str], at: str) -> None:

@@ -7,12 +7,13 @@ import os
 import sqlite3
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
-from itertools import chain
+from itertools import chain, product
 from pathlib import Path
 
 from straighten.book import changes, opening, place, rows
+from straighten.book.chain import in_order
 from straighten.book.faults import told
-from straighten.book.leaves import Row, opened_leaves
+from straighten.book.leaves import Leaves, Row, layouts, opened_leaves
 from straighten.book.plain import checked_name, stamp, utc_now
 from straighten.book.records import Doubtful, RescueReport
 from straighten.book.seals import HeadRow, Sealed
@@ -30,7 +31,9 @@ class _Finds:
 
     entries: dict[str, tuple[int, Sealed]] = field(default_factory=dict)
     altered: dict[int, Doubtful] = field(default_factory=dict)
-    heads: dict[str, tuple[int, str, HeadRow]] = field(default_factory=dict)
+    heads: dict[str, list[tuple[int, str, str, str]]] = field(
+        default_factory=dict
+    )  # number, name, given, opened at
     lost_before: set[int] = field(default_factory=set)
     highest: int = 0
     bad_pages: int = 0
@@ -50,13 +53,13 @@ def rescue(damaged: Path, fresh: Path) -> RescueReport:
     damaged file is not changed. What is lost is noted in the new book: its check then passes, and a merge with
     an older copy puts the lost entries back in their places.
 
+    The header is not believed: a version that this program does not know is no reason to leave entries behind.
+
     Raises:
         BadInput: there is a file at `fresh` already.
-        BookError: nothing of a book is left, it is newer than the program, or the disk refuses.
+        BookError: nothing of a book is left, or the disk refuses.
     """
     real = place.place_for(damaged, create=False)
-    if place.is_book_on_disk(real):
-        opening.refuse_newer(real)
     if os.path.lexists(fresh):
         raise BadInput(
             "there is a file here already.", where=str(fresh), fix="Name a new file for what is rescued."
@@ -88,26 +91,60 @@ def _settled(real: Path, folder: Path) -> Path:
 
 
 def _search(path: Path) -> _Finds:
+    """Read with each size that the pages may have, and keep the one that gives most; the first that reads well will do."""
+    best = _Finds()
+    for size, reserved in layouts(path):
+        with opened_leaves(path, size, reserved) as leaves:
+            finds = _read_all(leaves)
+        best = max(best, finds, key=lambda each: len(each.entries))
+        if best.entries and not (best.altered or best.bad_pages):
+            break
+    return best
+
+
+def _read_all(leaves: Leaves) -> _Finds:
     finds = _Finds()
-    with opened_leaves(path) as leaves:
-        for row in leaves.rows():
-            _sort(row, finds)
-        finds.bad_pages = len(leaves.bad_pages)
-        most = max((number for number, _ in finds.entries.values()), default=0)
-        # A damaged count must not make a million losses out of nothing.
-        finds.highest = min(finds.highest, most + leaves.pages * leaves.page_size // _LEAST_ENTRY)
-        finds.highest = max(finds.highest, most)
+    for row in leaves.rows():
+        _sort(row, finds)
+    finds.bad_pages = len(leaves.bad_pages)
+    # A damaged count must not make a million losses out of nothing, nor a damaged number.
+    most = max((number for number, _ in finds.entries.values()), default=0)
+    limit = len(finds.entries) + leaves.pages * leaves.page_size // _LEAST_ENTRY
+    finds.highest = max(min(finds.highest, limit), most)
+    if most > limit or not _numbers_fit(finds):
+        _number_anew(finds)
     return finds
+
+
+def _numbers_fit(finds: _Finds) -> bool:
+    """Return whether every entry has a higher number than those it names; a number is no part of its seal."""
+    numbers = {digest: number for digest, (number, _) in finds.entries.items()}
+    return all(
+        numbers.get(seal, 0) < number
+        for number, sealed in finds.entries.values()
+        for seal in (*sealed.previous, *sealed.inputs)
+    )
+
+
+def _number_anew(finds: _Finds) -> None:
+    links = {
+        digest: ((*sealed.previous, *sealed.inputs), sealed.at)
+        for digest, (_, sealed) in finds.entries.items()
+    }
+    finds.entries = {
+        digest: (number, finds.entries[digest][1]) for number, digest in enumerate(in_order(links), start=1)
+    }
+    finds.highest = len(finds.entries)
 
 
 def _sort(row: Row, finds: _Finds) -> None:
     """Tell by its columns which table a row belongs to."""
     number, columns = row
     match columns:
-        case (None, str(), str(), int(), str(), int(), str(), str(), str(), str(), str()):
+        case (_, str(), str(), int(), str(), int(), str(), str(), str(), str(), str()):
             _sort_entry(number, columns, finds)
         case (str(uid), str(name), str(given), str(opened_at)) if len(uid) == 16:
-            finds.heads[uid] = (number, name, HeadRow(uid=uid, given=given, opened_at=opened_at))
+            finds.heads.setdefault(uid, []).append((number, name, given, opened_at))
         case ("entry", int(highest)):
             finds.highest = max(finds.highest, highest)
         case (int(lost), None, str()):
@@ -126,29 +163,29 @@ def _sort_entry(number: int, columns: tuple[object, ...], finds: _Finds) -> None
 
 
 def _written(finds: _Finds, fresh: Path) -> RescueReport:
-    connection, real, _ = opening.opened(fresh, create=True, patience=0)
     try:
+        connection, real, _ = opening.opened(fresh, create=True, patience=0)
         with closing(connection), changes.transaction(connection, real):
             return _fill(connection, finds)
     except BaseException:
         with suppress(OSError):
-            real.unlink()
+            fresh.unlink()
         raise
 
 
 def _fill(connection: sqlite3.Connection, finds: _Finds) -> RescueReport:
     now = stamp(utc_now())
     uids = {sealed.head for _, sealed in finds.entries.values()}
-    rows_kept = sorted((finds.heads[uid] for uid in uids & finds.heads.keys()), key=lambda item: item[0])
-    for _, name, head in rows_kept:
-        rows.add_head(connection, head, name)
-    nameless = [_invent_head(uid, finds) for uid in sorted(uids - finds.heads.keys())]
+    proved = [found for uid in sorted(uids) if (found := _proved_head(uid, finds)) is not None]
+    for _, name, row in sorted(proved, key=lambda item: item[0]):
+        rows.add_head(connection, row, name)
+    nameless = [_invent_head(uid, finds) for uid in sorted(uids - {head.uid for _, _, head in proved})]
     names = tuple(rows.add_head(connection, head) for head in nameless)
     kept = _one_per_number(finds)
     for number, sealed in kept.items():
         rows.add_entry(connection, sealed, number)
     gone = set(range(1, finds.highest + 1)) - kept.keys()
-    roots = {head.root for _, _, head in rows_kept} | {head.root for head in nameless}
+    roots = {head.root for _, _, head in proved} | {head.root for head in nameless}
     seals = finds.named - {sealed.digest for sealed in kept.values()} - roots
     rows.note_lost(connection, gone, seals, now)
     return RescueReport(
@@ -157,9 +194,31 @@ def _fill(connection: sqlite3.Connection, finds: _Finds) -> RescueReport:
         lost=tuple(sorted(gone - finds.lost_before - finds.altered.keys())),
         doubtful=tuple(item for number, item in sorted(finds.altered.items()) if number not in kept),
         nameless=names,
-        empty=tuple(name for uid, (_, name, _) in finds.heads.items() if uid not in uids),
+        empty=tuple(found[0][1] for uid, found in finds.heads.items() if uid not in uids),
         bad_pages=finds.bad_pages,
     )
+
+
+def _proved_head(uid: str, finds: _Finds) -> tuple[int, str, HeadRow] | None:
+    """Return number, name here and row of a head where its first entry is sealed to it, or is gone."""
+    named, mine = finds.named, [item for item in finds.entries.values() if item[1].head == uid]
+    digests, first = {sealed.digest for _, sealed in mine}, min(mine, key=lambda item: item[0])[1]
+    first_is_there = first.kind == "head" and digests.isdisjoint(first.previous)
+    for number, name, given, opened_at in finds.heads.get(uid, []):
+        # Where one of two copies was damaged, the other may still be right.
+        for word, when in product((given, name), (opened_at, first.at)):
+            head = HeadRow(uid=uid, given=word, opened_at=when)
+            if _can_be_named(word) and (head.root in named or not first_is_there):
+                here = name if name.startswith(f"{word} (") and _can_be_named(name) else word
+                return number, here, head
+    return None
+
+
+def _can_be_named(name: str) -> bool:
+    try:
+        return checked_name(name) == name
+    except BadInput:
+        return False
 
 
 def _one_per_number(finds: _Finds) -> dict[int, Sealed]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -11,46 +12,26 @@ from types import TracebackType
 from typing import Any
 
 from straighten import __version__
-from straighten.book import exchange, inspection, outcomes, rows
+from straighten.book import chain, exchange, inspection, outcomes, rows
 from straighten.book.changes import transaction
 from straighten.book.faults import ASK_RESCUE, told
 from straighten.book.kinds import KINDS, OPENED, STATES
 from straighten.book.opening import opened
 from straighten.book.plain import checked_name, checked_stamp, stamp, text_of, utc_now
-from straighten.book.records import Entry, FactorPool, GroupLine, HeadLine, MergeReport, Outcome
-from straighten.book.seals import Sealed
+from straighten.book.records import Entry, HeadLine, MergeReport, Outcome
+from straighten.book.seals import HeadRow, Sealed
 from straighten.errors import BadInput, BookError
 
 Clock = Callable[[], datetime]
 PATIENCE = 15.0  # [s] that a program waits for another one's entry, which takes some ten milliseconds
 
-_ENTRIES = """
-    SELECT e.*, s.by_entry FROM entry AS e LEFT JOIN struck AS s ON s.number = e.number
-    WHERE e.head = :head AND (:struck OR s.number IS NULL) ORDER BY e.number
+_ONE = "SELECT head FROM entry WHERE number = ?"
+_LISTED = """
+    SELECT number, head, kind, at, digest, previous,
+        CASE kind WHEN 'strike' THEN json_extract(record, '$.struck_sha256') END AS strikes
+    FROM entry NOT INDEXED ORDER BY number
 """
-_OF_KIND = """
-    SELECT e.*, s.by_entry FROM entry AS e LEFT JOIN struck AS s ON s.number = e.number
-    WHERE e.head = :head AND e.kind = :kind AND (:struck OR s.number IS NULL) ORDER BY e.number
-"""
-_LATEST = """
-    SELECT e.*, s.by_entry FROM entry AS e LEFT JOIN struck AS s ON s.number = e.number
-    WHERE e.head = :head AND e.kind = :kind AND s.number IS NULL ORDER BY e.number DESC LIMIT 1
-"""
-_ONE = """
-    SELECT e.*, s.by_entry, h.name FROM entry AS e JOIN head AS h ON h.uid = e.head
-    LEFT JOIN struck AS s ON s.number = e.number WHERE e.number = ?
-"""
-_HEADS = """
-    SELECT h.name, h.opened_at, e.number, e.kind, e.at,
-        (SELECT count(*) FROM entry AS p WHERE p.head = h.uid AND p.kind = 'pass'
-            AND p.number NOT IN (SELECT number FROM struck)) AS passes,
-        (SELECT t.kind FROM entry AS t WHERE t.head = h.uid AND t.kind NOT IN ('head', 'bench', 'strike')
-            AND t.number NOT IN (SELECT number FROM struck) ORDER BY t.number DESC LIMIT 1) AS deed
-    FROM head AS h JOIN entry AS e ON e.number = (
-        SELECT l.number FROM entry AS l WHERE l.head = h.uid
-            AND l.number NOT IN (SELECT number FROM struck) ORDER BY l.number DESC LIMIT 1)
-    ORDER BY h.rowid
-"""
+_NO_DEED = ("head", "bench", "strike", "settle")
 
 
 def open_book(path: Path, *, create: bool = True, patience: float = PATIENCE, clock: Clock = utc_now) -> Book:
@@ -78,6 +59,7 @@ class Book:
     def __init__(self, connection: sqlite3.Connection, path: Path, clock: Clock, copy: Path | None) -> None:
         self._connection = connection
         self._clock = clock
+        self._look: tuple[tuple[int, int], rows.Look] | None = None
         self.path = path
         self.copy = copy
 
@@ -100,8 +82,12 @@ class Book:
         Raises:
             BookError: another program holds the book too long, or the disk refuses.
         """
-        with transaction(self._connection, self.path):
-            yield
+        try:
+            with transaction(self._connection, self.path):
+                yield
+        except BaseException:
+            self._look = None  # what it held may be undone
+            raise
 
     def append(
         self,
@@ -149,7 +135,10 @@ class Book:
                 previous=(), inputs=_seals_of(inputs, numbers), record=text,
             )  # fmt: skip
             sealed = rows.follow(self._connection, draft)
-            number = rows.add_entry(self._connection, sealed)
+            known, number = self._known(), rows.add_entry(self._connection, sealed)
+            if known is not None and uid in known.heads:  # keep the look, as nothing else has changed
+                known.added(uid, number, sealed)
+                self._look = self._state(), known
         return rows.given_back(sealed, number, name, numbers, None)
 
     def _uid_to_append(self, name: str, kind: str, when: str) -> str:
@@ -158,29 +147,43 @@ class Book:
             fresh = rows.new_head(name, when)
             rows.add_head(self._connection, fresh)
             return fresh.uid
-        return uid or rows.uid_of(self._connection, name)
+        return uid or self._seen().uid(name)
 
     def entries(self, head: str, kind: str | None = None, *, struck: bool = False) -> list[Entry]:
-        """Return a head's entries by number, of one kind or of all; struck ones only when asked.
+        """Return a head's entries in their order, of one kind or of all; struck ones only when asked.
 
         Raises:
             BadInput: no such head.
             BookError: an entry does not match its seal.
         """
-        wanted = {"kind": kind, "struck": struck}
-        return self._read(head, _ENTRIES if kind is None else _OF_KIND, wanted)
+        return [e for e in self._chain(head) if kind in (None, e.kind) and (struck or e.struck_by is None)]
 
     def latest(self, head: str, kind: str) -> Entry | None:
         """Return a head's last entry of a kind that is not struck, or None."""
-        found = self._read(head, _LATEST, {"kind": kind})
-        return found[0] if found else None
+        found = self.entries(head, kind)
+        return found[-1] if found else None
 
-    def _read(self, head: str, query: str, wanted: dict[str, Any]) -> list[Entry]:
+    def _chain(self, head: str) -> list[Entry]:
         with told(self.path):
             name = checked_name(head)
-            uid = rows.uid_of(self._connection, name)
-            found = self._connection.execute(query, {"head": uid, **wanted}).fetchall()
-            return rows.entries_of(self._connection, found, name, uid)
+            seen = self._seen()
+            return rows.chain_of(self._connection, seen, seen.uid(name))
+
+    def _seen(self) -> rows.Look:
+        """Return what a look through the book finds; looked again after a change that is not known here."""
+        known = self._known()
+        if known is None:
+            known = rows.look(self._connection)
+            self._look = self._state(), known
+        return known
+
+    def _known(self) -> rows.Look | None:
+        return self._look[1] if self._look is not None and self._look[0] == self._state() else None
+
+    def _state(self) -> tuple[int, int]:
+        """Return two numbers that change with what other programs and this one write."""
+        others = self._connection.execute("PRAGMA data_version").fetchone()[0]
+        return int(others), self._connection.total_changes
 
     def entry(self, number: int) -> Entry:
         """Return one entry, struck or not.
@@ -193,7 +196,8 @@ class Book:
             row = self._connection.execute(_ONE, (number,)).fetchone() if known else None
             if row is None:
                 raise BadInput("there is no such entry in the book.", where=f"entry {number}")
-            return rows.entries_of(self._connection, [row], row["name"], row["head"])[0]
+            chained = rows.chain_of(self._connection, self._seen(), row["head"])
+            return next(e for e in chained if e.number == number)
 
     def computed_from(self, number: int) -> list[Entry]:
         """Return the entries, not struck, that were computed from an entry: what a strike would leave in doubt."""
@@ -203,24 +207,41 @@ class Book:
     def has_head(self, head: str) -> bool:
         """Return whether the book has a head of this name."""
         with told(self.path):
-            return rows.find_uid(self._connection, checked_name(head)) is not None
+            name = checked_name(head)
+            return any(known == name for _, known in self._seen().heads.values())
 
     def heads(self) -> list[HeadLine]:
         """Return one line per head, in the order they were opened."""
         with told(self.path):
-            found = self._connection.execute(_HEADS).fetchall()
-        return [
-            HeadLine(
-                name=row["name"],
-                opened_at=row["opened_at"],
-                state=STATES.get(row["deed"], OPENED),
-                passes=row["passes"],
-                last=row["number"],
-                last_kind=row["kind"],
-                last_at=row["at"],
-            )
-            for row in found
-        ]
+            heads = self._seen().heads
+            found: dict[str, list[sqlite3.Row]] = {uid: [] for uid in heads}
+            for row in self._connection.execute(_LISTED):
+                found[row["head"]].append(row)
+            return [_line(*heads[uid], entries) for uid, entries in found.items() if entries]
+
+    def open_lines(self, head: str) -> tuple[tuple[int, ...], ...]:
+        """Return the lines in which a head was carried on apart, as entry numbers; none where that is settled."""
+        return chain.open_lines(self._chain(head))
+
+    def settle(self, head: str, keep: int | None = None) -> Entry:
+        """End a fork: all its lines count in the order of their times, or only the line of one entry.
+
+        Args:
+            head: name of the head.
+            keep: number of an entry of the line that counts; the entries of the others are struck. None: all count.
+
+        Raises:
+            BadInput: nothing is to be settled, or no line holds that entry. Nothing is recorded.
+        """
+        with self.together():
+            lines = self.open_lines(head)
+            if not lines:
+                raise BadInput("it runs in one line: nothing is to be settled.", where=head)
+            if keep is not None and not any(keep in line for line in lines):
+                raise BadInput("no line holds this entry.", where=f"entry {keep}", fix=told_lines(lines))
+            for number in (n for line in lines for n in line if keep is not None and keep not in line):
+                self.strike(number, f"the line of entry {keep} counts")
+            return self.append(head, "settle", {"lines": [list(line) for line in lines], "kept": keep})
 
     def strike(self, number: int, reason: str) -> Entry:
         """Take an entry out of use by a later one that says why; it stays in the book.
@@ -265,17 +286,7 @@ class Book:
         """
         read = outcomes.all_outcomes if every_pass else outcomes.last_outcomes
         with told(self.path):
-            return read(self._connection, family, source, newest)
-
-    def pools(self, family: str, source: str) -> dict[str, FactorPool]:
-        """Return each learned factor over all heads of an alloy family and heat source."""
-        with told(self.path):
-            return outcomes.factor_pools(self._connection, family, source)
-
-    def groups(self) -> list[GroupLine]:
-        """Return one line per alloy family and heat source."""
-        with told(self.path):
-            return outcomes.group_lines(self._connection)
+            return read(self._connection, self._seen(), (family, source), newest)
 
     def export_plain(self, head: str) -> dict[str, Any]:
         """Return a head with all its entries, struck ones too, as one plain object."""
@@ -307,6 +318,29 @@ class Book:
     def check(self) -> list[str]:
         """Return every fault of the file and its chains, one line each; empty when all is well."""
         return inspection.problems(self._connection, self.path)
+
+
+def told_lines(lines: Sequence[Sequence[int]]) -> str:
+    """Return the lines of a fork in words."""
+    return " | ".join(f"entries {', '.join(map(str, line))}" for line in lines)
+
+
+def _line(head: HeadRow, name: str, found: Sequence[sqlite3.Row]) -> HeadLine:
+    """Return the line of one head out of its rows of `_LISTED`; a list to look at, so that no seal is worked out."""
+    struck = {row["strikes"] for row in found}
+    by_seal = {str(row["digest"]): row for row in found}
+    links = {seal: (json.loads(row["previous"]), row["at"]) for seal, row in by_seal.items()}
+    entries = [by_seal[seal] for seal in chain.in_order(links) if seal not in struck]
+    deed = next((row["kind"] for row in reversed(entries) if row["kind"] not in _NO_DEED), "")
+    return HeadLine(
+        name=name,
+        opened_at=head.opened_at,
+        state=STATES.get(deed, OPENED),
+        passes=sum(row["kind"] == "pass" for row in entries),
+        last=entries[-1]["number"],
+        last_kind=entries[-1]["kind"],
+        last_at=entries[-1]["at"],
+    )
 
 
 def _refuse_stale(name: str, numbers: Mapping[str, int], after: int | None) -> None:

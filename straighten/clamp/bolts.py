@@ -22,15 +22,20 @@ if TYPE_CHECKING:
 Number = TypeVar("Number", float, "Floats")
 
 KSI: Final = 6.894757293168e6
-FRICTION_RANGE: Final = Cited(
-    (0.10, 0.18),
+FRICTION: Final = Cited(
+    0.1386,
     "",
-    "greased to dry plain steel threads; friction classes B and C of VDI 2230 are 0.08-0.24",
+    "middle of 0.08 to 0.24, friction classes B and C of VDI 2230 part 1: greased to dry plain steel threads",
     "from memory",
 )
-FRICTION: Final = Cited(0.134, "", "geometric middle of the range 0.10-0.18", "derived")
 FRICTION_SPREAD: Final = Cited(
-    0.15, "log-sd", "the range 0.10-0.18 as plus and minus two deviations", "derived"
+    0.236, "log-sd", "0.08 to 0.24 as the 1 and 99 % ends: 0.10 to 0.19 in eight cases of ten", "derived"
+)
+LEAST_FRICTION: Final = Cited(
+    0.08,
+    "",
+    "lower end of class B of VDI 2230: moly paste or wax; a torque cap counts with it",
+    "from memory",
 )
 PROOF_MARGIN: Final = Cited(
     0.75, "", "a clamp bolt is kept under three quarters of its proof load", "common practice, no source"

@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import ROUNDS, settled_torque, turn_round, wrench_of
-from straighten.clamp.tightening_log import most_torque
+from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput
 from straighten.quantiles import tenths
 from straighten.units import show, show_torque
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp.factors import Factors
     from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.torque_cap import TorqueCap
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
@@ -49,11 +50,11 @@ class CardRound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TighteningCard:
-    """The rounds, the torque expected to bring the gap (10, 50, 90 %) [N m], the most any bolt may have [N m], and the rule."""
+    """The rounds, the torque expected to bring the gap (10, 50, 90 %) [N m], the most any bolt may have, and the rule."""
 
     rounds: tuple[CardRound, ...]
     closing: tuple[float, float, float]
-    most: float
+    most: TorqueCap
     rule: str
 
 
@@ -87,9 +88,9 @@ def tightening_card(
     wrench = wrench_of(head, states, setup, response)
     each = np.full(wrench.bench.draws, 1.0) if weights is None else np.asarray(weights, dtype=np.float64)
     low, middle, high = tenths(settled_torque(wrench, setup.gap), each)
-    most = most_torque(head, setup)
+    cap = torque_cap(head, setup)
     held, made = at_rest(wrench.bench), []
-    for number, torque in enumerate(_steps(middle, most, rounds), start=1):
+    for number, torque in enumerate(_steps(head, middle, cap.torque, rounds), start=1):
         held = turn_round(wrench, held, np.full(wrench.bench.draws, torque))
         gaps = wrench.gap(held)
         likely = tenths(gaps, each)
@@ -109,15 +110,15 @@ def tightening_card(
             )
         )
     return TighteningCard(
-        rounds=tuple(made), closing=(low, middle, high), most=most, rule=_rule(head, setup, (low, high, most))
+        rounds=tuple(made), closing=(low, middle, high), most=cap, rule=_rule(head, setup, (low, high), cap)
     )
 
 
-def _steps(middle: float, most: float, rounds: Sequence[float]) -> list[float]:
-    """Return whole newton metres, rising, none above the most that the bolts may have."""
+def _steps(head: Head, middle: float, cap: float, rounds: Sequence[float]) -> list[float]:
+    """Return whole newton metres, rising: none under what the wrench begins at, none above what it or the bolts may have."""
     steps: list[float] = []
     for share in rounds:
-        torque = min(max(round(share * middle), 1.0), most)
+        torque = min(max(round(share * middle), head.wrench.least), head.wrench.most, cap)
         if not steps or torque > steps[-1]:
             steps.append(float(torque))
     return steps
@@ -142,10 +143,19 @@ def _words(head: Head, torque: float, passes: int, blades: tuple[float | None, f
     return f"{show_torque(torque, head.system)}, {times} round from the middle outward: then in the middle {go}, {stop}."
 
 
-def _rule(head: Head, setup: ClampSetup, torques: tuple[float, float, float]) -> str:
-    low, high, most = (show_torque(t, head.system) for t in torques)
+def _rule(head: Head, setup: ClampSetup, expected: tuple[float, float], cap: TorqueCap) -> str:
+    low, high, most = (show_torque(t, head.system) for t in (*expected, cap.torque))
     gap = f"{show(setup.gap or 0.0, head.system)} is left" if setup.gap else "the gap is closed"
+    by_hand = "" if cap.torque >= head.wrench.least else _by_hand(head)
     return (
-        f"Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
-        f"never over {most}. A bolt that was tightened early loses load to the later ones, hence round again."
+        f"{by_hand}Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
+        f"never over {most}, for the {cap.limit} on slippery threads. A bolt that was tightened early loses load to the later ones, hence round again."
+    )
+
+
+def _by_hand(head: Head) -> str:
+    """Say what to do where the wrench begins over what the bolts may have."""
+    return (
+        f"The wrench begins at {show_torque(head.wrench.least, head.system)}, over what these bolts may have: turn by hand, an "
+        "eighth of a turn at a time, and go by the blade alone, or take a smaller wrench. "
     )

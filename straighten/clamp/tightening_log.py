@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from straighten.clamp.bolts import FRICTION_RANGE, PROOF_MARGIN, clamp_thread, lever, proof_load
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
+from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput
 from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
@@ -267,26 +267,13 @@ def weights_of(log_weights: ArrayLike) -> Floats:
     return np.asarray(raw / raw.sum())
 
 
-def most_torque(head: Head, setup: ClampSetup) -> float:
-    """Return the torque [N m] at which the most slippery bolt still stays under three quarters of its proof load.
-
-    Source: ISO 898-1, VDI 2230 (from memory); margin common practice.
-    Valid: the weakest of the bolts that pull, friction 0.10.
-    """
-    caps = []
-    for bolt in setup.bolts:
-        thread, grade = clamp_thread(head.bolts[bolt])
-        caps.append(PROOF_MARGIN.value * proof_load(thread, grade) * lever(thread, FRICTION_RANGE.value[0]))
-    return min(caps)
-
-
 def within_cap(head: Head, setup: ClampSetup, readings: Sequence[Reading]) -> tuple[Reading, ...]:
     """Return the rounds up to the most torque the bolts may have; what a yielded bolt pulls no friction tells.
 
     Source: common practice.
     Valid: a cap set as it is printed is kept.
     """
-    cap = most_torque(head, setup) + AS_PRINTED.value
+    cap = torque_cap(head, setup).torque + AS_PRINTED.value
     return tuple(reading for reading in readings if reading.torque <= cap)
 
 
@@ -306,9 +293,9 @@ def next_step(
     Valid: the person stops at the gap, not at the torque.
     """
     # What was asked of bolts and threads comes before what it did to the gap: a yielded stud may well have closed it.
-    cap, now = most_torque(head, setup), readings[-1].torque if readings else 0.0
+    most, now = torque_cap(head, setup), readings[-1].torque if readings else 0.0
     if len(within_cap(head, setup, readings)) < len(readings):
-        return _over(now, cap, played, head, prior)
+        return _over(now, most.torque, played, head, prior)
     before = weights_of(np.log(prior + 1e-300) + _logs_before_last(played, readings))
     logs = np.log(prior + 1e-300) + log_likelihood(played, readings)
     weights = weights_of(logs)
@@ -320,10 +307,13 @@ def next_step(
         return NextStep(
             verdict="hold: gap reached", torque=None, closing=closing, words=_hold_words(last, head)
         )
-    if now + 1.0 > cap:
-        words = f"{show_torque(now, head.system)} is as much as these bolts may have; use more bolts, or stronger ones."
+    if now + 1.0 > most.torque:
+        words = (
+            f"{show_torque(now, head.system)} is as much as these bolts may have, for the {most.limit}; share more bolts, or "
+            "mend what binds."
+        )
         return NextStep(verdict="stop: bolt near proof", torque=None, closing=closing, words=words)
-    torque = min(max(now + 1.0, _stride(now, closing)), cap)
+    torque = min(max(now + 1.0, _stride(now, closing)), most.torque)
     return NextStep(verdict="go on", torque=torque, closing=closing, words=_go_words(torque, closing, head))
 
 

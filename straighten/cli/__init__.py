@@ -6,6 +6,7 @@
 import gc
 import os
 import sys
+from contextlib import suppress
 
 THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")  # what numpy's own libraries look at when they load
 
@@ -21,14 +22,24 @@ def main(arguments: list[str] | None = None) -> int:
     if alone:
         gc.disable()  # a process of one answer leaves nothing behind that looking for it would pay
     try:
-        from straighten.cli.boundary import run
+        from straighten.cli.boundary import MOST_MEMORY, run
 
+        if alone:
+            _wall(MOST_MEMORY)
         return run(words)
     except KeyboardInterrupt:  # before the application began to listen
         return 130
     finally:
         if alone:
             gc.freeze()  # the end comes sooner where what was loaded is not looked through once more
+
+
+def _wall(most: int) -> None:
+    """Let no file make the process take more memory than that; it is told as a refusal, not as a crash."""
+    import resource
+
+    with suppress(OSError, ValueError):  # a lower limit is set already, or the system knows none
+        resource.setrlimit(resource.RLIMIT_DATA, (most, resource.getrlimit(resource.RLIMIT_DATA)[1]))
 
 
 def _version() -> int:

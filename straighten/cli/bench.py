@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.asking import folded, typed_at
-from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -23,11 +23,6 @@ GREETING = (
     "Each answer is in the book before the next question: leave at any time, straighten bench goes on there. "
     "At every prompt: back, skip, why (or ?), units, stop."
 )
-
-
-def now() -> datetime:
-    """Return the bench clock with its zone."""
-    return datetime.now().astimezone()
 
 
 def bench(
@@ -93,7 +88,7 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
             continue
         if step.part != part:
             part = step.part
-            typer.echo(f"\n--- {part} " + "-" * max(74 - len(part), 0))
+            say(f"\n--- {part} " + "-" * max(74 - len(part), 0))
         short = step.hint == hint
         hint = step.hint
         if not _asked(book, dossier, (step, stands), None if no_wait else clock, short=short):
@@ -107,7 +102,7 @@ def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock:
     work, stands = due
     with busy(TAKES[work.deed]):
         text = perform(book, dossier, work, (clock(), stands.system))
-    typer.echo("\n" + text.rstrip("\n"))
+    say("\n" + text.rstrip("\n"))
 
 
 def _asked(
@@ -124,12 +119,12 @@ def _asked(
         typed = waited(ask, prompt, clock) if clock is not None and ask.seconds else typed_at(prompt)
         word = typed.strip().lower()
         if word in ("why", "?"):
-            typer.echo(folded(f"{ask.why} To type: {ask.hint}."))
+            say(folded(f"{ask.why} To type: {ask.hint}."))
         elif word in ("stop", "quit", "exit") or (ask.last and not word):
-            typer.echo("Kept. Go on with: straighten bench " + dossier.name)
+            say("Kept. Go on with: straighten bench " + dossier.name)
             return False
         elif word == "back" and not stands.can_go_back:
-            typer.echo(folded(_no_way_back(dossier)))
+            say(folded(_no_way_back(dossier)))
         else:
             keep_answer(book, dossier, (ask.key, stands.system), typed)
             _tell_units(word, ask, stands)
@@ -139,22 +134,22 @@ def _asked(
 def _tell_units(word: str, ask: "Ask", stands: "Standing") -> None:
     if word != "units":
         return
-    typer.echo("Shown first from now on: " + ("mm" if stands.system == "inch" else "inches and thou"))
+    say("Shown first from now on: " + ("mm" if stands.system == "inch" else "inches and thou"))
     if ask.key.startswith("survey/"):
-        typer.echo("Bare gaps of this survey stay as its first answer said; a written unit always wins.")
+        say("Bare gaps of this survey stay as its first answer said; a written unit always wins.")
 
 
 def _no_way_back(dossier: "Dossier") -> str:
     if dossier.surveys[0] is None and not dossier.passes:
         return "This is the first question."
     return (
-        f"What came before is in the book, the last of it as entry {max(dossier.inputs)}. To take an entry out "
+        f"What came before is in the book, the last of it as entry {dossier.inputs[-1]}. To take an entry out "
         'of use: straighten strike NUMBER --reason "..."; the session then goes on from there.'
     )
 
 
 def _show(ask: "Ask") -> None:
     if ask.echo:
-        typer.echo(folded(ask.echo, "   "))
+        say(folded(ask.echo, "   "))
     for line in ask.shown:
-        typer.echo(folded(line, " * "))
+        say(folded(line, " * "))

@@ -5,9 +5,11 @@ import io
 import json
 import os
 import sys
-from contextlib import suppress
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stderr, suppress
 
-from straighten.errors import BadInput, StraightenError, printable
+from straighten.errors import BadInput, OutsideModel, StraightenError, printable
 
 BUG_ADVICE = (
     "This is a fault of the program, not of yours. Run again with --debug to see where, and report it."
@@ -15,6 +17,9 @@ BUG_ADVICE = (
 RECORDED = "What the command records is in the book."
 
 
+USAGE = 2  # as click leaves where the words typed make no command
+BEYOND = "the numbers lead outside what can be computed"
+MOST_MEMORY = 2 * 2**30  # bytes
 STOPPED = 130  # as a shell tells it: 128 and the number of SIGINT
 NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 
@@ -32,16 +37,46 @@ LONGEST_PATH = 200  # characters of it in a message
 
 def run(words: list[str]) -> int:
     """Run the application on the words typed and return the exit code."""
+    _bend_streams()
+    if "--json" not in words:
+        return _ran(words)
+    with _held_back() as held:
+        code = _ran(words)
+    _say(held.refusal or held.text())
+    return code
+
+
+def _ran(words: list[str]) -> int:
     from straighten.cli.app import app
 
-    _bend_streams()
     try:
-        code = app(args=words, standalone_mode=True, prog_name="straighten")
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", RuntimeWarning)  # numbers that overflow or are none
+            code = app(args=words, standalone_mode=True, prog_name="straighten")
     except SystemExit as leaving:
         return _left(leaving)
     except Exception as fault:
         return _failed(fault, words)
     return code if isinstance(code, int) else 0
+
+
+class _Held(io.TextIOWrapper):
+    """Takes what is said on stderr while an answer is made as JSON: notes of an answer, or one refusal and nothing else."""
+
+    refusal = ""
+
+    def text(self) -> str:
+        self.flush()
+        self.seek(0)
+        return self.read()
+
+
+@contextmanager
+def _held_back() -> Iterator[_Held]:
+    encoding = "ascii" if sys.stderr is None else sys.stderr.encoding or "ascii"
+    held = _Held(io.BytesIO(), encoding=encoding, errors="backslashreplace")
+    with redirect_stderr(held):
+        yield held
 
 
 def _left(leaving: SystemExit) -> int:
@@ -52,14 +87,22 @@ def _left(leaving: SystemExit) -> int:
             _say("straighten: stopped; what was recorded before stays in the book.\n")
             return STOPPED
         cause = cause.__cause__ or cause.__context__
-    return leaving.code if isinstance(leaving.code, int) else 1
+    code = leaving.code if isinstance(leaving.code, int) else 1
+    if code == USAGE and isinstance(sys.stderr, _Held):
+        told = sys.stderr.text().strip().splitlines()
+        _refuse("Usage", BadInput(told[-1].removeprefix("Error: ") if told else "", where="words typed"))
+    return code
 
 
 def _failed(fault: Exception, words: list[str]) -> int:
     """Tell a fault and return its exit code; one of the program itself is raised again with --debug."""
     if isinstance(fault, StraightenError):
-        _tell(fault, as_json="--json" in words)
+        _tell(fault)
         return fault.exit_code
+    if isinstance(fault, RuntimeWarning):
+        return _failed(OutsideModel(f"{BEYOND}: {fault}", where="what was given"), words)
+    if isinstance(fault, MemoryError):
+        return _failed(BadInput(f"what was given takes more memory than {MOST_MEMORY >> 30} GiB"), words)
     if isinstance(fault, OSError) and fault.errno in (errno.EPIPE, *NO_ROOM):
         _close_quietly()
         if fault.errno != errno.EPIPE:
@@ -70,7 +113,9 @@ def _failed(fault: Exception, words: list[str]) -> int:
         return _failed(BadInput(f"cannot be used: {fault.strerror}", where=where), words)
     if "--debug" in words:
         raise fault
-    _say(f"straighten: unexpected {type(fault).__name__}: {printable(str(fault))}\n{BUG_ADVICE}\n")
+    told = f"unexpected {type(fault).__name__}: {printable(str(fault))}"
+    _refuse(type(fault).__name__, StraightenError(told, fix=BUG_ADVICE))
+    _say(f"straighten: {told}\n{BUG_ADVICE}\n")
     return 1
 
 
@@ -94,15 +139,19 @@ def _say(text: str) -> None:
             sys.stderr.write(text)
 
 
-def _tell(fault: StraightenError, *, as_json: bool) -> None:
-    if as_json:
+def _tell(fault: StraightenError) -> None:
+    _refuse(type(fault).__name__, fault)
+    _say(f"straighten: {printable(str(fault))}\n")
+
+
+def _refuse(name: str, fault: StraightenError) -> None:
+    """Keep a refusal as the one JSON object to print, where JSON was asked for."""
+    if isinstance(sys.stderr, _Held):
         parts = {
             "schema": "straighten/error/1",
-            "error": type(fault).__name__,
+            "error": name,
             "where": fault.where,
             "problem": fault.problem,
             "fix": fault.fix,
         }
-        _say(json.dumps(parts, sort_keys=True) + "\n")
-    else:
-        _say(f"straighten: {printable(str(fault))}\n")
+        sys.stderr.refusal = json.dumps(parts, sort_keys=True) + "\n"

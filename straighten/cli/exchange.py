@@ -10,14 +10,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
+from straighten.cli.options import BookOption, Json, Name, answer, note, say
 from straighten.cli.paths import book_path, head_file
+from straighten.cli.waiting import busy
+from straighten.cli.writing import outgoing
 from straighten.errors import BadInput, BookError
 
 if TYPE_CHECKING:
     from straighten.book import Book, MergeReport
 
-LARGEST = 64 * 2**20  # characters of a file to import; a head with a hundred passes has a fortieth of it
+LARGEST = 32 * 2**20  # characters of a file to import; a head with a hundred passes has a fortieth of it
 
 Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Where to write; left out: stdout.")]
 Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
@@ -83,11 +85,10 @@ def export(
         title = _known_name(opened, name)
         text = _table(opened, title) if as_csv else _record(opened, title)
     if out is None or to_pipe:
-        typer.echo(spelled(text, sys.stdout), nl=False)
+        say(text, end=False)
         return
-    from straighten.cli.sheets import write_page
-
-    write_page(out, text, force=force)
+    with outgoing() as files:
+        files.put(out, text, force=force)
     if as_json:
         form = "csv" if as_csv else "json"
         answer(
@@ -116,7 +117,7 @@ def import_(
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
-    """Take in a head that was exported here or elsewhere; an altered one is refused."""
+    """Take in a head that was exported here or elsewhere; one changed or cut short since is refused."""
     from straighten.book import open_book
 
     data = parsed(_text_of(file), str(file))
@@ -152,24 +153,24 @@ def _refuse_constant(word: str) -> float:
 
 
 def _text_of(file: Path) -> str:
+    from straighten.filecheck import load_text
+
+    if str(file) != "-":
+        return load_text(file, LARGEST)
     try:
-        if str(file) == "-":
-            return sys.stdin.buffer.read(LARGEST + 1).decode("utf-8")
-        with file.open("rb") as stream:
-            return stream.read(LARGEST + 1).decode("utf-8")
+        return sys.stdin.buffer.read(LARGEST + 1).decode("utf-8")
     except UnicodeDecodeError:
         raise BadInput(
-            "this is no text", where=str(file), fix="Give a file that straighten export wrote."
+            "this is no text", where="-", fix="Give a file that straighten export wrote."
         ) from None
-    except (OSError, ValueError) as fault:
-        told = fault.strerror if isinstance(fault, OSError) else "no file has this name"
-        raise BadInput(f"cannot be read: {told}", where=str(file)[:200].replace("\0", "?")) from None
 
 
 def _tell_merge(report: "MergeReport", *, as_json: bool) -> None:
     lines = [f"{report.heads} heads and {report.entries} entries came in."]
     lines += [f"{there!r} is called {here!r} here: the name was taken." for there, here in report.renamed]
-    lines += [f"{name!r} was carried on in both places: look at its entries." for name in report.forked]
+    lines += [f"{name!r} was carried on in both places: straighten settle {name}" for name in report.forked]
+    if not report.sealed:
+        lines.append("An export of an older form: whether its last entries are there cannot be told.")
     plain: dict[str, Any] = {"schema": "straighten/import/1", **asdict(report)}
     answer(plain, "\n".join(lines), as_json=as_json)
 
@@ -203,13 +204,56 @@ def strike(
         note(f"Computed from it and now in doubt: {told}. Make them again, or strike them too.")
 
 
+def settle(
+    name: Name,
+    both: Annotated[
+        bool, typer.Option("--both", help="All entries count, in the order of their times.")
+    ] = False,
+    keep: Annotated[
+        int | None,
+        typer.Option(
+            "--keep", metavar="NUMBER", help="Only the line of this entry counts; the others are struck."
+        ),
+    ] = None,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Make one line of a head that was carried on in two copies of the book; without an option: show the lines."""
+    from straighten.book import open_book
+
+    if both and keep is not None:
+        raise BadInput(
+            "both lines and one of them at once", where="--keep", fix="Give one of the two options."
+        )
+    with open_book(book_path(book), create=False) as opened:
+        title = _known_name(opened, name)
+        lines = opened.open_lines(title)
+        entries = {e.number: e for e in opened.entries(title)}
+        settled = opened.settle(title, keep) if both or keep is not None else None
+    text: list[str] = []
+    for place, line in enumerate(lines, start=1):
+        text.append(f"line {place}")
+        text += [f"    entry {n}: {entries[n].kind}, {entries[n].at[:16]}Z" for n in line]
+    if settled is not None:
+        text = [f"{title} runs in one line again, by entry {settled.number}."]
+    plain = {
+        "schema": "straighten/settle/1",
+        "head": title,
+        "lines": [list(line) for line in lines],
+        "entry": None if settled is None else settled.number,
+    }
+    answer(plain, "\n".join(text) or f"{title} runs in one line: nothing is to be settled.", as_json=as_json)
+    if lines and settled is None:
+        note(f"Next: straighten settle {name} --both, or straighten settle {name} --keep {lines[0][0]}")
+
+
 @book_app.command("check")
 def check(book: BookOption = None, as_json: Json = False) -> None:
     """Look for damage and for entries that do not match their seals."""
     from straighten.book import open_book
 
     path = book_path(book)
-    with open_book(path, create=False) as opened:
+    with open_book(path, create=False) as opened, busy("checking every seal"):
         faults = opened.check()
     if faults and not as_json:
         raise BookError(
@@ -229,7 +273,8 @@ def rescue(
     """Read what can be read of a damaged book into a new one; the damaged one is left as it is."""
     from straighten.book import rescue as rescued
 
-    found = rescued(book_path(book), fresh)
+    with busy("reading what can be read"):
+        found = rescued(book_path(book), fresh)
     lines = [f"{found.heads} heads and {found.entries} entries are in {fresh}."]
     lines += [f"lost: entry {number}" for number in found.lost]
     lines += [f"altered, left out: entry {d.number} ({d.kind})" for d in found.doubtful]
@@ -248,6 +293,6 @@ def merge(
     """Take in all heads and entries of another book."""
     from straighten.book import open_book
 
-    with open_book(book_path(book)) as opened:
+    with open_book(book_path(book)) as opened, busy("merging"):
         report = opened.merge(other)
     _tell_merge(report, as_json=as_json)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.options import note
+from straighten.cli.writing import Outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def figure_form(path: Path) -> "Form":
         raise BadInput(
             "a link: a figure is not written through it", where=str(path), fix="Name the file itself."
         )
+    refuse_taken(path, force=True)
     return form
 
 
@@ -51,26 +53,22 @@ def looked_at(path: Path | None) -> None:
         figure_form(path)
 
 
-def write_figure(path: Path, picture: "Picture") -> None:
-    """Write a picture in the form its file name asks for, over a figure of before.
+def write_figure(files: Outgoing, path: Path, picture: "Picture") -> None:
+    """Make a picture ready in the form its file name asks for, over a figure of before.
 
     Raises:
         BadInput: another form, or the folder cannot be written.
     """
     from straighten.sheet.figures import draw_figure
 
-    write_drawn(path, lambda form: draw_figure(picture, form))
+    write_drawn(files, path, lambda form: draw_figure(picture, form))
 
 
-def write_drawn(path: Path, draw: "Callable[[Form], bytes]") -> None:
-    """Write what a function draws in the form the file name asks for, and say so.
+def write_drawn(files: Outgoing, path: Path, draw: "Callable[[Form], bytes]") -> None:
+    """Make ready what a function draws in the form the file name asks for, and say so.
 
     Raises:
         BadInput: another form, or the folder cannot be written.
     """
-    drawn = draw(figure_form(path))
-    try:
-        path.write_bytes(drawn)
-    except OSError as fault:
-        raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None
+    files.put(path, draw(figure_form(path)), force=True)
     note(f"wrote {path}")

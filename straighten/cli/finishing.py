@@ -7,6 +7,7 @@ import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_drawn
 from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
+from straighten.cli.writing import outgoing
 from straighten.errors import BadInput
 
 
@@ -57,12 +58,12 @@ def sand(
         because=reasoned(because),
     )
     looked_at(figure)
-    with desk_for(name, book) as (opened, dossier):
+    with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
-    if figure is not None:
-        from straighten.sheet.sanding_figure import trade_figure
+        if figure is not None:
+            from straighten.sheet.sanding_figure import trade_figure
 
-        write_drawn(figure, lambda form: trade_figure(report, form))
+            write_drawn(files, figure, lambda form: trade_figure(report, form))
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_drawn
-from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
+from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -33,17 +34,20 @@ def new(
         folder / "head.toml": blank_head(name),
         folder / "survey.toml": template_survey(head_from_text(template_head(name), "template")),
     }
-    there = [path for path in files if path.exists() or path.is_symlink()]
-    if there and not force:
-        raise BadInput(
-            "already there, nothing written", where=str(there[0]), fix="Use --force to write over it."
-        )
+    for path in files:
+        refuse_taken(path, force=force)
+    fresh = not folder.exists()
     try:
         folder.mkdir(exist_ok=True)
-        for path, content in files.items():
-            path.write_text(content, encoding="utf-8")
+        with outgoing() as ready:
+            for path, content in files.items():
+                ready.put(path, content, force=force)
     except OSError as fault:
         raise BadInput(f"cannot be written: {fault.strerror}", where=str(folder)) from None
+    except BadInput:
+        if fresh:
+            folder.rmdir()
+        raise
     plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
     answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
     note(f"Fill them in, then: straighten measure {name} survey.toml")
@@ -68,20 +72,22 @@ def measure(
 
     path = None if survey is None else beside(name, survey)
     with desk_for(name, book) as (opened, dossier):
-        readings = asked_readings(dossier.head) if path is None else read_survey(path, dossier.head)
+        readings = (
+            asked_readings(dossier.head, as_json=as_json) if path is None else read_survey(path, dossier.head)
+        )
         entry = record_survey(opened, reread(opened, dossier), readings)
         report = check_report(Job(reread(opened, dossier)))
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
     note(f"Recorded as entry {entry.number}. Next: {report.command}")
 
 
-def asked_readings(head: "Head") -> "Readings":
+def asked_readings(head: "Head", *, as_json: bool = False) -> "Readings":
     """Walk the person through the stations in bench order and return the readings.
 
     Raises:
         BadInput: nobody sits at the terminal, or the readings together make no sense.
     """
-    if not sys.stdin.isatty():
+    if as_json or not sys.stdin.isatty():
         raise BadInput(
             "no survey file was named and nobody sits at a terminal to be asked",
             where="SURVEY",
@@ -95,9 +101,8 @@ def asked_readings(head: "Head") -> "Readings":
         'Answers like 0.10-0.15, "goes .004", blank to skip, "back", "done". Nothing is kept before the last one.'
     )
     while (asked := question(walk)) is not None:
-        typed = typer.prompt(
-            f"{asked.number}/{asked.known} {asked.prompt} ({asked.hint})", default="", show_default=False
-        )
+        prompt = spelled(f"{asked.number}/{asked.known} {asked.prompt} ({asked.hint})", sys.stdout)
+        typed = typer.prompt(prompt, default="", show_default=False)
         walk, echo = understood(walk, typed)
         note(f"   {echo}")
     return finish(walk)
@@ -121,7 +126,8 @@ def check(
         if figure is not None:
             from straighten.desk.checking import shape_drawn
 
-            write_drawn(figure, lambda form: shape_drawn(dossier, form))
+            with outgoing() as files:
+                write_drawn(files, figure, lambda form: shape_drawn(dossier, form))
     answer(report.to_plain(), check_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 

@@ -3,6 +3,8 @@
 from straighten.cli.figures import FigureOption, looked_at, write_drawn
 from straighten.cli.options import BookOption, Json, answer
 from straighten.cli.paths import book_path
+from straighten.cli.waiting import busy
+from straighten.cli.writing import outgoing
 
 
 def history(
@@ -16,10 +18,11 @@ def history(
     from straighten.sheet.history import history_text
 
     looked_at(figure)
-    with open_book(book_path(book), create=False) as opened:
+    with open_book(book_path(book), create=False) as opened, busy("looking through all passes"):
         found = shop_history(opened)
     if figure is not None:
         from straighten.sheet.history_figure import history_figure
 
-        write_drawn(figure, lambda form: history_figure(found, form))
+        with outgoing() as files:
+            write_drawn(files, figure, lambda form: history_figure(found, form))
     answer(found.to_plain(), history_text(found), as_json=as_json)

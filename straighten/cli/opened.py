@@ -1,10 +1,11 @@
 """From the name typed to the head's dossier, with the book open."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from straighten.cli.options import note
 from straighten.cli.paths import book_path, head_file
 from straighten.errors import BadInput
 
@@ -28,7 +29,19 @@ def desk_for(name: str, book: Path | None) -> "Iterator[tuple[Book, Dossier]]":
     path = head_file(name)
     text = None if path is None else load_text(path)
     with open_book(book_path(book)) as opened:
-        yield opened, read_dossier(opened, name, text, str(path))
+        dossier = read_dossier(opened, name, text, str(path))
+        if dossier.forked:
+            note(told_fork(dossier.name, dossier.forked))
+        yield opened, dossier
+
+
+def told_fork(name: str, lines: Sequence[Sequence[int]]) -> str:
+    """Return the sentence on a head that was carried on in two places."""
+    told = " and ".join(f"entries {', '.join(map(str, line))}" for line in lines)
+    return (
+        f"{name!r} was carried on in {len(lines)} places: {told} were made apart, and count in the order of their times. "
+        f"Look at them, then: straighten settle {name}"
+    )
 
 
 def beside(name: str, given: Path) -> Path:

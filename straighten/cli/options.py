@@ -1,15 +1,17 @@
 """Options and arguments that several commands share."""
 
 import json
+import os
 import re
 import sys
 import textwrap
+from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, TextIO
 
 import typer
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, printable
 
 Name = Annotated[
     str, typer.Argument(metavar="NAME", help="Head: a name, a folder with head.toml, or a head file.")
@@ -39,8 +41,12 @@ COMMAND = re.compile(r"straighten(?: [^\s,;]+)+")  # as it is to be typed, up to
 
 def answer(plain: dict[str, Any], text: str, *, as_json: bool) -> None:
     """Print the answer on stdout, as JSON with sorted keys or as text."""
-    told = json.dumps(plain, sort_keys=True, indent=2, allow_nan=False) if as_json else text.rstrip("\n")
-    typer.echo(spelled(told, sys.stdout))
+    say(json.dumps(plain, sort_keys=True, indent=2, allow_nan=False) if as_json else text.rstrip("\n"))
+
+
+def say(text: str, *, end: bool = True) -> None:
+    """Print a text on stdout; the only other ways to the screen are `note` and a prompt, and all go through `spelled`."""
+    typer.echo(spelled(text, sys.stdout), nl=end)
 
 
 def reasoned(text: str) -> str:
@@ -67,11 +73,29 @@ def note(text: str) -> None:
 
 
 def spelled(text: str, stream: TextIO | None) -> str:
-    """Return text with what a stream's encoding has no letter for written as an escape.
+    """Return text as it may reach a screen: what a file brought in moves no cursor, rings no bell, turns no writing round.
 
-    An ASCII pipe would otherwise be sent UTF-8, or end the program in the middle of an answer.
+    What a stream's encoding has no letter for stands as an escape too: an ASCII pipe would otherwise be sent UTF-8, or end
+    the program in the middle of an answer.
     """
     encoding = (
         "ascii" if stream is None else stream.encoding or "ascii"
     )  # none: it was closed before the start
-    return text.encode(encoding, "backslashreplace").decode(encoding)
+    tame = "\n".join(line if line.isprintable() else printable(line) for line in text.split("\n"))
+    return tame.encode(encoding, "backslashreplace").decode(encoding)
+
+
+def now() -> datetime:
+    """Return the bench clock with its zone.
+
+    Raises:
+        BadInput: the zone that the environment names is none.
+    """
+    try:
+        return datetime.now().astimezone()
+    except (ValueError, OverflowError, OSError):
+        raise BadInput(
+            f"{os.environ.get('TZ', '')[:40]!r} is no time zone",
+            where="TZ",
+            fix="Set it to one, for example Europe/Lisbon, or unset it.",
+        ) from None

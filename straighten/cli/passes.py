@@ -1,17 +1,19 @@
 """Commands about the passes: plan, log."""
 
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, reasoned
+from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, now, reasoned
+from straighten.cli.waiting import busy
+from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
+    from straighten.desk.planning import Planned
 
 
 def plan(
@@ -30,25 +32,34 @@ def plan(
     from straighten.desk.recording import record_card
 
     looked_at(figure)
-    now = datetime.now().astimezone()
     if name is None or survey is not None:
         dossier = _unbooked(name, survey)
-        planned = plan_card(Job(dossier), now, because=reasoned(because))
+        planned = plan_card(Job(dossier), now(), because=reasoned(because))
+        with outgoing() as files:
+            _draw_plan(files, figure, dossier, planned)
     else:
         from straighten.cli.opened import desk_for
 
         with desk_for(name, book) as (opened, dossier):
-            planned = plan_card(Job(dossier), now, because=reasoned(because))
-            record_card(opened, dossier, planned)
-    if figure is not None and planned.setup is not None:
-        from straighten.desk.pictures import bow_picture
-
-        write_figure(figure, bow_picture(dossier, planned.setup))
-    elif figure is not None:
-        note(f"{figure} not written: no pass is planned, so there is nothing to draw.")
+            with busy("planning the pass"):
+                planned = plan_card(Job(dossier), now(), because=reasoned(because))
+            with outgoing() as files, opened.together():
+                record_card(opened, dossier, planned)
+                _draw_plan(files, figure, dossier, planned)
     from straighten.sheet.card_text import printed_text
 
     answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
+
+
+def _draw_plan(files: Outgoing, figure: Path | None, dossier: "Dossier", planned: "Planned") -> None:
+    if figure is None:
+        return
+    if planned.setup is None:
+        note(f"{figure} not written: no pass is planned, so there is nothing to draw.")
+        return
+    from straighten.desk.pictures import bow_picture
+
+    write_figure(files, figure, bow_picture(dossier, planned.setup))
 
 
 def _unbooked(name: str | None, survey: Path | None) -> "Dossier":
@@ -100,14 +111,14 @@ def log(
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
     done_path = None if done is None else beside(name, done)
-    with desk_for(name, book) as (opened, dossier):
+    with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together(), busy("learning"):
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
-        now = reread(opened, dossier)
-        judgement = Job(now).judgement
+        then = reread(opened, dossier)
+        judgement = Job(then).judgement
         if figure is not None:
             from straighten.desk.pictures import passes_picture
 
-            write_figure(figure, passes_picture(now))
+            write_figure(files, figure, passes_picture(then))
     answer({**report.to_plain(), "judgement": judgement.to_plain()}, log_text(report), as_json=as_json)
     note(f"{judgement.choice.capitalize()}: {judgement.reason}")
     note(f"Next: {judgement.command}")
@@ -123,12 +134,14 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
-        report = decision_report(Job(dossier))
-        record_decision(opened, dossier, report.to_plain())
-    if figure is not None:
-        from straighten.desk.pictures import stop_picture
+        with busy("weighing what comes next"):
+            report = decision_report(Job(dossier))
+        with outgoing() as files, opened.together():
+            record_decision(opened, dossier, report.to_plain())
+            if figure is not None:
+                from straighten.desk.pictures import stop_picture
 
-        write_figure(figure, stop_picture(report))
+                write_figure(files, figure, stop_picture(report))
     answer(report.to_plain(), decision_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 
@@ -141,7 +154,8 @@ def try_(
     from straighten.desk.trial import try_setup
     from straighten.sheet.trial import trial_text
 
-    report = try_setup(setup)
+    with busy("trying it"):
+        report = try_setup(setup)
     answer(report.to_plain(), trial_text(report), as_json=as_json)
 
 

@@ -1,7 +1,6 @@
 """Which files the program uses: the book, and the head file that a name stands for."""
 
 import os
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -64,12 +63,11 @@ def book_path(option: Path | None) -> Path:
 def _configured_book() -> Path | None:
     """Return the book that the config file names; a relative one lies beside that file."""
     file = config_file()
-    try:
-        data = tomllib.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError:
+    if not os.path.lexists(file):
         return None
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as fault:
-        raise BadInput(f"cannot be read as TOML: {str(fault)[:120]}", where=str(file)) from None
+    from straighten.filecheck import load_text, parse_toml
+
+    data = parse_toml(load_text(file), str(file))
     if unknown := sorted(set(data) - {"book"}):
         raise BadInput(f"unknown key {unknown[0][:40]!r}; known is: book", where=str(file))
     told = data.get("book")

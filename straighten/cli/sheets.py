@@ -2,16 +2,17 @@
 
 import re
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, MaybeName, answer, note
+from straighten.cli.options import BookOption, Json, MaybeName, answer, note, now
+from straighten.cli.waiting import busy
+from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -51,19 +52,30 @@ def sheet(
     looked_at(figure)
     if show is not None:
         _figure_asked_for(show, figure)
-    if figure is not None and not force:
-        refuse_taken(figure)
-    with _opened(name, book) as (opened, dossier):
+    if figure is not None:
+        refuse_taken(figure, force=force)
+    with (
+        _opened(name, book) as (opened, dossier),
+        outgoing() as files,
+        _at_once(opened),
+        busy("writing the page"),
+    ):
         made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
-        picture = None if figure is None else made.picture(show or FIGURES[0])
-    path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
-    write_page(path, made.text, force=force)
-    wrote = [path]
-    if figure is not None and picture is not None:
-        write_figure(figure, picture)
-        wrote.append(figure)
+        path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
+        files.put(path, made.text, force=force)
+        wrote = [path]
+        if figure is not None:
+            write_figure(files, figure, made.picture(show or FIGURES[0]))
+            wrote.append(figure)
+    if made.entered:
+        note("Planned now and entered in the book.")
     plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
     answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
+
+
+def _at_once(book: "Book | None") -> AbstractContextManager[None]:
+    """Return what keeps in the book all that is recorded inside, or nothing."""
+    return nullcontext() if book is None else book.together()
 
 
 def _figure_asked_for(show: str, figure: Path | None) -> None:
@@ -80,12 +92,16 @@ def _figure_asked_for(show: str, figure: Path | None) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Made:
-    """A page: its text, what its file name ends in, what --json says of it, and how to get a figure of it."""
+    """A page: its text, what its file name ends in, what --json says of it, how to get a figure of it.
+
+    `entered` whether its card was planned and put into the book just now.
+    """
 
     text: str
     end: str
     plain: dict[str, Any]
     picture: "Callable[[str], Picture]"
+    entered: bool = False
 
 
 @contextmanager
@@ -106,9 +122,7 @@ def _report(book: "Book | None", dossier: "Dossier") -> _Made:
     from straighten.desk.reporting import job_report
     from straighten.sheet.report_page import report_page
 
-    found = job_report(
-        () if book is None else book.entries(dossier.name), dossier, datetime.now().astimezone()
-    )
+    found = job_report(() if book is None else book.entries(dossier.name), dossier, now())
     return _Made(
         text=report_page(found),
         end="report",
@@ -131,9 +145,7 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _
             "the program's own head has no earlier pass", where="--pass", fix="Give the NAME of a head."
         )
     else:
-        found = next_sheet(book, Job(dossier), datetime.now().astimezone())
-        if found.entered:
-            note("Planned now and entered in the book.")
+        found = next_sheet(book, Job(dossier), now())
     page = found.page
     is_card = isinstance(page, PassSheet)
     text = pass_page(page) if isinstance(page, PassSheet) else refusal_page(page)
@@ -144,33 +156,10 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _
         end=end,
         plain={"is_card": is_card, "card": plain},
         picture=lambda kind: picture_of(kind, found.dossier, found),
+        entered=found.entered,
     )
 
 
 def file_stem(name: str) -> str:
     """Return a head's name as the start of a file name: letters, digits, - and _ alone."""
     return re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-")[:60] or "head"
-
-
-def write_page(path: Path, text: str, *, force: bool) -> None:
-    """Write a page; a file that is there is left alone unless forced.
-
-    Raises:
-        BadInput: it is there already, or the folder cannot be written.
-    """
-    if not force:
-        refuse_taken(path)
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        raise BadInput(f"cannot be written: {fault.strerror}", where=str(path)) from None
-
-
-def refuse_taken(path: Path) -> None:
-    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it.
-
-    Raises:
-        BadInput: it is.
-    """
-    if path.exists() or path.is_symlink():
-        raise BadInput("already there, nothing written", where=str(path), fix="Use --force to write over it.")

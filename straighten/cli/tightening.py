@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import BookOption, Json, Name, answer, note
+from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
+from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -47,7 +48,8 @@ def tighten(
         elif log is None and sys.stdin.isatty() and not as_json:
             _walk(opened, dossier, logged)
             if figure is not None:
-                _draw(figure, dossier, logged_so_far(reread(opened, dossier)))
+                with outgoing() as files:
+                    _draw(files, figure, dossier, logged_so_far(reread(opened, dossier)))
             return
         elif log is None:
             raise BadInput(
@@ -55,16 +57,17 @@ def tighten(
                 where="tighten",
                 fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
             )
-        report = _kept(opened, dossier, logged)
-        if figure is not None:
-            _draw(figure, dossier, logged)
+        with outgoing() as files, opened.together():
+            report = _kept(opened, dossier, logged)
+            if figure is not None:
+                _draw(files, figure, dossier, logged)
     _print(report, as_json=as_json)
 
 
-def _draw(figure: Path, dossier: "Dossier", logged: "Logged") -> None:
+def _draw(files: Outgoing, figure: Path, dossier: "Dossier", logged: "Logged") -> None:
     from straighten.desk.pictures import logged_picture
 
-    write_figure(figure, logged_picture(dossier, logged))
+    write_figure(files, figure, logged_picture(dossier, logged))
 
 
 def _kept(book: "Book", dossier: "Dossier", logged: "Logged") -> "TighteningReport":
@@ -90,7 +93,7 @@ def _walk(book: "Book", dossier: "Dossier", logged: "Logged") -> None:
     report = tightening_report(dossier, logged)  # nothing is entered before there is a round
     _print(report, as_json=False)
     while report.verdict == "go on":
-        typed = typer.prompt(f"{LINE} (or stop)", default="stop", show_default=False)
+        typed = typer.prompt(spelled(f"{LINE} (or stop)", sys.stdout), default="stop", show_default=False)
         if typed.strip().lower() == "stop":
             note("Kept so far; go on with: straighten tighten " + dossier.name)
             return

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from straighten.cli.asking import typed_at
+from straighten.cli.options import say
 
 if TYPE_CHECKING:
     from rich.progress import Progress
@@ -23,6 +24,9 @@ TICK = 0.5  # s between two looks at clock and keyboard
 @contextmanager
 def busy(what: str) -> Iterator[None]:
     """Show on stderr that something is computed, and for how long; nothing where stderr is no terminal."""
+    if sys.stderr is None or not sys.stderr.isatty():
+        yield
+        return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
@@ -49,7 +53,7 @@ def waited(ask: "Ask", prompt: str, clock: Clock) -> str:
             break
         if typed.strip() or not ask.strict:
             return typed
-        typer.echo(f"   not yet: {_clock_text(left_to_wait(ask, clock))} to go; skip asks why.")
+        say(f"   not yet: {_clock_text(left_to_wait(ask, clock))} to go; skip asks why.")
     typer.echo("\a   time is up")
     return typed_at(prompt)
 

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straighten.desk.goal import Goal
     from straighten.desk.job import Job
-    from straighten.desk.judgement import Goal
     from straighten.head.records import Head
     from straighten.plan.search import PassPlan
 

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from straighten.clamp.bolts import FRICTION, clamp_thread, torque_for
+from straighten.clamp.tightening_log import AS_PRINTED
+from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.overheat import hottest_over, refused_peak
-from straighten.units import show_temperature
+from straighten.units import show_temperature, show_torque
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
 
+AFTER_OVERLOAD = "Check bolts, nuts and the base's threads, or put new ones, before they pull again"
 AFTER_OVERHEATING = (
     "Look for melting and cracks there before anything else, and test the hardness of the roof"
 )
@@ -20,12 +24,14 @@ AFTER_OVERHEATING = (
 
 def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return the limits that a set-up breaks, one sentence each, with what to look for; none where it keeps them all."""
-    hottest = hottest_over(head, setup.spots)
-    return () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
+    hottest, torque = hottest_over(head, setup.spots), _over_torque(head, setup)
+    heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
+    pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
+    return (*heat, *pull)
 
 
 def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:
-    """Refuse a set-up whose target passes the heat ceiling.
+    """Refuse a set-up whose target passes the heat ceiling, or whose torque passes the most that the bolts may have.
 
     Raises:
         BadInput: with the limit that binds.
@@ -37,6 +43,30 @@ def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:
             where=f"{where}: spots",
             fix=f"Aim at {show_temperature(heat_ceiling(head.alloy).highest, head.system)} or less.",
         )
+    torque = _over_torque(head, setup)
+    if torque is not None:
+        raise BadInput(
+            _too_tight(head, setup, torque),
+            where=f"{where}: clamp.torque",
+            fix="Share the pull among more bolts, or stop at a gap.",
+        )
+
+
+def _over_torque(head: Head, setup: PassSetup) -> float | None:
+    """Return the torque that was set, where it is over the cap [N m]; a pull to a gap sets none."""
+    clamp = setup.clamp
+    if clamp is None or clamp.tension is None:
+        return None
+    thread, _ = clamp_thread(head.bolts[clamp.bolts[0]])
+    torque = torque_for(clamp.tension, thread, FRICTION.value)
+    return torque if torque > torque_cap(head, clamp).torque + AS_PRINTED.value else None
+
+
+def _too_tight(head: Head, setup: PassSetup, torque: float) -> str:
+    assert setup.clamp is not None  # noqa: S101 - the caller has looked
+    cap = torque_cap(head, setup.clamp)
+    set_to, most = (show_torque(t, head.system) for t in (torque, cap.torque))
+    return f"{set_to} is over {most}, the most these bolts may have for the {cap.limit} on slippery threads"
 
 
 def _too_hot(head: Head, hottest: float) -> str:

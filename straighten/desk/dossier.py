@@ -3,25 +3,30 @@
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
+from straighten.desk.stage_record import all_done, closed_stages, stage_of
 from straighten.desk.tightening_record import tightening_of
-from straighten.errors import BadInput
+from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
+from straighten.heat.case import heated_wall
+from straighten.heat.flame_trial import fit_rings
 from straighten.heat.overheat import cut_down, limited
 from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from straighten.belief.staged import StagedPass, StageLog
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
-    from straighten.head.records import Head
+    from straighten.head.records import Head, Torch
 
 
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
@@ -37,8 +42,9 @@ class Dossier:
     gone; `unsanded` the dossier as it stood at the end of each such stretch; `told` every survey ever recorded, those that
     answer a question alone too, and how many of them came before the `survey` in use; `accepted` advice that the person
     went past, by kind, with the reason given; `sanding` state of a sanding that no survey has closed, or ""; `begun` what its first survey follows;
-    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
-    head's last entry, or None where the book does not know it yet.
+    `tightenings` the last log of each pass; `stages` done in the clamping in hand, `retightened` its rounds since the last of them, `staged` those of logged passes; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
+    head's last entry, or None where the book does not know it yet; `forked` the lines of entries in which it was carried
+    on apart, none where that is settled.
     """
 
     name: str
@@ -54,10 +60,14 @@ class Dossier:
     sanding: str = ""
     begun: Literal["came", "sanded", "read anew"] = "came"
     tightenings: tuple[TighteningLog, ...] = ()
+    stages: tuple[StageLog, ...] = ()
+    retightened: TighteningLog | None = None
+    staged: tuple[StagedPass, ...] = ()
     others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
     last: int | None = None
+    forked: tuple[tuple[int, ...], ...] = ()
 
     @property
     def measured(self) -> bool:
@@ -129,6 +139,9 @@ class Dossier:
             passes=self.passes[:number],
             surveys=self.surveys[: number + 1],
             tightenings=tuple(log for log in self.tightenings if log.stage < number),
+            stages=(),
+            retightened=None,
+            staged=tuple(one for one in self.staged if one.number < number),
         )
 
 
@@ -142,14 +155,26 @@ def bench_head(text: str, where: str) -> Head:
 
 
 def _tried(head: Head) -> Head:
-    torch = head.torch
-    if torch is None or torch.power is not None or torch.trial is None:
-        return head
+    """Return the head with the power of every tip worked out from its trial, where there was one."""
+    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
+    torch = None if head.torch is None else _tip_tried(head, head.torch)
+    return replace(head, torch=torch, spare_tips=tips)
+
+
+def _tip_tried(head: Head, torch: Torch) -> Torch:
+    if torch.rings:
+        fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
+        return replace(
+            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
+            largest=max(fit.radius, torch.largest),
+        )  # fmt: skip
+    if torch.power is not None or torch.trial is None:
+        return torch
     power = power_from_trial(head.alloy, head.casting.roof, torch.radius, torch.trial)
     if torch.unmelted is not None:
         low, high = power_bracket(head.alloy, head.casting.roof, torch.radius, torch.trial, torch.unmelted)
         power = math.sqrt(low * high)
-    return replace(head, torch=replace(torch, power=power))
+    return replace(torch, power=power)
 
 
 def loose_dossier(text: str, where: str, survey: Path) -> Dossier:
@@ -224,9 +249,13 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
         return Dossier(name=title, head=head, text=text, surveys=(None,), passes=())
     entries = book.entries(title)
     if head is None or text is None:
-        text = str(next(e for e in reversed(entries) if e.kind == "head").record["text"])
+        text = str(next(e for e in reversed(entries) if e.kind == "head").record.get("text", ""))
         head = bench_head(text, f"{title} in the book")
-    return replace(_gathered(title, head, text, entries), others=_other_heads(book, head, title))
+    return replace(
+        _gathered(title, head, text, entries),
+        others=_other_heads(book, head, title),
+        forked=book.open_lines(title),
+    )
 
 
 def heat_source(head: Head) -> str:
@@ -264,14 +293,32 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
     sanding = _Sanding()
     for entry in entries:
-        now = _entered(now, entry, sanding)
+        with held_by(entry):
+            now = _entered(now, entry, sanding)
     return replace(
         now,
         head=as_found(head, now.told, (sanding.closed, sanding.closed - sanding.at_height)),
         sanding=sanding.state,
-        inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten")),
+        inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten", "stage")),
         last=entries[-1].number if entries else None,
     )
+
+
+@contextmanager
+def held_by(entry: Entry) -> Iterator[None]:
+    """Read an entry's record inside; what does not hold what its kind holds is named.
+
+    Raises:
+        BookError: an entry that came from elsewhere with a true seal and a record that makes no sense.
+    """
+    try:
+        yield
+    except (LookupError, TypeError, ValueError, AttributeError) as fault:
+        raise BookError(
+            f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
+            where=f"entry {entry.number} of {entry.head}",
+            fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
+        ) from None
 
 
 def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
@@ -285,11 +332,14 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     elif shape is not None:
         now = _surveyed(now, shape, sanded=bool(sanding.state))
     elif entry.kind == "tighten" and (log := tightening_of(entry, len(now.passes))) is not None:
-        kept = tuple(old for old in now.tightenings if old.stage != log.stage)
-        now = replace(now, tightenings=(*kept, log))
+        now = _retightened(now, log)
+    elif entry.kind == "stage":
+        kept_stages = tuple(old for old in now.stages if old.number != entry.record["stage"])
+        now = replace(now, stages=(*kept_stages, stage_of(entry)), retightened=None)
     elif entry.kind == "sand":
         sanding.run(entry.record)
     elif entry.kind == "plan":
+        setup_from_plain(entry.record["setup"])
         now = replace(now, planned=entry)
     if shape is not None:
         now = replace(now, told_before=len(now.told) - 1)
@@ -299,7 +349,19 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     return now
 
 
+def _retightened(now: Dossier, log: TighteningLog) -> Dossier:
+    """Return the dossier with a tightening; one between stages starts from a shape that no survey stands before."""
+    if now.stages:
+        return replace(now, retightened=log)
+    kept = tuple(old for old in now.tightenings if old.stage != log.stage)
+    return replace(now, tightenings=(*kept, log))
+
+
 def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
+    if now.stages:  # what was heated in stages is a pass, whichever command brings the readings after it
+        done = all_done(now.stages)
+        now = replace(closed_stages(now), planned=None, passes=(*now.passes, done))
+        return replace(now, surveys=(*now.surveys, shape))
     if sanded:  # another deck now: what the passes did to it cannot be read off it any more
         now = replace(_begun_anew(now, "sanded"), planned=None)
     return replace(now, surveys=(*now.surveys[:-1], shape))
@@ -307,7 +369,9 @@ def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
 
 def _readings(entry: Entry) -> Readings | None:
     """Return the readings that a survey or a pass entry holds."""
-    plain = entry.record.get("readings") if entry.kind in ("survey", "pass") else None
+    if entry.kind == "survey":
+        return from_plain(entry.record["readings"])
+    plain = entry.record.get("readings") if entry.kind == "pass" else None
     return None if plain is None else from_plain(plain)
 
 
@@ -319,6 +383,7 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
         now, planned=None, accepted=kept
     )  # made or given up: a second pass to it would be learned from twice
     if not entry.record.get("broke"):
+        now = closed_stages(now)
         return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, shape))
     heated = replace(done, spots=cut_down(now.head, done.spots))
     unread = replace(now, passes=(*now.passes, heated), surveys=(*now.surveys, None))
@@ -334,5 +399,8 @@ def _begun_anew(now: Dossier, begun: Literal["sanded", "read anew"]) -> Dossier:
         earlier=(*now.earlier, *now.passes),
         unsanded=(*now.unsanded, replace(now, unsanded=())),
         tightenings=(),
+        stages=(),
+        retightened=None,
+        staged=(),
         begun=begun,
     )

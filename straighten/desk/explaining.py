@@ -32,7 +32,7 @@ def explain(dossier: Dossier) -> Explanation:
     section = section_of(head)
     shape = fit_shape(dossier.survey, head)
     bow = shape.value("deck_bow")
-    priors = priors_for(section.bending_spread, head.alloy.spread)
+    priors = priors_for(head)
     return Explanation(
         name=dossier.name,
         steps=tuple(step for step in (_influence(head), _release(bow), _beam(head)) if step),

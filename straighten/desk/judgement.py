@@ -10,13 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-import numpy as np
-
-from straighten.decide.costs import CLEAN_UP
 from straighten.desk.advice import advice_on_heat
+from straighten.desk.goal import goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan
-from straighten.head.records import metal_left
 from straighten.shape import Finding
 from straighten.shape.findings import casting_findings
 from straighten.units import show, show_range
@@ -24,9 +21,9 @@ from straighten.units import show, show_range
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from straighten.desk.goal import Goal
     from straighten.desk.job import Job
     from straighten.shape import Assessment
-    from straighten.shape.limits import LimitCheck
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 VERDICTS: Final[dict[NextStep, str]] = {
@@ -50,31 +47,6 @@ COMMANDS: Final[dict[NextStep, str]] = {
     "finish": "straighten finish {name}",
     "hand it on": "straighten decide {name}, which names the ways that are left",
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Goal:
-    """How far the head is from the goal of a job.
-
-    `cam`, `deck` the limits as they stand; `metal` to come off the deck to reach its limit, 10, 50 and 90 % [m];
-    `left` that may come off [m]; `sandable` the chance that it is enough.
-    """
-
-    cam: tuple[LimitCheck, ...]
-    deck: tuple[LimitCheck, ...]
-    metal: tuple[float, float, float]
-    left: float
-    sandable: float
-
-    @property
-    def cam_holds(self) -> bool:
-        """Whether every cam line is inside its overall limit."""
-        return all(check.holds for check in self.cam)
-
-    @property
-    def deck_holds(self) -> bool:
-        """Whether the deck is inside its limit as it lies."""
-        return all(check.holds for check in self.deck)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,31 +131,11 @@ class Judgement:
                 ]
                 for key, weight in _PLAIN_KEYS
             },
-            "goal": None if self.goal is None else _goal_plain(self.goal),
+            "goal": None if self.goal is None else self.goal.to_plain(),
         }
 
 
 _PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"), ("unknown", "unknown"))
-
-
-def _goal_plain(goal: Goal) -> dict[str, Any]:
-    return {
-        "limits": [
-            {
-                "name": check.name,
-                "value_mm": 1e3 * check.value,
-                "low_mm": 1e3 * check.low,
-                "high_mm": 1e3 * check.high,
-                "limit_mm": 1e3 * check.limit.value,
-                "holds": check.holds,
-                "chance_inside": check.chance,
-            }
-            for check in (*goal.deck, *goal.cam)
-        ],
-        "metal_to_sand_mm": [1e3 * value for value in goal.metal],
-        "metal_left_mm": 1e3 * goal.left,
-        "chance_sandable": goal.sandable,
-    }
 
 
 def judge(job: Job) -> Judgement:
@@ -250,20 +202,6 @@ def _judgement(
     )
 
 
-def goal_of(job: Job) -> Goal:
-    """Return how far the head is from its goal, by the shape believed now."""
-    limits = job.shape.limits
-    deck = tuple(check for check in limits if check.name == "deck overall")
-    cam = tuple(check for check in limits if check.name.endswith("cam line overall"))
-    flatness = deck[0].draws
-    metal = np.where(flatness <= deck[0].limit.value, 0.0, flatness + CLEAN_UP.value)
-    left = metal_left(job.head)
-    low, middle, high = (float(q) for q in np.quantile(metal, [0.1, 0.5, 0.9]))
-    return Goal(
-        cam=cam, deck=deck, metal=(low, middle, high), left=left, sandable=float(np.mean(metal <= left))
-    )
-
-
 def _asked(kind: str, sentence: str, do: str) -> Finding:
     return Finding(kind=kind, weight="unknown", holds=True, sentence=sentence, do=do)
 
@@ -271,6 +209,13 @@ def _asked(kind: str, sentence: str, do: str) -> Finding:
 def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
     """Return what must be read before anything is decided, or None."""
     dossier = job.dossier
+    if dossier.stages:
+        done = len(dossier.stages)
+        return _asked(
+            "stages in hand",
+            f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done.",
+            "Go on by the ladder with straighten stage; released and cold, measure, then straighten log.",
+        )
     if dossier.sanding and dossier.sanding != "go on":
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
@@ -16,11 +17,14 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk import words
+from straighten.desk.bases import base_words
 from straighten.desk.job import NOISE_SEED
 from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
 from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
+from straighten.heat.costs import cost_lines, cost_plain, heat_cost
+from straighten.heat.doubts import measure_next
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
@@ -46,6 +50,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.clamp import Clamped, ClampSetup
+    from straighten.clamp.torque_cap import TorqueCap
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
     from straighten.head.records import Head
@@ -78,7 +83,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
     return Card(
         **_title(job, now),
         **_clamping(dossier.head, belief, clamp),
-        **_held(dossier.head, plan, (clamp, clamped), spread),
+        **_held(job, plan, (clamp, clamped), spread),
         **_heating(dossier.head, plan, relaxed, now),
         soak=_soak_line(plan, spread),
         kept_share=spread(relaxed.kept_share),
@@ -95,6 +100,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         projected=_projected(dossier, belief, plan),
         would_change=_would_change(job, plan),
         before=_before(job),
+        **_costs(job, plan),
         advice=_advice(job, because),
         because=because,
         judgement=job.judgement.to_plain(),
@@ -148,7 +154,7 @@ def _advice(job: Job, because: str) -> tuple[str, ...]:
 
 def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
     stacks, second = _stacks(head, clamp)
-    rounds, most_torque, rule = _rounds(head, belief, clamp)
+    rounds, cap, rule = _rounds(head, belief, clamp)
     return {
         "direction": words.direction(clamp.reverse),
         "reverse": clamp.reverse,
@@ -157,20 +163,22 @@ def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
         "shim_stations": (head.front_shim, head.rear_shim),
         "bolts": _bolt_lines(head, clamp),
         "rounds": rounds,
-        "most_torque": most_torque,
+        "most_torque": cap.torque,
+        "most_torque_limit": cap.limit,
         "stop_rule": rule,
         "gap": clamp.gap or 0.0,
     }
 
 
-def _held(head: Head, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
-    clamp, clamped = held
+def _held(job: Job, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
+    head, draws, (clamp, clamped) = job.head, job.belief.draws, held
     limits = limits_of(head, section_of(head), clamped, clamp)
     return {
         "bow_now": spread(plan.forecast.before[:, INDEX["deck_bow"]]),
         "cam_now": spread(plan.forecast.before[:, INDEX["cam_bow"]]),
         "clamp_limits": words.limits(limits, plan.forecast.weights),
         "over_bend": spread(clamped.over_bend),
+        "base_words": base_words(head, draws, plan.forecast, clamp),
         "clamp_force": spread(clamped.total_force),
     }
 
@@ -183,9 +191,10 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     )
     return {
         "spots": spots,
+        "flame": words.flame(head, plan.setup),
         **_around(head, plan.setup.spots),
         "ceiling": words.ceiling(head, plan.setup),
-        "lowered": _lowered(head) if plan.setup.spots else None,
+        "lowered": _lowered(head, max(relaxed.peaks)) if plan.setup.spots else None,
         "wait": wait.honest,
         "wait_reason": wait.why,
         "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
@@ -195,10 +204,25 @@ def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Par
     }
 
 
-def _lowered(head: Head) -> LoweredLine | None:
+def _costs(job: Job, plan: PassPlan) -> Parts:
+    """Return what the heat costs, and before the first pass what is worth measuring."""
+    if not plan.setup.spots:
+        return {}
+    cost = heat_cost(job.head, section_of(job.head), plan.setup.spots)
+    first = job.dossier.passes_done == 0
+    return {
+        "heat_cost": cost_plain(cost),
+        "costs": cost_lines(cost, job.head.system),
+        "measure_next": tuple(step.sentence for step in measure_next(job.head)) if first else (),
+    }
+
+
+def _lowered(head: Head, aimed: float) -> LoweredLine | None:
+    """Return how far the target asked for was lowered: to the ceiling, or further where the plan aims lower still."""
     found = lowered(head.alloy, head.torch)
     if found is None:
         return None
+    found = replace(found, used=min(found.used, aimed))
     return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 
@@ -321,7 +345,7 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     return draws.states[chosen], draws.response.take(chosen)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], float, str]:
+def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], TorqueCap, str]:
     """Simulate the rounds on evenly spread draws; with the torque never to pass and the rule to stop by."""
     states, response = evenly(belief, clamp)
     made = tightening_card(head, states, clamp, response)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from straighten.desk.pass_card import card_of
+from straighten.desk.staging import laid_out, with_ladder
 from straighten.errors import NoPlan
 from straighten.sheet.card import Card, Refusal
 
@@ -15,17 +16,19 @@ if TYPE_CHECKING:
     from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
     from straighten.plan.records import PassSetup
+    from straighten.plan.stages import Stages
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
     """What to print, and the set-up it stands for; None where no pass is planned.
 
-    `because` the reason given to go past advice, `against` the kinds of that advice.
+    `stages` in which it may be heated; `because` the reason given to go past advice, `against` the kinds of that advice.
     """
 
     printed: Card | Refusal
     setup: PassSetup | None
+    stages: Stages | None = None
     because: str = ""
     against: tuple[str, ...] = ()
 
@@ -51,9 +54,12 @@ def plan_card(job: Job, now: datetime, *, because: str = "") -> Planned:
     plan = job.next_pass
     if isinstance(plan, NoPlan):
         raise plan
+    laid = laid_out(job, plan)
+    card = card_of(job, plan, now, because=because if held else "")
     return Planned(
-        printed=card_of(job, plan, now, because=because if held else ""),
+        printed=card if laid is None else with_ladder(card, laid),
         setup=plan.setup,
+        stages=None if laid is None else laid.stages,
         because=because if held else "",
         against=tuple(f.kind for f in held),
     )

@@ -217,7 +217,8 @@ def _decision(job: Job, entries: Sequence[Entry]) -> tuple[StopPicture | None, F
     if sanded_since(entries):
         return None, (("Measure", SANDED_SINCE),)
     made = [e for e in entries if e.kind == "decision"]
-    if made and made[-1].number > max(job.dossier.inputs, default=0):
+    order = [e.number for e in entries]
+    if made and order.index(made[-1].number) > max((order.index(n) for n in job.dossier.inputs), default=-1):
         plain, when = made[-1].record, f"decided {made[-1].at[:10]}"
     else:
         plain, when = decision_report(job).to_plain(), "as it would be decided now"

@@ -14,6 +14,7 @@ from straighten.heat import HeatSpot, Soak
 from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
+MOST_SPOTS = 60  # of one pass, both sides; the trade makes 4 to 16 (common practice, no source)
 NEAR = 5e-3  # m: a pull station names the bolts this near
 _SHIM = Plausible(0.0, 5e-3)
 _BOW = Plausible(-3e-3, 3e-3)
@@ -159,9 +160,9 @@ def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup
     if table.torque is not None:
         if table.gap is not None:
             raise BadInput("gap and torque are given; the clamp stops at one of them", where="clamp.gap")
-        from straighten.clamp.bolts import tension_from, thread_of
+        from straighten.clamp.bolts import FRICTION, tension_from, thread_of
 
-        tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), 0.14))
+        tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), FRICTION.value))
     gap = table.gap if table.gap is not None or card is None else card.gap
     shimless = all(s is None for s in (table.shims, table.front_shims, table.rear_shims, table.corners))
     return ClampSetup(
@@ -218,6 +219,10 @@ def _all_spots(tables: list[SpotTable], head: Head) -> tuple[HeatSpot, ...]:
     clock = 0.0
     for table in tables:
         spots = _spots(table, head)
+        if len(found) + len(spots) > MOST_SPOTS:
+            raise BadInput(
+                f"over {MOST_SPOTS} heat spots in all tables", where="spots", fix="A pass has 4 to 16."
+            )
         for number, spot in enumerate(spots):
             if found and (number == 0 or not table.together):
                 clock += table.pause + table.dwell

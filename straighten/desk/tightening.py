@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
+from pydantic import Field
 
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
@@ -64,7 +65,7 @@ class TighteningFile(Table):
     units: str = "mm"
     load: Force | None = None
     load_doubt: Force | None = None
-    rounds: list[RoundTable]
+    rounds: Annotated[list[RoundTable], Field(max_length=100)]
 
 
 def read_log(path: Path, dossier: Dossier) -> Logged:
@@ -258,6 +259,8 @@ def logged_so_far(dossier: Dossier) -> Logged:
     A card with other shims, bolts or gap begins a log of its own: the rounds of the one before say nothing of this gap.
     """
     latest = dossier.tightenings[-1] if dossier.tightenings else None
+    if dossier.stages:  # slackened for the gap: the rounds begin anew
+        latest = dossier.retightened
     if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
         return Logged()
     clamp = planned_setup(dossier).clamp

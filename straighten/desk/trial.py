@@ -15,6 +15,7 @@ from straighten.desk.setup_file import SetupFile, bows_before, head_path, setup_
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
 from straighten.heat import HeatSpot, Relaxed, Response, ageing, nominal
+from straighten.heat.costs import cost_lines, cost_plain, heat_cost
 from straighten.heat.spots import spot_case
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
@@ -69,7 +70,7 @@ def _rounds(
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
     response = nominal()
     lines = {line: bows[0] if line.startswith("deck") else bows[1] for line in LINES}
-    many, spread = _spread_response(head, section)
+    many, spread = _spread_response(head)
     cloud = np.repeat(state, SPREAD_DRAWS, axis=0)
     done = []
     for number in range(1, file.rounds + 1):
@@ -88,8 +89,8 @@ def _rounds(
     return done
 
 
-def _spread_response(head: Head, section: Section) -> tuple[Response, Floats]:
-    priors = priors_for(section.bending_spread, head.alloy.spread)
+def _spread_response(head: Head) -> tuple[Response, Floats]:
+    priors = priors_for(head)
     u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
     return response_of(priors, u), u[:, len(priors) :]
 
@@ -117,6 +118,7 @@ def _round(
         return float(low), float(high)
 
     bow = INDEX["deck_bow"]
+    cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
     return RoundTrial(
         number=number,
         before=lines[0],
@@ -135,6 +137,9 @@ def _round(
         deck_after_range=pair("deck_bow"),
         cam_after_range=pair("cam_bow"),
         hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),
+        heat_cost=None if cost is None else cost_plain(cost),
+        costs=() if cost is None else cost_lines(cost, head.system),
+        caveats=relaxed.caveats,
     )
 
 

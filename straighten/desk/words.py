@@ -91,7 +91,7 @@ FACTOR_WORDS = {
     "friction": "thread friction",
     "shrinkage": "what a heat spot shrinks",
     "kept": "the share of the bend that stays",
-    "softening": "how far the temper goes",
+    "softening": "how far hot metal follows the soaked yield curve",
     "cam_ratio": "cam line against deck",
     "skew": "lean towards the front",
     "scatter": "scatter from pass to pass",
@@ -133,6 +133,22 @@ def setup(head: Head, chosen: PassSetup) -> str:
         return f"{shims}, oven {show_temperature(chosen.soak.temperature, head.system)} for {hold}"
     count = len(chosen.spots)
     return f"{shims}, {count} heat spot{'s' if count != 1 else ''}"
+
+
+def flame(head: Head, chosen: PassSetup) -> str:
+    """Return which tip heats the spots and how far off it is held; nothing where there are none."""
+    tips = tuple(tip for tip in (head.torch, *head.spare_tips) if tip is not None)
+    if not chosen.spots or not tips:
+        return ""
+    radius = chosen.spots[0].radius
+    able = [tip for tip in tips if tip.radius - 1e-6 <= radius <= tip.largest + 1e-6] or list(tips)
+    tip = max(able, key=lambda one: one.radius)
+    name = f"tip {tip.tip}, " if tip.tip else ""
+    wide = f"bites {show(2 * radius, head.system, big=True)} across"
+    if radius <= 1.02 * tip.radius:
+        return f"Flame: {name}held as tried: it {wide}."
+    near = show(2 * tip.radius, head.system, big=True)
+    return f"Flame: {name}held farther off, until it {wide} instead of {near}."
 
 
 def if_then(head: Head) -> tuple[str, ...]:

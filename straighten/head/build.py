@@ -9,13 +9,13 @@ from straighten.errors import BadInput
 from straighten.head import practice
 from straighten.head.alloys import alloy_named
 from straighten.head.engine import engine_of
+from straighten.head.flames import torch_of
 from straighten.head.own_alloy import own_alloy
 from straighten.head.records import (
     SIDES,
     Alloy,
     Base,
     Casting,
-    CrayonTime,
     Head,
     HeadBolt,
     KeepOff,
@@ -26,16 +26,17 @@ from straighten.head.records import (
     ShimBlade,
     Side,
     Thresholds,
-    Torch,
     Web,
+    Wrench,
 )
 from straighten.sources import Cited
-from straighten.units import Plausible, show
+from straighten.units import Plausible, show, show_torque
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
     from straighten.units import System
 
+MOST_BOLTS = 80  # of a head; twice those of the longest
 _LENGTH = Plausible(0.15, 1.2)
 _WIDTH = Plausible(0.03, 0.5)
 _HEIGHT = Plausible(0.03, 0.3)
@@ -43,8 +44,8 @@ _WALL = Plausible(1.5e-3, 0.05)
 _LIMIT = Plausible(0.01e-3, 0.6e-3)
 _REMOVAL = Plausible(0.0, 2.0e-3)
 _BLADE = Plausible(0.01e-3, 5e-3)
-_FLAME = Plausible(3e-3, 60e-3)
 _BASE = Plausible(8e-3, 0.6)
+_TORQUE = Plausible(0.5, 1000.0)
 
 
 def head_of(file: tables.HeadFile, system: System) -> Head:
@@ -56,6 +57,10 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
     assumed: list[str] = []
     casting = _casting(file.casting, assumed)
     front, rear = _shim_stations(file.shims, casting, assumed)
+    torches = file.torch if isinstance(file.torch, list) else [file.torch] if file.torch else []
+    tips = tuple(torch_of(table, assumed) for table in torches)
+    tables_of_bases = file.base if isinstance(file.base, list) else [file.base]
+    bases = tuple(_base(table, casting) for table in tables_of_bases)
     return Head(
         name=file.name,
         system=system,
@@ -67,14 +72,17 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         cam_lines=file.cam.lines,
         cam_height=casting.height if file.cam.height is None else file.cam.height,
         bolts=_bolts(file.bolts, casting),
-        base=_base(file.base, casting),
+        base=bases[0],
+        spare_bases=bases[1:],
+        wrench=_wrench(file.wrench, assumed),
         front_shim=front,
         rear_shim=rear,
         shim_blades=_shim_blades(file.shims),
         gauge_blades=tuple(
             sorted({_BLADE.check(b, f"gauge.blades: blade {i + 1}") for i, b in enumerate(file.gauge.blades)})
         ),
-        torch=_torch(file.torch),
+        torch=tips[0] if tips else None,
+        spare_tips=tips[1:],
         oven=_oven(file.oven),
         spot_rows=_spot_rows(file, casting, assumed),
         keep_off=_keep_off(file.spots),
@@ -234,12 +242,14 @@ def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, .
     bolts = [
         HeadBolt(
             station=station, side=side, thread=row.thread, grade=row.grade, stretch=row.stretch,
-            lubricated=row.lubricated, engagement=row.engagement, washer=row.washer,
+            lubricated=row.lubricated, engagement=row.engagement, through=row.through, washer=row.washer,
         )
         for row in rows
         for station in _stations(row.stations, casting.length, "bolts.stations")
         for side in _sides(row.side)
     ]  # fmt: skip
+    if len(bolts) > MOST_BOLTS:
+        raise BadInput(f"{len(bolts)} bolts in all rows; at most {MOST_BOLTS} are taken", where="bolts")
     places = [(b.station, b.side) for b in bolts]
     if len(set(places)) != len(places):
         raise BadInput("two bolts stand in the same place", where="bolts")
@@ -264,32 +274,18 @@ def _base(table: tables.BaseTable, casting: Casting) -> Base:
     )
 
 
-def _torch(table: tables.TorchTable | None) -> Torch | None:
+def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
     if table is None:
-        return None
-    trial = _crayon(table.crayon, table.crayon_after, "crayon")
-    unmelted = _crayon(table.unmelted_crayon, table.unmelted_after, "unmelted_crayon")
-    if unmelted is not None and trial is None:
-        raise BadInput("the crayon that melted is missing", where="torch.crayon")
-    if not 0.3 <= table.dwell <= 600:
-        raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
-    if not 150 <= table.peak <= 600:
+        low, high = practice.LEAST_TORQUE, practice.MOST_TORQUE
+        assumed.append(f"torque wrench {low.value:.0f} to {high.value:.0f} Nm ({low.source}; {low.mark})")
+        return Wrench(least=low.value, most=high.value)
+    least = _within(_TORQUE, table.least, "wrench.least")
+    most = _within(_TORQUE, table.most, "wrench.most")
+    if most < 2 * least:
         raise BadInput(
-            f"a peak of {table.peak:.0f} C; allowed is 150 to 600 C", where="torch.peak",
-            fix="Is it in Fahrenheit? Write \"840 F\".",
-        )  # fmt: skip
-    return Torch(
-        radius=_within(_FLAME, table.flame_radius, "torch.flame_radius"), dwell=table.dwell, peak=table.peak,
-        power=table.absorbed_power, trial=trial, unmelted=unmelted,
-    )  # fmt: skip
-
-
-def _crayon(temperature: float | None, seconds: float | None, key: str) -> CrayonTime | None:
-    if (temperature is None) != (seconds is None):
-        raise BadInput("the crayon and its seconds belong together", where=f"torch.{key}")
-    if temperature is None or seconds is None:
-        return None
-    return CrayonTime(temperature=temperature, seconds=seconds)
+            f"{show_torque(least)} to {show_torque(most)} is no wrench's scale", where="wrench.most"
+        )
+    return Wrench(least=least, most=most)
 
 
 def _oven(table: tables.OvenTable | None) -> Oven | None:

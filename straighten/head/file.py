@@ -13,6 +13,7 @@ from straighten.filecheck import (
     Power,
     Table,
     Temperature,
+    Torque,
     Volume,
 )
 
@@ -118,6 +119,7 @@ class BoltsTable(Table):
     stretch: bool = False
     lubricated: bool = True
     engagement: Length | None = None
+    through: bool = False
     washer: Length | None = None
 
 
@@ -130,6 +132,13 @@ class BaseTable(Table):
     length: Length | None = None
     material: Literal["steel", "aluminium", "iron"] = "steel"
     dome: Gap = 0.0
+
+
+class WrenchTable(Table):
+    """The torque wrench: the least and the most it can be set to."""
+
+    least: Torque
+    most: Torque
 
 
 class BladeTable(Table):
@@ -154,10 +163,20 @@ class GaugeTable(Table):
     blades: list[Gap] = Field(min_length=2, max_length=80)
 
 
+class RingTable(Table):
+    """A ring of a flame trial: how far out a crayon had melted after so long under the still flame."""
+
+    crayon: Temperature
+    radius: Length
+    after: Duration
+
+
 class TorchTable(Table):
     """The torch as its owner knows it."""
 
+    tip: str = Field(default="", max_length=40)
     flame_radius: Length
+    largest_radius: Length | None = None
     dwell: Duration = 4.0
     peak: Temperature = 450.0
     absorbed_power: Power | None = None
@@ -165,6 +184,7 @@ class TorchTable(Table):
     crayon_after: Duration | None = None
     unmelted_crayon: Temperature | None = None
     unmelted_after: Duration | None = None
+    rings: list[RingTable] = Field(default=[], max_length=20)
 
 
 class OvenTable(Table):
@@ -245,10 +265,11 @@ class HeadFile(Table):
     limits: LimitsTable = LimitsTable()
     cam: CamTable
     bolts: list[BoltsTable] = Field(min_length=1, max_length=40)
-    base: BaseTable
+    base: BaseTable | Annotated[list[BaseTable], Field(min_length=1, max_length=8)]
     shims: ShimsTable
     gauge: GaugeTable
-    torch: TorchTable | None = None
+    wrench: WrenchTable | None = None
+    torch: TorchTable | Annotated[list[TorchTable], Field(min_length=1, max_length=6)] | None = None
     oven: OvenTable | None = None
     spots: SpotsTable | None = None
     engine: EngineTable = EngineTable()

@@ -47,5 +47,7 @@ THRESHOLDS = Thresholds(
     least_gain=Cited(0.20, "of the bend", "gain under 20 % of the bend: stop", "common practice, no source"),
 )
 
+LEAST_TORQUE = Cited(5.0, "Nm", "a small and a half-inch wrench together", "common practice, no source")
+MOST_TORQUE = Cited(110.0, "Nm", "a small and a half-inch wrench together", "common practice, no source")
 ROOF = Cited(8e-3, "m", "cam-side wall of a sand- or gravity-cast head; not measured", "assumed")
 DECK = Cited(10e-3, "m", "deck wall of a sand- or gravity-cast head; not measured", "assumed")

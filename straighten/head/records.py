@@ -6,6 +6,7 @@ inlet side; z runs up from the deck face. The deck lies face down.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -127,7 +128,8 @@ class HeadBolt:
 
     `station`, `side`; `thread` as designated ("M10x1.5", "7/16-14"); `grade` ISO 898-1 class or inch grade of the
     bolt put in; `stretch` true for a torque-to-yield engine bolt (refused as a clamp bolt); `engagement` thread
-    length in the base [m]; `lubricated`.
+    length in the base [m]; `through` where a stud goes through the base to a nut below; `lubricated`; `washer` outer
+    diameter [m].
     """
 
     station: float
@@ -137,6 +139,7 @@ class HeadBolt:
     stretch: bool = False
     lubricated: bool = True
     engagement: float | None = None
+    through: bool = False
     washer: float | None = None
 
 
@@ -150,6 +153,14 @@ class Base:
     length: float
     material: Literal["steel", "aluminium", "iron"]
     dome: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wrench:
+    """The torque wrench: the `least` and the `most` it can be set to [N m]."""
+
+    least: float
+    most: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,8 +181,17 @@ class CrayonTime:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CrayonRing:
+    """One mark of a flame trial: the crayon of `temperature` [degC] had melted out to `radius` [m] after `seconds` under the still flame."""
+
+    temperature: float
+    radius: float
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Torch:
-    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]."""
+    """The flame: `radius` [m] where the flux has fallen to exp(-2); `dwell` the person is used to [s]; `peak` surface temperature aimed at [degC]; `power` absorbed [W], or a `trial` in which a crayon melted, `unmelted` a hotter one that did not, or nothing; `asked` the peak that was asked for where the heat ceiling lowered it [degC]; `tip` its name; `largest` flux radius when it is held farther off [m]; `rings` crayon marks of a flame trial and `radius_spread` log standard deviation of the radius they give, None where it was told."""
 
     radius: float
     dwell: float
@@ -180,6 +200,10 @@ class Torch:
     trial: CrayonTime | None = None
     unmelted: CrayonTime | None = None
     asked: float | None = None
+    rings: tuple[CrayonRing, ...] = ()
+    radius_spread: float | None = None
+    tip: str = ""
+    largest: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +285,7 @@ class Head:
     """Everything known about one head before it is measured.
 
     `towers` stations of the cam towers [m]; `cam_lines` 1 or 2; `cam_height` of the cam line over the deck [m];
+    `base` in use, `spare_bases` others owned; `torch` with its first tip, `spare_tips` the others; `wrench` for the clamp;
     `front_shim`, `rear_shim` stations of the shims [m]; `gauge_blades` owned for gauging [m];
     `spot_rows` distance of the heat-spot rows from the middle [m]; `magnesium` true where the casting is not
     aluminium; `system` unit system of the person.
@@ -290,6 +315,9 @@ class Head:
     prices: Prices = field(default_factory=Prices)
     assumed: tuple[str, ...] = ()
     caveats: tuple[str, ...] = ()
+    wrench: Wrench = Wrench(least=0.0, most=1e6)
+    spare_bases: tuple[Base, ...] = ()
+    spare_tips: tuple[Torch, ...] = ()
 
 
 def metal_left(head: Head) -> float:

@@ -16,13 +16,13 @@ import numpy as np
 from straighten.heat.curves import expanded, read
 from straighten.heat.field import Flame, age_nodes, step_between, through_thickness
 from straighten.heat.gauss import gauss
-from straighten.heat.hardness import equivalent_time, soft_yield, temper_lost
 from straighten.heat.spot_case import instants
 from straighten.heat.torch import slab_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.head.alloys import Curve
     from straighten.heat.field import Slab
     from straighten.heat.spot_case import SpotCase
 
@@ -107,7 +107,7 @@ def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, f
     Args:
         case: alloy and flame.
         bar: width and depth.
-        metals: 1 for the table's metal, 2 for that and the softened one.
+        metals: 1 for the curve of short exposure, 2 for that and the soaked one.
 
     Source: beam theory with fibres, uniaxial return mapping; derived.
     Valid: a bar narrower than about four spreads of the heat.
@@ -119,30 +119,23 @@ def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, f
     rise = bar_rise(flame, slab, bar, (fibres.x, fibres.y, fibres.depth), time)
     heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
     results = [
-        _slices(case, fibres, heat, _lost(heat, time) if soft else None) for soft in (False, True)[:metals]
+        _slices(case, fibres, heat, curve)
+        for curve in (case.alloy.yield_short, case.alloy.yield_soaked)[:metals]
     ]
     shrinkage, lift = np.array([r[0] for r in results]), np.array([r[1] for r in results])
     return shrinkage, lift, results[0][2]
 
 
-def _lost(heat: Floats, time: Floats) -> Floats:
-    pace = equivalent_time(heat[:-1], 1.0)
-    aged = np.cumsum(pace * np.diff(time, prepend=0.0)[:, None, None, None], axis=0)
-    return temper_lost(np.concatenate([aged, aged[-1:]]))
-
-
-def _slices(case: SpotCase, fibres: _Fibres, heat: Floats, lost: Floats | None) -> tuple[float, float, float]:
+def _slices(case: SpotCase, fibres: _Fibres, heat: Floats, curve: Curve) -> tuple[float, float, float]:
     """Shrinkage, moment of the last round, mean growth: all slices through all rounds."""
     plastic, slip = np.zeros(heat.shape[1:]), np.zeros(heat.shape[1:])
     tilt = np.zeros((2, heat.shape[1]))
     last, growth = np.zeros(2), 0.0
     for round_ in range(case.rounds):
         start, flowing, grown = _volume(fibres, plastic), 0.0, 0.0
-        for step, warm in enumerate(heat):
+        for warm in heat:
             thermal = expanded(case.alloy.expansion, warm, case.start)
-            strength = read(case.alloy.yield_short, warm)
-            if lost is not None:
-                strength = strength + lost[step] * (read(soft_yield(case.alloy), warm) - strength)
+            strength = read(curve, warm)
             modulus = read(case.alloy.modulus, warm)
             metal = (modulus, strength + case.alloy.hardening * slip, case.alloy.hardening)
             tilt, added = _even_out(fibres, metal, thermal + plastic, tilt)

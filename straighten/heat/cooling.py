@@ -39,7 +39,12 @@ CONVECTION: Final = Cited(
     "still air, block of a head's size; Churchill and Chu give 6 to 8 on upright faces",
     "from memory",
 )
-EMISSIVITY: Final = Cited(0.3, "", "clean aluminium, EN 1999-1-2, 3.2.2", "seen")
+EMISSIVITY: Final = Cited(
+    0.3,
+    "",
+    "clean and uncovered aluminium, EN 1999-1-2:2023, 5.2.1.4 Emissivity coefficient (title of the clause seen, figure second hand)",
+    "seen",
+)
 HAND_WARM: Final = Cited(40.0, "degC", "unclamp when hand-warm", "common practice, no source")
 SMALLEST_WARMTH: Final = Cited(2.0, "K", "a head this close to the room counts as cold", "assumed")
 STEELS: Final = {  # density times heat capacity [J/(m3 K)]

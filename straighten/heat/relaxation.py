@@ -1,14 +1,17 @@
 """How fast a clamped casting lets go in the oven: a creep law where there is one, a fitted curve where there is none.
 
-Numeric tables for cast head alloys are scarce. What the curve rests on: AlSi7Cu0.5Mg levels off after about 1 h at 180
-and 200 degC and is not done after 5 h at any of 180, 200, 230 degC, at a rate that does not depend on the stress it
-began with (Wang et al., Crystals 12 (2022) 1168, abstract, seen); AA6082-T6 at 160 degC creeps only above a threshold of
-70 MPa (Rong et al., Mater. Sci. Eng. A 750 (2019) 108, abstract, seen); ageing at 150-175 degC relieves 10 to 35 % of
-quench stress, full relief needs 315-345 degC for 2 to 5 h (ASM Handbook 4, from memory).
+Numeric tables for cast head alloys are scarce. What the curve rests on: in AlSi7Cu0.5Mg the stress comes to rest after
+about 1 h at 180 and 200 degC and after 3.5 h at 230 degC, on a level above nought, at a rate that does not depend on the
+stress it began with (Wang et al., Crystals 12 (2022) 1168, abstract, seen); in 319-type castings more quench stress goes the
+hotter they age, 190 to 260 degC, 0.3 to 336 h (Godlewski et al., Metall. Mater. Trans. A (2013), abstract, seen);
+AA6082-T6 at 160 degC creeps only above a threshold of 70 MPa (Rong et al., Mater. Sci. Eng. A 750 (2019) 108, abstract,
+seen); ageing at 150-175 degC relieves 10 to 35 % of quench stress, full relief needs 315-345 degC for 2 to 5 h (ASM
+Handbook 4, from memory).
 """
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -29,8 +32,17 @@ HALF_RELIEF: Final = Cited(
     190.0, "degC", "temperature at which half of the stress over the threshold goes in the end", "fitted"
 )
 RELIEF_WIDTH: Final = Cited(50.0, "K", "width of that curve; 0.94 at 330 degC", "fitted")
-RELIEF_TIME: Final = Cited(3600.0, "s", "63 % of it within the first hour, 88 % after 3.5 h", "derived")
-RELIEF_POWER: Final = Cited(0.6, "", "stretched exponential through those two", "derived")
+REST: Final = {  # degC: when 95 % of what goes in the end has gone, and the power of the stretched exponential
+    200.0: (
+        Cited(3600.0, "s", "at rest after about 1 h at 180 and 200 degC, Wang et al. 2022", "seen"),
+        Cited(1.0, "", "plain exponential", "assumed"),
+    ),
+    230.0: (
+        Cited(3.5 * 3600.0, "s", "at rest after 3.5 h at 230 degC, Wang et al. 2022", "seen"),
+        Cited(0.45, "", "hotter metal never lags behind cooler metal (Godlewski et al. 2013)", "fitted"),
+    ),
+}
+AT_REST: Final = Cited(0.95, "", "share gone at which a curve reads as level", "assumed")
 THRESHOLD: Final = Cited(
     70e6, "Pa", "threshold stress at 160 degC, AA6082-T6, Rong et al. 2019 (abstract seen)", "seen"
 )
@@ -72,12 +84,23 @@ def relief(temperature: float, hold_time: float) -> float:
         hold_time: [s].
 
     Source: see the head of this module (fitted, derived).
-    Valid: cast Al-Si alloys, within the spread `SOAK_SPREAD`.
+    Valid: cast Al-Si alloys, within `soak.SOAK_SPREAD`.
     """
     if temperature <= COLD.value or hold_time <= 0:
         return 0.0
     final = 1 / (1 + np.exp(-(temperature - HALF_RELIEF.value) / RELIEF_WIDTH.value))
-    return float(final * -np.expm1(-((hold_time / RELIEF_TIME.value) ** RELIEF_POWER.value)))
+    return float(final * _gone(temperature, hold_time))
+
+
+def _gone(temperature: float, hold_time: float) -> float:
+    """Return the share of what goes in the end that has gone: the two curves of `REST`, in parts between them."""
+    (cool, slow), (hot, fast) = REST.items()
+    part = min(max((temperature - cool) / (hot - cool), 0.0), 1.0)
+    early, late = (
+        -math.expm1(math.log1p(-AT_REST.value) * (hold_time / rest.value) ** power.value)
+        for rest, power in (slow, fast)
+    )
+    return early + part * (late - early)
 
 
 def relaxation_pace(

@@ -6,10 +6,12 @@ scatters and the skew are plain quantities. `belief` learns them, `plan` uses th
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from straighten.clamp.bolts import FRICTION
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -20,8 +22,9 @@ class Response:
     """Draws of the unknown factors, each of shape `(draws,)`.
 
     `stiffness` of the casting against its section estimate; `friction` coefficient of the clamp bolts [-];
-    `shrinkage` inherent strain volume of a spot; `kept` share of the imposed bend that a hot spot or a soak keeps;
-    `softening` hot volume and lost temper against the table; `cam_ratio` set of the cam line over the deck's;
+    `shrinkage` inherent strain volume of a spot, own and kept of the clamp alike; `kept` share of the imposed bend that a
+    hot spot or a soak keeps, beside that; `softening` how far metal under the torch follows the soaked yield curve, 0 that of
+    short exposure, 1 the soaked one; `cam_ratio` set of the cam line over the deck's;
     `skew` lean of the set towards the front, as a share of the set [-]; `scatter` standard deviation of the log
     of one pass's set against its prediction [-].
     """
@@ -44,16 +47,20 @@ class Response:
         """Return the response of some of the draws."""
         return Response(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
 
+    def of_spots(self) -> Response:
+        """Return the response as spots feel it: a larger hot zone shrinks more and keeps more of the clamp alike."""
+        return replace(self, kept=self.kept * self.shrinkage)
+
 
 def nominal(draws: int = 1) -> Response:
-    """Return the response that takes the physics at its word: multipliers one, friction 0.14, no skew."""
+    """Return the response that takes the physics at its word: multipliers one, the middle friction, short exposure under the torch, no skew."""
     one = np.ones(draws)
     return Response(
         stiffness=one,
-        friction=0.14 * one,
+        friction=FRICTION.value * one,
         shrinkage=one,
         kept=one,
-        softening=one,
+        softening=0 * one,
         cam_ratio=one,
         skew=0 * one,
         scatter=0 * one,

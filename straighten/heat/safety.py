@@ -58,6 +58,13 @@ _TORCH: Final = (
         "seen",
     ),
     Cited(
+        "Rules for welded structures keep a flame off age-hardened aluminium above about 150 C. Here the roof's temper is "
+        "given up on purpose, the deck's never: no flame on the deck side.",
+        "",
+        "practice for structural aluminium, EN 1090-3 and AWS D1.2",
+        "from memory",
+    ),
+    Cited(
         "Flashback arrestors on both hoses, bottles upright and tied, no oil near oxygen, no solvent-wet head near the "
         "flame; fire watch for 30 minutes after.",
         "",

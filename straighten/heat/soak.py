@@ -14,7 +14,14 @@ import numpy as np
 from straighten.errors import BadInput, OutsideModel
 from straighten.heat.curves import expanded, read
 from straighten.heat.fibres import fibres_of
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN, equivalent_time, hardness_range
+from straighten.heat.hardness import (
+    ACTIVATION,
+    GAS_CONSTANT,
+    KELVIN,
+    equivalent_time,
+    hardness_range,
+    yield_at,
+)
 from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
 from straighten.heat.lines import STATIONS, middle, shape_of, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
@@ -50,8 +57,6 @@ SPREADING: Final = Cited(
     "a load's moment and shear are spread over half the depth of the head either way (Saint-Venant)",
     "assumed",
 )
-SHORT: Final = Cited(36.0, "s", "an exposure this short counts with the short-time yield", "assumed")
-LONG: Final = Cited(100 * 3600.0, "s", "conditioned test bars are soaked 100 h", "from memory")
 SOAK_SPREAD: Final = Cited(
     0.35,
     "log-sd",
@@ -68,7 +73,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         section: the casting as a beam.
         clamped: the cold clamped state of every draw.
         soak: temperature of the metal and times.
-        response: draws; `kept` multiplies what stays, `softening` the pace of the lost temper.
+        response: draws; `kept` multiplies what stays.
 
     Raises:
         BadInput: times below nought, or colder than the room.
@@ -88,7 +93,8 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(shape_of(lines, head), response)
     kept = kept_part[:, INDEX["deck_bow"]]
-    before, after = hardness_range(head.alloy, soak.aged_before + ageing(soak), response.softening)
+    aged = soak.aged_before + ageing(soak)
+    before, after = hardness_range(head.alloy, aged, soak.temperature, response.draws)
     return Relaxed(
         set_state=kept_part,
         spots_part=np.zeros_like(kept_part),
@@ -151,7 +157,7 @@ def ageing(soak: Soak) -> float:
     Source: `equivalent_time`; straight ramps.
     Valid: as there.
     """
-    ramp = _ramp_share(soak, 137.5e3)
+    ramp = _ramp_share(soak, ACTIVATION.value)
     return float(equivalent_time(soak.temperature, soak.hold + ramp * (soak.heat_up + soak.cool_down)))
 
 
@@ -238,23 +244,6 @@ def _clamp_work(head: Head, clamped: Clamped, soak: Soak) -> tuple[float, float]
     return float(stretch + base), float(clamped.total_force.mean()) * more * head.casting.height
 
 
-def hot_yield(alloy: Alloy, temperature: float, hold_time: float) -> float:
-    """Return the yield stress [Pa] after a while at temperature, between the short-time and the soaked curve.
-
-    Args:
-        alloy: both curves.
-        temperature: [degC].
-        hold_time: [s].
-
-    Source: straight in the logarithm of time between 36 s and 100 h (assumed); curves as the table marks them.
-    Valid: 20 to 350 degC.
-    """
-    share = np.log(max(hold_time, SHORT.value) / SHORT.value) / np.log(LONG.value / SHORT.value)
-    share = min(float(share), 1.0)
-    short, soaked_ = (float(read(c, temperature)) for c in (alloy.yield_short, alloy.yield_soaked))
-    return float(short ** (1 - share) * soaked_**share)
-
-
 def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
     """Return the inelastic strains at the end of the soak.
 
@@ -266,7 +255,7 @@ def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
     Source: `yield_hot`, `creep`; derived.
     Valid: as those.
     """
-    limit = hot_yield(alloy, soak.temperature, soak.hold)
+    limit = float(yield_at(alloy, soak.temperature, soak.aged_before + ageing(soak)))
     start = yield_hot(held, limit, alloy.hardening)
     if alloy.creep is not None:
         ramp = _ramp_share(soak, alloy.creep.activation)

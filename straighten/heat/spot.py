@@ -47,7 +47,7 @@ class Effect:
 class SpotAnswer:
     """One spot's answer.
 
-    `sound` with the table's yield throughout; `softened` with the temper lost where and when the heat takes it;
+    `sound` with the yield of short exposure; `softened` with that of soaked metal;
     `growth` inherent volume of the hot spot (thermal less plastic), averaged over the time while the kept strain
     freezes [m3]; `hot_volume` of metal whose yield fell under half of the cold one [m3]; `soft_volume` that lost half
     its temper [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat` put in [J].

@@ -11,13 +11,14 @@ from straighten.heat.curves import expanded
 from straighten.heat.disc import Heating, Mesh
 from straighten.heat.field import Flame, age_nodes, slab_rise, step_between, through_thickness
 from straighten.heat.gauss import gauss
-from straighten.heat.hardness import equivalent_time, loses_temper, soft_yield, temper_lost
+from straighten.heat.hardness import equivalent_time
 from straighten.heat.spot_case import SpotCase, instants
 from straighten.heat.torch import slab_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.head.records import Alloy
     from straighten.heat.field import Slab
 
     Floats = NDArray[np.float64]
@@ -43,7 +44,7 @@ def spot_heating(case: SpotCase) -> SpotHeating:
     Args:
         case: alloy, wall, flame and what burns beside it.
 
-    Source: `slab_rise`, `temper_lost`; derived.
+    Source: `slab_rise`; derived.
     Valid: as `slab_rise`.
     """
     slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
@@ -57,7 +58,7 @@ def spot_heating(case: SpotCase) -> SpotHeating:
 def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     """Return rings, finer towards the middle, out to four times the heat's spread, and Gauss layers.
 
-    Two discs where the metal loses its temper: the sound one and the softened one.
+    Two discs where the alloy has two hot curves: one of short exposure, one soaked.
 
     Source: our own choice; refined, it moves the shrinkage by less than 1 %.
     Valid: Gaussian flux.
@@ -65,7 +66,7 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     spread = np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell)
     xi = np.linspace(0, 1, RINGS + 1)
     x, weight = gauss(LAYERS)
-    half, discs = case.thickness / 2, 2 if loses_temper(case.alloy) else 1
+    half, discs = case.thickness / 2, 2 if two_curves(case.alloy) else 1
     radius = REACH * spread * (0.2 * xi + 0.8 * xi**2)
     return Mesh(
         radius=np.tile(radius, (discs, 1)),
@@ -74,17 +75,29 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     )
 
 
+def two_curves(alloy: Alloy) -> bool:
+    """Tell whether the alloy's soaked curve differs from that of short exposure.
+
+    Source: its own table.
+    Valid: any.
+    """
+    return alloy.yield_soaked != alloy.yield_short
+
+
 def _heating(case: SpotCase, discs: int, rise: Floats) -> Heating:
-    """Return the temperatures, back to the start, with the temper lost on the way; the second disc is the softened one."""
+    """Return the temperatures, back to the start; the second disc follows the soaked curve throughout.
+
+    By `temper_lost` at its own rate the seconds under a torch change the shrinkage by less than 1 % (tested), so what lies
+    between the two discs is doubt of the curve, not of the clock: `Response.softening`.
+    """
     heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
     every = np.tile(heat[:, None], (1, discs, 1, 1))
     rest = np.full(discs, case.start)
     if discs == 1:
         return Heating(temperature=every, rest=rest)
     lost = np.zeros_like(every)
-    gone = temper_lost(ageing(heat[:-1], instants(case.dwell)))
-    lost[:-1, 1], lost[-1, 1] = gone, gone[-1]
-    return Heating(temperature=every, rest=rest, lost=lost, soft=soft_yield(case.alloy))
+    lost[:, 1] = 1.0
+    return Heating(temperature=every, rest=rest, lost=lost, soft=case.alloy.yield_soaked)
 
 
 def ageing(heat: Floats, time: Floats) -> Floats:

@@ -75,7 +75,7 @@ def relax_spots(
     field = spots_on(head, section, tuple(spots))
     per_volume = field.height * section.modulus / (section.EI * response.stiffness[:, None])
     clamp = ClampFelt.of(head, section, clamped, field, response)
-    own, kept = shrunk_volumes(field, per_volume, clamp, response)
+    own, kept = shrunk_volumes(field, per_volume, clamp, response.of_spots())
     (spots_shape, spots_fall), (kept_shape, kept_fall) = (
         field.bowing.of(per_volume * along, per_volume * dishing_of(along, across))
         for along, across in (own, kept)
@@ -89,7 +89,7 @@ def relax_spots(
     bend = clamped.bend if clamped is not None else np.zeros(response.draws)
     heat = sum(a.heat for a in field.answers)
     aged = max(a.aged for a in field.answers)
-    before, after = hardness_range(head.alloy, aged, response.softening)
+    before, after = hardness_range(head.alloy, aged, max(c.peak for c in field.cases), response.draws)
     return Relaxed(
         set_state=spots_part + kept_part,
         spots_part=spots_part,
@@ -125,6 +125,4 @@ def _caveats(head: Head, field: SpotsOnHead) -> tuple[str, ...]:
             f"A dwell over {LONGEST_TRIED.value:g} s warms the roof far around the spot; longer ones were held against nothing, "
             "so expect less certainty than the ranges say."
         )
-    if any(a.soft_volume > 0 for a in field.answers):
-        found.append("The middle of each spot loses its temper for good.")
     return tuple(found)

@@ -11,6 +11,7 @@ from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
 from straighten.heat import Soak
+from straighten.heat.recipes import recipes
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import spot_sets
 from straighten.plan.stacks import stacks
@@ -204,8 +205,9 @@ def heats(head: Head, clamp: ClampSetup, done: Done, leans: Sequence[float] = (0
     if not clamp.reverse:
         found += [
             PassSetup(clamp=clamp, spots=spots)
+            for torch in recipes(head)
             for lean in leans
-            for spots in spot_sets(head, done.spots, lean)
+            for spots in spot_sets(head, torch, done.spots, lean)
         ]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head, done.aged)]

@@ -10,7 +10,7 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from straighten.head.records import Head
+    from straighten.head.records import Head, Torch
     from straighten.heat import HeatSpot, Place
 
 LEAN: Final = Cited(
@@ -23,13 +23,16 @@ WEAK: Final = 4  # weak sets that are weighed at the most
 SIZES: Final = 7  # sets of different size that are weighed at the most
 
 
-def spot_sets(head: Head, used: Sequence[HeatSpot] = (), lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of spots to weigh, growing outward from a centre; empty where no fresh place is left.
+def spot_sets(
+    head: Head, torch: Torch, used: Sequence[HeatSpot] = (), lean: float = 0.0
+) -> list[tuple[HeatSpot, ...]]:
+    """Return the sets of spots to weigh with one flame, growing outward from a centre; places heated before count too.
 
-    Rows are heated on both sides alike; where one side has no fresh place left at a station, the other goes alone.
+    Rows are heated on both sides alike. What a place heated before still gives is the physics' business.
 
     Args:
-        head: torch, webs, bolts and keep-off zones.
+        head: webs, bolts and keep-off zones.
+        torch: the flame as it is held.
         used: spots of earlier passes.
         lean: where the set is centred, from the middle towards the rear, over the length.
 
@@ -37,15 +40,13 @@ def spot_sets(head: Head, used: Sequence[HeatSpot] = (), lean: float = 0.0) -> l
         Room `heat`, places.
 
     Valid:
-        One torch.
+        One flame a pass.
     """
-    if head.torch is None:
-        return []
-    fresh = [place for place in allowed_places(head, head.torch, used) if place.used == 0]
-    rows = _rows(fresh, (0.5 + lean) * head.casting.length, APART.value * head.torch.radius)
+    places = allowed_places(head, torch, used)
+    rows = _rows(places, (0.5 + lean) * head.casting.length, APART.value * torch.radius)
     grown = [rows[:n] for n in _sizes(rows, lean)]
     others = [] if lean else _weak(rows) + _even(rows)
-    sets = {schedule([p for row in some for p in row], head, head.torch) for some in grown + others}
+    sets = {schedule([p for row in some for p in row], head, torch) for some in grown + others}
     return sorted(sets, key=lambda spots: (len(spots), [s.station for s in spots]))
 
 
@@ -67,10 +68,10 @@ def _weak(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
     return outer[-WEAK:]
 
 
-def _rows(fresh: Iterable[Place], centre: float, apart: float) -> list[tuple[Place, ...]]:
+def _rows(places: Iterable[Place], centre: float, apart: float) -> list[tuple[Place, ...]]:
     """Return the places station by station from the centre outward, stations too near to one already taken left out."""
     by_station: dict[float, list[Place]] = {}
-    for place in fresh:
+    for place in places:
         by_station.setdefault(round(place.station, 4), []).append(place)
     most = max((len(places) for places in by_station.values()), default=0)
     rows: list[tuple[Place, ...]] = []

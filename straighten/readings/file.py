@@ -147,7 +147,7 @@ class SurveyFile(Table):
     cam_and_deck_disagree_is_right: bool = False
     intake: IntakeTable = IntakeTable()
     gauges: GaugesTable = GaugesTable()
-    deck: list[DeckTable] = Field(default=[], max_length=60)
+    deck: list[DeckTable] = Field(default=[], max_length=24)
     cam: list[CamTable] = Field(default=[], max_length=20)
     plate: PlateTable | None = None
     hardness: list[HardnessTable] = Field(default=[], max_length=60)

@@ -10,7 +10,9 @@ from straighten.sources import Cited
 BLADE = Cited(
     5e-6, "m", "half-width of a feeler blade's thickness tolerance; wear and bends included", "assumed"
 )
-FEEL = Cited(3e-6, "m", "standard deviation of what one hand calls 'goes'", "assumed")
+FEEL = Cited(
+    8e-6, "m", "standard deviation of what one hand calls 'goes'; hands differ, 5 to 15 um", "assumed"
+)
 UNEVENNESS = Cited(
     8e-6, "m", "standard deviation of a cleaned face about its smooth shape, place to place", "assumed"
 )

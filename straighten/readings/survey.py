@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     _Reader = Callable[[Any, float, GapWords], Bracket]
 
+MOST_READINGS = 500  # gaps of one survey; a long one has a tenth of that
 STRANGE = 6e-6  # thou blades in a millimetre list and the reverse differ by less [m]
 TOWER_REACH = 10e-3  # a station this near to a tower means that tower [m]
 _FIRST_READING = (
@@ -51,6 +52,8 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
     _refuse_other_head(file.head, head)
     lines = [_deck(t, n, file, _Bench(head, system)) for n, t in enumerate(file.deck, 1)]
     lines += [_cam(t, n, file, _Bench(head, system)) for n, t in enumerate(file.cam, 1)]
+    if (count := sum(len(line.brackets) for line in lines)) > MOST_READINGS:
+        raise BadInput(f"{count} gaps in all lines; at most {MOST_READINGS} are read")
     _no_twins(lines)
     readings = Readings(
         source=source,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from straighten.sheet.ladder import if_words, reserve_words, rung_words
 from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
@@ -21,11 +22,12 @@ def printed_text(printed: Card | Refusal) -> str:
 def card_text(card: Card) -> str:
     """Return the card as text, in the order of the work."""
     blocks = [
-        _title(card), _verdict(card), block("ADVISED AGAINST", card.advice), _before(card), _shims(card), _tighten(card), _heat(card), _cool(card), _expect(card),
+        _title(card), _verdict(card), block("ADVISED AGAINST", card.advice), _before(card), _shims(card), _tighten(card), _heat(card), _ladder(card), _cool(card), _expect(card),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
+        block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
         block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed), block("CAUTION", card.cautions),
     ]  # fmt: skip
     return page(blocks)
@@ -104,6 +106,8 @@ def _tighten(card: Card) -> str:
     lines.append(wrap(card.stop_rule, "   "))
     force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
     lines.append(wrap(f"{held_words(card)}; clamp force {force}.", "   "))
+    if card.base_words:
+        lines.append(wrap(card.base_words, "   "))
     lines.append(wrap("Limits: " + "; ".join(card.clamp_limits) + ".", "   "))
     return "\n".join(lines)
 
@@ -118,6 +122,8 @@ def _heat(card: Card) -> str:
             wrap(f"hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB", "   "),
         ])  # fmt: skip
     lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
+    if card.flame:
+        lines.append(wrap(card.flame, "   "))
     for spot in card.spots:
         at = show(spot.station, card.system, big=True)
         peak = show_temperature(spot.peak, card.system)
@@ -126,6 +132,23 @@ def _heat(card: Card) -> str:
     if card.lowered is not None:
         lines.append(wrap(card.lowered.reason, "   "))
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
+    return "\n".join(lines)
+
+
+def _ladder(card: Card) -> str:
+    """Return the stages of the heat with what follows from the gap read after each; nothing where there are none."""
+    if not card.ladder:
+        return ""
+    lines = ["3b IN STAGES   flame off, wait, slacken the middle nuts, blade under the middle"]
+    if card.stage_wait:
+        lines.append(
+            wrap(f"wait {show_pause(card.stage_wait)} after each stage; tighten again as in 2", "   ")
+        )
+    if card.reserve:
+        lines.append(wrap(f"in reserve, only where a stage calls for it: {reserve_words(card)}", "   "))
+    for rung in card.ladder:
+        lines.append(wrap(rung_words(rung, card.system), "   ", "      "))
+        lines += [wrap(line, "      ") for line in if_words(rung, card.system)]
     return "\n".join(lines)
 
 

@@ -177,8 +177,13 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         clamp_view(card, sheet.sketch),
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
-             sizes.torque(card.most_torque, card.system), ".", class_="rule"),
+             sizes.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
     )  # fmt: skip
+
+
+def _binds(card: Card) -> str:
+    """Return which limit sets the most torque; cards of earlier versions do not say."""
+    return f" ({card.most_torque_limit})" if card.most_torque_limit else ""
 
 
 def _round_words(card: Card) -> str:
@@ -236,8 +241,9 @@ def _keep_in_mind(card: Card) -> list[Element]:
     found: list[Element] = []
     if card.advice:
         found += [node("h2", "Advised against"), node("ul", *nodes("li", card.advice), class_="mind")]
-    if card.notes:
-        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", card.notes), class_="mind")]
+    minded = (*card.costs, *card.measure_next, *card.notes)
+    if minded:
+        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", minded), class_="mind")]
     return found
 
 
@@ -249,6 +255,7 @@ def _why(card: Card) -> list[Element]:
         node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
         node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
              f"{card.clamp_force.high / 1e3:.0f} kN."),
+        node("p", card.base_words) if card.base_words else None,
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", f"Waiting {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),

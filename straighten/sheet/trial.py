@@ -33,7 +33,7 @@ class RoundTrial:
     `bend` imposed at mid-length, `middle_height` of the deck over the shims' tops and `gap` left [m], `force` of all
     bolts [N], None where the head lies free; `spots_set`, `kept_set` the two shares of the deck's fall [m];
     `kept_share` of the bend; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
-    after [HB].
+    after [HB]; `heat_cost`, `costs` what the heat costs, plain and in words; `caveats` where the model is at its limits.
     """
 
     number: int
@@ -51,6 +51,9 @@ class RoundTrial:
     deck_after_range: Pair
     cam_after_range: Pair
     hardness: Pair
+    heat_cost: dict[str, Any] | None = None
+    costs: tuple[str, ...] = ()
+    caveats: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +115,8 @@ def _plain_round(r: RoundTrial) -> dict[str, Any]:
         "deck_after_range_mm": [1e3 * v for v in r.deck_after_range],
         "cam_after_range_mm": [1e3 * v for v in r.cam_after_range],
         "hardness_after_HB": list(r.hardness),
+        "heat_cost": r.heat_cost,
+        "caveats": list(r.caveats),
     }
 
 
@@ -144,4 +149,5 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
         lines.append(f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB")
     lines += [f"{line}: {1e3 * r.before[line]:.3f} -> {1e3 * r.after[line]:.3f} mm" for line in r.after]
     lines.append(f"deck after, 8 times in 10: {show_range(*r.deck_after_range, system)}")
+    lines += (*r.costs, *r.caveats)
     return lines

@@ -36,7 +36,7 @@ BLADES = np.array([0.0, *HEAD.gauge_blades])
 def one_pass() -> Unknowns:
     """Unknowns of the template head with one pass done, its surface fitted over the whole prior of a hollow head."""
     section = section_of(HEAD)
-    priors = priors_for(section.bending_spread, HEAD.alloy.spread)
+    priors = priors_for(HEAD)
     z = sobol_normal(512, len(priors) + prior_sd().size, 31)
     states = 0.6 * z[:, len(priors) :] * prior_sd()
     states[:, [INDEX["deck_bow"], INDEX["cam_bow"]]] += 0.3e-3

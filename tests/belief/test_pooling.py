@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from straighten.belief.pooling import POOLED, pooled_priors, taught
-from straighten.belief.priors import PUBLISHED, priors_for, response_of
+from straighten.belief.priors import PUBLISHED, response_of
 from straighten.plan.records import Draws
 
 OWN = [p for p in PUBLISHED if p.name in POOLED]
@@ -73,7 +73,10 @@ def test_many_heads_bring_the_shop_own_mean_and_spread():
 
 def test_a_shop_whose_heads_differ_more_than_published_gets_a_wider_prior():
     rng = np.random.default_rng(1)
-    assert pooled(shop(0.6 * rng.standard_normal(150))).spread > 1.3 * PUBLISHED_SHRINKAGE.spread
+    assert (
+        pooled(shop(2 * PUBLISHED_SHRINKAGE.spread * rng.standard_normal(150))).spread
+        > 1.3 * PUBLISHED_SHRINKAGE.spread
+    )
 
 
 def test_few_heads_move_it_part_of_the_way():
@@ -126,12 +129,12 @@ def test_what_the_book_gave_does_not_come_back_as_measured():
     nothing = drawn(np.log([p.centre for p in own]), np.diag([p.spread**2 for p in own]))
     for prior in OWN:
         mean, sd = taught(nothing, used)[prior.name]
-        assert mean == pytest.approx(0.0, abs=2e-3)
+        assert mean == pytest.approx(math.log(prior.centre), abs=2e-3)
         assert sd == pytest.approx(prior.spread, rel=2e-3)
 
 
 def test_a_head_of_doubtful_section_teaches_what_its_passes_said_not_how_doubtful_it_was():
-    wide = priors_for(0.2, 0.1)
+    wide = tuple(replace(p, spread=2 * p.spread) if p.name == "stiffness" else p for p in PUBLISHED)
     own = [p for p in wide if p.name in POOLED]
-    nothing = drawn(np.zeros(4), np.diag([p.spread**2 for p in own]))
+    nothing = drawn(np.log([p.centre for p in own]), np.diag([p.spread**2 for p in own]))
     assert taught(nothing, wide)["stiffness"][1] == pytest.approx(SPREAD[0], rel=2e-3)

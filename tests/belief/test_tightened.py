@@ -10,7 +10,8 @@ from straighten.belief.learn import learn
 from straighten.belief.posterior import effective_draws
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp import ClampSetup
-from straighten.clamp.tightening_log import Reading, Weighed, log_likelihood, most_torque, replay
+from straighten.clamp.tightening_log import Reading, Weighed, log_likelihood, replay
+from straighten.clamp.torque_cap import torque_cap
 from straighten.head import head_from_text
 from straighten.heat import nominal
 from straighten.plan.candidates import bolt_sets
@@ -66,7 +67,7 @@ def test_the_weights_are_prior_times_likelihood(belief):
 def test_a_round_over_the_most_torque_teaches_nothing(belief):
     """Common practice, no source: a bolt past three quarters of its proof load may have yielded."""
     log = logged(belief, 1.1, 0.15)
-    past = Reading(torque=1.5 * most_torque(HEAD, CLAMP), goes=0.0, does_not=4e-5)
+    past = Reading(torque=1.5 * torque_cap(HEAD, CLAMP).torque, goes=0.0, does_not=4e-5)
     over = replace(log, readings=(*log.readings, past), load=Weighed(load=9e4, doubt=5e3, after=4))
     one, two = (with_tightenings(HEAD, belief, (each,)) for each in (log, over))
     assert one.draws.weights == pytest.approx(two.draws.weights, abs=1e-12)

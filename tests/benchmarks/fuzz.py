@@ -3,8 +3,11 @@
 Sound head, survey (TOML and CSV), set-up, tightening, sand-log, surface, final-list, export and settings files are
 spoilt in text, bytes and tables, or made up from their keys by hypothesis; answers are typed into the survey's questions and the
 guided session. Most go through the functions that the commands call; every `WHOLE`th through the whole command with a
-real book, whose entries are looked at afterwards. An input over `LONGEST` seconds counts as a traceback too.
-The last line printed is one JSON object; its aim: tracebacks 0, recorded_by_refused 0.
+real book, whose entries are looked at afterwards. Every tenth share draws set-ups over their whole allowed range and judges
+what `try` answers by physics (`tests/hostile/tried.py`); every tenth goes through what is no file of the job: special files,
+the environment, merged books, flipped bits, header bytes, full disks, false records under true seals (`outside.py`).
+An input over `LONGEST` seconds is a hang; a warning of numerics a traceback. The last line printed is one JSON object; its
+aim: noughts.
 """
 
 from __future__ import annotations
@@ -18,6 +21,7 @@ import signal
 import sys
 import tempfile
 import time
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -29,11 +33,14 @@ from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
 
 from tests.hostile.doors import Bench, Doors, Fault, settled
+from tests.hostile.outside import DOORS
 from tests.hostile.spoilt import KINDS, made_of_keys, spoilt, written
+from tests.hostile.tried import drawn, judged
 
 SHARE = 500  # inputs that a worker takes at a time
 WHOLE = 40
-MADE_UP = 10
+MADE_UP, TRIED, OUTSIDE = 0, 3, 7  # shares of ten by their last digit
+SLOW = 10  # a set-up tried or a book merged takes as long as so many files read
 LONGEST = 60  # s
 ANSWERS = 10  # typed into one dialogue; each counts as an input
 SHOWN = 20  # faults printed
@@ -53,7 +60,7 @@ def watched(kind: str, raw: bytes, found: list[Fault]) -> Iterator[None]:
     try:
         yield
     except TimeoutError:
-        found.append(Fault("traceback", kind, f"not answered within {LONGEST} s", raw))
+        found.append(Fault("hang", kind, f"not answered within {LONGEST} s", raw))
     finally:
         signal.alarm(0)
 
@@ -103,12 +110,26 @@ def made_up_share(doors: Doors, number: int, count: int) -> list[Fault]:
     return found
 
 
+def slow_share(bench: Bench, rng: Random, count: int, *, tries: bool) -> list[Fault]:
+    """Try so many set-ups, or put so many things through that are no file of the job."""
+    found: list[Fault] = []
+    for _ in range(count):
+        setup, door = drawn(rng), rng.choice(DOORS)
+        with watched("try" if tries else door.__name__, json.dumps(setup).encode(), found):
+            fault = judged(setup, bench.folder) if tries else door(bench, rng)
+            found += [] if fault is None else [fault]
+    return found
+
+
 def work(told: tuple[int, int]) -> tuple[int, list[Fault]]:
     """Take one share of the inputs, in a folder and with a book of its own."""
     number, count = told
+    warnings.simplefilter("error", RuntimeWarning)
     doors, bench = _seat()
-    if number % MADE_UP == 0:
+    if number % 10 == MADE_UP:
         return count, made_up_share(doors, number, count)
+    if number % 10 in (TRIED, OUTSIDE):
+        return count, slow_share(bench, Random(number), -(-count // SLOW), tries=number % 10 == TRIED)
     return count, spoilt_share(doors, bench, Random(number), count)
 
 
@@ -166,6 +187,9 @@ def main() -> None:
         "inputs": done,
         "tracebacks": counted["traceback"],
         "recorded_by_refused": counted["recorded"],
+        "absurd": counted["absurd"],
+        "hangs": counted["hang"],
+        "disagreements": counted["disagreement"],
         "seconds": round(time.monotonic() - begun),
     }
     print(json.dumps(answer))

@@ -27,10 +27,7 @@ def test_a_sound_book_has_no_faults(shop):
         ("DELETE FROM head WHERE name = 'saw-six'", "row 5 of entry belongs to a row of head that is missing."),
         ("UPDATE head SET given = 'saw-7', name = 'saw-7' WHERE name = 'saw-six'", "entry 5 follows an entry that is missing."),
         ("UPDATE head SET name = 'saw-7' WHERE name = 'saw-six'", "head saw-7 was opened as saw-six."),
-        ("DELETE FROM struck", "the table of strikes differs from the entries in 1 rows."),
-        ("UPDATE outcome SET measured_set_mm = 9", "the table of outcomes differs from the entries in 2 rows."),
-        ("UPDATE learned SET mean = 9", "the table of learned factors differs from the entries in 2 rows."),
-        ("DROP INDEX entry_by_kind", "entry_by_kind is missing from the tables."),
+        ("DROP INDEX entry_by_head", "entry_by_head is missing from the tables."),
         ("CREATE TABLE secret (x)", "secret is none of this program's tables."),
         ("UPDATE sqlite_sequence SET seq = 4611686018427387904", "entries 8 to 4611686018427387904 are missing."),
         ("DROP TABLE migration", "migration is missing from the tables."),
@@ -67,7 +64,8 @@ def test_entries_put_in_another_order_are_found(shop, path, harm):
 
 
 def test_an_entry_that_follows_nothing_is_found(shop, path, harm):
-    number, sealed = next(iter(rows.sealed_in(shop._connection, rows.uid_of(shop._connection, "saw-six"))))
+    seen = rows.look(shop._connection)
+    ((number, sealed),) = rows.sealed_in(shop._connection, [5], seen.uid("saw-six"))
     loose = replace(sealed, previous=()).closed()
     shop.close()
     harm(path, f"UPDATE entry SET previous = '[]', digest = '{loose.digest}' WHERE number = {number}")
@@ -89,15 +87,20 @@ def test_a_file_that_is_gone_is_told(shop, path):
 def said(book):
     heads = [line.name for line in book.heads()]
     return (
-        [(name, book.entries(name, struck=True)) for name in heads],
-        book.outcomes(every_pass=True),
-        book.groups(),
+        heads,
+        [
+            (e.digest, e.record, e.struck_by is None)
+            for name in heads
+            for e in book.entries(name, struck=True)
+        ],
+        [(o.head, o.factors) for o in book.outcomes(family="Al-Si-Mg", source="torch")],
     )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(place=st.floats(0, 1, exclude_max=True), value=st.integers(1, 255))
-def test_a_flipped_byte_is_found_or_changes_nothing_that_is_said(shop, path, place, value):
+def test_a_flipped_byte_is_refused_when_it_is_read_or_changes_nothing_that_is_said(shop, path, place, value):
+    """Without a check of the book: what feeds a plan is proved when it is read. Numbers and the list of heads are not."""
     was = said(shop)
     whole = path.read_bytes()
     spoilt = bytearray(whole)
@@ -105,11 +108,26 @@ def test_a_flipped_byte_is_found_or_changes_nothing_that_is_said(shop, path, pla
     path.write_bytes(spoilt)
     try:
         with open_book(path) as book:
-            assert book.check() or said(book) == was
+            assert said(book) == was
     except BookError:
         pass
     finally:
         path.write_bytes(whole)
+
+
+@pytest.mark.parametrize("find", ["entry_by_head", "sqlite_autoindex_head_1", "sqlite_autoindex_head_2"])
+def test_a_damaged_index_leaves_no_entry_out(shop, path, find):
+    """A key of an index changed: SQLite that went by it would pass over the entry, and no seal would tell."""
+    was = said(shop)
+    roots = dict(shop._connection.execute("SELECT name, rootpage FROM sqlite_schema"))
+    shop.close()
+    spoilt = bytearray(path.read_bytes())
+    page = slice((roots[find] - 1) * 4096, roots[find] * 4096)
+    spoilt[page] = spoilt[page].replace(b"0", b"1").replace(b"p", b"q")
+    path.write_bytes(spoilt)
+    with open_book(path) as book:
+        assert said(book) == was
+        assert book.check() != []
 
 
 def test_an_index_that_no_longer_fits_its_table_is_found(shop, path):
@@ -131,8 +149,8 @@ def test_an_index_that_no_longer_fits_its_table_is_found(shop, path):
 
 def test_a_table_that_was_made_otherwise_is_found_and_what_it_lacks_told(shop, path, harm):
     shop.close()
-    harm(path, "DROP TABLE learned", "CREATE TABLE learned (x)")
+    harm(path, "DROP TABLE lost", "CREATE TABLE lost (x)")
     with open_book(path) as book:
         found = book.check()
-    assert "the definition of learned was changed." in found
-    assert "the database answered: no such column: head." in found
+    assert "the definition of lost was changed." in found
+    assert "the database answered: no such column: number." in found

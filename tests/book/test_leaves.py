@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from straighten.book.leaves import Leaves, columns, opened_leaves, varint
+from straighten.book.leaves import Leaves, columns, layouts, opened_leaves, varint
 
 values = (
     st.none()
@@ -40,7 +40,8 @@ def written(path, page_size, table):
 def test_every_row_that_sqlite_wrote_is_read(tmp_path_factory, page_size, rows):
     path = tmp_path_factory.mktemp("leaves") / "t.db"
     written(path, page_size, [(number, *row) for number, row in rows.items()])
-    with opened_leaves(path) as leaves:
+    assert (page_size, 0) in layouts(path)
+    with opened_leaves(path, page_size) as leaves:
         # SQLite keeps a number without a fraction as an integer in some columns; 1 == 1.0 either way
         found = {number: row[1:] for number, row in leaves.rows() if row[0] is None and len(row) == 3}
         assert leaves.bad_pages == set()
@@ -53,7 +54,7 @@ def test_every_row_that_sqlite_wrote_is_read(tmp_path_factory, page_size, rows):
 def test_long_rows_are_followed_over_their_pages(tmp_path, page_size, length):
     text = "".join(chr(0x61 + place % 26) for place in range(length))
     written(tmp_path / "t.db", page_size, [(1, text, 7), (2, "after", text.encode())])
-    with opened_leaves(tmp_path / "t.db") as leaves:
+    with opened_leaves(tmp_path / "t.db", page_size) as leaves:
         assert {number: row[1:] for number, row in leaves.rows() if len(row) == 3} == {
             1: (text, 7),
             2: ("after", text.encode()),
@@ -62,17 +63,27 @@ def test_long_rows_are_followed_over_their_pages(tmp_path, page_size, length):
 
 def test_many_rows_over_many_leaves(tmp_path):
     written(tmp_path / "t.db", 512, [(number, "x" * 50, number) for number in range(1, 2001)])
-    with opened_leaves(tmp_path / "t.db") as leaves:
+    with opened_leaves(tmp_path / "t.db", 512) as leaves:
         assert sorted(row[2] for _, row in leaves.rows() if len(row) == 3) == list(range(1, 2001))
 
 
-def test_a_header_that_makes_no_sense_is_taken_for_that_of_a_book(tmp_path):
+@pytest.mark.parametrize(
+    ("told", "found"),
+    [
+        (b"\x02\x00\x01\x01\x00", [(4096, 0), (512, 0)]),
+        (b"\x00\x01\x01\x01\x20", [(4096, 0), (65536, 32)]),
+        (b"\x02\x00\x01\x01\xff", [(4096, 0), (512, 0)]),
+        (b"\xff\xff\x00\x00\xff", [(4096, 0), (65536, 0)]),
+    ],
+)
+def test_a_books_own_pages_are_tried_first_then_those_of_the_header_then_the_usual(tmp_path, told, found):
     written(tmp_path / "t.db", 4096, [(1, "a", 1)])
     spoilt = bytearray((tmp_path / "t.db").read_bytes())
-    spoilt[16:21] = b"\xff\xff\x00\x00\xff"
+    spoilt[16:21] = told
     (tmp_path / "t.db").write_bytes(spoilt)
+    assert list(layouts(tmp_path / "t.db"))[:2] == found
+    assert {size for size, _ in layouts(tmp_path / "t.db")} == {2**power for power in range(9, 17)}
     with opened_leaves(tmp_path / "t.db") as leaves:
-        assert (leaves.page_size, leaves.usable) == (4096, 4096)
         assert (1, (None, "a", 1)) in list(leaves.rows())
 
 
@@ -109,7 +120,7 @@ def test_no_spoilt_file_makes_the_reading_stumble(tmp_path_factory, spots):
     for place, value in spots:
         spoilt[int(place * len(spoilt))] = value
     path.write_bytes(spoilt)
-    with opened_leaves(path) as leaves:
+    with opened_leaves(path, 512) as leaves:
         list(leaves.rows())
 
 
@@ -119,7 +130,7 @@ def test_a_row_whose_chain_is_broken_is_passed_over(tmp_path):
     for page in range(2, len(spoilt) // 512):
         spoilt[page * 512 : page * 512 + 4] = bytes(4)
     (tmp_path / "t.db").write_bytes(spoilt)
-    with opened_leaves(tmp_path / "t.db") as leaves:
+    with opened_leaves(tmp_path / "t.db", 512) as leaves:
         assert [number for number, row in leaves.rows() if len(row) == 3] == [2]
         assert leaves.bad_pages == {2}
 
@@ -130,7 +141,7 @@ def test_an_overflow_chain_that_runs_in_a_ring_ends(tmp_path):
     for page in range(2, len(spoilt) // 512):
         spoilt[page * 512 : page * 512 + 4] = (3).to_bytes(4, "big")
     (tmp_path / "t.db").write_bytes(spoilt)
-    with opened_leaves(tmp_path / "t.db") as leaves:
+    with opened_leaves(tmp_path / "t.db", 512) as leaves:
         assert (
             len([row for _, row in leaves.rows() if len(row) == 3]) == 1
         )  # it ends; its seal would refuse it

@@ -1,5 +1,6 @@
 import sqlite3
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
@@ -42,10 +43,10 @@ def test_a_book_of_the_first_version_is_copied_and_brought_up_to_date(path, outc
     with open_book(path) as book:
         assert book.copy == path.with_name("book.db.before-version-2")
         assert [e.kind for e in book.entries("pump")] == ["head", "pass", "strike"]
-        assert book.pools("Al-Si-Mg", "torch")["kept"].median == 0.3
+        assert book.outcomes()[0].factors["kept"] == (0.3, 0.1)
         assert book.check() == []
         book.append("pump", "pass", {"outcome": outcome(3, kept=(0.5, 0.1)).to_plain()})
-        assert book.pools("Al-Si-Mg", "torch")["kept"].median == 0.5
+        assert book.outcomes()[0].factors["kept"] == (0.5, 0.1)
     with closing(place.connect(book.copy, patience=0, mode="ro")) as copy:
         assert migrations.version_of(copy) == 1
         assert copy.execute("SELECT count(*) FROM entry").fetchone()[0] == 4
@@ -55,10 +56,32 @@ def test_a_book_of_the_first_version_is_copied_and_brought_up_to_date(path, outc
         assert again.copy is None
 
 
+def test_a_book_of_the_second_version_loses_its_tables_of_copies_and_no_entry(path, shop, clock):
+    """`version_2.sql` is the dump of a book that the program of that version wrote: the shop of `fill`."""
+    old = path.with_name("old.db")
+    with closing(sqlite3.connect(old)) as connection:
+        connection.executescript(Path(__file__).with_name("version_2.sql").read_text(encoding="utf-8"))
+        assert {"struck", "outcome", "learned"} < migrations.tables_of(connection).keys()
+    old.chmod(0o600)
+    with open_book(old) as book:
+        assert book.copy == path.with_name("old.db.before-version-3")
+        assert book.check() == []
+        for name in ("pump-four", "saw-six"):
+            there, fresh = book.entries(name, struck=True), shop.entries(name, struck=True)
+            assert [(e.number, e.kind, e.at, e.struck_by) for e in there] == [
+                (e.number, e.kind, e.at, e.struck_by) for e in fresh
+            ]
+        assert [o.pass_number for o in book.outcomes(family="Al-Si-Mg", source="torch")] == [2]
+
+
 def test_each_step_is_noted_with_its_name(book):
     found = book._connection.execute("SELECT version, name FROM migration ORDER BY version").fetchall()
-    assert [tuple(row) for row in found] == [(1, "m001_heads_and_entries"), (2, "m002_outcomes")]
-    assert migrations.version_of(book._connection) == 2 == len(migrations.STEPS)
+    assert [tuple(row) for row in found] == [
+        (1, "m001_heads_and_entries"),
+        (2, "m002_outcomes"),
+        (3, "m003_entries_alone"),
+    ]
+    assert migrations.version_of(book._connection) == 3 == len(migrations.STEPS)
     assert book._connection.execute("PRAGMA application_id").fetchone()[0] == 0x53747274
     assert book.copy is None
 
@@ -101,7 +124,7 @@ def test_without_room_for_the_copy_nothing_is_changed(path, outcome, monkeypatch
     assert [p.name for p in path.parent.iterdir()] == ["book.db"]
 
 
-@pytest.mark.parametrize("version", [3, 99])
+@pytest.mark.parametrize("version", [4, 99])
 def test_a_newer_book_is_refused_and_not_a_byte_of_it_changed(shop, path, version, tmp_path):
     shop.close()
     with closing(sqlite3.connect(path)) as connection:
@@ -110,15 +133,15 @@ def test_a_newer_book_is_refused_and_not_a_byte_of_it_changed(shop, path, versio
     before, when = path.read_bytes(), path.stat().st_mtime_ns
     with open_book(tmp_path / "mine.db") as mine:
         for attempt in (open_book, mine.merge):
-            with pytest.raises(BookError, match=f"version {version}, this program knows versions up to 2"):
+            with pytest.raises(BookError, match=f"version {version}, this program knows versions up to 3"):
                 attempt(path)
     assert (path.read_bytes(), path.stat().st_mtime_ns) == (before, when)
     assert [p.name for p in path.parent.iterdir()] == ["book.db"]
 
 
 def test_a_book_that_becomes_newer_while_one_waits_is_refused(book, path):
-    book._connection.execute("PRAGMA user_version = 3")
-    with pytest.raises(BookError, match="version 3"):
+    book._connection.execute("PRAGMA user_version = 4")
+    with pytest.raises(BookError, match="version 4"):
         migrations.bring_up_to_date(book._connection, path)
 
 

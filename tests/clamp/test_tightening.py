@@ -31,11 +31,11 @@ from straighten.clamp.tightening_log import (
     check_log,
     load_log_likelihood,
     log_likelihood,
-    most_torque,
     next_step,
     replay,
     weights_of,
 )
+from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput
 from straighten.quantiles import weighted_quantiles
 from straighten.units import POUND_FORCE, show_torque
@@ -235,8 +235,8 @@ def test_a_gap_that_does_not_close_is_called_wrong():
 def test_weak_bolts_stop_near_their_proof_load():
     head = pump_head()
     weak = replace(head, bolts=tuple(replace(b, thread="M8", grade="4.8") for b in head.bolts))
-    cap = most_torque(weak, PAIR)
-    assert cap < 0.3 * most_torque(head, PAIR)
+    cap = torque_cap(weak, PAIR).torque
+    assert cap < 0.3 * torque_cap(head, PAIR).torque
     readings = log_of(weak, PAIR, draws(2.0, 0.14), (0.6 * cap, 0.98 * cap))
     played = replay(weak, bowed(3e-4), PAIR, library(), readings)
     assert next_step(weak, PAIR, played, readings, np.ones(512)).verdict == "stop: bolt near proof"
@@ -245,7 +245,7 @@ def test_weak_bolts_stop_near_their_proof_load():
 def test_a_torque_over_the_cap_is_a_stop_whatever_the_blade_says():
     """Common practice, no source: a stud pulled past three quarters of proof is checked, not praised for the gap."""
     head, even = pump_head(), np.ones(512)
-    cap = most_torque(head, PAIR)
+    cap = torque_cap(head, PAIR).torque
     for goes, does_not in ((0.0, 4e-5), (3e-4, 4e-4)):  # gap reached; gap wide open
         readings = [Reading(torque=1.2 * cap, goes=goes, does_not=does_not)]
         step = next_step(head, PAIR, replay(head, bowed(3e-4), PAIR, library(), readings), readings, even)
@@ -256,7 +256,7 @@ def test_a_torque_over_the_cap_is_a_stop_whatever_the_blade_says():
 
 def test_the_cap_set_as_the_card_prints_it_is_not_over_it():
     head, even = pump_head(), np.ones(512)
-    cap = most_torque(head, PAIR)
+    cap = torque_cap(head, PAIR).torque
     metric, inch = re.fullmatch(r"(\d+) Nm \((\d+) ft-lb\)", show_torque(cap)).groups()
     for printed in (float(metric), float(inch) * FOOT_POUND):
         readings = [Reading(torque=printed, goes=0.0, does_not=4e-5)]
@@ -301,7 +301,7 @@ def test_the_card_tells_torque_blades_and_to_stop_at_the_gap():
     assert 3 <= len(torques) <= 4
     assert torques == sorted(torques)
     assert all(t == round(t) for t in torques)
-    assert card.closing[0] < torques[-1] < card.closing[2] <= card.most * 1.5
+    assert card.closing[0] < torques[-1] < card.closing[2] <= card.most.torque * 1.5
     middles = [r.gap[1] for r in card.rounds]
     assert middles == sorted(middles, reverse=True)
     for r in card.rounds:

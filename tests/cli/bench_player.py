@@ -14,6 +14,7 @@ TIMES = {"made_at", "ready_at", "unclamp_at"}
 BLADES = (
     0.04, 0.05, 0.06, 0.08, 0.10, 0.12, 0.15, 0.18, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.60, 0.80,
 )  # fmt: skip
+FIXED = (("nobody in the way?", "yes"), ("gap in the middle?", "skip"))
 BEFORE_WORK = ("Keep these", "Go on to the plan?", "Smallest blade")
 
 
@@ -80,8 +81,8 @@ class Person:
             self.passes += 1
         if "Plan the next pass?" in question or "No pass is advised" in question:
             return "" if self.passes < self.leaving else "stop"
-        if "nobody in the way?" in question:
-            return "yes"
+        if fixed := next((typed for part, typed in FIXED if part in question), ""):
+            return fixed
         if found := re.match(r"Round (\d+):", question):
             return self.turned(int(found[1]), asked)
         if "est blade" in question:

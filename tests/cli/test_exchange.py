@@ -61,7 +61,7 @@ def test_a_head_goes_to_another_book_and_comes_out_the_same(book, run, tmp_path)
 def test_an_export_is_found_by_the_head_file_too_and_writes_over_nothing(book, run, tmp_path):
     out = tmp_path / "out.json"
     run("export", EXAMPLE, "--out", out, "--book", book)
-    assert json.loads(out.read_text())["schema"] == "straighten/head-record/1"
+    assert json.loads(out.read_text())["schema"] == "straighten/head-record/2"
     assert "already there" in run("export", EXAMPLE, "--out", out, "--book", book, code=3)
     run("export", EXAMPLE, "--out", out, "--force", "--book", book)
 
@@ -128,7 +128,7 @@ def test_an_altered_export_is_refused_in_one_message(book, run, tmp_path):
         b"{}",
         b"[]",
         b"null",
-        b'{"schema": "straighten/head-record/1", "head": 3, "entries": [], "lost": []}',
+        b'{"schema": "straighten/head-record/2", "head": 3, "entries": [], "lost": []}',
     ],
     ids=[
         "deep list",

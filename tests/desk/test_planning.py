@@ -47,7 +47,7 @@ def test_a_head_that_was_not_tried_keeps_its_table():
 
 def test_what_the_spots_cost_for_good_stands_on_the_card():
     card = plan_card(Job(default_dossier()), NOW).printed
-    assert any("loses its temper for good" in note for note in card.notes)
+    assert any("temper is given up on purpose" in line for line in card.costs)
 
 
 def test_the_head_is_read_after_it_is_free():
@@ -62,7 +62,7 @@ def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
     z = np.random.default_rng(seed).standard_normal((4096, 9))
     states = np.zeros((4096, 11))
     states[:, INDEX["deck_bow"]] = 0.3e-3 + 30e-6 * z[:, 8]
-    response, weights = response_of(priors_for(0.2, 0.1), z[:, :8]), np.exp(z[:, 1])
+    response, weights = response_of(priors_for(default_dossier().head), z[:, :8]), np.exp(z[:, 1])
     weights /= weights.sum()
     clamp = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
 

@@ -37,7 +37,7 @@ def believed():
     states[:, INDEX["cam_bow"]] += 0.19e-3
     return Draws(
         states=states,
-        response=response_of(priors_for(0.2, HEAD.alloy.spread), z[:, :8]),
+        response=response_of(priors_for(HEAD), z[:, :8]),
         weights=np.full(N, 1 / N),
     )
 

@@ -7,10 +7,9 @@ from straighten.head.alloys import alloy_named
 from straighten.heat.hardness import (
     equivalent_time,
     hardness_after,
-    loses_temper,
-    soft_yield,
+    pace_spread,
     temper_lost,
-    yield_left,
+    yield_at,
 )
 from straighten.heat.spot_heating import ageing
 
@@ -60,11 +59,9 @@ def test_the_standard_ages_do_not_soften(temperature, hours):
 
 @pytest.mark.parametrize("hours", [2, 3, 4])
 def test_two_to_four_hours_at_250_turn_t6_into_the_stabilised_temper(hours):
-    # HB ratio 0.68-0.72, proof ratio 0.40-0.44, +/- 0.08: LM25 data pages, TB7 against TF; seen, ratios derived
+    # HB ratio 0.68-0.72, +/- 0.08: LM25 data pages, TB7 against TF; seen, ratios derived
     alloy, aged = alloy_named("LM25"), equivalent_time(250.0, hours * HOUR)
     assert float(hardness_after(alloy, 100.0, aged)) / 100 == pytest.approx(0.70, abs=0.08)
-    proof = float(yield_left(alloy, 20.0, temper_lost(aged))) / alloy.yield_short[0][1]
-    assert proof == pytest.approx(0.42, abs=0.13)
     assert 60 < float(hardness_after(alloy, 100.0, aged)) < 80
 
 
@@ -78,15 +75,44 @@ def test_metal_without_a_temper_keeps_its_hardness():
     assert float(hardness_after(alloy_named("319-F"), 75.0, equivalent_time(260.0, 5 * HOUR))) == 75.0
 
 
-def test_only_aged_tempers_of_the_table_lose_strength_in_a_spot():
-    assert loses_temper(alloy_named("356-T6"))
-    assert loses_temper(alloy_named("unknown"))
-    assert not loses_temper(alloy_named("LM25-TB7"))
+@pytest.mark.parametrize("name", ["A356-T6", "351-T6", "319-T5", "A356-Cu-T7", "AlSi7Mg-F", "unknown"])
+def test_hot_yield_goes_from_the_short_curve_to_the_soaked_one_by_time_at_temperature(name):
+    # bars tested at once, and bars conditioned 100 h: the two columns of Modern Casting, July 2018, Table 2 (seen)
+    alloy = alloy_named(name)
+    for t in (150.0, 200.0, 250.0, 300.0):
+        at = [float(yield_at(alloy, t, equivalent_time(t, h * HOUR))) for h in (1e-3, 0.1, 1, 4, 24, 100)]
+        short, soaked = (np.interp(t, *zip(*c, strict=True)) for c in (alloy.yield_short, alloy.yield_soaked))
+        assert at == sorted(at, reverse=True)
+        assert at[0] == pytest.approx(short, rel=0.02)
+        assert at[-1] == pytest.approx(soaked, rel=1e-6)
 
 
-def test_the_soft_curve_never_lies_above_the_sound_one():
-    for name in ("356-T6", "351-T6", "242-T571"):
-        alloy = alloy_named(name)
-        sound, soft = np.array(alloy.yield_short)[:, 1], np.array(soft_yield(alloy))[:, 1]
-        assert np.all(soft <= sound)
-        assert soft[0] == pytest.approx(0.32 * sound[0])
+@pytest.mark.parametrize(("temperature", "seconds"), [(250, 60), (300, 10), (330, 4), (350, 2)])
+def test_seconds_under_a_torch_stay_near_short_exposure(temperature, seconds):
+    alloy = alloy_named("351-T6")
+    short, soaked = (
+        np.interp(temperature, *zip(*c, strict=True)) for c in (alloy.yield_short, alloy.yield_soaked)
+    )
+    found = float(yield_at(alloy, temperature, equivalent_time(temperature, seconds)))
+    assert found > short - 0.1 * (short - soaked)
+
+
+def test_hours_in_the_oven_are_near_the_soaked_curve():
+    # 4 h at 250 degC: 6061-T6 keeps 0.55 after 2 h (EN 1999-1-2), head decks 0.30 conditioned (Modern Casting 2018); seen
+    alloy = alloy_named("351-T6")
+    found = float(yield_at(alloy, 250.0, equivalent_time(250.0, 4 * HOUR)))
+    assert 89e6 <= found < 89e6 + 0.2 * (194e6 - 89e6)
+
+
+def test_the_pace_is_known_worse_away_from_where_it_was_read():
+    """69 to 206 kJ/mol through the same two points (derived): at 390 to 425 F the doubt of the time alone is left."""
+    assert pace_spread(209.0) == pytest.approx(0.5)
+    assert pace_spread(150.0) > 1.0
+    assert pace_spread(500.0) > 2.0
+    # the two crossings apart by the least and the most that doublings of time allow
+    cold, hot = (390 - 32) / 1.8 + 273.15, (425 - 32) / 1.8 + 273.15
+    low, high = (8.314 * np.log(ratio) / (1 / cold - 1 / hot) for ratio in (2.0, 8.0))
+    assert low == pytest.approx(69e3, rel=0.02)
+    assert high == pytest.approx(206e3, rel=0.02)
+    # two evenly spread crossings: log ratio has a deviation of ln 2 / sqrt 6
+    assert (high - low) / np.log(4) * np.log(2) / 6**0.5 == pytest.approx(28e3, rel=0.03)

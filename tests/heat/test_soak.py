@@ -15,7 +15,6 @@ from straighten.heat import Soak, ageing, nominal, relax_soak
 from straighten.heat.fibres import Fibres, fibres_of
 from straighten.heat.held import Held, Yielded, creep, inelastic, load_left, yield_hot
 from straighten.heat.relaxation import creep_pace, relief, threshold
-from straighten.heat.soak import hot_yield
 from tests.heat.heads import CREEP_FREE, METAL, bar, bolts_at, bowed, box, clamped
 
 HOUR = 3600.0
@@ -119,12 +118,14 @@ def test_at_160_degrees_small_stress_hardly_relaxes():
     assert kept(of("A356-T6"), 160.0, 12.0) < 0.05
 
 
-def test_relaxation_levels_off_within_hours_and_is_not_done_after_five():
-    # AlSi7Cu0.5Mg: about 1 h at 180-200, 3.5 h at 230 degC, not complete within 5 h (Wang et al. 2022, abstract; seen)
-    for t in (180.0, 200.0, 230.0):
-        assert relief(t, 3.5 * HOUR) > 0.85 * relief(t, 12 * HOUR)
-        assert relief(t, HOUR) > 0.6 * relief(t, 12 * HOUR)
-        assert relief(t, 5 * HOUR) < 0.9
+@pytest.mark.parametrize(("temperature", "hours"), [(180, 1.0), (200, 1.0), (230, 3.5)])
+def test_relaxation_comes_to_rest_where_published_on_a_level_above_nought(temperature, hours):
+    # AlSi7Cu0.5Mg: at rest after about 1 h at 180 and 200, 3.5 h at 230 degC, no complete relaxation within 5 h (Wang et al.
+    # 2022, abstract; seen); times within half
+    end = relief(temperature, 336 * HOUR)
+    assert relief(temperature, 1.5 * hours * HOUR) > 0.95 * end
+    assert relief(temperature, 0.5 * hours * HOUR) < 0.95 * end
+    assert relief(temperature, 5 * HOUR) < 0.9
 
 
 def test_quench_stress_loses_a_third_at_most_in_the_ageing_oven_and_nearly_all_in_the_anneal():
@@ -292,14 +293,6 @@ def test_fibres_carry_the_beams_own_stiffness():
         assert fibres.inertia == pytest.approx(section.inertia, rel=1e-9)
         assert fibres.shear_area.sum() == pytest.approx(section.kGA / section.shear_modulus, rel=1e-9)
         assert fibres.area.sum() == pytest.approx(section.area, rel=0.35)
-
-
-def test_hot_yield_lies_between_short_and_soaked():
-    metal = alloy_named("351-T6")
-    found = [hot_yield(metal, 250.0, t) for t in (1.0, HOUR, 10 * HOUR, 100 * HOUR)]
-    assert found == sorted(found, reverse=True)
-    assert found[0] == pytest.approx(194e6, rel=0.01)  # Modern Casting 2018, no pre-soak; seen
-    assert found[-1] == pytest.approx(89e6, rel=0.01)  # pre-soaked; seen
 
 
 def test_hardness_stands_beside_the_set():

@@ -233,7 +233,7 @@ def test_first_rounds_on_a_four_cylinder_head_leave_what_the_bench_sees():
     head = replace(head_from_text(template_head(), "template"), keep_off=())
     section = section_of(head)
     rng = np.random.default_rng(7)
-    response = response_of(priors_for(section.bending_spread, head.alloy.spread), rng.normal(size=(400, 8)))
+    response = response_of(priors_for(head), rng.normal(size=(400, 8)))
     state = bowed(0.40e-3)
     state[0, INDEX["cam_bow"]] = 0.45e-3
     inner = tuple(k for k, b in enumerate(head.bolts) if 0.05 < b.station < 0.37)
@@ -246,4 +246,5 @@ def test_first_rounds_on_a_four_cylinder_head_leave_what_the_bench_sees():
     assert len(spots) == 8
     assert low < 0.08e-3
     assert high > 0.13e-3
-    assert high < 0.30e-3
+    # and no wider, 8 times in 10, than a first range of log-sd 0.6 and a cam line of its own with 0.33 say
+    assert high < np.exp(1.2816 * np.hypot(0.6, 0.33)) * np.quantile(found, 0.5)

@@ -23,7 +23,7 @@ ENDINGS = {"csv": ".csv", "export": ".json"}
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """What should not have happened: `what` ("traceback", "recorded", "hung"), where, and the bytes that did it."""
+    """What should not have happened: `what` ("traceback", "recorded", "absurd", "hang", "disagreement"), where, and the bytes that did it."""
 
     what: str
     kind: str
@@ -186,7 +186,8 @@ class Bench:
         """Run a command as typed and return its exit code and what stderr says."""
         out, err = io.StringIO(), io.StringIO()
         with contextlib.chdir(self.folder), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-            code = main([*line, "--book", str(self.book)] if line[0] != "try" else list(line))
+            own = line[0] in ("try", "new") or "--book" in line
+            code = main(list(line) if own else [*line, "--book", str(self.book)])
         return code, err.getvalue()
 
     def commands(self, kind: str, path: str) -> list[tuple[str, ...]]:
@@ -229,7 +230,14 @@ class Bench:
         after = self._look()
         if after != before:
             shutil.copy(self.folder / "kept.book", self.book)
-        if code == 1 or "fault of the program" in told or "Traceback" in told:
+        if "TimeoutError" in told:
+            return Fault("hang", f"{kind}: {' '.join(line)[:80]}", told[:400], raw)
+        if (
+            code == 1
+            or "fault of the program" in told
+            or "Traceback" in told
+            or "outside what can be" in told
+        ):
             return Fault("traceback", f"{kind}: {' '.join(line)[:80]}", told[:400], raw)
         if code != 0 and after != before:
             return Fault("recorded", f"{kind}: {' '.join(line)[:80]}", told[:400], raw)

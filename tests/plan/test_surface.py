@@ -37,7 +37,7 @@ def points(count, sd, seed):
     z = sobol_normal(count, 19, seed)
     states = sd * z[:, 8:]
     states[:, [INDEX["deck_bow"], INDEX["cam_bow"]]] += 0.2e-3
-    return states, response_of(priors_for(0.2, HEAD.alloy.spread), z[:, :8])
+    return states, response_of(priors_for(HEAD), z[:, :8])
 
 
 def physics(setup, states, response):

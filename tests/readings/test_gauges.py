@@ -40,8 +40,10 @@ def test_the_default_plate_is_grade_1_of_din_876(length_mm: float, grade_1_um: f
     assert gauges.plate_noise(Gauges(), length_mm * 1e-3) == pytest.approx(grade_1_um * 1e-6 / math.sqrt(3))
 
 
-def test_a_blade_in_the_hand_is_good_to_about_four_micrometres_unless_told_otherwise() -> None:
-    assert gauges.blade_noise(Gauges()) == pytest.approx(math.hypot(5e-6 / math.sqrt(3), 3e-6))
+def test_a_blade_in_the_hand_is_good_to_its_tolerance_and_the_feel_of_one_hand() -> None:
+    assert gauges.blade_noise(Gauges()) == pytest.approx(
+        math.hypot(5e-6 / math.sqrt(3), 8e-6)
+    )  # feel: hands differ, 5 to 15 um
     assert gauges.blade_noise(Gauges(blade=10e-6)) > gauges.blade_noise(Gauges())
 
 

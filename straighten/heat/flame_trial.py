@@ -1,0 +1,152 @@
+r"""A flame trial: crayon rings on the roof give the flame's flux radius and the power that the roof takes in.
+
+The torch is held still for some seconds. Then every crayon has melted out to its own ring. Each ring says that the hottest
+the roof ever was there is the crayon's melting point. Radius and power are those that fit the rings and the radius told by
+eye, each weighed by its own error; the closed-form field is linear in the power.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.errors import BadInput
+from straighten.heat.doubts import RADIUS_TOLD
+from straighten.heat.field import Flame, slab_rise
+from straighten.heat.torch import ROOM, slab_of
+from straighten.sources import Cited
+from straighten.units import show, show_temperature
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Alloy, CrayonRing
+
+    Floats = NDArray[np.float64]
+
+MARK: Final = Cited(1.0e-3, "m", "error of a ring read with a rule", "assumed")
+CRAYON: Final = Cited(
+    0.01, "", "a temperature crayon tells its melting point to 1 %", "common practice, no source"
+)
+CLOCK: Final = Cited(0.3, "s", "error of seconds counted by hand", "assumed")
+FIELD: Final = Cited(0.02, "", "of all rises of one hold: constant heat properties, see `slab_of`", "fitted")
+POWER_GUESS: Final = Cited(1.5, "log-sd", "power before the trial: 0.2 to 10 kW", "assumed")
+ODD: Final = Cited(3.5, "", "standard deviations at which a ring is called odd", "assumed")
+_LATER: Final = np.concatenate(
+    [[1.0], 1.0 + np.geomspace(0.02, 6.0, 24)]
+)  # of the dwell: a ring grows on for a while
+_ROUNDS: Final = 25
+_STEP: Final = 1e-3
+_SETTLED: Final = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameFit:
+    """What the rings say: flux `radius` [m] and absorbed `power` [W] with log standard deviations `radius_spread`, `power_spread`; `odd` numbers of rings that do not fit, from 1."""
+
+    radius: float
+    power: float
+    radius_spread: float
+    power_spread: float
+    odd: tuple[int, ...]
+
+
+def fit_rings(
+    alloy: Alloy, thickness: float, told: float, rings: Sequence[CrayonRing], start: float = ROOM.value
+) -> FlameFit:
+    """Return the flame that left the rings.
+
+    Args:
+        alloy: heat properties.
+        thickness: of the roof it was tried on [m].
+        told: flux radius judged by eye [m], known to `RADIUS_TOLD`.
+        rings: crayon, ring and seconds of each mark; one is enough for the power, two far apart for the radius.
+        start: temperature of the roof before [degC].
+
+    Raises:
+        BadInput: no ring, a crayon under the roof's own temperature, or rings that no flame leaves together.
+
+    Source: Gauss-Newton on the logs of radius and power; field of `slab_rise`; derived.
+    Valid: torch still and upright over a wide bay, roof at room temperature.
+    """
+    _check(rings, start)
+    holds = sorted({ring.seconds for ring in rings})
+    sway = [
+        math.hypot(0.5 * CLOCK.value / seconds, FIELD.value) for seconds in holds
+    ]  # of all rises of one hold
+    prior = np.array([math.log(told), math.log(1500.0), *(0.0 for _ in holds)])
+    weight = 1 / np.array([RADIUS_TOLD.value, POWER_GUESS.value, *sway])
+    metal, at = (alloy, thickness, start), prior.copy()
+    for _ in range(_ROUNDS):
+        residual, slope = _whitened(metal, rings, at)
+        normal = slope.T @ slope + np.diag(weight**2)
+        move = np.clip(np.linalg.solve(normal, slope.T @ -residual + weight**2 * (prior - at)), -0.3, 0.3)
+        at = at + move
+        if np.abs(move).max() < _SETTLED:
+            break
+    residual, slope = _whitened(metal, rings, at)
+    spread = np.sqrt(np.diag(np.linalg.inv(slope.T @ slope + np.diag(weight**2))))
+    odd = tuple(n for n, r in enumerate(residual.tolist(), start=1) if abs(r) > ODD.value)
+    if odd or not 3e-3 <= math.exp(at[0]) <= 60e-3:
+        raise BadInput(
+            f"no flame leaves these rings together; {_named(rings, odd)} fits worst",
+            where="torch.rings",
+            fix="Measure each ring's radius from the middle of the flame, not its width; try once more on cold metal.",
+        )
+    return FlameFit(
+        radius=math.exp(at[0]), power=math.exp(at[1]), radius_spread=float(spread[0]), power_spread=float(spread[1]), odd=odd
+    )  # fmt: skip
+
+
+def _check(rings: Sequence[CrayonRing], start: float) -> None:
+    if not rings:
+        raise BadInput("no crayon ring", where="torch.rings", fix="Give at least one.")
+    for number, ring in enumerate(rings, start=1):
+        if ring.temperature <= start + 20 or ring.seconds <= 0.3 or not 0 <= ring.radius <= 0.1:
+            raise BadInput(
+                f"ring {number}: {show_temperature(ring.temperature)} out to {show(ring.radius, big=True)} after "
+                f"{ring.seconds:g} s tells no heat",
+                where="torch.rings",
+                fix="Give the crayon's melting point, the ring's radius under 100 mm, and seconds over 0.3.",
+            )
+
+
+def _named(rings: Sequence[CrayonRing], odd: tuple[int, ...]) -> str:
+    return f"ring {odd[0]} of {len(rings)}" if odd else "their size"
+
+
+def _whitened(
+    metal: tuple[Alloy, float, float], rings: Sequence[CrayonRing], at: Floats
+) -> tuple[Floats, Floats]:
+    """Return rise missed by each ring over its error `(rings,)`, and its slopes along log radius, log power and each hold's sway."""
+    rise, along = _hottest(metal, rings, at)
+    crayons = np.array([r.temperature for r in rings])
+    error = np.hypot(along * MARK.value, CRAYON.value * crayons)
+    wider, _ = _hottest(metal, rings, at + _STEP * (np.arange(at.size) == 0))
+    holds = np.unique([r.seconds for r in rings])
+    same = np.array([r.seconds for r in rings])[:, None] == holds
+    slopes = np.column_stack([(wider - rise) / _STEP, rise, same * rise[:, None]])
+    return (rise - (crayons - metal[2])) / error, slopes / error[:, None]
+
+
+def _hottest(
+    metal: tuple[Alloy, float, float], rings: Sequence[CrayonRing], at: Floats
+) -> tuple[Floats, Floats]:
+    """Return the highest rise at each ring [K] and how fast it falls outward [K/m]."""
+    alloy, thickness, start = metal
+    radius, power = np.exp(at[:2])
+    sway = dict(zip(sorted({r.seconds for r in rings}), np.exp(at[2:]).tolist(), strict=True))
+    slab = slab_of(alloy, thickness, max(r.temperature for r in rings), start)
+    rises, falls = [], []
+    for ring in rings:
+        flame = Flame(power=float(power) * sway[ring.seconds], radius=float(radius), dwell=ring.seconds)
+        field = slab_rise(flame, slab, [ring.radius, ring.radius + 1e-4], 0.0, ring.seconds * _LATER)[:, :, 0]
+        here, beyond = field.max(axis=0)
+        rises.append(here)
+        falls.append((here - beyond) / 1e-4)
+    return np.array(rises), np.array(falls)
