@@ -59,9 +59,11 @@ def _stands(book: "Book", dossier: "Dossier") -> "Standing":
 
 def _tell_where(book: "Book", dossier: "Dossier") -> None:
     from straighten.desk.bench_records import Ask
+    from straighten.desk.job import Job
 
     step = _stands(book, dossier).step
-    plain = {"schema": "straighten/bench/1", "name": dossier.name}
+    judgement = Job(dossier).judgement.to_plain()
+    plain = {"schema": "straighten/bench/1", "name": dossier.name, "judgement": judgement}
     if isinstance(step, Ask):
         answer(plain | {"step": step.key, "part": step.part, "prompt": step.prompt}, "", as_json=True)
     else:

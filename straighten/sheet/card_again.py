@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import MISSING, Field, fields
 from datetime import datetime
 from typing import Any, get_args, get_origin, get_type_hints
@@ -54,10 +55,21 @@ def _value(kind: Any, plain: Any, factor: float) -> Any:
         return records.Range(**{name: plain[name] / factor for name in ("low", "middle", "high")})
     if hasattr(chosen, "__dataclass_fields__"):
         return _record(chosen, plain)
-    kinds = [k for part in (get_args(kind) or (kind,)) for k in (get_args(part) or (part,))]
+    kinds = list(_kinds(kind))
     if not any(_is_one(plain, k) for k in kinds):
         raise TypeError(f"{plain!r:.40} is none of {kinds}")
     return plain / factor if isinstance(plain, float | int) and factor != 1.0 else plain
+
+
+def _kinds(kind: Any) -> Iterator[Any]:
+    """Yield what a value may be, a kind or a word; of a table only that it is one."""
+    if get_origin(kind) is dict:
+        yield dict
+    elif parts := get_args(kind):
+        for part in parts:
+            yield from _kinds(part)
+    else:
+        yield kind
 
 
 def _is_one(plain: Any, kind: Any) -> bool:

@@ -14,13 +14,15 @@ import io
 import json
 import math
 import os
+import pickle
 import re
 import shutil
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +31,8 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy
 import numpy as np
 
 from straighten.cli import main as straighten
+from straighten.desk import job
+from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
 from straighten.head.records import Head
 from straighten.readings.records import Line
@@ -338,6 +342,7 @@ def compared(state: State) -> None:
     said = answers["check"].judgement
     _same(state, {n: a for n, a in answers.items() if "judgement" in a.told})
     _mapped(state, said, answers, before)
+    _reasoned(state, said)
     _by_what_was_told(state, said, answers)
     _with_a_reason(state, said, answers)
     for answer in (answers["plan"], answers.get("sheet", answers["plan"])):
@@ -347,37 +352,43 @@ def compared(state: State) -> None:
 
 def _mapped(state: State, said: dict[str, Any], answers: dict[str, Answer], before: Answer) -> None:
     """Every command's own word for the next step."""
-    step, check, decide = said["next"], answers["check"], answers["decide"]
+    step, check = said["next"], answers["check"]
     state.must(check.told["verdict"] == VERDICTS[step], f"check says {check.told['verdict']}, next is {step}")
-    measured = said["goal"] is not None or bool(said["forbidden"])
-    if measured:
-        state.must(decide.code == 0 and decide.told["choice"] == CHOICES[step], f"decide says {decide.told.get('choice', decide.told)}, next is {step}")  # fmt: skip
+    if said["goal"] is not None or said["forbidden"]:
+        decide, sand = answers["decide"].told, answers["sand"]
+        state.must(decide.get("choice") == CHOICES[step], f"decide says {decide.get('choice', decide)}, next is {step}")  # fmt: skip
+        plans = sand.code == 0 and bool(sand.told["next_strokes"])
+        state.must(plans == (step == "sand"), f"sand {'plans' if plans else 'plans no'} strokes, next is {step} ({said['decided']}): {sand.told.get('problem', '')}")  # fmt: skip
     else:
         for name in ("decide", "plan", "sand", "finish"):
             state.must(answers[name].code == 3, f"{name} goes on without a shape: code {answers[name].code}")
-    for name in ("plan", "sheet"):
-        if name in answers:
-            state.must(_is_card(answers[name]) == (step == "heat"), f"{name} {'prints' if _is_card(answers[name]) else 'prints no'} card, next is {step}")  # fmt: skip
-    sand = answers["sand"]
-    if measured:
-        plans = sand.code == 0 and bool(sand.told["next_strokes"])
-        state.must(plans == (step == "sand"), f"sand {'plans' if plans else 'plans no'} strokes, next is {step} ({said['decided']}): {sand.told.get('problem', '')}")  # fmt: skip
+    for name in {"plan", "sheet"} & set(answers):
+        state.must(_is_card(answers[name]) == (step == "heat"), f"{name} {'prints' if _is_card(answers[name]) else 'prints no'} card, next is {step}")  # fmt: skip
     for name, answer in answers.items():
         if step != "heat" and name != "tighten" and not _is_card(answer):
             state.must(WHICH_WAY.search(json.dumps(answer.told)) is None, f"{name} tells which way to pull, next is {step}")  # fmt: skip
+    for bench in (before, answers["bench"]):
+        held = re.match(r"(?:pass|clamp|round|heat|cool)/", str(bench.told.get("step")))
+        never = str(bench.told.get("step", "")).endswith("never")
+        state.must(not (held and said["forbidden"]) or never, f"bench leads on in a pass ({bench.told})", "unsafe")  # fmt: skip
+
+
+def _reasoned(state: State, said: dict[str, Any]) -> None:
+    """The step against what the same answer gives as its reasons."""
+    step = said["next"]
     holding = [f for f in said["advised_against"] if f["holds"] and not f["gone_past_because"]]
+    asked = [f for f in said["unknown"] if f["holds"]]
     if step == "hand it on":
         state.must(bool(said["forbidden"] or holding), "handed on, and nothing speaks against the work")
+    if step == "measure":
+        state.must(bool(asked), "to be measured, and nothing is asked for")
+    if step == "heat":
+        state.must(not holding and not asked, f"heated over {[f['kind'] for f in (*holding, *asked)]}")
     if step in ("finish", "sand") and said["goal"] is not None and said["decided"] != "sanding begun":
         cams = [limit for limit in said["goal"]["limits"] if "cam" in limit["name"]]
         state.must(
             all(limit["holds"] for limit in cams), f"next is {step} with the cam line out of its limit"
         )
-    in_pass = re.compile(r"^(?:pass|clamp|round|heat|cool)/")
-    for bench in (before, answers["bench"]):
-        if step != "heat" and bench.code == 0:
-            held = bool(in_pass.match(str(bench.told["step"])))
-            state.must(not held or not said["forbidden"], f"bench leads on in a pass ({bench.told['step']}), next is {step}", "unsafe")  # fmt: skip
 
 
 def _by_what_was_told(state: State, said: dict[str, Any], answers: dict[str, Answer]) -> None:
@@ -458,6 +469,36 @@ def _safe(state: State, card: dict[str, Any]) -> None:
         state.must(math.isfinite(card["cam_after_mm"][side]), "a figure that is none")
 
 
+@contextlib.contextmanager
+def remembering() -> Iterator[None]:
+    """Let the search and the learning, pure functions both, answer the same question of one state only once."""
+    kept: dict[bytes, Any] = {}
+
+    def once(work: Callable[..., Any]) -> Callable[..., Any]:
+        def answer(*given: Any, **more: Any) -> Any:
+            key = sha256(pickle.dumps((work.__name__, given, more))).digest()
+            if key not in kept:
+                try:
+                    kept[key] = work(*given, **more)
+                except NoPlan as fault:
+                    kept[key] = fault
+            if isinstance(kept[key], NoPlan):
+                raise kept[key]
+            return kept[key]
+
+        return answer
+
+    names = ("choose_pass", "strongest_pass", "learn", "decide")
+    whole = {name: getattr(job, name) for name in names}
+    for name, work in whole.items():
+        setattr(job, name, once(work))
+    try:
+        yield
+    finally:
+        for name, work in whole.items():
+            setattr(job, name, work)
+
+
 def main() -> None:
     """Make the states, ask, compare; print one JSON object last."""
     options = argparse.ArgumentParser()
@@ -467,7 +508,7 @@ def main() -> None:
     found: Counter[str] = Counter(contradictions=0, unsafe=0)
     steps: Counter[str] = Counter()
     for number in range(asked.first, asked.first + asked.states):
-        with tempfile.TemporaryDirectory() as place:
+        with tempfile.TemporaryDirectory() as place, remembering():
             folder = Path(place) / NAME
             folder.mkdir()
             state = lived(number, folder)
