@@ -61,6 +61,8 @@ def _value(kind: Any, plain: Any, factor: float) -> Any:
 
 
 def _is_one(plain: Any, kind: Any) -> bool:
+    if kind is Any:
+        return True
     if kind is float:
         return isinstance(plain, float | int) and not isinstance(plain, bool)
     return isinstance(plain, kind) if isinstance(kind, type) else bool(plain == kind)
