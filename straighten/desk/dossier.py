@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
@@ -19,7 +20,7 @@ from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from straighten.belief.staged import StagedPass, StageLog
@@ -292,14 +293,8 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
     sanding = _Sanding()
     for entry in entries:
-        try:
+        with held_by(entry):
             now = _entered(now, entry, sanding)
-        except (LookupError, TypeError, ValueError, AttributeError) as fault:
-            raise BookError(
-                f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
-                where=f"entry {entry.number} of {name}",
-                fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
-            ) from None
     return replace(
         now,
         head=as_found(head, now.told, (sanding.closed, sanding.closed - sanding.at_height)),
@@ -307,6 +302,23 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
         inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten", "stage")),
         last=entries[-1].number if entries else None,
     )
+
+
+@contextmanager
+def held_by(entry: Entry) -> Iterator[None]:
+    """Read an entry's record inside; what does not hold what its kind holds is named.
+
+    Raises:
+        BookError: an entry that came from elsewhere with a true seal and a record that makes no sense.
+    """
+    try:
+        yield
+    except (LookupError, TypeError, ValueError, AttributeError) as fault:
+        raise BookError(
+            f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
+            where=f"entry {entry.number} of {entry.head}",
+            fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
+        ) from None
 
 
 def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.case import heated_wall
+from straighten.heat.case import ends_of, heated_wall
 from straighten.heat.cooling import MIDDLE, bulk_rise
 from straighten.heat.field import Flame, slab_rise
+from straighten.heat.fires import standing_cases
 from straighten.heat.hardness import AGED, equivalent_time, hardness_range, temper_lost
-from straighten.heat.layout import spots_on
 from straighten.heat.places import MIDDLE as WELL
 from straighten.heat.spot_case import instants
 from straighten.heat.torch import ROOM, slab_of
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Head
     from straighten.heat.spot_case import SpotCase
-    from straighten.heat.treatment import HeatSpot
+    from straighten.heat.treatment import Treatment
     from straighten.units import System
 
     Floats = NDArray[np.float64]
@@ -74,7 +74,7 @@ def cost_plain(cost: HeatCost) -> dict[str, Any]:
     }
 
 
-def heat_cost(head: Head, section: Section, spots: Sequence[HeatSpot]) -> HeatCost:
+def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatCost:
     """Return what heat spots cost.
 
     The deck and the seats in it warm by twice what the heat is worth spread over the whole head, since the spots stand in
@@ -92,15 +92,17 @@ def heat_cost(head: Head, section: Section, spots: Sequence[HeatSpot]) -> HeatCo
     Source: `slab_rise`, `equivalent_time`, `hardness_range`, `bulk_rise`; derived.
     Valid: as those; hardness within the spread of the softening time.
     """
-    cases = spots_on(head, section, tuple(spots)).cases
+    cases = standing_cases(head, section, tuple(spots))
     worst = max(cases, key=lambda case: case.peak)
     soft = [_softened(case) for case in cases]
-    heat = sum(case.power * case.dwell for case in cases)
+    heat = sum(case.power * spot.dwell for case, spot in zip(cases, spots, strict=True))
     deck = ROOM.value + MIDDLE.value * bulk_rise(head, section, heat)
     aged = max(age for _, _, age in soft)
     _, after = hardness_range(head.alloy, aged, worst.peak, 1)
     return HeatCost(
-        area=sum(area for area, _, _ in soft),
+        area=sum(
+            area + 2 * s.length * np.sqrt(area / np.pi) for (area, _, _), s in zip(soft, spots, strict=True)
+        ),
         depth=max(depth for _, depth, _ in soft),
         wall=heated_wall(head),
         hardness=(float(after.min()), float(after.max())),
@@ -135,9 +137,9 @@ def _lost_by(case: SpotCase, rise: Floats, time: Floats) -> Floats:
     return np.asarray(np.trapezoid(np.vstack([0 * pace[:1], pace]), np.concatenate([[0.0], time]), axis=0))
 
 
-def _at_the_well(head: Head, spot: HeatSpot, case: SpotCase) -> float:
+def _at_the_well(head: Head, spot: Treatment, case: SpotCase) -> float:
     """Return the highest temperature of the wall of a plug well that stands on the middle line beside the spot [degC]."""
-    across = head.spot_rows if spot.across is None else spot.across
+    across = min(abs(y) for _, y in ends_of(head, spot))
     away = np.array([max(across - WELL.value, 0.0)])
     return case.start + float(_rise(case, away, np.zeros(1), instants(case.dwell)).max())
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from straighten.head.records import Head, Torch
+    from straighten.heat.treatment import Treatment
 
 WARMTH: Final = Cited(
     60.0, "K", "the whole head at the end of a pass: 16 spots of 10 kJ in 7 kg warm it by 25 K", "derived"
@@ -24,7 +25,7 @@ _HALVINGS: Final = 24
 _SHORTEST: Final = 0.3  # s: no hand holds a torch shorter
 
 
-def target_of(head: Head, spot: HeatSpot) -> float:
+def target_of(head: Head, spot: Treatment) -> float:
     """Return the surface temperature a spot is meant to reach [degC]: asked for, or worked out from its power.
 
     Source: `peak_for_power`.
@@ -32,10 +33,14 @@ def target_of(head: Head, spot: HeatSpot) -> float:
     """
     if spot.peak is not None:
         return spot.peak
-    return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
+    if isinstance(spot, HeatSpot):
+        return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
+    from straighten.heat.flame import peak_reached
+
+    return peak_reached(head.alloy, heated_wall(head), spot, ROOM.value)
 
 
-def hottest_over(head: Head, spots: Sequence[HeatSpot]) -> float | None:
+def hottest_over(head: Head, spots: Sequence[Treatment]) -> float | None:
     """Return the hottest target above the heat ceiling [degC], or None where all keep it.
 
     Source: `heat_ceiling`.
@@ -45,7 +50,7 @@ def hottest_over(head: Head, spots: Sequence[HeatSpot]) -> float | None:
     return hottest if hottest > heat_ceiling(head.alloy).highest else None
 
 
-def refused_peak(head: Head, spots: Sequence[HeatSpot]) -> float | None:
+def refused_peak(head: Head, spots: Sequence[Treatment]) -> float | None:
     """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
 
     Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
@@ -101,7 +106,7 @@ def _dwell(head: Head, torch: Torch, highest: float) -> float:
     return low
 
 
-def cut_down(head: Head, spots: Sequence[HeatSpot]) -> tuple[HeatSpot, ...]:
+def cut_down(head: Head, spots: Sequence[Treatment]) -> tuple[Treatment, ...]:
     """Return spots with every target over the ceiling cut down to it: what a place has been through, for the next pass.
 
     Source: metal over the ceiling is soft anyhow; its place counts as heated to the ceiling.

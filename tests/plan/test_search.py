@@ -52,7 +52,7 @@ def test_the_first_pass_is_mild(first):
 
 
 def test_later_passes_may_pull_further(first):
-    later = choose_pass(HEAD, HOLLOW, NOISE, done=Done(passes=1, spots=first.setup.spots))
+    later = choose_pass(HEAD, HOLLOW, NOISE, done=Done().and_then(first.setup))
     assert later.setup.clamp.front > first.setup.clamp.front
 
 
