@@ -10,6 +10,7 @@ Kind = Literal[
     "check",  # go / no-go
     "plan",  # the card of a pass
     "tighten",  # gap against torque while clamping
+    "stage",  # a part of a pass, with the gap read after it in the clamp
     "pass",  # what was done, with the readings after it
     "decision",  # heat again, sand now, hand on
     "sand",  # metal taken off
@@ -28,6 +29,7 @@ STATES: dict[str, str] = {
     "check": "checked",
     "plan": "planned",
     "tighten": "clamped",
+    "stage": "staged",
     "pass": "passed",
     "decision": "decided",
     "sand": "sanded",

@@ -30,7 +30,7 @@ TOLD_CROWN: Final = 20e-6  # m
 OWN_PRICES: Final = ("hour", "replacement_head", "line_boring")
 
 
-def forbidden_to_clamp(head: Head) -> Finding | None:
+def forbidden_bolts(head: Head) -> Finding | None:
     """Return that no bolt named may pull: stretch bolts break when they are used again."""
     if not all(bolt.stretch for bolt in head.bolts):
         return None

@@ -15,6 +15,7 @@ from straighten.desk.bench_asking import NAY
 from straighten.desk.bench_records import Answer, Ask, Facts, Script, Step
 from straighten.desk.bench_steps import session
 from straighten.desk.tightening_record import tightening_of
+from straighten.plan.stages import READ_AGAIN
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 WORDS = ("back", "skip", "why", "units", "stop")
-_ANCHORS = ("survey", "pass", "plan", "tighten", "decision", "sand", "finish", "strike")
+_ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +48,7 @@ class _Fold:
     @property
     def heating(self) -> bool:
         """Whether the flame or the oven has been on: from here to its log the pass stays the one in hand."""
-        return any(
+        return self.facts.stage is not None or any(
             a.key.startswith("heat/") and a.key.endswith(("/light", "/in")) and a.typed.strip().lower() != NAY
             for a in self.answers
         )
@@ -106,11 +107,16 @@ def _replayed(script: Script, answers: tuple[Answer, ...]) -> Step:
 def _after(fold: _Fold, entry: Entry) -> _Fold:
     if entry.kind == "bench":
         return fold if entry.struck_by is not None else _after_bench(fold, entry)
-    if entry.kind not in _ANCHORS or (fold.heating and entry.kind != "pass"):
+    if entry.kind not in _ANCHORS or (fold.heating and not _counts_in_heat(fold, entry)):
         return fold
     if entry.struck_by is not None or entry.kind == "strike":
         return replace(fold, answers=())
     return replace(fold, facts=_FACTS[entry.kind](fold.facts, entry), answers=())
+
+
+def _counts_in_heat(fold: _Fold, entry: Entry) -> bool:
+    """Return whether an entry counts once the flame was on; a survey ends stages as a pass."""
+    return entry.kind in ("pass", "stage") or (entry.kind == "survey" and fold.facts.stage is not None)
 
 
 def _after_bench(fold: _Fold, entry: Entry) -> _Fold:
@@ -147,7 +153,12 @@ def _without_last(answers: tuple[Answer, ...], key: str) -> tuple[Answer, ...]:
 
 def _surveyed(facts: Facts, entry: Entry) -> Facts:
     del entry
-    return Facts(passes=facts.passes, measured=True)
+    return Facts(passes=facts.passes + (facts.stage is not None), measured=True)
+
+
+def _staged(facts: Facts, entry: Entry) -> Facts:
+    odd = facts.odd + 1 if entry.record["do"] == READ_AGAIN else 0
+    return replace(facts, stage={**entry.record, "at": entry.at}, odd=odd)
 
 
 def _passed(facts: Facts, entry: Entry) -> Facts:
@@ -155,7 +166,7 @@ def _passed(facts: Facts, entry: Entry) -> Facts:
 
 
 def _planned(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, plan=entry, rounds=None, verdict=None, withdrawn=False)
+    return replace(facts, plan=entry, rounds=None, verdict=None, withdrawn=False, stage=None, odd=0)
 
 
 def _tightened(facts: Facts, entry: Entry) -> Facts:
@@ -178,6 +189,7 @@ _FACTS: dict[str, Callable[[Facts, Entry], Facts]] = {
     "pass": _passed,
     "plan": _planned,
     "tighten": _tightened,
+    "stage": _staged,
     "decision": _decided,
     "sand": _closed,
     "finish": _closed,

@@ -9,7 +9,10 @@ from straighten.clamp.tightening_log import Reading, check_blade, check_log
 from straighten.desk import bench_pass_words as words
 from straighten.desk.bench_asking import NAY, agreed, confirmed, done_or_skipped, read_as, reasoned
 from straighten.desk.bench_records import Ask, Facts, Work
+from straighten.desk.bench_spots import spotted
+from straighten.desk.bench_stages import in_stages
 from straighten.desk.bench_words import reason
+from straighten.desk.stage_record import stages_from_plain
 from straighten.errors import BadInput, BookError
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.sheet.card_again import card_from_plain
@@ -20,11 +23,10 @@ if TYPE_CHECKING:
 
     from straighten.desk.bench_records import Answer
     from straighten.desk.dossier import Dossier
-    from straighten.heat import HeatSpot, Soak
+    from straighten.heat import Soak
     from straighten.sheet.card import Card
     from straighten.units import System
 
-_LONGEST_HELD = 600.0  # s over one spot, as in a set-up file
 _LONGEST_SOAK = 300 * 3600.0  # s
 
 
@@ -36,11 +38,18 @@ def through_pass(facts: Facts, dossier: Dossier, system: System) -> Generator[As
     """
     card, planned = _card(facts, dossier, system)
     number = facts.passes + 1
-    if planned.clamp is not None and planned.clamp.gap is not None:
+    if facts.stage is None and planned.clamp is not None and planned.clamp.gap is not None:
         work = yield from _tightened(facts, card, number)
         if work is not None:
             return work
-    done, last_heat = yield from _heated(card, planned, number)
+    plain = facts.plan.record.get("stages") if facts.plan is not None else None
+    if plain is None:
+        done, last_heat = yield from _heated(card, planned, number)
+    else:
+        staged = yield from in_stages(facts, dossier, card, stages_from_plain(plain))
+        if isinstance(staged, Work):
+            return staged
+        done, last_heat = staged
     if last_heat:
         yield from _cooled(card, number, last_heat)
     else:
@@ -168,53 +177,8 @@ def _heated(card: Card, planned: PassSetup, number: int) -> Generator[Ask, Answe
     if planned.soak is not None:
         soak, ended = yield from _soaked(card, planned.soak, number)
         return replace(planned, soak=soak), ended
-    spots, ended = yield from _spotted(card, planned.spots, number)
+    spots, ended = yield from spotted(card, list(enumerate(planned.spots, start=1)), number)
     return replace(planned, spots=spots), ended
-
-
-def _spotted(
-    card: Card, planned: tuple[HeatSpot, ...], number: int
-) -> Generator[Ask, Answer, tuple[tuple[HeatSpot, ...], str]]:
-    done: list[HeatSpot] = []
-    ended = ""
-    for order, spot in enumerate(planned, start=1):
-        pause = (
-            0.0 if order == 1 else max(spot.start - planned[order - 2].start - planned[order - 2].dwell, 0.0)
-        )
-        ask = words.light(card, (number, order), (ended, pause))
-        lit = yield from _lit(ask)
-        if lit is None:
-            continue
-        read = _held(spot.dwell)
-        held, at = yield from read_as(words.held(card, (number, order), lit.at, spot.dwell), read)
-        ended = at
-        if held:
-            done.append(replace(spot, dwell=held))
-    return tuple(done), ended
-
-
-def _lit(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
-    """Ask until the flame is on, or the spot is skipped (None)."""
-    while True:
-        given = yield ask
-        if confirmed(given):
-            return given
-        if given.typed.strip().lower() == NAY:
-            return None
-        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not understood: {ask.hint}")
-
-
-def _held(planned: float) -> Callable[[Answer], tuple[float, str]]:
-    def read(given: Answer) -> tuple[float, str]:
-        word = given.typed.strip()
-        if word.lower() == NAY:
-            return 0.0, given.at
-        seconds = planned if confirmed(given) else parse(word, "duration", given.system)
-        if not 0.2 <= seconds <= _LONGEST_HELD:
-            raise BadInput(f"found {word[:40]!r}; 0.2 to {_LONGEST_HELD:.0f} s can be held", fix="Or: skip.")
-        return seconds, given.at
-
-    return read
 
 
 def _soaked(card: Card, planned: Soak, number: int) -> Generator[Ask, Answer, tuple[Soak, str]]:

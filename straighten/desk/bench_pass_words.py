@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
 from straighten.sheet.card_text import held_words
+from straighten.sheet.ladder import if_words, rung_words
 from straighten.sheet.layout import percent
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
@@ -194,7 +195,7 @@ def ready_to_heat(card: Card, number: int) -> Ask:
 
 
 def _spot(card: Card, order: int) -> SpotLine:
-    return card.spots[order - 1]
+    return next(spot for spot in (*card.spots, *card.reserve) if spot.order == order)
 
 
 def light(card: Card, which: tuple[int, int], pause: tuple[str, float]) -> Ask:
@@ -239,6 +240,47 @@ def held(card: Card, which: tuple[int, int], lit: str, dwell: float) -> Ask:
         since=lit,
         seconds=dwell,
         waiting=f"flame on spot {order}, off at 0",
+    )
+
+
+def stage_gap(card: Card, which: tuple[int, int], ended: str, *, again: bool = False) -> Ask:
+    """Return the question for the gap after a stage, asked once the roof is cool.
+
+    Args:
+        card: the card with the ladder.
+        which: number of the pass and of the stage.
+        ended: when the last flame went out.
+        again: the gap read first was one that hardly can be.
+    """
+    number, stage = which
+    rung = next((r for r in card.ladder if r.number == stage), None)
+    lines = () if rung is None or again else (rung_words(rung, card.system), *if_words(rung, card.system))
+    return Ask(
+        key=f"heat/{number}/stage/{stage}/{'again' if again else 'gap'}",
+        part=f"HEAT pass {number}",
+        shown=(
+            "Slacken the middle nuts, leave the end nuts nipped; blade under the deck in the middle.",
+            *lines,
+        ),
+        prompt="Read it once more. Gap in the middle?" if again else f"Stage {stage}: gap in the middle?",
+        hint="like 0.30-0.35 or 12-14 thou; skip = not read",
+        why="On its shims with slack nuts the head shows shims and bow at once: the next stage is chosen by it.",
+        since="" if again else ended,
+        seconds=0.0 if again else card.stage_wait or 0.0,
+        waiting="roof cools, read at 0",
+    )
+
+
+def tighten_again(card: Card, which: tuple[int, int], told: str) -> Ask:
+    """Return the question to tighten again before the next stage."""
+    number, stage = which
+    return Ask(
+        key=f"heat/{number}/stage/{stage}/tighten",
+        part=f"HEAT pass {number}",
+        shown=(f"Next: {told}", f"NEVER OVER {show_torque(card.most_torque, card.system)}"),
+        prompt=f"Tightened again in rounds until {show(card.gap, card.system)} is left?",
+        hint="Enter = done",
+        why="Every stage is heated under the same bend; the gap, not the torque, says when it is reached.",
     )
 
 

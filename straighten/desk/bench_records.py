@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from straighten.readings import Readings
     from straighten.units import System
 
-Deed = Literal["survey", "check", "plan", "tighten", "read tightening", "pass", "decide"]
+Deed = Literal["survey", "check", "plan", "tighten", "read tightening", "stage", "pass", "decide"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,8 @@ class Work:
     """Something to compute and to enter in the book.
 
     `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
-    done; `rounds` of the tightening; `because` the reason given to go past what is advised against.
+    done; `rounds` of the tightening; `because` the reason given to go past what is advised against;
+    of a stage the gap as `typed` after its units, "" unread, and whether it was read `again`; no `setup`: it is skipped.
     """
 
     deed: Deed
@@ -64,6 +65,8 @@ class Work:
     setup: PassSetup | None = None
     rounds: tuple[Reading, ...] = ()
     because: str = ""
+    typed: str = ""
+    again: bool = False
 
 
 Step = Ask | Work
@@ -76,7 +79,7 @@ class Facts:
 
     `passes` logged; `measured` since the last one; `decision` and `check` (what it said) since that measurement;
     `plan` in hand; `rounds` of its tightening, None before the first; `verdict` on them; `withdrawn` where the last
-    round was taken back; `closed` the entry that began the sanding.
+    round was taken back; `stage` what the last stage's entry holds, and how many `odd` readings end with it; `closed` the entry that began the sanding.
     """
 
     passes: int = 0
@@ -87,4 +90,6 @@ class Facts:
     rounds: tuple[Reading, ...] | None = None
     verdict: dict[str, Any] | None = None
     withdrawn: bool = False
+    stage: dict[str, Any] | None = None
+    odd: int = 0
     closed: Entry | None = None

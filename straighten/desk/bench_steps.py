@@ -35,6 +35,10 @@ def session(facts: Facts, dossier: Dossier, system: System) -> Script:
         system: units shown first.
     """
     if facts.plan is not None:
+        from straighten.desk.job import Job
+
+        if forbidden := Job(dossier).forbidden_to_clamp:
+            return words.left(forbidden[0].told, f"straighten check {dossier.name}", key="never")
         return (yield from _in_pass(facts, dossier, system))
     if facts.closed is not None:
         return words.left("sanding has begun", f"straighten sand {dossier.name}")

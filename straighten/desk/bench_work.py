@@ -12,6 +12,7 @@ from straighten.desk.job import Job
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
+from straighten.desk.staging import StageAsked, stage_done
 from straighten.desk.tightening import planned_setup, tightening_report, with_its_load
 from straighten.desk.tightening_record import log_to_plain
 from straighten.sheet.card import Card
@@ -19,6 +20,7 @@ from straighten.sheet.card_text import printed_text
 from straighten.sheet.check_text import check_text
 from straighten.sheet.decision import decision_text
 from straighten.sheet.log_text import log_text
+from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
 
 if TYPE_CHECKING:
@@ -36,6 +38,7 @@ TAKES = {
     "plan": "weighing the passes that could be made",
     "tighten": "playing the rounds through the draws",
     "read tightening": "playing the rounds through the draws",
+    "stage": "carrying the draws through the stage",
     "pass": "learning from the pass",
     "decide": "weighing heat again, sand now, hand it on",
 }
@@ -117,6 +120,18 @@ def _pass(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     return log_text(replace(log_done(book, dossier, work.setup, work.readings), system=at[1]))
 
 
+def _stage(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    system, _, typed = work.typed.partition(":")
+    asked = StageAsked(
+        gaps={"middle": typed} if typed else {},
+        system="inch" if system == "inch" else "mm",
+        heated=work.setup,
+        skip=work.setup is None and not work.again,
+        again=work.again,
+    )
+    return stage_text(replace(stage_done(book, dossier, asked), system=at[1]))
+
+
 def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     del work
     report = decision_report(Job(dossier))
@@ -130,6 +145,7 @@ _DEEDS: dict[str, Callable[[Book, Dossier, Work, _At], str]] = {
     "plan": _plan,
     "tighten": _tighten,
     "read tightening": _tighten,
+    "stage": _stage,
     "pass": _pass,
     "decide": _decide,
 }

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
+from straighten.desk.stage_record import all_done, closed_stages, stage_of
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
@@ -18,9 +20,10 @@ from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from straighten.belief.staged import StagedPass, StageLog
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
     from straighten.head.records import Head, Torch
@@ -39,7 +42,7 @@ class Dossier:
     gone; `unsanded` the dossier as it stood at the end of each such stretch; `told` every survey ever recorded, those that
     answer a question alone too, and how many of them came before the `survey` in use; `accepted` advice that the person
     went past, by kind, with the reason given; `sanding` state of a sanding that no survey has closed, or ""; `begun` what its first survey follows;
-    `tightenings` the last log of each stage; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
+    `tightenings` the last log of each pass; `stages` done in the clamping in hand, `retightened` its rounds since the last of them, `staged` those of logged passes; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
     head's last entry, or None where the book does not know it yet; `forked` the lines of entries in which it was carried
     on apart, none where that is settled.
     """
@@ -57,6 +60,9 @@ class Dossier:
     sanding: str = ""
     begun: Literal["came", "sanded", "read anew"] = "came"
     tightenings: tuple[TighteningLog, ...] = ()
+    stages: tuple[StageLog, ...] = ()
+    retightened: TighteningLog | None = None
+    staged: tuple[StagedPass, ...] = ()
     others: tuple[Mapping[str, tuple[float, float]], ...] = ()
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
@@ -133,6 +139,9 @@ class Dossier:
             passes=self.passes[:number],
             surveys=self.surveys[: number + 1],
             tightenings=tuple(log for log in self.tightenings if log.stage < number),
+            stages=(),
+            retightened=None,
+            staged=tuple(one for one in self.staged if one.number < number),
         )
 
 
@@ -284,21 +293,32 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
     now = Dossier(name=name, head=head, text=text, surveys=(None,), passes=())
     sanding = _Sanding()
     for entry in entries:
-        try:
+        with held_by(entry):
             now = _entered(now, entry, sanding)
-        except (LookupError, TypeError, ValueError, AttributeError) as fault:
-            raise BookError(
-                f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
-                where=f"entry {entry.number} of {name}",
-                fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
-            ) from None
     return replace(
         now,
         head=as_found(head, now.told, (sanding.closed, sanding.closed - sanding.at_height)),
         sanding=sanding.state,
-        inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten")),
+        inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten", "stage")),
         last=entries[-1].number if entries else None,
     )
+
+
+@contextmanager
+def held_by(entry: Entry) -> Iterator[None]:
+    """Read an entry's record inside; what does not hold what its kind holds is named.
+
+    Raises:
+        BookError: an entry that came from elsewhere with a true seal and a record that makes no sense.
+    """
+    try:
+        yield
+    except (LookupError, TypeError, ValueError, AttributeError) as fault:
+        raise BookError(
+            f"it does not hold what a {entry.kind} holds ({type(fault).__name__}: {str(fault)[:60]})",
+            where=f"entry {entry.number} of {entry.head}",
+            fix=f'Take it out of use: straighten strike {entry.number} --reason "...".',
+        ) from None
 
 
 def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
@@ -312,8 +332,10 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     elif shape is not None:
         now = _surveyed(now, shape, sanded=bool(sanding.state))
     elif entry.kind == "tighten" and (log := tightening_of(entry, len(now.passes))) is not None:
-        kept = tuple(old for old in now.tightenings if old.stage != log.stage)
-        now = replace(now, tightenings=(*kept, log))
+        now = _retightened(now, log)
+    elif entry.kind == "stage":
+        kept_stages = tuple(old for old in now.stages if old.number != entry.record["stage"])
+        now = replace(now, stages=(*kept_stages, stage_of(entry)), retightened=None)
     elif entry.kind == "sand":
         sanding.run(entry.record)
     elif entry.kind == "plan":
@@ -327,7 +349,19 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     return now
 
 
+def _retightened(now: Dossier, log: TighteningLog) -> Dossier:
+    """Return the dossier with a tightening; one between stages starts from a shape that no survey stands before."""
+    if now.stages:
+        return replace(now, retightened=log)
+    kept = tuple(old for old in now.tightenings if old.stage != log.stage)
+    return replace(now, tightenings=(*kept, log))
+
+
 def _surveyed(now: Dossier, shape: Readings, *, sanded: bool) -> Dossier:
+    if now.stages:  # what was heated in stages is a pass, whichever command brings the readings after it
+        done = all_done(now.stages)
+        now = replace(closed_stages(now), planned=None, passes=(*now.passes, done))
+        return replace(now, surveys=(*now.surveys, shape))
     if sanded:  # another deck now: what the passes did to it cannot be read off it any more
         now = replace(_begun_anew(now, "sanded"), planned=None)
     return replace(now, surveys=(*now.surveys[:-1], shape))
@@ -349,6 +383,7 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
         now, planned=None, accepted=kept
     )  # made or given up: a second pass to it would be learned from twice
     if not entry.record.get("broke"):
+        now = closed_stages(now)
         return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, shape))
     heated = replace(done, spots=cut_down(now.head, done.spots))
     unread = replace(now, passes=(*now.passes, heated), surveys=(*now.surveys, None))
@@ -364,5 +399,8 @@ def _begun_anew(now: Dossier, begun: Literal["sanded", "read anew"]) -> Dossier:
         earlier=(*now.earlier, *now.passes),
         unsanded=(*now.unsanded, replace(now, unsanded=())),
         tightenings=(),
+        stages=(),
+        retightened=None,
+        staged=(),
         begun=begun,
     )

@@ -10,8 +10,10 @@ import numpy as np
 
 from straighten.belief.learn import Belief, learn
 from straighten.belief.sobol import sobol_normal
+from straighten.belief.staged import with_staged_passes, with_stages
 from straighten.belief.tightened import with_tightenings
 from straighten.decide import Decision, Outlook, decide, outlook_of
+from straighten.desk.advice import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
 from straighten.plan.loss import direction_of
@@ -36,21 +38,26 @@ NOISE_SEED: Final = 41
 
 def believed(dossier: Dossier) -> Belief:
     """Return what is believed of the head now."""
-    return with_tightenings(
+    learned = with_tightenings(
         dossier.head,
         learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
         dossier.tightenings,
     )
+    known = with_staged_passes(dossier.head, learned, len(dossier.passes), dossier.staged)
+    return with_stages(dossier.head, known, dossier.stages)
 
 
 @dataclass(frozen=True)
 class Job:
     """A head with all that follows from what is recorded of it; every part is worked out at its first use.
 
+    `known` the belief where the caller has it already.
+
     Raises from its parts what their rooms raise; `BadInput` from those that need a shape where none was measured.
     """
 
     dossier: Dossier
+    known: Belief | None = None
 
     @property
     def head(self) -> Head:
@@ -81,9 +88,15 @@ class Job:
         return tuple(f for f in found if f.weight == "forbidden")
 
     @cached_property
+    def forbidden_to_clamp(self) -> tuple[Finding, ...]:
+        """What forbids the clamp: all that nothing passes, and bolts that may not pull."""
+        bolts = forbidden_bolts(self.head)
+        return self.forbidden if bolts is None else (*self.forbidden, bolts)
+
+    @cached_property
     def belief(self) -> Belief:
         """Weighted draws of shape and response."""
-        return believed(self.dossier)
+        return believed(self.dossier) if self.known is None else self.known
 
     @cached_property
     def noise(self) -> Floats:

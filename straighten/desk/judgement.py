@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from straighten.desk.advice import advice_on_heat, forbidden_to_clamp
+from straighten.desk.advice import advice_on_heat
 from straighten.desk.goal import goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan
@@ -209,6 +209,13 @@ def _asked(kind: str, sentence: str, do: str) -> Finding:
 def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
     """Return what must be read before anything is decided, or None."""
     dossier = job.dossier
+    if dossier.stages:
+        done = len(dossier.stages)
+        return _asked(
+            "stages in hand",
+            f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done.",
+            "Go on by the ladder with straighten stage; released and cold, measure, then straighten log.",
+        )
     if dossier.sanding and dossier.sanding != "go on":
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:
@@ -220,11 +227,11 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
     """Return the step towards the goal, the finding that decides, and what else was found on the way."""
     if (without := _without_bending(job, goal)) is not None:
         return without
+    if bolts := job.forbidden_to_clamp:
+        return "hand it on", bolts[0], bolts
     planned = job.next_pass
     if isinstance(planned, NoPlan):
         return _without_heat(job, goal, planned)
-    if forbidden := forbidden_to_clamp(job.head):
-        return "hand it on", forbidden, (forbidden,)
     return "heat", _bend(job, goal), advice_on_heat(job, planned, goal)
 
 

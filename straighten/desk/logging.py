@@ -18,6 +18,7 @@ from straighten.desk.dossier import heat_source
 from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
+from straighten.desk.stage_record import all_done, closed_stages
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
@@ -149,6 +150,11 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
         system = system_of(data, str(done), dossier.head.system)
         file = setup_file(data, where=str(done), system=system, planned=card)
         return done_of(file, dossier.head, str(done), card)
+    if dossier.stages:
+        heated = sum(1 for log in dossier.stages if log.done.spots)
+        return all_done(dossier.stages), (
+            f"what was done was taken from the {heated} stage{'s' if heated != 1 else ''} logged",
+        )
     if card is None:
         raise BadInput(
             "no card was printed since the last pass, so what was done is not known",
@@ -159,10 +165,11 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
 
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
-    before = believed(dossier)
+    before = believed(replace(dossier, stages=()))
     noise = sobol_normal(before.draws.weights.size, NOISE_SIZE, NOISE_SEED)
     expected = forecast(dossier.head, before.draws, setup, noise)
-    after = believed(replace(dossier, surveys=(*dossier.surveys, readings), passes=(*dossier.passes, setup)))
+    then = closed_stages(dossier)
+    after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
     return _Learned(before=before, expected=expected.after, after=after)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from straighten.desk.pass_card import card_of
+from straighten.desk.staging import laid_out, with_ladder
 from straighten.errors import NoPlan
 from straighten.sheet.card import Card, Refusal
 
@@ -15,17 +16,19 @@ if TYPE_CHECKING:
     from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
     from straighten.plan.records import PassSetup
+    from straighten.plan.stages import Stages
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
     """What to print, and the set-up it stands for; None where no pass is planned.
 
-    `because` the reason given to go past advice, `against` the kinds of that advice.
+    `stages` in which it may be heated; `because` the reason given to go past advice, `against` the kinds of that advice.
     """
 
     printed: Card | Refusal
     setup: PassSetup | None
+    stages: Stages | None = None
     because: str = ""
     against: tuple[str, ...] = ()
 
@@ -39,18 +42,24 @@ def plan_card(job: Job, now: datetime, *, because: str = "") -> Planned:
         because: the person's reason to go past what is advised against; nothing forbidden is passed by it.
 
     Raises:
+        BadInput: the head has not been measured.
         NoPlan: a reason was given, and no set-up keeps the limits.
     """
     judgement = job.judgement
+    if not judgement.forbidden:
+        job.dossier.survey  # noqa: B018 - names the missing survey
     held = judgement.held if because else ()
     if judgement.next_step != "heat" and not may_go_on(judgement, because):
         return Planned(printed=refusal_of(judgement), setup=None)
     plan = job.next_pass
     if isinstance(plan, NoPlan):
         raise plan
+    laid = laid_out(job, plan)
+    card = card_of(job, plan, now, because=because if held else "")
     return Planned(
-        printed=card_of(job, plan, now, because=because if held else ""),
+        printed=card if laid is None else with_ladder(card, laid),
         setup=plan.setup,
+        stages=None if laid is None else laid.stages,
         because=because if held else "",
         against=tuple(f.kind for f in held),
     )

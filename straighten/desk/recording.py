@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.dossier import Dossier, read_dossier
+from straighten.desk.stage_record import stages_to_plain
 from straighten.errors import BadInput
 from straighten.plan.records import PassSetup, setup_to_plain
 from straighten.readings import Readings, to_plain
@@ -43,6 +44,8 @@ def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
             book.append(dossier.name, "check", {"refusal": plain}, inputs=inputs)
         else:
             record: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
+            if planned.stages is not None:
+                record["stages"] = stages_to_plain(planned.stages)
             if planned.because:
                 record |= {"because": planned.because, "against": list(planned.against)}
             book.append(dossier.name, "plan", record, inputs=inputs)
@@ -93,6 +96,13 @@ def record_tightening(book: Book, dossier: Dossier, plain: dict[str, Any]) -> En
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, "tighten", plain, inputs=sorted({head, *dossier.inputs}))
+
+
+def record_stage(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
+    """Enter a stage as it was done, with the gap read after it."""
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "stage", plain, inputs=sorted({head, *dossier.inputs}))
 
 
 def reread(book: Book, dossier: Dossier) -> Dossier:

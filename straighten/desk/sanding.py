@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from straighten.desk import sanding_words as say
-from straighten.desk.recording import keep_head
+from straighten.desk.job import Job
+from straighten.desk.recording import keep_head, reread
 from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
 from straighten.desk.sanding_method import CAUTIONS, METHOD
 from straighten.desk.surface_file import surface_from_text
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
-    from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
     from straighten.desk.sanding_log import LoggedRun
     from straighten.finish import Check, Consequences
@@ -93,6 +93,8 @@ def sand_report(book: Book, job: Job, asked: Asked) -> SandReport:
         NoPlan: the judgement is against it, and no reason was given to go past its advice.
     """
     dossier = job.dossier
+    if job.forbidden:
+        raise NoPlan(job.judgement.reason, where=dossier.name)
     run = _run(dossier, asked)
     history = history_of(book, dossier)
     if run is not None:
@@ -102,7 +104,12 @@ def sand_report(book: Book, job: Job, asked: Asked) -> SandReport:
     if run is None:
         return report
     entry = _record(book, dossier, run, (done, report, asked.because))
-    return replace(report, entry=entry.number)
+    now = Job(reread(book, dossier)).judgement
+    return replace(report, entry=entry.number, verdict=_verdict(now), judgement=now.to_plain())
+
+
+def _verdict(judgement: Judgement) -> str:
+    return f"{judgement.choice.capitalize()}: {judgement.reason}"
 
 
 def _run(dossier: Dossier, asked: Asked) -> LoggedRun | None:
@@ -221,7 +228,7 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         system=head.system,
         state=sanding.state,
         sentence=say.state_sentence(head, plan, checks),
-        verdict=f"{done.judgement.choice.capitalize()}: {done.judgement.reason}",
+        verdict=_verdict(done.judgement),
         judgement=done.judgement.to_plain(),
         goal=plan.goal,
         runs=len(checks),

@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from straighten.belief.sobol import sobol_normal
+from straighten.desk.dossier import held_by
 from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import range_of
 from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
-from straighten.errors import BadInput, BookError
+from straighten.errors import BadInput
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings.records import Bracket, Line
@@ -114,15 +115,9 @@ def dossier_before(dossier: Dossier, number: int) -> Dossier:
 
 
 def _booked(dossier: Dossier, entry: Entry) -> Found:
-    try:
+    with held_by(entry):
         card = card_from_plain(entry.record["card"])
-    except (ValueError, KeyError) as fault:
-        raise BookError(
-            f"entry {entry.number} does not hold a card that can be read ({fault})",
-            where="book",
-            fix=f"Plan the pass again: straighten plan {dossier.name}",
-        ) from None
-    setup = setup_from_plain(entry.record["setup"])
+        setup = setup_from_plain(entry.record["setup"])
     return Found(dossier=dossier, setup=setup, page=_gathered(dossier, card, setup))
 
 

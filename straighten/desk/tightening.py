@@ -203,7 +203,7 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
         BadInput: rounds that cannot be.
         NoPlan: the head must not be clamped.
     """
-    if forbidden := Job(dossier).forbidden:
+    if forbidden := Job(dossier).forbidden_to_clamp:
         raise NoPlan(forbidden[0].told, where=dossier.name)
     setup = planned_setup(dossier)
     clamp, head = setup.clamp, dossier.head
@@ -259,6 +259,8 @@ def logged_so_far(dossier: Dossier) -> Logged:
     A card with other shims, bolts or gap begins a log of its own: the rounds of the one before say nothing of this gap.
     """
     latest = dossier.tightenings[-1] if dossier.tightenings else None
+    if dossier.stages:  # slackened for the gap: the rounds begin anew
+        latest = dossier.retightened
     if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
         return Logged()
     clamp = planned_setup(dossier).clamp

@@ -90,6 +90,26 @@ class KeepOffLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RungIf:
+    """IF the blade `goes` [m] goes (None: whatever else is found), then `do`: a stage's number, 0 stop, -1 read again."""
+
+    goes: float | None
+    do: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RungLine:
+    """One stage of the ladder: `number`, numbers of its `places`, the `gap` to be read after it [m], blades to try [m], what follows."""
+
+    number: int
+    places: tuple[int, ...]
+    gap: Range
+    goes: float | None
+    stops: float | None
+    lines: tuple[RungIf, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Alternative:
     """Another set-up that was weighed: what it is in words, its chances, its loss, and in words what it trades for what."""
 
@@ -117,7 +137,8 @@ class Card:
     `spot_rows` how far the heat spots lie from the middle line, None where there is none; `spot_pause` how long to wait
     from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
     `before` what is done before the head is clamped; `advice` what speaks against the pass, and `because` the person's
-    reason to go on; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
+    reason to go on; `ladder` the stages of the heat, `reserve` places beyond the plan that it may call for, `stage_wait` how
+    long to wait before a blade is tried between stages; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
     """
 
     name: str
@@ -183,6 +204,9 @@ class Card:
     heat_cost: dict[str, Any] | None = None
     costs: tuple[str, ...] = ()
     measure_next: tuple[str, ...] = ()
+    ladder: tuple[RungLine, ...] = ()
+    reserve: tuple[SpotLine, ...] = ()
+    stage_wait: float | None = None
 
     def to_plain(self) -> dict[str, Any]:
         """Return the card as JSON scalars with the unit in every key."""
@@ -237,6 +261,7 @@ _UNITS: dict[str, tuple[str, float]] = {
     "temperature": ("C", 1.0),
     "dwell": ("s", 1.0),
     "spot_pause": ("s", 1.0),
+    "stage_wait": ("s", 1.0),
     "wait": ("min", 1 / 60),
     "unclamp_wait": ("min", 1 / 60),
     "hold": ("h", 1 / 3600),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import MISSING, Field, fields
+from datetime import datetime
 from typing import Any, get_args, get_origin, get_type_hints
 
 from straighten.sheet import card as records
@@ -21,6 +22,9 @@ def card_from_plain(plain: dict[str, Any]) -> Card:
     except (KeyError, TypeError, AttributeError) as fault:
         raise ValueError(f"no card: {fault!r}") from None
     assert isinstance(made, Card)  # noqa: S101 - for the type checker
+    for told in (made.made_at, made.ready_at, made.unclamp_at):
+        if told:
+            datetime.fromisoformat(told)
     return made
 
 
@@ -40,7 +44,7 @@ def _field(field: Field[Any], plain: dict[str, Any], hints: dict[str, Any]) -> A
 
 
 def _value(kind: Any, plain: Any, factor: float) -> Any:
-    if plain is None:
+    if plain is None and (kind is Any or type(None) in get_args(kind)):
         return None
     if get_origin(kind) is tuple:
         inner = get_args(kind)[0]
@@ -50,4 +54,13 @@ def _value(kind: Any, plain: Any, factor: float) -> Any:
         return records.Range(**{name: plain[name] / factor for name in ("low", "middle", "high")})
     if hasattr(chosen, "__dataclass_fields__"):
         return _record(chosen, plain)
+    kinds = [k for part in (get_args(kind) or (kind,)) for k in (get_args(part) or (part,))]
+    if not any(_is_one(plain, k) for k in kinds):
+        raise TypeError(f"{plain!r:.40} is none of {kinds}")
     return plain / factor if isinstance(plain, float | int) and factor != 1.0 else plain
+
+
+def _is_one(plain: Any, kind: Any) -> bool:
+    if kind is float:
+        return isinstance(plain, float | int) and not isinstance(plain, bool)
+    return isinstance(plain, kind) if isinstance(kind, type) else bool(plain == kind)

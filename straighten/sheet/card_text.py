@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from straighten.sheet.ladder import if_words, reserve_words, rung_words
 from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
@@ -21,7 +22,7 @@ def printed_text(printed: Card | Refusal) -> str:
 def card_text(card: Card) -> str:
     """Return the card as text, in the order of the work."""
     blocks = [
-        _title(card), _verdict(card), block("ADVISED AGAINST", card.advice), _before(card), _shims(card), _tighten(card), _heat(card), _cool(card), _expect(card),
+        _title(card), _verdict(card), block("ADVISED AGAINST", card.advice), _before(card), _shims(card), _tighten(card), _heat(card), _ladder(card), _cool(card), _expect(card),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
@@ -131,6 +132,23 @@ def _heat(card: Card) -> str:
     if card.lowered is not None:
         lines.append(wrap(card.lowered.reason, "   "))
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
+    return "\n".join(lines)
+
+
+def _ladder(card: Card) -> str:
+    """Return the stages of the heat with what follows from the gap read after each; nothing where there are none."""
+    if not card.ladder:
+        return ""
+    lines = ["3b IN STAGES   flame off, wait, slacken the middle nuts, blade under the middle"]
+    if card.stage_wait:
+        lines.append(
+            wrap(f"wait {show_pause(card.stage_wait)} after each stage; tighten again as in 2", "   ")
+        )
+    if card.reserve:
+        lines.append(wrap(f"in reserve, only where a stage calls for it: {reserve_words(card)}", "   "))
+    for rung in card.ladder:
+        lines.append(wrap(rung_words(rung, card.system), "   ", "      "))
+        lines += [wrap(line, "      ") for line in if_words(rung, card.system)]
     return "\n".join(lines)
 
 

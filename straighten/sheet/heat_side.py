@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
 from straighten.sheet.card_text import keep_off_words
+from straighten.sheet.ladder import if_words, reserve_words, rung_words
 from straighten.sheet.layout import show_pause
 from straighten.sheet.markup import node
 from straighten.sheet.parts import clock, pencil, step
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return where and how hot to heat, how long to wait, how to release."""
-    return (*_heat(sheet), *_cool(sheet.card), *_release(sheet.card))
+    return (*_heat(sheet), *_ladder(sheet.card), *_cool(sheet.card), *_release(sheet.card))
 
 
 def _heat(sheet: PassSheet) -> tuple[Element, ...]:
@@ -42,6 +43,23 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
         *_pause(card),
         node("p", f"Places in {unit} from the front end, rows ", rows, " off the middle. ", *_legend(sheet), class_="where"),
     )  # fmt: skip
+
+
+def _ladder(card: Card) -> list[Element]:
+    """Return the stages of the heat, with what follows from the gap read after each."""
+    if not card.ladder:
+        return []
+    wait = f"Wait {show_pause(card.stage_wait)}, slacken" if card.stage_wait else "Cool, slacken"
+    how = f"{wait} the middle nuts, blade under the middle; tighten again as in 2."
+    reserve = f"In reserve: {reserve_words(card)}." if card.reserve else ""
+    rungs = [
+        node("li", rung_words(rung, card.system), ". ", "; ".join(if_words(rung, card.system)), ".")
+        for rung in card.ladder
+    ]
+    return [
+        node("p", node("b", "In stages. "), how, " ", reserve, class_="where"),
+        node("ul", *rungs, class_="then ladder"),
+    ]
 
 
 def _pause(card: Card) -> list[Element]:

@@ -14,8 +14,8 @@ heats           clampings with heat, plainly averaged over all jobs, those refus
 ..._hand        the same of that rule of the hand which brings the most heads straight.
 metal_ratio     what must come off until the deck is in its limit, averaged over all jobs, over the same of that rule.
 stopped_early   share of all jobs that the program ended, the head not straight, although a pass of its own making would
-                have brought it straight with chance over one half: the card of `plan`, else of `plan` with a reason to
-                go past advice, else the last card again on the same places, carried out under 24 other lucks.
+                have brought it straight with chance over one half: the card of `plan` with a reason to go past advice,
+                else the last card again on the same places, carried out under 24 other lucks.
 cover           share of 80 % ranges that hold the truth, [deck, cam]: bow as the middle over the ends, deck as the mean
                 of its edges, cam lines in the mean. "now": of the card and of `log` after every pass; "stage": of a
                 reading in the clamp; "pass1" ...: of the card, for what comes after the first, second, third clamping. Besides, one share

@@ -14,13 +14,19 @@ TIMES = {"made_at", "ready_at", "unclamp_at"}
 BLADES = (
     0.04, 0.05, 0.06, 0.08, 0.10, 0.12, 0.15, 0.18, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.60, 0.80,
 )  # fmt: skip
+FIXED = (("nobody in the way?", "yes"), ("gap in the middle?", "skip"))
 BEFORE_WORK = ("Keep these", "Go on to the plan?", "Smallest blade")
 
 
 def survey_answers(file):
     """Return answers by place from a survey file of the pump; at the ends of the deck the straightedge rests."""
     survey = tomllib.loads((PUMP / file).read_text())
-    given = {"Readings in mm": "mm", "Cracks found": "n", "Faced before": "n"}
+    given = {
+        "Readings in mm": "mm",
+        "Cracks found": "n",
+        "Is the casting magnesium": "n",
+        "Faced before": "n",
+    }
     for line in survey["deck"]:
         title = f"Deck, {line['line']}"
         given[f"{title}: how"] = "b"
@@ -43,6 +49,7 @@ OVEN_SURVEYS = {
     1: {
         "Readings in mm": "mm",
         "Cracks found": "n",
+        "Is the casting magnesium": "n",
         "Faced before": "n",
         "Deck, exhaust edge: how": "b",
         "Deck, exhaust edge, at 20.0 mm": "0-0.04",
@@ -72,10 +79,10 @@ class Person:
             if not self.leaving:
                 return "stop"
             self.passes += 1
-        if "Plan the next pass?" in question or "heat no more" in question:
+        if "Plan the next pass?" in question or "No pass is advised" in question:
             return "" if self.passes < self.leaving else "stop"
-        if "nobody in the way?" in question:
-            return "yes"
+        if fixed := next((typed for part, typed in FIXED if part in question), ""):
+            return fixed
         if found := re.match(r"Round (\d+):", question):
             return self.turned(int(found[1]), asked)
         if "est blade" in question:

@@ -26,7 +26,7 @@ JOBS = {
         ["log", PUMP, "survey-2.toml", "--done", "pass-1.toml"],
         ["decide", PUMP],
         ["explain", PUMP],
-        ["sand", PUMP],
+        ["sand", PUMP, "--because", "a licensed shop hones the cam line"],
         ["finish", PUMP],
         ["history"],
         ["heads"],
@@ -80,7 +80,7 @@ def test_a_refusal_ends_each_of_its_sentences_once(shop, capsys):
     capsys.readouterr()
     assert main(["sand", FERRY]) == 5
     told = capsys.readouterr().err
-    assert "the head file.) To plan the sanding all the same" in told
+    assert "58 HB" in told
     assert not TWO_STOPS.search(told)
 
 

@@ -151,6 +151,7 @@ def test_a_face_sanded_since_its_survey_is_not_judged_by_it(bench, shop, tmp_pat
     book = tmp_path / "own.book"
     shutil.copy(shop / "shop.book", book)
     run = ["--surface", str(JOB / "surface.toml"), "--strokes", "400", "--grit", "P180", "--gap", "0.08 mm"]
+    run += ["--because", "a licensed shop hones the cam line"]
     assert main(["sand", str(JOB / "head.toml"), *run, "--book", str(book)]) == 0
     assert main(["sheet", NAME, "--report", "--book", str(book)]) == 0
     text = (bench / f"{NAME}-report.html").read_text()

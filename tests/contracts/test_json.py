@@ -10,6 +10,7 @@ from tests.reference.commands import commands
 # The command's answer is what it prints without --out; the schema is then the export's own.
 SCHEMAS = {
     "new": "new", "measure": "check", "check": "check", "where": "where", "plan": "plan", "tighten": "tighten",
+    "stage": "stage",
     "log": "log", "decide": "decide", "try": "try", "explain": "explain", "sheet": "sheet", "sand": "sand",
     "finish": "finish", "bench": "bench", "heads": "heads", "history": "history", "export": "export",
     "import": "import", "strike": "strike", "book check": "book-check", "book rescue": "book-rescue",

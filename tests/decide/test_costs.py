@@ -10,10 +10,10 @@ from straighten.decide.costs import (
     inside,
     pass_cost,
     removal,
-    removal_left,
     sanding_cost,
 )
 from straighten.head import head_from_text, template_head
+from straighten.head.records import metal_left
 
 HEAD = head_from_text(template_head(), "template")
 
@@ -24,14 +24,14 @@ def test_facing_a_hollow_deck_takes_the_bow_off_its_ends_and_the_clean_up_beside
     assert metal == pytest.approx([0.0, 0.0, 0.20e-3 + CLEAN_UP.value, 0.20e-3 + CLEAN_UP.value])
 
 
-def test_removal_left_is_the_tighter_of_limit_and_height():
-    assert removal_left(HEAD) == pytest.approx(0.25e-3)  # 92.0 less 91.6 would allow 0.40
+def test_metal_left_is_the_tighter_of_limit_and_height():
+    assert metal_left(HEAD) == pytest.approx(0.25e-3)  # 92.0 less 91.6 would allow 0.40
     lower = head_from_text(template_head().replace('"91.6 mm"', '"91.9 mm"'), "h")
-    assert removal_left(lower) == pytest.approx(0.1e-3)
+    assert metal_left(lower) == pytest.approx(0.1e-3)
     skimmed = head_from_text(
         template_head().replace('removed_before = "0 mm"', 'removed_before = "0.2 mm"'), "h"
     )
-    assert removal_left(skimmed) == pytest.approx(0.05e-3)
+    assert metal_left(skimmed) == pytest.approx(0.05e-3)
 
 
 def test_the_chance_to_be_inside_is_the_normal_integral():

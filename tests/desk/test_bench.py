@@ -12,6 +12,7 @@ from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.cli.waiting import left_to_wait
 from straighten.desk.bench import keep_answer, keep_result, standing
 from straighten.desk.bench_records import Ask, Work
+from straighten.desk.bench_work import perform
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
 from straighten.desk.planning import plan_card
@@ -105,7 +106,11 @@ def heated(session, held=()):
     """Type through the heat; `held` answers for the first spots, Enter for the others."""
     session.type("yes")
     for number in range(spots()):
+        if session.step.key.endswith("/gap"):
+            session.type("skip")
         session.type("", held[number] if number < len(held) else "")
+    if isinstance(session.step, Ask) and session.step.key.endswith("/gap"):
+        session.type("skip")
     return session.step
 
 
@@ -342,3 +347,33 @@ def test_an_answer_that_ends_the_job_is_kept_alone(session, typed, cracks, magne
     assert (work.readings.intake.cracks, work.readings.intake.magnesium) == (cracks, magnesium)
     record_survey(session.book, session.dossier, work.readings)
     assert session.step == Work(deed="check", key="check/0")
+
+
+def in_first_stage(clamped):
+    clamped.type("yes")
+    while not clamped.step.key.endswith("/gap"):
+        clamped.type("")
+
+
+def test_after_the_first_stage_the_gap_is_asked_and_read_as_the_command_reads_it(clamped):
+    in_first_stage(clamped)
+    stages = PLANNED.stages
+    rung = PLANNED.printed.ladder[0]
+    assert clamped.step.key == "heat/1/stage/1/gap"
+    assert clamped.step.seconds == PLANNED.printed.stage_wait > 0
+    assert "gap is due" in clamped.type("-").echo
+    work = clamped.type(f"{1e3 * rung.goes:.2f}-{1e3 * rung.stops:.2f}")
+    assert (work.deed, len(work.setup.spots)) == ("stage", stages.ends[0])
+    told = perform(clamped.book, clamped.dossier, work, (START, "mm"))
+    assert "Next: stage 2" in told
+    assert clamped.step.key == "heat/1/stage/2/tighten"
+    assert clamped.type("").key == "heat/1/ready/2"
+    assert clamped.type("yes").key == f"heat/1/spot/{rung.places[-1] + 1}/light"
+
+
+def test_a_gap_no_head_gives_is_asked_for_once_more_and_then_it_is_released(clamped):
+    in_first_stage(clamped)
+    perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
+    assert clamped.step.key == "heat/1/stage/1/again"
+    perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
+    assert clamped.step.key == "cool/1/release"

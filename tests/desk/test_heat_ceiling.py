@@ -164,7 +164,7 @@ def test_heat_over_the_ceiling_is_logged_said_and_not_learned_from(job, tmp_path
     # the belief stands as published: no factor moved but by the pooling of nothing
     explained = answered(capsys, "explain", path, "--book", book)
     assert "After 1 logged" not in json.dumps(explained)
-    card = answered(capsys, "plan", path, "--because", "the owner asks for one more", "--book", book)
+    card = answered(capsys, "plan", path, "--book", book)
     assert card["learned"].startswith("No pass logged yet")
     assert card["pass_number"] == 2
     assert highest_on(card) <= 525
@@ -177,12 +177,7 @@ def test_heat_over_the_ceiling_can_be_logged_before_it_is_measured(job, capsys):
     assert "spots" not in told
     assert "measure" in told["verdict"]
     assert answered(capsys, "measure", path, SURVEY, "--book", book)
-    assert (
-        answered(capsys, "plan", path, "--because", "the owner asks for one more", "--book", book)[
-            "pass_number"
-        ]
-        == 2
-    )
+    assert answered(capsys, "plan", path, "--book", book)["pass_number"] == 2
 
 
 def test_the_report_tells_of_a_pass_that_broke_the_ceiling(job, tmp_path, capsys):

@@ -2,7 +2,9 @@
 
 Run as ``python -m tests.journeys.regenerate``: rewrites expected.json with what the program says today. With ``--sand``
 the hidden head is sanded anew first, by the counts the program gives today: survey-4, the sand logs, survey-5 and
-the sanding in truth.json are rewritten too. Look at the change before you commit it.
+the sanding in truth.json are rewritten too. With ``--heat`` it is straightened anew before that, by the cards of today:
+pass-1, pass-2, survey-2, survey-3 and the bows in truth.json are rewritten, and it is sanded anew. Look at the change
+before you commit it.
 """
 
 from __future__ import annotations
@@ -10,10 +12,21 @@ from __future__ import annotations
 import json
 import sys
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
+from straighten.desk.setup_file import setup_file, setup_of
+from straighten.filecheck import parse_toml
 from straighten.finish.first_run import Stop
+from straighten.heat import nominal
+from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.records import Draws
+from straighten.readings import read_survey
+from straighten.shape import fit_shape
+from straighten.shape.modes import INDEX, STATE
 from tests.benchmarks.sanding import truth as strokes_left
 from tests.journeys.pump import (
     BEFORE_SANDING,
@@ -31,7 +44,11 @@ from tests.journeys.pump import (
     sanding,
     steps,
 )
+from tests.simulated.surveys import survey_text
 
+BESIDE = 3  # mm: the outer spots came out so far from the card's
+THIN = 0.05  # mm: in the second pass the stacks are one blade lower
+HARDNESS = {2: (82, 83, 88, 88), 3: (81, 82, 87, 88)}
 INTAKE = '[intake]\ncracks = "none found"\nmagnesium = "no"\nskimmed = "{skimmed}"\n'
 CAM = '[[cam]]\nline = "single"\nmode = "balanced"\ngaps = [{gaps}]\n'
 CAM_BOWED = '"0.05-0.06", "0-0.04", "0-0.04", "0-0.04", "0.05-0.06"'
@@ -114,6 +131,61 @@ def _write(name: str, text: str) -> None:
     (FOLDER / name).write_text(text, encoding="utf-8")
 
 
+def heat_anew(book: Path) -> None:
+    """Straighten the hidden head by the cards of today, nearly as they say, and write what is done and read."""
+    truth = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))
+    one = np.ones(1)
+    response = replace(nominal(), **{name: value * one for name, value in truth["response"].items()})
+    seen = fit_shape(read_survey(FOLDER / "survey-1.toml", HEAD), HEAD)
+    state = np.zeros(len(STATE))
+    state[INDEX["deck_bow"]], state[INDEX["cam_bow"]] = (1e-3 * v for v in truth["bow_mm"][0])
+    for name in (
+        "deck_skew",
+        "cam_skew",
+    ):  # a plain bow that leans: the rest of what survey 1 shows is its blades
+        state[INDEX[name]] = seen.value(name)
+    bows, words = truth["bow_mm"][:1], list(STRAIGHTENING.values())
+    answered(words[0], book)
+    for number, (plan, log) in enumerate((words[1:3], words[3:5]), start=1):
+        card = answered(plan, book)
+        text = done_beside(card, number)
+        _write(f"pass-{number}.toml", text)
+        setup = setup_of(
+            setup_file(parse_toml(text, "pass"), where="pass", system="mm"), HEAD, f"pass-{number}.toml"
+        )
+        draws = Draws(states=state[None, :], response=response, weights=one)
+        state = forecast(HEAD, draws, setup, np.zeros((1, NOISE_SIZE))).after[0]
+        bows.append([round(1e3 * state[INDEX[name]], 4) for name in ("deck_bow", "cam_bow")])
+        found = survey_text(HEAD, state, number, hardness=HARDNESS[number + 1])
+        _write(f"survey-{number + 1}.toml", f"# Survey after pass {number}, the head cold and free.\n{found}")
+        answered(log, book)
+    told = {"bow_mm": bows, "shape_mm": [round(1e3 * v, 5) for v in state]}
+    _write("truth.json", json.dumps({**truth, **told}, indent=1) + "\n")
+
+
+def done_beside(card: dict[str, Any], number: int) -> str:
+    """Return what was done as a set-up file: the outer spots a little further out, later stacks one blade lower."""
+    lower = THIN if number > 1 else 0.0
+    corners = [round(max(stack["height_mm"] - lower, 0.0), 3) for stack in card["stacks"]]
+    pull = sorted({bolt["station_mm"] for bolt in card["bolts"]})
+    why = "stacks one 0.05 blade under the card's, " if lower else "the card's stacks, "
+    lines = [
+        f"# What was done in pass {number}: {why}the outer spots {BESIDE} mm further out.",
+        f'units = "mm"\n\n[clamp]\ncorners = {corners}   # front exhaust, front inlet, rear exhaust, rear inlet',
+        f"pull_at = {pull}\ngap = {card['gap_mm']:g}               # what is left under the middle\n",
+    ]
+    for side in ("exhaust", "inlet"):
+        spots = sorted((s for s in card["spots"] if s["side"] == side), key=lambda s: s["station_mm"])
+        told = [s["station_mm"] for s in spots]
+        done = [told[0] - BESIDE, *told[1:-1], told[-1] + BESIDE] if len(told) > 1 else told
+        lines.append(
+            f'[[spots]]\nstations = {[round(x, 1) for x in done]}\nside = "{side}"\nflux_radius = 12\n'
+            f'dwell = "{spots[0]["dwell_s"]:g} s"\npeak = "{spots[0]["peak_C"]:.0f} C"\n'
+            'together = false      # one torch, one spot after another\npause = "55 s"\n'
+        )
+    return "\n".join(lines)
+
+
 def expect_anew(book: Path) -> None:
     """Write what the program says at every step."""
     found = {step: kept(step, answered(words, book)) for step, words in steps().items()}
@@ -122,6 +194,8 @@ def expect_anew(book: Path) -> None:
 
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as folder:
-        if "--sand" in sys.argv:
+        if "--heat" in sys.argv:
+            heat_anew(Path(folder) / "heat.book")
+        if {"--sand", "--heat"} & set(sys.argv):
             sand_anew(Path(folder) / "sand.book")
         expect_anew(Path(folder) / "expected.book")

@@ -92,13 +92,20 @@ def test_hand_it_on_is_said_with_the_number_that_decided(shop, capsys):
     fault = ask(capsys, "sand", HAND_ON, code=5)
     assert fault["error"] == "NoPlan"
     assert "58 HB" in fault["problem"]
+    refused = ask(capsys, "sand", HAND_ON, "--because", "the owner wants it anyhow", code=5)
+    assert "58 HB" in refused["problem"]
     assert kinds(shop, HAND_ON) == ["head", "survey"]
 
 
 def test_sanding_it_all_the_same_stops_at_the_removal_limit(shop, capsys):
     """Four tenths of hollow, five hundredths left to take: no run of strokes may be planned to the end."""
+    survey = shop / HAND_ON / "survey-1.toml"
+    harder = survey.read_text(encoding="utf-8").replace(
+        "[58, 61]", "[70, 72]"
+    )  # annealed metal is not sanded at all
+    survey.write_text(harder, encoding="utf-8")
     ask(capsys, "measure", HAND_ON, "survey-1.toml")
-    plan = ask(capsys, "sand", HAND_ON, "--anyway")
+    plan = ask(capsys, "sand", HAND_ON, "--because", "the owner wants to see what it takes")
     assert plan["chance_depth_is_allowed"] < 0.01
     assert plan["safe_strokes"] < plan["strokes_to_target"]["value"]
 
@@ -109,9 +116,22 @@ def test_a_failing_list_is_not_closed_by_itself(shop, capsys):
     states = {line["key"]: line["state"] for line in listed["lines"]}
     assert states["hardness"] == "fails"
     assert states["deck_overall"] == "fails"
-    fault = ask(capsys, "finish", HAND_ON, "--close", code=3)
-    assert "these fail" in fault["problem"]
+    for words in ((), ("--because", "the owner takes it as it is")):
+        fault = ask(capsys, "finish", HAND_ON, "--close", *words, code=5)
+        assert "58 HB" in fault["problem"]
     assert kinds(shop, HAND_ON) == ["head", "survey"]
+
+
+def test_a_list_with_a_failing_line_is_closed_with_a_reason_only(shop, capsys):
+    ask(capsys, "measure", SAND, "survey-1.toml")
+    fault = ask(capsys, "finish", SAND, "--close", code=3)
+    assert "these fail" in fault["problem"]
+    assert "--because" in fault["fix"]
+    assert kinds(shop, SAND) == ["head", "survey"]
+    closed = ask(capsys, "finish", SAND, "--close", "--because", "the owner takes it as it is")
+    assert closed["closed_as_entry"] is not None
+    with open_book(shop / "shop.book") as book:
+        assert book.latest(SAND, "finish").record["because"] == "the owner takes it as it is"
 
 
 def test_text_says_what_to_do_first_and_carries_cautions(shop, capsys):

@@ -37,6 +37,7 @@ def runs(folder: Path) -> list[list[str]]:
         ["plan", pump],
         ["sheet", pump, "--out", str(folder / "card.html")],
         ["tighten", pump, "--torque", "10 Nm", "--goes", "0.10", "--stops", "0.12"],
+        ["stage", pump, "--gap", "0.20-0.25", "--after", "2 min"],
         ["log", pump, "survey-2.toml", "--done", "pass-1.toml"],
         ["plan", pump],
         ["decide", pump],

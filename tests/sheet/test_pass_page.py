@@ -26,7 +26,7 @@ def test_the_steps_stand_in_the_order_of_the_work(sheet):
     headings = re.findall(r"<h2>(.*?)</h2>", pass_page(sheet))
     bare = [re.sub(r'<span class="tag">.*?</span>', "", heading) for heading in headings]
     titles = [heading.split("<")[0].strip() for heading in bare]
-    work = ["Shims", "Tighten", "Heat", "Cool", "Release", "Expect", "Measure", "Then"]
+    work = ["Before you clamp", "Shims", "Tighten", "Heat", "Cool", "Release", "Expect", "Measure", "Then"]
     assert titles == [*work, *(["Keep in mind"] if sheet.card.notes else []), "Caution", "Why", "Assumed"]
 
 

@@ -1,10 +1,13 @@
 """Survey files of a head whose true shape is known: every gap told by the blades owned."""
 
 import bisect
+import math
+from collections.abc import Iterable
 
 import numpy as np
 
 from straighten.head.records import Head
+from straighten.readings.records import Line
 from straighten.shape.modes import cam_rows, deck_rows
 
 LINES = {"exhaust edge": -1.0, "centre": 0.0, "inlet edge": 1.0}
@@ -66,3 +69,19 @@ def survey_text(
     for side, values in (("exhaust", hardness[:2]), ("inlet", hardness[2:])):
         lines += ["[[hardness]]", f'side = "{side}"', f"values = [{values[0]}, {values[1]}]", ""]
     return "\n".join(lines)
+
+
+def lines_text(lines: Iterable[Line]) -> str:
+    """Return the tables of a survey file for lines that were read, as a person writes them."""
+    return "\n".join(_line_text(line) for line in lines)
+
+
+def _line_text(line: Line) -> str:
+    stations = ", ".join(f"{1e3 * bracket.station:g}" for bracket in line.brackets)
+    gaps = ", ".join(_gap(1e3 * (bracket.low or 0.0), 1e3 * bracket.high) for bracket in line.brackets)
+    table = f'[[{line.part}]]\nline = "{line.name}"\nmode = "{line.mode}"\n'
+    return f"{table}stations = [{stations}]\ngaps = [{gaps}]\n"
+
+
+def _gap(low: float, high: float) -> str:
+    return f'"{low:.2f}-{high:.2f}"' if math.isfinite(high) else f'">{low:.2f}"'

@@ -98,11 +98,3 @@ def verdict(answer: Plain) -> str:
 
 def reason(answer: Plain) -> str:
     return str(answer.get("reason") or answer.get("problem") or "")
-
-
-def goes_on(decided: Plain) -> bool:
-    return decided.get("choice") == "heat again"
-
-
-def choice(decided: Plain) -> str:
-    return str(decided.get("choice") or decided.get("error") or "")

@@ -28,7 +28,7 @@ class Rule:
     """Shims as a share of the cam line's bow (or `fixed` a pass), share of the bow aimed at first and later, strokes or spots.
 
     `gain` is what the hand has seen a unit of work take, over many heads [mm]: gains and shares are those, of a
-    few tried, that bring the most of heads 5000 to 5079 of this workshop straight.
+    few tried, that bring the most of heads 5000 to 5099 of this workshop straight.
     """
 
     name: str
@@ -42,9 +42,9 @@ class Rule:
 
 RULES = (
     Rule("half the bow", 0.055, first=0.8),
-    Rule("the bow", 0.055, shims=1.0, first=0.45),
-    Rule("mild first", 0.055, shims=0.5, first=0.45),
-    Rule("growing", 0.055, fixed=(0.10, 0.20, 0.30), first=0.45, later=0.65),
+    Rule("the bow", 0.080, shims=1.0, first=0.45, later=0.7),
+    Rule("mild first", 0.055, shims=0.5, first=0.45, later=0.8),
+    Rule("growing", 0.055, fixed=(0.10, 0.20, 0.30), first=0.3, later=0.5),
     Rule("strokes", 0.080, shims=0.3, first=0.45, later=0.65, strokes=True),
 )
 

@@ -1,8 +1,8 @@
-"""One job through the shipped commands: measure, plan, heat, log, decide, until they say stop.
+"""One job through the shipped commands: measure, plan, heat, log, plan, until they say stop.
 
 Only the files written here go in and only the JSON answers come out. The rules of the game: go on while the commands
-say so, stop when they say stop; a request to measure again is met, twice at most. The book is empty: every head is the
-shop's first.
+say so, stop when they say stop. `plan` gives a card or refuses, by the same judgement that `decide` tells, so `decide` is
+not asked besides. A request to measure again is met, twice at most. The book is empty: every head is the shop's first.
 """
 
 from __future__ import annotations
@@ -135,9 +135,6 @@ def _run(work: Work) -> tuple[str, str]:
         _heat(work, found)
         if fault := _log(work, found):
             return fault
-        decided = work.desk.ask("decide")
-        if not cards.goes_on(decided):
-            return cards.choice(decided), cards.reason(decided)
     return "most passes", ""
 
 
@@ -174,12 +171,11 @@ def _log(work: Work, found: Card) -> tuple[str, str] | None:
 
 
 def _own_pass(work: Work) -> float:
-    """Chance that a pass of the program's own making brings a head straight that it left: the card of `plan`, else of
-    `plan` with a
-    reason to go past advice, else the last one again on the same places."""
-    said = work.desk.ask("plan")
-    if "verdict" in said and cards.planned(said, work.truth.casting) is None:
-        said = work.desk.ask("plan", "--because", "the owner wants it heated once more")
+    """Chance that a pass of the program's own making brings a head straight that it left.
+
+    The pass is the card of `plan` with a reason to go past advice, else the last card again on the same places.
+    """
+    said = work.desk.ask("plan", "--because", "the owner wants it heated once more")
     found = cards.planned(said, work.truth.casting) or work.last
     if found is None:
         return 0.0

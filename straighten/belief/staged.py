@@ -1,0 +1,251 @@
+"""What the gaps read between stages teach: draws carried from stage to stage, weighted by what the blades found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.belief.posterior import effective_draws
+from straighten.belief.sobol import sobol_normal
+from straighten.clamp import section_of
+from straighten.plan.forecast import NOISE_SIZE, run_pass
+from straighten.plan.records import Draws
+from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
+from straighten.plan.stages import MOST_STAGES, after_stage
+from straighten.quantiles import spread_along
+from straighten.shape.likelihood import log_interval
+from straighten.shape.modes import INDEX
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.belief.learn import Belief
+    from straighten.head.records import Head
+    from straighten.heat import HeatSpot
+    from straighten.plan.records import PassSetup
+    from straighten.plan.slack import SlackReading
+
+    Floats = NDArray[np.float64]
+
+STAGE_DRAWS: Final = 1024  # draws that go through the stages: the belief's own, taken evenly along the bow
+STAGE_SEED: Final = 53
+FEW: Final = (
+    0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
+)
+LEAST_EFFECTIVE: Final = 40
+SHARE_DRAWS: Final = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageLog:
+    """One stage as it was done: its `number` from 1, `done` with its own treatments alone (none: skipped), `reading` after it, `heat` put in [J]."""
+
+    number: int
+    done: PassSetup
+    reading: SlackReading | None = None
+    heat: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StagedPass:
+    """A pass done in stages and logged since: `number` of passes before it, its stages in order."""
+
+    number: int
+    logs: tuple[StageLog, ...]
+
+
+def stage_noise(count: int) -> Floats:
+    """Return one sheet of standard normal numbers for every stage of a clamping, `(stages, count, 12)`.
+
+    Args:
+        count: draws.
+
+    Source:
+        Sobol points, a seed a stage.
+
+    Valid:
+        The same for card and command, so that both say the same.
+    """
+    return np.stack([sobol_normal(count, NOISE_SIZE, STAGE_SEED + k) for k in range(MOST_STAGES)])
+
+
+def evenly_few(belief: Belief, count: int = STAGE_DRAWS) -> Belief:
+    """Return the belief with fewer draws of equal weight, evenly along the bow; as it is where it has no more.
+
+    Args:
+        belief: weighted draws.
+        count: how many.
+
+    Source:
+        Systematic resampling (derived).
+
+    Valid:
+        Any belief.
+    """
+    if belief.draws.weights.size <= count:
+        return belief
+    return _taken(belief, count)
+
+
+def _taken(belief: Belief, count: int) -> Belief:
+    draws = belief.draws
+    order = np.argsort(draws.states[:, INDEX["deck_bow"]], kind="stable")
+    chosen = order[spread_along(draws.weights[order], count)]
+    few = Draws(
+        states=draws.states[chosen],
+        response=draws.response.take(chosen),
+        weights=np.full(count, 1.0 / count),
+    )
+    return replace(belief, draws=few, history=tuple(states[chosen] for states in belief.history))
+
+
+def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], *, count: int = STAGE_DRAWS) -> Belief:
+    """Return the belief after the stages of the clamping in hand.
+
+    Args:
+        head: the head.
+        belief: draws before the first stage.
+        logs: stages done, in order.
+        count: draws that go through them.
+
+    Source:
+        Bayes' rule on draws carried forward; Gordon, Salmond, Smith, IEE Proc. F 140 (1993) 107 (from memory).
+
+    Valid:
+        While enough draws carry the weight; a caveat is added where they do not.
+    """
+    if not logs:
+        return belief
+    belief = evenly_few(belief, count)
+    noise = stage_noise(belief.draws.weights.size)
+    before: PassSetup | None = None
+    for log in logs:
+        if log.done.spots:
+            belief, whole = _stepped(head, belief, (log, before), noise[log.number - 1])
+            before = whole
+        if log.reading is not None:
+            belief = heard(head, belief, log)
+    if belief.effective >= LEAST_EFFECTIVE:
+        return belief
+    odd = "The gaps read between the stages do not fit the head as believed: check shims, blades and what was heated."
+    return replace(belief, caveats=(*belief.caveats, odd))
+
+
+def _stepped(
+    head: Head, belief: Belief, which: tuple[StageLog, PassSetup | None], noise: Floats
+) -> tuple[Belief, PassSetup]:
+    """Return the belief after the treatments of one stage, and all treatments up to its end."""
+    log, before = which
+    count = belief.draws.weights.size
+    if effective_draws(belief.draws.weights) < FEW * count:
+        belief = _taken(belief, count)
+    whole = log.done if before is None else replace(log.done, spots=(*before.spots, *log.done.spots))
+    draws = belief.draws
+    states = after_stage(head, (draws.states, draws.response), whole, before, noise)
+    moved = replace(belief, draws=replace(draws, states=states), history=(*belief.history[:-1], states))
+    return moved, whole
+
+
+def heard(head: Head, belief: Belief, log: StageLog) -> Belief:
+    """Return the belief weighted with what a stage's blades found.
+
+    Args:
+        head: the head.
+        belief: draws as they are after the stage.
+        log: the stage with its reading.
+
+    Source:
+        Bayes' rule; derived.
+
+    Valid:
+        As `reading_log`.
+    """
+    draws = belief.draws
+    logs = np.log(draws.weights + 1e-300) + reading_log(head, log, draws.states)
+    weights = np.exp(logs - logs.max())
+    weights /= weights.sum()
+    return replace(belief, draws=replace(draws, weights=weights), effective=effective_draws(weights))
+
+
+def reading_log(head: Head, log: StageLog, states: Floats, more: Floats | float = 0.0) -> Floats:
+    """Return the log-probability of a stage's gaps for shapes after it, `(n,)`.
+
+    Args:
+        head: the head.
+        log: the stage with its reading.
+        states: shapes after it `(n, 11)` [m].
+        more: standard deviation beside the reading's own [m].
+
+    Source:
+        Interval-censored normal readings; derived.
+
+    Valid:
+        Gaps of one stage independent but for the roof's warmth, whose doubt is counted in each.
+    """
+    reading, total = log.reading, np.zeros(len(states))
+    if reading is None:
+        return total
+    warm = 0.0 if reading.after is None else warm_bow(head, log.done.spots, log.heat, reading.after)
+    for place, found in reading.gaps:
+        gap = gap_of(head, log.done, states, place) + warm
+        sd = np.hypot(np.hypot(reading_sd(place), WARMTH_DOUBT.value * warm), more)
+        low = -np.inf if found.low <= 0 else found.low
+        total = total + log_interval((low - gap) / sd, (found.high - gap) / sd)
+    return total
+
+
+def with_staged_passes(head: Head, belief: Belief, passes: int, staged: Sequence[StagedPass]) -> Belief:
+    """Return the belief after passes whose stages were read: weights by the gaps, the shape between taken by shares.
+
+    After its last stage a pass is learned from as one, so between its ends the shape is known by how much of the whole
+    the physics gives to the stages so far, and by a bridge of the pass's own scatter.
+
+    Args:
+        head: the head.
+        belief: draws with their history.
+        passes: how many there are in all.
+        staged: those read in stages.
+
+    Source:
+        Brownian bridge between two known ends (derived).
+
+    Valid:
+        Shares of stages hardly differ from draw to draw.
+    """
+    for one in staged:
+        at = len(belief.history) - 1 - (passes - one.number)
+        if 0 <= at < len(belief.history) - 1:
+            belief = _bridged(head, belief, at, one.logs)
+    return belief
+
+
+def _bridged(head: Head, belief: Belief, at: int, logs: tuple[StageLog, ...]) -> Belief:
+    draws, before, after = belief.draws, belief.history[at], belief.history[at + 1]
+    heard = np.log(draws.weights + 1e-300)
+    for log, share in zip(logs, _shares(head, belief, at, logs), strict=True):
+        way = gap_of(head, log.done, after, "middle") - gap_of(head, log.done, before, "middle")
+        bridge = draws.response.scatter * np.abs(way) * np.sqrt(share * (1 - share))
+        heard = heard + reading_log(head, log, before + share * (after - before), bridge)
+    weights = np.exp(heard - heard.max())
+    weights /= weights.sum()
+    return replace(belief, draws=replace(draws, weights=weights), effective=effective_draws(weights))
+
+
+def _shares(head: Head, belief: Belief, at: int, logs: tuple[StageLog, ...]) -> Floats:
+    """Return which share of the whole set the physics gives to the stages up to each."""
+    chosen = spread_along(belief.draws.weights, SHARE_DRAWS)
+    states, response = belief.history[at][chosen], belief.draws.response.take(chosen)
+    name = INDEX["deck_bow"]
+    taken: list[float] = []
+    spots: tuple[HeatSpot, ...] = ()
+    for log in logs:
+        spots = (*spots, *log.done.spots)
+        whole = replace(log.done, spots=spots)
+        _, relaxed = run_pass(head, section_of(head), states, response, whole)
+        taken.append(float(relaxed.set_state[:, name].mean()))
+    whole_set = taken[-1] if taken and abs(taken[-1]) > 1e-9 else 1.0
+    return np.clip(np.array(taken) / whole_set, 0.0, 1.0)

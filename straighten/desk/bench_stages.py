@@ -1,0 +1,92 @@
+"""The guided session through a heat in stages: heat one, cool, slacken, read the gap, go on by the ladder."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from straighten.desk import bench_pass_words as words
+from straighten.desk.bench_asking import NAY, agreed, done_or_skipped, read_as
+from straighten.desk.bench_records import Ask, Facts, Work
+from straighten.desk.bench_spots import spotted
+from straighten.desk.stage_record import all_done
+from straighten.errors import BadInput
+from straighten.plan.stages import READ_AGAIN
+from straighten.readings.gaps import GapWords, read_gap
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Generator
+
+    from straighten.desk.bench_records import Answer
+    from straighten.desk.dossier import Dossier
+    from straighten.heat import HeatSpot
+    from straighten.plan.records import PassSetup
+    from straighten.plan.stages import Stages
+    from straighten.sheet.card import Card
+
+MOST_ODD = 2  # odd readings of one stage after which it stops
+
+
+def in_stages(
+    facts: Facts, dossier: Dossier, card: Card, stages: Stages
+) -> Generator[Ask, Answer, Work | tuple[PassSetup, str]]:
+    """Lead through the next stage; return it as work to enter, or at the end what was done and when the heat ended."""
+    told, number = facts.stage, facts.passes + 1
+    if told is None:
+        return (yield from _stage(dossier, (card, stages), number, 1))
+    done, do = int(told["stage"]), int(told["do"])
+    if do == READ_AGAIN and facts.odd < MOST_ODD:
+        ask = words.stage_gap(card, (number, done), str(told["at"]), again=True)
+        gap = yield from read_as(ask, _gap(dossier))
+        if gap is not None:
+            return Work(deed="stage", typed=gap, again=True)
+    if do <= 0:
+        return all_done(dossier.stages), str(told["at"])
+    if do > done + 1:
+        return Work(deed="stage")
+    yield from done_or_skipped(words.tighten_again(card, (number, do), str(told["words"])))
+    return (yield from _stage(dossier, (card, stages), number, do))
+
+
+def _stage(
+    dossier: Dossier, plan: tuple[Card, Stages], number: int, which: int
+) -> Generator[Ask, Answer, Work | tuple[PassSetup, str]]:
+    card, stages = plan
+    ready = words.ready_to_heat(card, number)
+    yield from agreed(ready if which == 1 else replace(ready, key=f"{ready.key}/{which}"))
+    places = _numbered(card, stages, stages.treatments(which))
+    done, ended = yield from spotted(card, places, number)
+    if not ended:  # every place was left out
+        ended = card.made_at
+    gap = yield from read_as(words.stage_gap(card, (number, which), ended), _gap(dossier))
+    if gap is None and which == 1:  # not read: the rest goes as one pass, as on the card
+        rest = _numbered(card, stages, range(stages.ends[0], stages.planned))
+        more, last = yield from spotted(card, rest, number)
+        return replace(stages.setup, spots=(*done, *more)), last or ended
+    return Work(deed="stage", setup=replace(stages.setup, spots=done), typed=gap or "")
+
+
+def _numbered(card: Card, stages: Stages, which: range) -> list[tuple[int, HeatSpot]]:
+    """Return treatments with the numbers under which they stand on the card."""
+    on_card = {(line.station, line.side): line.order for line in (*card.spots, *card.reserve)}
+    spots = [stages.setup.spots[k] for k in which]
+    near = [
+        (min(on_card, key=lambda at, s=spot: (at[1] != s.side, abs(at[0] - s.station))), spot)  # type: ignore[misc]
+        for spot in spots
+    ]
+    return [(on_card[place], spot) for place, spot in near]
+
+
+def _gap(dossier: Dossier) -> Callable[[Answer], str | None]:
+    """Return a reader of the gap as typed, its unit written with it; None where it is skipped."""
+
+    def read(given: Answer) -> str | None:
+        word = given.typed.strip()
+        if word.lower() == NAY:
+            return None
+        gauge = GapWords(system=given.system, blades=dossier.head.gauge_blades)
+        if read_gap(word, dossier.head.casting.length / 2, gauge).blank:
+            raise BadInput("a gap is due here, like 0.30-0.35; skip leaves it unread")
+        return f"{given.system}:{word}"
+
+    return read

@@ -1,0 +1,353 @@
+"""Stages in one clamping: the ladder of a card, and what a stage that was done and read asks for next."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from straighten.belief.staged import (
+    STAGE_DRAWS,
+    StageLog,
+    evenly_few,
+    heard,
+    stage_noise,
+    with_stages,
+)
+from straighten.clamp import section_of
+from straighten.desk.broken import broken_limits
+from straighten.desk.job import Job, believed
+from straighten.desk.recording import record_stage, reread
+from straighten.desk.setup_file import done_of, setup_file
+from straighten.desk.stage_record import log_to_plain, stages_from_plain
+from straighten.errors import BadInput, NoPlan
+from straighten.filecheck import load_text, parse_toml, system_of
+from straighten.plan.forecast import run_pass
+from straighten.plan.slack import (
+    PLACES,
+    WARMEST,
+    WARMTH_DOUBT,
+    Gaps,
+    SlackReading,
+    gap_of,
+    reading_sd,
+    wait_for,
+    warm_bow,
+)
+from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladder, path_of, stages_of
+from straighten.quantiles import tenths
+from straighten.readings.gaps import GapWords, read_gap
+from straighten.shape.modes import INDEX
+from straighten.sheet.card import Range, RungIf, RungLine, SpotLine
+from straighten.sheet.stage import StageReport
+from straighten.units import parse, show_duration
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from straighten.belief.learn import Belief
+    from straighten.book import Book
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.plan.records import PassSetup
+    from straighten.plan.search import PassPlan
+    from straighten.plan.slack import Place
+    from straighten.plan.stages import Rung, Stages
+    from straighten.sheet.card import Card
+    from straighten.units import System
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laid:
+    """A pass laid out in stages: the stages, their ladder, and the wait before a blade is tried [s]."""
+
+    stages: Stages
+    rungs: tuple[Rung, ...]
+    wait: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageAsked:
+    """One stage as it is typed: `gaps` by place, `after` the last flame, `done` a file of what was done differently, `heated` the same as a set-up (then the gap may be unread), `skip` where it is left out, `again` where the last one is read anew."""
+
+    gaps: Mapping[str, str]
+    system: System | None = None
+    after: str | None = None
+    done: Path | None = None
+    heated: PassSetup | None = None
+    skip: bool = False
+    again: bool = False
+
+
+def laid_out(job: Job, plan: PassPlan) -> Laid | None:
+    """Return the stages of a planned pass with their ladder, or None where it has none.
+
+    Args:
+        job: the head's work.
+        plan: the pass.
+    """
+    stages = stages_of(job.head, plan.setup, job.dossier.done)
+    if stages is None:
+        return None
+    draws = evenly_few(job.belief, STAGE_DRAWS).draws
+    path = path_of(job.head, (draws.states, draws.response), stages, 0, stage_noise(draws.weights.size))
+    rungs = ladder(job.head, path, draws.weights, stages, plan.direction)
+    return Laid(stages=stages, rungs=rungs, wait=_stage_wait(job.head, job.belief, stages))
+
+
+def _stage_wait(head: Head, belief: Belief, stages: Stages) -> float:
+    """Return the wait after a stage until the warm bow is under half a blade step [s], the longest of all stages."""
+    blades = sorted(head.gauge_blades)
+    step = float(np.min(np.diff(blades)))
+    every = [stages.stage(number) for number in range(1, len(stages.ends) + 1)]
+    waits = [wait_for(head, s.spots, _heat_of(head, belief, s), step / 2) for s in every if s.spots]
+    return 10.0 * math.ceil(max(waits, default=0.0) / 10.0)
+
+
+def _heat_of(head: Head, belief: Belief, setup: PassSetup) -> float:
+    one = belief.draws.response.take(slice(0, 1))
+    _, relaxed = run_pass(head, section_of(head), belief.draws.states[:1], one, setup)
+    return relaxed.heat
+
+
+def with_ladder(card: Card, laid: Laid) -> Card:
+    """Return the card with the ladder on it, and the places in reserve numbered on from the planned ones."""
+    stages, spots = laid.stages, laid.stages.setup.spots
+    reserve = tuple(
+        SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=s.peak or 0.0)
+        for n, s in enumerate(spots[stages.planned :], start=stages.planned + 1)
+    )
+    lines = rung_lines(laid.rungs, stages, _numbers(stages, card))
+    return replace(card, ladder=lines, reserve=reserve, stage_wait=laid.wait)
+
+
+def _numbers(stages: Stages, card: Card) -> tuple[int, ...]:
+    """Return the card's number of every treatment: both sides of a station go together, whatever the card's order."""
+    have = {(line.station, line.side): line.order for line in card.spots}
+    planned = stages.setup.spots[: stages.planned]
+    named = [have.get((spot.station, spot.side), n) for n, spot in enumerate(planned, start=1)]
+    return (*named, *range(stages.planned + 1, len(stages.setup.spots) + 1))
+
+
+def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]) -> tuple[RungLine, ...]:
+    """Return rungs in the form of the card.
+
+    Args:
+        rungs: of the ladder.
+        stages: whose treatments they heat.
+        numbers: under which number each treatment stands on the card.
+    """
+    return tuple(
+        RungLine(
+            number=rung.number,
+            places=tuple(numbers[k] for k in stages.treatments(rung.number)),
+            gap=Range(low=rung.gap[0], middle=rung.gap[1], high=rung.gap[2]),
+            goes=rung.goes,
+            stops=rung.stops,
+            lines=tuple(RungIf(goes=line.goes, do=line.do) for line in rung.lines),
+        )
+        for rung in rungs
+    )
+
+
+def stages_in_hand(dossier: Dossier) -> Stages:
+    """Return the stages of the card in hand.
+
+    Raises:
+        BadInput: no card since the last pass, or one that has no stages.
+    """
+    if dossier.planned is None:
+        raise BadInput(
+            "no card was printed since the last pass, so there are no stages",
+            where="stage",
+            fix=f"Plan first: straighten plan {dossier.name}",
+        )
+    plain = dossier.planned.record.get("stages")
+    if plain is None:
+        raise BadInput(
+            "the card in hand has no stages",
+            where="stage",
+            fix=f"Heat it as one pass, then: straighten log {dossier.name} survey.toml",
+        )
+    return stages_from_plain(plain)
+
+
+def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
+    """Record a stage as it was done and read, and return what to do next.
+
+    Raises:
+        NoPlan: the head must not be heated.
+        BadInput: no stage is due, a gap that cannot be, a roof still too warm, a limit broken; nothing is recorded.
+    """
+    if forbidden := Job(dossier).forbidden:
+        raise NoPlan(forbidden[0].told, where=dossier.name)
+    stages = stages_in_hand(dossier)
+    before = believed(replace(dossier, stages=()))
+    log = _log_of(dossier, stages, before, asked)
+    report, belief = _reported(dossier, stages, before, log)
+    record_stage(book, dossier, {**log_to_plain(log), "do": report.do, "words": report.words})
+    then = reread(book, dossier)
+    return replace(report, judgement=Job(then, belief).judgement.to_plain())
+
+
+def _log_of(dossier: Dossier, stages: Stages, before: Belief, asked: StageAsked) -> StageLog:
+    behind = len(dossier.stages)
+    if asked.again and not behind:
+        raise BadInput("no stage was read yet, so none is read again", where="--again", fix="Leave it out.")
+    number = behind if asked.again else behind + 1
+    if number > len(stages.ends):
+        raise BadInput(
+            f"all {len(stages.ends)} stages of this card are done",
+            where="stage",
+            fix=f"Release it cold, measure, then: straighten log {dossier.name} survey.toml",
+        )
+    if asked.skip:
+        return StageLog(number=number, done=replace(stages.stage(number), spots=()))
+    done = dossier.stages[-1].done if asked.again else _done(dossier, stages.stage(number), asked)
+    heat = _heat_of(dossier.head, before, done) if done.spots else 0.0
+    log = StageLog(number=number, done=done, heat=heat, reading=_reading(dossier, asked))
+    _refuse_warm(dossier.head, log)
+    return log
+
+
+def _done(dossier: Dossier, planned: PassSetup, asked: StageAsked) -> PassSetup:
+    """Return what was done in a stage; a broken limit ends the stages, since the pass teaches nothing then."""
+    if asked.heated is None and asked.done is None:
+        return planned
+    done, where = asked.heated or planned, "stage"
+    if asked.done is not None:
+        where = str(asked.done)
+        data = parse_toml(load_text(asked.done), where)
+        system = system_of(data, where, dossier.head.system)
+        read = setup_file(data, where=where, system=system, planned=planned)
+        done, _ = done_of(read, dossier.head, where, planned)
+    if broke := broken_limits(dossier.head, done):
+        raise BadInput(
+            broke[0],
+            where=where,
+            fix=f"Heat no further. Log the whole pass: straighten log {dossier.name} --done SETUP.toml",
+        )
+    return done
+
+
+def _reading(dossier: Dossier, asked: StageAsked) -> SlackReading | None:
+    head = dossier.head
+    words = GapWords(system=asked.system or head.system, blades=head.gauge_blades)
+    gaps: list[tuple[Place, Gaps]] = []
+    for place in (place for place in PLACES if place in asked.gaps):
+        found = read_gap(asked.gaps[place], head.casting.length / 2, words)
+        if found.low is not None and found.high is not None:
+            gaps.append((place, Gaps(found.low, found.high)))
+    if not gaps and asked.heated is not None:
+        return None
+    if not gaps:
+        raise BadInput(
+            "no gap was read",
+            where="stage",
+            fix="Slacken the middle nuts and give --gap 0.30-0.35 (or --exhaust, --inlet, --centre); --skip leaves it out.",
+        )
+    after = None if asked.after is None else parse(asked.after, "duration", head.system)
+    if after is not None and not 0 <= after < math.inf:
+        raise BadInput(f"found {asked.after!r}, a time after the last flame is due", where="--after")
+    return SlackReading(gaps=tuple(gaps), after=after)
+
+
+def _refuse_warm(head: Head, log: StageLog) -> None:
+    """Refuse a reading taken so warm that its correction is worth less than the reading.
+
+    Raises:
+        BadInput: with the time to wait.
+    """
+    if log.reading is None or log.reading.after is None or not log.done.spots:
+        return
+    most = WARMEST.value / WARMTH_DOUBT.value
+    if warm_bow(head, log.done.spots, log.heat, log.reading.after) <= most:
+        return
+    wait = wait_for(head, log.done.spots, log.heat, most) - log.reading.after
+    raise BadInput(
+        "the roof is still so warm that the gap says little",
+        where="--after",
+        fix=f"Read it again {show_duration(max(wait, 10.0))} later.",
+    )
+
+
+def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -> tuple[StageReport, Belief]:
+    """Return what a stage says, the judgement left out, and the belief after it."""
+    head = dossier.head
+    logs = (*(old for old in dossier.stages if old.number != log.number), log)
+    unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)))
+    belief = unread if log.reading is None else heard(head, unread, log)
+    direction = 1 if float(before.draws.weights @ before.draws.states[:, INDEX["cam_bow"]]) >= 0 else -1
+    real = stages.with_done([one.done for one in logs])
+    draws = belief.draws
+    path = path_of(head, (draws.states, draws.response), real, log.number, stage_noise(draws.weights.size))
+    left = ahead(head, path, range(log.number + 1, len(real.ends) + 1), real, direction)
+    then = choose(left, draws.weights[None])[0]
+    if _odd(head, unread, log):
+        then = Next(do=READ_AGAIN, past=then.past, inside=then.inside)
+    rungs: tuple[RungLine, ...] = ()
+    if then.do == log.number + 1:
+        numbers = tuple(range(1, len(real.setup.spots) + 1))
+        rungs = rung_lines(ladder(head, path, draws.weights, real, direction), real, numbers)
+    elif then.do > 0:
+        rungs = _rungs_from(head, belief, real, (log.number, then.do, direction))
+    expected = gap_of(head, log.done, unread.draws.states, "middle")
+    report = StageReport(
+        name=dossier.name,
+        system=head.system,
+        number=log.number,
+        stages=len(real.ends),
+        skipped=not log.done.spots,
+        read=() if log.reading is None else tuple((p, g.low, g.high) for p, g in log.reading.gaps),
+        warm=_warmth(head, log),
+        expected=tenths(expected, unread.draws.weights),
+        deck_before=tenths(before.draws.states[:, INDEX["deck_bow"]], before.draws.weights),
+        deck_now=tenths(draws.states[:, INDEX["deck_bow"]], draws.weights),
+        cam_now=tenths(draws.states[:, INDEX["cam_bow"]], draws.weights),
+        do=then.do,
+        past=then.past,
+        inside=then.inside,
+        ladder=rungs,
+        caveats=belief.caveats[len(before.caveats) :],
+    )
+    return report, belief
+
+
+def _odd(head: Head, unread: Belief, log: StageLog) -> bool:
+    """Return whether a gap read after a stage is one that the draws before it hardly give."""
+    states, weights = unread.draws.states, unread.draws.weights
+    warm = _warmth(head, log)
+    return log.reading is not None and any(
+        is_odd(
+            found,
+            gap_of(head, log.done, states, place) + warm,
+            weights,
+            math.hypot(reading_sd(place), WARMTH_DOUBT.value * warm),
+        )
+        for place, found in log.reading.gaps
+    )
+
+
+def _warmth(head: Head, log: StageLog) -> float:
+    if log.reading is None or log.reading.after is None:
+        return 0.0
+    return warm_bow(head, log.done.spots, log.heat, log.reading.after)
+
+
+def _rungs_from(
+    head: Head, belief: Belief, stages: Stages, way: tuple[int, int, int]
+) -> tuple[RungLine, ...]:
+    """Return the ladder from a stage further on; those skipped on the way to it are left out."""
+    number, do, direction = way
+    numbers = list(range(1, len(stages.setup.spots) + 1))
+    behind = [stages.stage(n) for n in range(1, number + 1)]
+    left_out = [replace(stages.stage(n), spots=()) for n in range(number + 1, do)]
+    del numbers[stages.treatments(number + 1).start : stages.treatments(do).start]
+    stages = stages.with_done([*behind, *left_out])
+    draws = belief.draws
+    noise = stage_noise(draws.weights.size)
+    path = path_of(head, (draws.states, draws.response), stages, do - 1, noise)
+    return rung_lines(ladder(head, path, draws.weights, stages, direction), stages, tuple(numbers))

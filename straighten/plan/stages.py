@@ -1,0 +1,394 @@
+"""Stages in one clamping: which treatments belong together, what each leaves, and the ladder worked out beforehand.
+
+After a stage the roof cools and the middle nuts are slackened: the head lies on its shims as on a straightedge of its
+own. Which stage comes next is chosen from the draws weighted with the blades that may be found then.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.clamp import clamp_head, section_of
+from straighten.plan.candidates import heats
+from straighten.plan.forecast import heated, left_after
+from straighten.plan.loss import cam_out, deck_out, settled, shape_loss
+from straighten.plan.search import MOST_OVERSHOOT, TIME_LOSS
+from straighten.plan.slack import Gaps, chance_of, gap_of, reading_sd
+from straighten.quantiles import tenths
+from straighten.shape.modes import INDEX
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.head.records import Head
+    from straighten.heat import HeatSpot, Response
+    from straighten.plan.records import Done, PassSetup
+
+    Floats = NDArray[np.float64]
+
+MOST_STAGES: Final = 5
+FIRST_SHARE: Final = Cited(
+    0.25, "", "of the effect of the planned treatments falls to the first stage", "assumed"
+)
+MOST_RESERVE: Final = 4  # treatments beyond the plan that the ladder may call for
+STAGE_PAUSE: Final = (
+    600.0  # s from the end of one stage to the start of the next: cool, slacken, read, tighten
+)
+SAME_STATION: Final = 1e-3  # m
+ODD: Final = Cited(
+    0.002,
+    "",
+    "a reading that leaves no more chance than this beyond it on either side is read again first",
+    "assumed",
+)
+STOP: Final = 0  # no further stage
+READ_AGAIN: Final = -1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stages:
+    """A clamping in stages: `setup` with every treatment in its order, `ends` how many of them are done after each stage, `planned` how many of them the plan itself has; those after are in reserve."""
+
+    setup: PassSetup
+    ends: tuple[int, ...]
+    planned: int
+
+    def treatments(self, number: int) -> range:
+        """Return which treatments stage `number` (from 1) has, counted from 0."""
+        return range(self.ends[number - 2] if number > 1 else 0, self.ends[number - 1])
+
+    def stage(self, number: int) -> PassSetup:
+        """Return the set-up of one stage."""
+        part = self.treatments(number)
+        return replace(self.setup, spots=self.setup.spots[part.start : part.stop])
+
+    def with_done(self, done: Sequence[PassSetup]) -> Stages:
+        """Return it with what was really done in the first stages in place of what was planned there."""
+        spots = [setup.spots for setup in done]
+        left = self.setup.spots[self.ends[len(done) - 1] :] if done else self.setup.spots
+        behind = tuple(sum(map(len, spots[: k + 1])) for k in range(len(done)))
+        moved = (behind[-1] - self.ends[len(done) - 1]) if done else 0
+        return Stages(
+            setup=replace(self.setup, spots=(*(s for some in spots for s in some), *left)),
+            ends=(*behind, *(end + moved for end in self.ends[len(done) :])),
+            planned=max(self.planned + moved, 0),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class IfLine:
+    """IF the blade `goes` [m] goes (None: whatever else is found), then `do`: number of a stage, `STOP` or `READ_AGAIN`."""
+
+    goes: float | None
+    do: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rung:
+    """One stage of the ladder: `number`; `gap` to be read after it, 10, 50, 90 % [m]; the blade that should go and the one that should not [m]; the lines, the first that holds counts."""
+
+    number: int
+    gap: tuple[float, float, float]
+    goes: float | None
+    stops: float | None
+    lines: tuple[IfLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ahead:
+    """What lies ahead after a stage, draw by draw: standing in the first row, then each stage of `numbers` done next.
+
+    `loss` in passes, `past` and `inside` as noughts and ones, `cam_out` of the limits; `(1 + stages, n)` each.
+    """
+
+    numbers: tuple[int, ...]
+    loss: Floats
+    past: Floats
+    inside: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Next:
+    """What to do after a reading: `do` as in `IfLine`; chance to go `past` straight and to be `inside` both limits after it."""
+
+    do: int
+    past: float
+    inside: float
+
+
+def stages_of(head: Head, planned: PassSetup, done: Done) -> Stages | None:
+    """Return a planned pass in stages with what may be heated beyond it; None where it has no stages.
+
+    Args:
+        head: the head.
+        planned: the pass; only spots over shims at the ends have stages.
+        done: earlier passes.
+
+    Source:
+        Common practice of three heats, the first mild (no source).
+
+    Valid:
+        Treatments of about one strength; both sides of a station are heated in one stage.
+    """
+    if planned.clamp is None or planned.clamp.reverse or planned.soak is not None or not planned.spots:
+        return None
+    middle = head.casting.length / 2
+    units = _units(planned.spots)
+    reserve = _units(_reserve(head, planned, done))
+    if len(units) + len(reserve) < 2:  # nothing is left to decide after the first
+        return None
+    levers = [middle - abs(unit[0].station - middle) for unit in units]
+    sizes = _sizes(levers, 1 if reserve else 0)
+    order = [*units, *reserve]
+    bounds = np.cumsum((*sizes, len(reserve)) if reserve else sizes).tolist()
+    ends = tuple(sum(len(unit) for unit in order[:bound]) for bound in bounds)
+    moved = _apart(tuple(spot for unit in order for spot in unit), ends)
+    return Stages(setup=replace(planned, spots=moved), ends=ends, planned=len(planned.spots))
+
+
+def _units(spots: Sequence[HeatSpot]) -> list[list[HeatSpot]]:
+    """Return the treatments with both sides of a station together, in the order of the first of them."""
+    units: list[list[HeatSpot]] = []
+    for spot in spots:
+        same = [unit for unit in units if abs(unit[0].station - spot.station) < SAME_STATION]
+        if same:
+            same[0].append(spot)
+        else:
+            units.append([spot])
+    return units
+
+
+def _sizes(levers: Sequence[float], taken: int) -> tuple[int, ...]:
+    """Return how many units each stage has: a mild first one, the others alike, the larger ones first."""
+    shares = np.cumsum(levers) / sum(levers)
+    first = int(np.argmin(np.abs(shares - FIRST_SHARE.value))) + 1
+    left = len(levers) - first
+    count = min(MOST_STAGES - 1 - taken, (left + 1) // 2 if left > 2 else left)
+    base, more = divmod(left, count) if count else (0, 0)
+    return (first, *(base + (1 if k < more else 0) for k in range(count)))
+
+
+def _reserve(head: Head, planned: PassSetup, done: Done) -> tuple[HeatSpot, ...]:
+    """Return treatments of the same kind that a larger set beside the planned one has: a slow head needs more than planned."""
+    assert planned.clamp is not None  # noqa: S101 - the caller has looked
+    have = {replace(spot, start=0.0) for spot in planned.spots}
+    more = [
+        tuple(spot for spot in setup.spots if replace(spot, start=0.0) not in have)
+        for setup in heats(head, planned.clamp, done)
+        if have < {replace(spot, start=0.0) for spot in setup.spots}
+    ]
+    fitting = [extra for extra in more if len(extra) <= MOST_RESERVE]
+    return max(fitting, key=len, default=())
+
+
+def _apart(spots: tuple[HeatSpot, ...], ends: tuple[int, ...]) -> tuple[HeatSpot, ...]:
+    """Return the treatments with the stages so far apart in time that the roof has cooled between them."""
+    moved: list[HeatSpot] = []
+    begin, first = 0.0, 0
+    for end in ends:
+        clock = begin
+        for before, spot in zip((None, *spots[first:end]), spots[first:end], strict=False):
+            pause = 0.0 if before is None else max(spot.start - before.start - before.dwell, 0.0)
+            moved.append(replace(spot, start=clock + pause))
+            clock = moved[-1].start + spot.dwell
+        begin, first = clock + STAGE_PAUSE, end
+    return tuple(moved)
+
+
+def after_stage(
+    head: Head, draws: tuple[Floats, Response], done: PassSetup, before: PassSetup | None, noise: Floats
+) -> Floats:
+    """Return the shapes after one stage [m], `(n, 11)`.
+
+    What the stage's treatments add is what all treatments so far leave less what the earlier ones alone leave, both in
+    the clamp of this stage: so earlier places shield and strain their neighbours as within one pass.
+
+    Args:
+        head: the head.
+        draws: shapes before the stage and responses.
+        done: the clamp with all treatments up to the end of the stage.
+        before: the same with those before it alone; None where there are none.
+        noise: standard normal numbers `(n, 12)`.
+
+    Source:
+        `plan.forecast`; derived.
+
+    Valid:
+        As there; the head is clamped again to the same gap for every stage.
+    """
+    states, response = draws
+    assert done.clamp is not None  # noqa: S101 - stages are clamped
+    section = section_of(head)
+    clamped = clamp_head(head, states, done.clamp, response)
+    taken = heated(head, section, clamped, done, response).set_state
+    if before is not None and before.spots:
+        taken = taken - heated(head, section, clamped, before, response).set_state
+    return left_after(states, taken, response, noise)
+
+
+def path_of(
+    head: Head, draws: tuple[Floats, Response], stages: Stages, begun: int, noise: Floats
+) -> list[Floats]:
+    """Return the shapes now and after each stage that is left [m].
+
+    Args:
+        head: the head.
+        draws: shapes now and responses.
+        stages: the clamping.
+        begun: stages behind.
+        noise: `(stages, n, 12)`, one sheet for every stage of the clamping.
+
+    Source:
+        `after_stage`.
+
+    Valid:
+        As there.
+    """
+    found, response = [draws[0]], draws[1]
+    for number in range(begun + 1, len(stages.ends) + 1):
+        whole = replace(stages.setup, spots=stages.setup.spots[: stages.ends[number - 1]])
+        part = replace(stages.setup, spots=stages.setup.spots[: stages.treatments(number).start])
+        found.append(after_stage(head, (found[-1], response), whole, part, noise[number - 1]))
+    return found
+
+
+def ahead(
+    head: Head, path: Sequence[Floats], numbers: Sequence[int], stages: Stages, direction: int
+) -> Ahead:
+    """Return what standing, and doing any of the stages left, would give.
+
+    Args:
+        head: limits.
+        path: shapes now and after each stage left, in order.
+        numbers: the stages left.
+        stages: the clamping.
+        direction: +1 where the middle comes down.
+
+    Source:
+        `plan.loss`; a stage that is brought forward takes what it takes in its own place (derived).
+
+    Valid:
+        Small changes from stage to stage.
+    """
+    even = np.full(len(path[0]), 1.0 / len(path[0]))
+    reached = [path[0], *(path[0] + path[k + 1] - path[k] for k in range(len(numbers)))]
+    work = [0, *(len(stages.treatments(n)) for n in numbers)]
+    calm = [settled(states, even) for states in reached]
+    limits = head.limits
+    return Ahead(
+        numbers=tuple(numbers),
+        loss=np.stack(
+            [shape_loss(head, s, direction) + TIME_LOSS.value * w for s, w in zip(calm, work, strict=True)]
+        ),
+        past=np.stack([direction * s[:, INDEX["cam_bow"]] < -limits.cam_line.value for s in calm]).astype(
+            float
+        ),
+        inside=np.stack(
+            [
+                (cam_out(head, s) <= limits.cam_line.value) & (deck_out(s) <= limits.deck_overall.value)
+                for s in calm
+            ]
+        ).astype(float),
+    )
+
+
+def choose(found: Ahead, weights: Floats) -> list[Next]:
+    """Return what to do under each row of weights `(m, n)`: the next stage in order that gains and keeps the bound of overshoot.
+
+    Args:
+        found: what lies ahead.
+        weights: rows that sum to one.
+
+    Source:
+        Least expected loss; `search.MOST_OVERSHOOT`.
+
+    Valid:
+        One stage ahead; the reading after it decides again.
+    """
+    loss, past, inside = (weights @ part.T for part in (found.loss, found.past, found.inside))
+    chosen = []
+    for row in range(len(weights)):
+        fit = (past[row, 1:] <= MOST_OVERSHOOT.value) & (loss[row, 1:] < loss[row, 0])
+        at = int(np.argmax(fit)) + 1 if fit.any() else 0
+        do = found.numbers[at - 1] if at else STOP
+        chosen.append(Next(do=do, past=float(past[row, at]), inside=float(inside[row, at])))
+    return chosen
+
+
+def ladder(
+    head: Head, path: Sequence[Floats], weights: Floats, stages: Stages, direction: int
+) -> tuple[Rung, ...]:
+    """Return the rungs that are left: what should be read after each stage, and what follows from what is read.
+
+    Args:
+        head: the head with the blades owned.
+        path: shapes now and after each stage left, of `path_of`.
+        weights: of the draws, `(n,)`.
+        stages: the clamping.
+        direction: +1 where the middle comes down.
+
+    Source:
+        The same draws weighted with every bracket of blades that may be found (derived).
+
+    Valid:
+        Every rung is read as if the ones before it came as expected; a reading writes the rest anew.
+    """
+    last, rungs = len(stages.ends), []
+    for k, number in enumerate(range(last - len(path) + 2, last + 1), start=1):
+        gap = gap_of(head, stages.setup, path[k], "middle")
+        left = ahead(head, path[k:], range(number + 1, last + 1), stages, direction)
+        expected = tenths(gap, weights)
+        rungs.append(
+            Rung(
+                number=number,
+                gap=expected,
+                goes=max((b for b in head.gauge_blades if b < expected[0]), default=None),
+                stops=min((b for b in head.gauge_blades if b > expected[2]), default=None),
+                lines=_lines(head, gap, weights, left),
+            )
+        )
+    return tuple(rungs)
+
+
+def _lines(head: Head, gap: Floats, weights: Floats, found: Ahead) -> tuple[IfLine, ...]:
+    """Return the lines from the widest gap down, each blade owned a possible bound."""
+    blades = sorted(head.gauge_blades)
+    lows, highs = [0.0, *blades], [*blades, np.inf]
+    sd = reading_sd("middle")
+    given = np.stack([chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)])
+    heard = (given * weights).sum(axis=1)
+    doing = choose(found, given * weights / np.maximum(heard, 1e-300)[:, None])
+    tails = np.minimum(np.cumsum(heard), np.cumsum(heard[::-1])[::-1]).tolist()
+    lines: list[IfLine] = []
+    for low, tail, then in reversed(list(zip(lows, tails, doing, strict=True))):
+        do = then.do if tail >= ODD.value else READ_AGAIN
+        if lines and lines[-1].do == do:
+            lines.pop()
+        lines.append(IfLine(goes=low or None, do=do))
+    return tuple(lines)
+
+
+def is_odd(found: Gaps, gap: Floats, weights: Floats, sd: float) -> bool:
+    """Return whether hardly any draw gives a gap as narrow, or as wide, as the one found.
+
+    Args:
+        found: the bracket.
+        gap: gaps expected `(n,)` [m].
+        weights: of the draws.
+        sd: of the reading [m].
+
+    Source:
+        Both tails of what was expected; derived.
+
+    Valid:
+        As the lines of the ladder.
+    """
+    below = float(weights @ chance_of(Gaps(0.0, found.high), gap, sd))
+    above = float(weights @ chance_of(Gaps(found.low, np.inf), gap, sd))
+    return min(below, above) < ODD.value
