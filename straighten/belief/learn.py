@@ -13,6 +13,8 @@ from straighten.belief.priors import Prior, priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
+from straighten.heat import FRESH, nominal
+from straighten.plan.forecast import run_pass
 from straighten.plan.records import Draws
 from straighten.plan.surface import pass_taker
 from straighten.quantiles import tenths
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.heat import RoofState
     from straighten.plan.records import PassSetup
     from straighten.plan.surface import Taken
     from straighten.readings import Readings
@@ -126,12 +129,15 @@ def _takers(
     z = FIT_SPREAD * sobol_normal(FIT_POINTS, size, FIT_SEED)
     response, states = response_of(priors, z), z[:, len(priors) :] * prior_sd()
     takers: list[Taken] = []
+    past: RoofState = FRESH
     for setup, before in zip(passes, seen, strict=False):
         if before is not None:
             root = np.linalg.cholesky(before.posterior.covariance)
             states = before.posterior.mean + z[:, len(priors) :] @ root.T
-        taken, _ = pass_taker(head, section, setup, states, response)
+        taken, _ = pass_taker(head, section, setup, states, response, past)
         takers.append(taken)
+        if setup.spots and setup is not passes[-1]:
+            past = run_pass(head, section, states.mean(axis=0)[None], nominal(), setup, past)[1].left
         states = states - taken(states, response)
     return tuple(takers)
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot
+    from straighten.heat import Treatment
     from straighten.plan.records import PassSetup
     from straighten.plan.slack import SlackReading
 
@@ -241,7 +241,7 @@ def _shares(head: Head, belief: Belief, at: int, logs: tuple[StageLog, ...]) -> 
     states, response = belief.history[at][chosen], belief.draws.response.take(chosen)
     name = INDEX["deck_bow"]
     taken: list[float] = []
-    spots: tuple[HeatSpot, ...] = ()
+    spots: tuple[Treatment, ...] = ()
     for log in logs:
         spots = (*spots, *log.done.spots)
         whole = replace(log.done, spots=spots)

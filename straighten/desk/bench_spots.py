@@ -8,25 +8,26 @@ from typing import TYPE_CHECKING
 from straighten.desk import bench_pass_words as words
 from straighten.desk.bench_asking import NAY, confirmed, read_as
 from straighten.errors import BadInput
+from straighten.heat import held_for
 from straighten.units import parse
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Sequence
 
     from straighten.desk.bench_records import Answer, Ask
-    from straighten.heat import HeatSpot
+    from straighten.heat import Treatment
     from straighten.sheet.card import Card
 
 _LONGEST_HELD = 600.0  # s over one spot, as in a set-up file
 
 
 def spotted(
-    card: Card, places: Sequence[tuple[int, HeatSpot]], number: int
-) -> Generator[Ask, Answer, tuple[tuple[HeatSpot, ...], str]]:
+    card: Card, places: Sequence[tuple[int, Treatment]], number: int
+) -> Generator[Ask, Answer, tuple[tuple[Treatment, ...], str]]:
     """Lead through the places, each with its number on the card; return what was heated and when the last flame went out."""
-    done: list[HeatSpot] = []
+    done: list[Treatment] = []
     ended = ""
-    before: HeatSpot | None = None
+    before: Treatment | None = None
     for order, spot in places:
         pause = 0.0 if before is None else max(spot.start - before.start - before.dwell, 0.0)
         before = spot
@@ -38,7 +39,7 @@ def spotted(
         held, at = yield from read_as(words.held(card, (number, order), lit.at, spot.dwell), read)
         ended = at
         if held:
-            done.append(replace(spot, dwell=held))
+            done.append(held_for(spot, held))
     return tuple(done), ended
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from straighten.desk.bench_records import Answer
     from straighten.desk.dossier import Dossier
-    from straighten.heat import HeatSpot
+    from straighten.heat import Treatment
     from straighten.plan.records import PassSetup
     from straighten.plan.stages import Stages
     from straighten.sheet.card import Card
@@ -66,7 +66,7 @@ def _stage(
     return Work(deed="stage", setup=replace(stages.setup, spots=done), typed=gap or "")
 
 
-def _numbered(card: Card, stages: Stages, which: range) -> list[tuple[int, HeatSpot]]:
+def _numbered(card: Card, stages: Stages, which: range) -> list[tuple[int, Treatment]]:
     """Return treatments with the numbers under which they stand on the card."""
     on_card = {(line.station, line.side): line.order for line in (*card.spots, *card.reserve)}
     spots = [stages.setup.spots[k] for k in which]

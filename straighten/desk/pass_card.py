@@ -54,7 +54,7 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot, Relaxed, Response
+    from straighten.heat import Relaxed, Response, Treatment
     from straighten.plan.search import PassPlan
 
     Floats = NDArray[np.float64]
@@ -226,7 +226,7 @@ def _lowered(head: Head, aimed: float) -> LoweredLine | None:
     return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 
-def _around(head: Head, spots: tuple[HeatSpot, ...]) -> Parts:
+def _around(head: Head, spots: tuple[Treatment, ...]) -> Parts:
     """Return what places the spots beside their stations: the rows, the pause from one to the next, what to keep off."""
     pauses = [after.start - before.start - before.dwell for before, after in pairwise(spots)]
     zones = head.keep_off if spots else ()

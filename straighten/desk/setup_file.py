@@ -10,7 +10,8 @@ from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
 from straighten.filecheck import Duration, Gap, Length, Power, Table, Temperature, Torque, checked
 from straighten.head.records import SIDES, Head, Side
-from straighten.heat import HeatSpot, Soak
+from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment
+from straighten.heat.case import MOST_AT_ONCE, check_sense
 from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
@@ -36,7 +37,8 @@ class ClampTable(Table):
 class SpotTable(Table):
     """Like heat spots: burning together, or one by one in the order of the stations, sides in turn.
 
-    Tables follow one another; `pause` is the wait before each new fire.
+    Tables follow one another; `pause` is the wait before each new fire. `heated_before` counts heats of the same places
+    by the same flame in the same clamp before this file begins.
     """
 
     stations: list[Length] = Field(min_length=1, max_length=60)
@@ -51,6 +53,28 @@ class SpotTable(Table):
     pause: Duration = 600.0
 
 
+class StrokeTable(Table):
+    """Like strokes: the torch drawn from `across_from` to `across_to` off the middle line, along the head where `stations_to` are given.
+
+    Burning together, or one by one; `passes` over each line with `pause` between them; tables follow one another after
+    `wait`.
+    """
+
+    stations: list[Length] = Field(min_length=1, max_length=60)
+    stations_to: list[Length] | None = Field(default=None, max_length=60)
+    side: Literal["exhaust", "inlet", "both"] = "both"
+    across_from: Length
+    across_to: Length
+    flux_radius: Length
+    time: Duration
+    peak: Temperature | None = None
+    absorbed_power: Power | None = None
+    passes: Annotated[int, Field(ge=1, le=20)] = 1
+    pause: Duration = 0.0
+    together: bool = True
+    wait: Duration = 600.0
+
+
 class SoakTable(Table):
     """The oven."""
 
@@ -60,8 +84,17 @@ class SoakTable(Table):
     cool_down: Duration = 0.0
 
 
-class SetupFile(Table):
-    """A whole set-up file."""
+class HeatTable(Table):
+    """One heat of a sequence: the head is clamped, heated, cooled and released."""
+
+    clamp: ClampTable | None = None
+    spots: list[SpotTable] = Field(default=[], max_length=60)
+    strokes: list[StrokeTable] = Field(default=[], max_length=60)
+    soak: SoakTable | None = None
+
+
+class SetupFile(HeatTable):
+    """A whole set-up file: one heat, done `rounds` times, or a sequence of heats."""
 
     units: str = "mm"
     head: Annotated[str, Field(max_length=300)] | None = None
@@ -69,15 +102,13 @@ class SetupFile(Table):
     deck_bow_before: Gap | None = None
     cam_bow_before: Gap | None = None
     rounds: Annotated[int, Field(ge=1, le=4)] = 1
-    clamp: ClampTable | None = None
-    spots: list[SpotTable] = Field(default=[], max_length=60)
-    soak: SoakTable | None = None
+    heat: list[HeatTable] = Field(default=[], max_length=12)
     heated: bool = True
 
     @property
     def tells_heat(self) -> bool:
         """Whether the file says what was heated, or that nothing was."""
-        return bool(self.spots) or self.soak is not None or not self.heated
+        return bool(self.spots or self.strokes) or self.soak is not None or not self.heated
 
 
 def setup_file(data: object, *, where: str, system: System, planned: PassSetup | None = None) -> SetupFile:
@@ -87,15 +118,26 @@ def setup_file(data: object, *, where: str, system: System, planned: PassSetup |
         BadInput: a key or a value makes no sense.
     """
     file = checked(SetupFile, data, where=where, system=system)
-    if not file.heated and (file.spots or file.soak is not None):
+    if not file.heated and (file.spots or file.strokes or file.soak is not None):
         raise BadInput("heated = false beside a heat", where=f"{where}: heated", fix="Keep one of the two.")
-    if file.spots and file.soak is not None:
+    if file.heat and (file.clamp or file.spots or file.strokes or file.soak or file.rounds > 1):
+        raise BadInput(
+            "[[heat]] tables and a heat outside them",
+            where=where,
+            fix="Put clamp, spots, strokes and soak into [[heat]].",
+        )
+    for number, heat in enumerate(file.heat or [file], start=1):
+        _one_kind(heat, f"{where}: heat {number}" if file.heat else where, planned)
+    return file
+
+
+def _one_kind(heat: HeatTable, where: str, planned: PassSetup | None) -> None:
+    if (heat.spots or heat.strokes) and heat.soak is not None:
         raise BadInput("heat spots and a soak in one pass", where=where, fix="Give one of the two.")
-    if file.clamp is None and file.soak is not None and planned is None:
+    if heat.clamp is None and heat.soak is not None and planned is None:
         raise BadInput(
             "a soak without a clamp straightens nothing", where=f"{where}: soak", fix="Add a [clamp] table."
         )
-    return file
 
 
 def done_of(
@@ -142,13 +184,50 @@ def setup_of(file: SetupFile, head: Head, where: str, card: ClampSetup | None = 
     """Return the pass that a set-up file describes; what its clamp leaves out is taken from the card's, where there is one.
 
     Raises:
-        BadInput: stations outside the head, no bolts where it pulls, shims or bows that cannot be.
+        BadInput: stations outside the head, no bolts where it pulls, shims or bows that cannot be; a sequence of heats.
     """
+    if file.heat:
+        raise BadInput(
+            "a sequence of heats where one pass is asked for", where=where, fix="Log the heats one by one."
+        )
+    return _one_heat(file, head, where, card)
+
+
+def heats_of(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
+    """Return the heats of a set-up file in order: its sequence, or its one heat `rounds` times.
+
+    Raises:
+        BadInput: as `setup_of`.
+    """
+    if not file.heat:
+        return (_one_heat(file, head, where),) * file.rounds
+    return tuple(_one_heat(heat, head, f"{where}: heat {n}") for n, heat in enumerate(file.heat, start=1))
+
+
+def heated_before(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
+    """Return the heats that spots marked `heated_before` have had before the file begins.
+
+    Raises:
+        BadInput: as `setup_of`.
+    """
+    first = file.heat[0] if file.heat else file
+    most = max((table.heated_before for table in first.spots), default=0)
+    if not most:
+        return ()
+    again = [t for t in first.spots if t.heated_before]
+    before = _one_heat(first.model_copy(update={"spots": again, "strokes": []}), head, where)
+    return (before,) * most
+
+
+def _one_heat(heat: HeatTable, head: Head, where: str, card: ClampSetup | None = None) -> PassSetup:
     try:
+        treatments = _all_treatments(heat, head)
+        if treatments:
+            check_sense(head, treatments)
         return PassSetup(
-            clamp=None if file.clamp is None else _clamp(file.clamp, head, card),
-            spots=_all_spots(file.spots, head),
-            soak=None if file.soak is None else _soak(file.soak),
+            clamp=None if heat.clamp is None else _clamp(heat.clamp, head, card),
+            spots=treatments,
+            soak=None if heat.soak is None else _soak(heat.soak),
         )
     except BadInput as fault:
         raise fault.at(where) from None
@@ -214,44 +293,58 @@ def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
     return tuple(sorted(set(chosen)))
 
 
-def _all_spots(tables: list[SpotTable], head: Head) -> tuple[HeatSpot, ...]:
-    found: list[HeatSpot] = []
+def _all_treatments(heat: HeatTable, head: Head) -> tuple[Treatment, ...]:
+    """Spots first, then strokes, each fire after the one before; counted before they are made."""
+    tables: list[SpotTable | StrokeTable] = [*heat.spots, *heat.strokes]
+    count = sum(len(table.stations) * (2 if table.side == "both" else 1) for table in tables)
+    if count > MOST_AT_ONCE.value:
+        raise BadInput(
+            f"{count} spots and strokes in one heat; {MOST_AT_ONCE.value} are the most",
+            where="spots",
+            fix="Give several [[heat]] tables.",
+        )
+    found: list[Treatment] = []
     clock = 0.0
     for table in tables:
-        spots = _spots(table, head)
-        if len(found) + len(spots) > MOST_SPOTS:
-            raise BadInput(
-                f"over {MOST_SPOTS} heat spots in all tables", where="spots", fix="A pass has 4 to 16."
-            )
-        for number, spot in enumerate(spots):
+        wait = table.pause if isinstance(table, SpotTable) else table.wait
+        for number, one in enumerate(_made(table, head)):
             if found and (number == 0 or not table.together):
-                clock += table.pause + table.dwell
-            found.append(replace(spot, start=clock))
+                clock += wait + (one.dwell if isinstance(one, HeatSpot) else one.lasts)
+            found.append(replace(one, start=clock))
     return tuple(found)
 
 
-def _spots(table: SpotTable, head: Head) -> list[HeatSpot]:
-    if (table.peak is None) == (table.absorbed_power is None):
-        raise BadInput("give either peak or absorbed_power", where="spots")
-    for station in table.stations:
+def _made(table: SpotTable | StrokeTable, head: Head) -> list[Treatment]:
+    """The spots or strokes of one table, stations in order, sides in turn."""
+    ends = _ends_of(table)
+    for station in (*table.stations, *ends):
         if not 0 <= station <= head.casting.length:
             raise BadInput(f"station {show(station, big=True)} lies outside the head", where="spots.stations")
-    if not 1e-3 <= table.flux_radius <= 0.08:
-        raise BadInput(
-            f"flux radius {show(table.flux_radius, big=True)}; allowed is 1 to 80 mm",
-            where="spots.flux_radius",
-        )
-    if not 0.2 <= table.dwell <= 600:
-        raise BadInput(f"dwell {table.dwell:g} s; allowed is 0.2 to 600 s", where="spots.dwell")
     sides: tuple[Side, ...] = SIDES if table.side == "both" else (table.side,)
     return [
-        HeatSpot(
+        _one(table, x, last, side) for x, last in zip(table.stations, ends, strict=True) for side in sides
+    ]
+
+
+def _ends_of(table: SpotTable | StrokeTable) -> list[float]:
+    if isinstance(table, SpotTable) or table.stations_to is None:
+        return table.stations
+    if len(table.stations_to) != len(table.stations):
+        raise BadInput("as many stations_to as stations are needed", where="strokes.stations_to")
+    return table.stations_to
+
+
+def _one(table: SpotTable | StrokeTable, station: float, last: float, side: Side) -> Treatment:
+    if isinstance(table, SpotTable):
+        return HeatSpot(
             station=station, side=side, radius=table.flux_radius, dwell=table.dwell, peak=table.peak,
-            power=table.absorbed_power, heated_before=table.heated_before, across=table.across,
-        )
-        for station in table.stations
-        for side in sides
-    ]  # fmt: skip
+            power=table.absorbed_power, across=table.across,
+        )  # fmt: skip
+    return HeatStroke(
+        station=station, side=side, across_from=table.across_from, across_to=table.across_to, radius=table.flux_radius,
+        time=table.time, station_to=None if last == station else last, peak=table.peak, power=table.absorbed_power,
+        passes=table.passes, pause=table.pause,
+    )  # fmt: skip
 
 
 def _soak(table: SoakTable) -> Soak:

@@ -11,12 +11,11 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import Clamped, section_of
 from straighten.desk.broken import refuse_broken
-from straighten.desk.setup_file import SetupFile, bows_before, head_path, setup_file, setup_of
+from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
-from straighten.heat import HeatSpot, Relaxed, Response, ageing, nominal
+from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
 from straighten.heat.costs import cost_lines, cost_plain, heat_cost
-from straighten.heat.spots import spot_case
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
@@ -48,10 +47,11 @@ def try_setup(path: Path) -> TrialReport:
     data = parse_toml(load_text(path), where)
     file = setup_file(data, where=where, system=system_of(data, where))
     head = read_head(head_path(file, path))
-    setup = setup_of(file, head, where)
-    refuse_broken(head, setup, where)
+    heats = heats_of(file, head, where)
+    for setup in heats:
+        refuse_broken(head, setup, where)
     section = section_of(head)
-    rounds = _rounds(head, section, setup, file, bows_before(file, where))
+    rounds = _rounds(head, section, (heated_before(file, head, where), heats), bows_before(file, where))
     return TrialReport(
         head=head.name,
         system=head.system,
@@ -64,7 +64,10 @@ def try_setup(path: Path) -> TrialReport:
 
 
 def _rounds(
-    head: Head, section: Section, setup: PassSetup, file: SetupFile, bows: tuple[float, float]
+    head: Head,
+    section: Section,
+    heats: tuple[tuple[PassSetup, ...], tuple[PassSetup, ...]],
+    bows: tuple[float, float],
 ) -> list[RoundTrial]:
     state = np.zeros((1, len(STATE)))
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
@@ -72,20 +75,22 @@ def _rounds(
     lines = {line: bows[0] if line.startswith("deck") else bows[1] for line in LINES}
     many, spread = _spread_response(head)
     cloud = np.repeat(state, SPREAD_DRAWS, axis=0)
+    before, wanted = heats
+    past, aged = FRESH, 0.0
+    for setup in before:
+        past = run_pass(head, section, state, response, setup, past)[1].left
     done = []
-    for number in range(1, file.rounds + 1):
-        clamped, relaxed = run_pass(head, section, state, response, setup)
-        after = dict(
-            zip(
-                LINES,
-                (b - float(f) for b, f in zip(lines.values(), relaxed.lines[0], strict=True)),
-                strict=True,
-            )
+    for number, heat in enumerate(wanted, start=1):
+        setup = replace(heat, soak=heat.soak and replace(heat.soak, aged_before=heat.soak.aged_before + aged))
+        clamped, relaxed = run_pass(head, section, state, response, setup, past)
+        falls = zip(LINES, lines.values(), relaxed.lines[0].tolist(), strict=True)
+        after = {line: b - fall for line, b, fall in falls}
+        cloud = left_after(
+            cloud, run_pass(head, section, cloud, many, setup, past)[1].set_state, many, spread
         )
-        cloud = left_after(cloud, run_pass(head, section, cloud, many, setup)[1].set_state, many, spread)
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
-        state, lines = state - relaxed.set_state, after
-        setup = _again(setup)
+        state, lines, past = state - relaxed.set_state, after, relaxed.left
+        aged += 0.0 if heat.soak is None else ageing(heat.soak)
     return done
 
 
@@ -93,15 +98,6 @@ def _spread_response(head: Head) -> tuple[Response, Floats]:
     priors = priors_for(head)
     u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
     return response_of(priors, u), u[:, len(priors) :]
-
-
-def _again(setup: PassSetup) -> PassSetup:
-    """Return the same pass once more on the same places."""
-    return PassSetup(
-        clamp=setup.clamp,
-        spots=tuple(replace(s, heated_before=s.heated_before + 1) for s in setup.spots),
-        soak=setup.soak and replace(setup.soak, aged_before=setup.soak.aged_before + ageing(setup.soak)),
-    )
 
 
 def _round(
@@ -128,9 +124,7 @@ def _round(
         gap=None if clamped is None else float(clamped.gap[0].mean()),
         over_bend=None if clamped is None else float(clamped.over_bend[0]),
         force=None if clamped is None else float(clamped.total_force[0]),
-        spots=tuple(
-            _spot(head, spot, float(k)) for spot, k in zip(setup.spots, relaxed.kinks[0], strict=True)
-        ),
+        spots=tuple(_spot(head, (setup, relaxed), k) for k in range(len(setup.spots))),
         spots_set=float(relaxed.spots_part[0, bow]),
         kept_set=float(relaxed.kept_part[0, bow]),
         kept_share=float(relaxed.kept_share[0]),
@@ -143,10 +137,11 @@ def _round(
     )
 
 
-def _spot(head: Head, spot: HeatSpot, kink: float) -> SpotTrial:
-    case = spot_case(head, spot)
-    near, length = min(spot.station, head.casting.length - spot.station), head.casting.length
+def _spot(head: Head, done: tuple[PassSetup, Relaxed], k: int) -> SpotTrial:
+    setup, relaxed = done
+    one, kink, length = setup.spots[k], float(relaxed.kinks[0, k]), head.casting.length
+    near = min(one.station, length - one.station)
     return SpotTrial(
-        station=spot.station, side=spot.side, peak=case.peak, power=case.power, kink=kink,
-        fall=kink * min(near, length / 2) / 2,
+        station=one.station, side=one.side, peak=relaxed.peaks[k], power=relaxed.powers[k], kink=kink,
+        fall=kink * min(near, length / 2) / 2, kind="stroke" if isinstance(one, HeatStroke) else "spot",
     )  # fmt: skip

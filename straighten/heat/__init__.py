@@ -4,23 +4,27 @@ from __future__ import annotations
 
 from straighten.heat.choosing import SoakChoice, best_soak, soak_choices
 from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
-from straighten.heat.layout import work_sets
+from straighten.heat.layout import FRESH, RoofState, work_sets
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, nominal
 from straighten.heat.safety import before_clamping, cautions
-from straighten.heat.soak import ageing, relax_soak
+from straighten.heat.soak import ageing, cold_yield, relax_soak
 from straighten.heat.spots import relax_spots
 from straighten.heat.torch import absorbed_power, power_from_trial
-from straighten.heat.treatment import HeatSpot, Soak
+from straighten.heat.treatment import HeatSpot, HeatStroke, Soak, Treatment, held_for
 
 __all__ = [
+    "FRESH",
     "HeatSpot",
+    "HeatStroke",
     "Place",
     "Relaxed",
     "Response",
+    "RoofState",
     "Soak",
     "SoakChoice",
+    "Treatment",
     "Wait",
     "absorbed_power",
     "ageing",
@@ -30,6 +34,8 @@ __all__ = [
     "cautions",
     "choose",
     "clock",
+    "cold_yield",
+    "held_for",
     "nominal",
     "power_from_trial",
     "refusal",

@@ -102,7 +102,7 @@ def bar_rise(
 
 
 def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, float]:
-    """Return shrinkage [m3] and its moment [m4] of the last round, and the mean growth while freezing [m3].
+    """Return shrinkage [m3] and its moment [m4] and the mean growth while freezing [m3].
 
     Args:
         case: alloy and flame.
@@ -127,25 +127,22 @@ def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, f
 
 
 def _slices(case: SpotCase, fibres: _Fibres, heat: Floats, curve: Curve) -> tuple[float, float, float]:
-    """Shrinkage, moment of the last round, mean growth: all slices through all rounds."""
+    """Shrinkage, its moment, mean growth: all slices through the whole history."""
     plastic, slip = np.zeros(heat.shape[1:]), np.zeros(heat.shape[1:])
     tilt = np.zeros((2, heat.shape[1]))
-    last, growth = np.zeros(2), 0.0
-    for round_ in range(case.rounds):
-        start, flowing, grown = _volume(fibres, plastic), 0.0, 0.0
-        for warm in heat:
-            thermal = expanded(case.alloy.expansion, warm, case.start)
-            strength = read(curve, warm)
-            modulus = read(case.alloy.modulus, warm)
-            metal = (modulus, strength + case.alloy.hardening * slip, case.alloy.hardening)
-            tilt, added = _even_out(fibres, metal, thermal + plastic, tilt)
-            plastic, slip = plastic + added, slip + np.abs(added)
-            moved = float(np.abs(_volume(fibres, added)).sum())
-            grown += moved * float(_volume(fibres, thermal + plastic)[0])
-            flowing += moved
-        last = start - _volume(fibres, plastic)
-        growth = grown / flowing if flowing and not round_ else growth
-    return float(last[0]), float(last[1]), growth
+    flowing, grown = 0.0, 0.0
+    for warm in heat:
+        thermal = expanded(case.alloy.expansion, warm, case.start)
+        strength = read(curve, warm)
+        modulus = read(case.alloy.modulus, warm)
+        metal = (modulus, strength + case.alloy.hardening * slip, case.alloy.hardening)
+        tilt, added = _even_out(fibres, metal, thermal + plastic, tilt)
+        plastic, slip = plastic + added, slip + np.abs(added)
+        moved = float(np.abs(_volume(fibres, added)).sum())
+        grown += moved * float(_volume(fibres, thermal + plastic)[0])
+        flowing += moved
+    shrunk = -_volume(fibres, plastic)
+    return float(shrunk[0]), float(shrunk[1]), grown / flowing if flowing else 0.0
 
 
 def _volume(fibres: _Fibres, strain: Floats) -> Floats:

@@ -1,8 +1,12 @@
-"""From a spot as a person gives it to the case that is worked through: power and peak completed from one another."""
+"""From a spot as a person gives it to the case that is worked through: power and peak completed, and what warms it besides."""
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
@@ -11,13 +15,25 @@ from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.heat.treatment import HeatSpot
+    from straighten.head.records import Alloy, Head
+    from straighten.heat.treatment import HeatSpot, Treatment
 
-MOST_ROUNDS: Final = 3  # a place heated more often is taken as heated so often: it has settled
 DOUBT: Final = Cited(
     30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
 )
+RADII: Final = Cited(
+    (3e-3, 40e-3), "m", "flux radii that the disc and its grid of elements resolve", "derived"
+)
+TIMES: Final = Cited((0.5, 120.0), "s", "longer, the whole head warms: that is an oven's work", "assumed")
+COLDEST: Final = Cited(
+    150.0, "degC", "no alloy here yields under its own heat below this surface peak", "derived"
+)
+MOST_AT_ONCE: Final = Cited(
+    160, "", "treatments in one heat: more would cover any roof several times over", "assumed"
+)
+MOST_PASSES: Final = Cited(20, "", "passes of one stroke", "assumed")
+UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, that is left out
+FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shrinkage by less than 1e-5
 
 
 def heated_wall(head: Head) -> float:
@@ -28,6 +44,96 @@ def heated_wall(head: Head) -> float:
     """
     plates = head.casting.plates
     return head.casting.height if plates is not None and plates.solid else head.casting.roof
+
+
+def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
+    """Refuse what no torch does and no model here knows, whoever asks.
+
+    Args:
+        head: its size.
+        treatments: of one heat.
+
+    Raises:
+        BadInput: none or too many, off the roof, sizes or times out of `RADII` and `TIMES`, peak and power both or
+            neither.
+
+    Source: the limits named.
+    Valid: spots and strokes alike; peaks are checked where they are worked out.
+    """
+    if not treatments:
+        raise BadInput("no heat spots", where="spots", fix="Name at least one spot or stroke.")
+    if len(treatments) > MOST_AT_ONCE.value:
+        raise BadInput(
+            f"{len(treatments)} spots and strokes in one heat; {MOST_AT_ONCE.value} are the most",
+            where="spots",
+            fix="Give several heats.",
+        )
+    for one in treatments:
+        _check_one(head, one)
+
+
+def _check_one(head: Head, one: Treatment) -> None:
+    if (one.peak is None) == (one.power is None):
+        raise BadInput("give either the surface peak or the absorbed power of a spot", where="spots")
+    passes = getattr(one, "passes", 1)
+    if not 1 <= passes <= MOST_PASSES.value:
+        raise BadInput(f"{passes} passes of a stroke; allowed is 1 to {MOST_PASSES.value}", where="strokes")
+    one_pass = one.dwell / passes
+    for value, limits, words, unit, factor in (
+        (one.radius, RADII.value, "flux radius", "mm", 1e3),
+        (one_pass, TIMES.value, "time under the torch", "s", 1.0),
+        (one.power if one.power is not None else 1.0, (0.1, 50e3), "absorbed power", "W", 1.0),
+    ):
+        low, high = limits
+        if not low <= value <= high:
+            raise BadInput(
+                f"{words} {factor * value:.4g} {unit}; allowed is {factor * low:g} to {factor * high:g} {unit}",
+                where="spots",
+            )
+    ends = _ends(head, one)
+    if any(not 0 <= x <= head.casting.length or abs(y) > head.casting.width / 2 for x, y in ends):
+        raise BadInput(
+            "a spot or stroke lies off the roof",
+            where="spots",
+            fix=f"Stations 0 to {1e3 * head.casting.length:.0f} mm, up to {500 * head.casting.width:.0f} mm off the middle.",
+        )
+
+
+def _ends(head: Head, one: Treatment) -> list[tuple[float, float]]:
+    from straighten.heat.treatment import HeatSpot
+
+    if isinstance(one, HeatSpot):
+        return [(one.station, head.spot_rows if one.across is None else one.across)]
+    last = one.station if one.station_to is None else one.station_to
+    return [(one.station, one.across_from), (last, one.across_to)]
+
+
+def check_peak(alloy: Alloy, peak: float) -> None:
+    """Refuse a surface peak [degC] that melts the metal, or that does nothing to it.
+
+    Args:
+        alloy: gives first melting.
+        peak: given, or worked out from the power.
+
+    Raises:
+        OutsideModel: the surface would melt, or stays colder than `COLDEST`.
+
+    Source: `heat_ceiling` with `DOUBT`; `COLDEST`.
+    Valid: spots and strokes.
+    """
+    ceiling = heat_ceiling(alloy)
+    if peak > ceiling.melting + DOUBT.value:
+        raise OutsideModel(
+            f"the surface would reach {peak:.0f} C; {ceiling.reason}",
+            where="spots",
+            fix="Shorten the dwell or hold the torch farther away.",
+        )
+    if peak < COLDEST.value:
+        raise OutsideModel(
+            f"the surface would reach {peak:.0f} C only; below {COLDEST.value:.0f} C a torch leaves nothing behind",
+            where="spots",
+            fix="Hold the torch longer or nearer.",
+        )
 
 
 def spot_case(
@@ -45,29 +151,20 @@ def spot_case(
         others: sources of heat beside it, of `heat_from_others`.
 
     Raises:
-        BadInput: neither or both of peak and power, or sizes that no spot has.
-        OutsideModel: the surface would melt.
+        BadInput: as `check_sense`.
+        OutsideModel: as `check_peak`.
 
     Source: `power_for_peak`, `peak_for_power`; derived.
     Valid: peaks under first melting; whether a target may be asked for is `overheat`'s business.
     """
     wall = heated_wall(head)
-    if (spot.peak is None) == (spot.power is None):
-        raise BadInput("give either the surface peak or the absorbed power of a spot", where="spots")
-    if min(spot.radius, spot.dwell) <= 0:
-        raise BadInput("flux radius and dwell of a spot must be above nought", where="spots")
+    check_sense(head, (spot,))
     if spot.power is not None:
         power, peak = spot.power, peak_for_power(head.alloy, wall, spot, spot.power, start)
     else:
         peak = float(spot.peak or 0.0)
         power = power_for_peak(head.alloy, wall, spot, peak, start)
-    ceiling = heat_ceiling(head.alloy)
-    if peak > ceiling.melting + DOUBT.value:
-        raise OutsideModel(
-            f"the surface would reach {peak:.0f} C; {ceiling.reason}",
-            where="spots",
-            fix="Shorten the dwell or hold the torch farther away.",
-        )
+    check_peak(head.alloy, peak)
     return SpotCase(
         alloy=head.alloy,
         thickness=wall,
@@ -76,7 +173,76 @@ def spot_case(
         dwell=spot.dwell,
         peak=peak,
         start=start,
-        rounds=min(1 + spot.heated_before, MOST_ROUNDS),
         bar_width=head.casting.width if wall == head.casting.height else None,
         others=others if wall < head.casting.height else (),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Webs:
+    """Cross walls under the roof: `stations` [m] and `ratio` of web to roof thickness, alike in order."""
+
+    stations: tuple[float, ...]
+    ratio: tuple[float, ...]
+
+
+def webs_of(head: Head) -> Webs:
+    """Return the cross walls under the roof, ends included where plates give them.
+
+    Source: the casting's own sizes.
+    Valid: webs that reach the roof.
+    """
+    webs, roof = head.casting.webs, head.casting.roof
+    return Webs(stations=tuple(w.station for w in webs), ratio=tuple(w.thickness / roof for w in webs))
+
+
+def heat_from_others(
+    webs: Webs, places: tuple[tuple[float, float], ...], burning: tuple[int, ...], spread: float
+) -> tuple[tuple[float, float], ...]:
+    """Return the sources that warm a spot besides itself: distances [m] and shares of one spot's heat.
+
+    At a web of thickness ratio k the roof's heat parts: 2/(2 + k) goes on, k/(2 + k) goes down the web, which acts as
+    a mirror image of that much cold. Sources of the same bay have images at its two webs.
+
+    Args:
+        webs: cross walls.
+        places: station and distance from the middle line of each spot [m].
+        burning: numbers of all spots that burn together; the sources are those that warm the first.
+        spread: area over which the heat has spread when neighbours begin to matter [m2].
+
+    Source: heat at a junction of three half-endless plates, after Carslaw & Jaeger (from memory); derived.
+    Valid: webs deep against the spread of the heat.
+    """
+    x, y = places[burning[0]]
+    found: list[tuple[float, float]] = []
+    for other in burning:
+        ox, oy = places[other]
+        between = [k for k, w in enumerate(webs.stations) if min(x, ox) < w <= max(x, ox)]
+        if other != burning[0]:
+            passed = math.prod(2 / (2 + webs.ratio[k]) for k in between)
+            found.append((math.hypot(ox - x, oy - y), passed))
+        if not between:
+            found += _mirrored(webs, (x, y), (ox, oy))
+    felt = [abs(s) * np.exp(-(d**2) / spread) for d, s in found]
+    if sum(felt) < UNFELT:
+        return ()
+    told = [
+        (round(d, 3), round(s, 2))
+        for (d, s), part in zip(found, felt, strict=True)
+        if d > 1e-4 and part > FAINT
+    ]
+    return tuple(sorted(told))
+
+
+def _mirrored(webs: Webs, at: tuple[float, float], source: tuple[float, float]) -> list[tuple[float, float]]:
+    """Distances and shares of a source's images at the two webs of its bay."""
+    where = sorted(range(len(webs.stations)), key=webs.stations.__getitem__)
+    left = [k for k in where if webs.stations[k] <= at[0]][-1:]
+    right = [k for k in where if webs.stations[k] > at[0]][:1]
+    return [
+        (
+            math.hypot(2 * webs.stations[k] - source[0] - at[0], source[1] - at[1]),
+            -webs.ratio[k] / (2 + webs.ratio[k]),
+        )
+        for k in (*left, *right)
+    ]

@@ -2,6 +2,7 @@ r"""What the heat costs: how much of the roof goes soft, how hot everything else
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,11 +12,12 @@ from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import heated_wall
 from straighten.heat.cooling import MIDDLE, bulk_rise
 from straighten.heat.field import Flame, slab_rise
+from straighten.heat.fires import cases_of
 from straighten.heat.hardness import AGED, equivalent_time, hardness_range, temper_lost
-from straighten.heat.layout import spots_on
 from straighten.heat.places import MIDDLE as WELL
 from straighten.heat.spot_case import instants
 from straighten.heat.torch import ROOM, slab_of
+from straighten.heat.treatment import HeatSpot
 from straighten.units import show, show_temperature
 
 if TYPE_CHECKING:
@@ -26,7 +28,7 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Head
     from straighten.heat.spot_case import SpotCase
-    from straighten.heat.treatment import HeatSpot
+    from straighten.heat.treatment import HeatStroke, Treatment
     from straighten.units import System
 
     Floats = NDArray[np.float64]
@@ -74,8 +76,8 @@ def cost_plain(cost: HeatCost) -> dict[str, Any]:
     }
 
 
-def heat_cost(head: Head, section: Section, spots: Sequence[HeatSpot]) -> HeatCost:
-    """Return what heat spots cost.
+def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatCost:
+    """Return what heat spots and strokes cost; a stroke counts as a flame held still for as long as it takes to pass a place.
 
     The deck and the seats in it warm by twice what the heat is worth spread over the whole head, since the spots stand in
     its middle and roof and deck even out within half a minute. The well's wall gets what the roof gets at its distance.
@@ -92,7 +94,8 @@ def heat_cost(head: Head, section: Section, spots: Sequence[HeatSpot]) -> HeatCo
     Source: `slab_rise`, `equivalent_time`, `hardness_range`, `bulk_rise`; derived.
     Valid: as those; hardness within the spread of the softening time.
     """
-    cases = spots_on(head, section, tuple(spots)).cases
+    still = tuple(held_still(one) for one in spots)
+    cases = tuple(case for case in cases_of(head, section, still) if case is not None)
     worst = max(cases, key=lambda case: case.peak)
     soft = [_softened(case) for case in cases]
     heat = sum(case.power * case.dwell for case in cases)
@@ -100,17 +103,42 @@ def heat_cost(head: Head, section: Section, spots: Sequence[HeatSpot]) -> HeatCo
     aged = max(age for _, _, age in soft)
     _, after = hardness_range(head.alloy, aged, worst.peak, 1)
     return HeatCost(
-        area=sum(area for area, _, _ in soft),
+        area=sum(area + _swept(one, area) for one, (area, _, _) in zip(spots, soft, strict=True)),
         depth=max(depth for _, depth, _ in soft),
         wall=heated_wall(head),
         hardness=(float(after.min()), float(after.max())),
         deck=deck,
         seats=deck,
-        plugs=max(_at_the_well(head, spot, case) for spot, case in zip(spots, cases, strict=True)),
+        plugs=max(_at_the_well(head, spot, case) for spot, case in zip(still, cases, strict=True)),
         seconds=_seconds_left(head, worst),
         ceiling=heat_ceiling(head.alloy).highest,
         hardens=head.alloy.temper in AGED,
     )
+
+
+def held_still(one: Treatment) -> HeatSpot:
+    """Return a stroke as the flame held still that warms a place under it as long.
+
+    Source: a Gaussian flux that passes at speed v acts on a place for sqrt(pi / 2) R / v (derived).
+    Valid: strokes longer than the flame's radius.
+    """
+    if isinstance(one, HeatSpot):
+        return one
+    return HeatSpot(
+        station=one.station, side=one.side, radius=one.radius, peak=one.peak, power=one.power, start=one.start,
+        dwell=min(math.sqrt(math.pi / 2) * one.radius * one.time / max(_length(one), one.radius), one.time),
+        across=(one.across_from + one.across_to) / 2,
+    )  # fmt: skip
+
+
+def _length(stroke: HeatStroke) -> float:
+    end = stroke.station if stroke.station_to is None else stroke.station_to
+    return math.hypot(end - stroke.station, stroke.across_to - stroke.across_from)
+
+
+def _swept(one: Treatment, area: float) -> float:
+    """Return what a stroke softens beside a spot of that area [m2]: its width over its length."""
+    return 0.0 if isinstance(one, HeatSpot) else 2 * math.sqrt(area / math.pi) * _length(one)
 
 
 def _rise(case: SpotCase, radius: Floats, depth: Floats, time: Floats) -> Floats:

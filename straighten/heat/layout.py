@@ -1,22 +1,23 @@
-"""Spots on one head: their answers, their places, and how they warm and strain one another."""
+"""Spots and strokes on one head: their zones of the roof, what their heat drives, and what earlier heats have left."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.head.records import side_sign
-from straighten.heat.case import heated_wall, spot_case
-from straighten.heat.cooling import spot_start
+from straighten.heat.case import check_sense, heated_wall
+from straighten.heat.fires import Fire, cases_of, fires_of
+from straighten.heat.influence import endless, mutual
 from straighten.heat.lines import Bowing
-from straighten.heat.neighbours import Strip, Webs, heat_from_others, lopsided_strain, mutual_strain
-from straighten.heat.spot import Effect, SpotAnswer, work_spots
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.torch import slab_of
+from straighten.heat.roof import roof_of, sizes_of
+from straighten.heat.spot import work_spots
+from straighten.heat.spot_heating import two_curves
+from straighten.heat.stroke import DRAWN
+from straighten.heat.warm import arm_of
+from straighten.heat.zone import Zone
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -26,156 +27,285 @@ if TYPE_CHECKING:
 
     from straighten.clamp.section import Section
     from straighten.head.records import Head
-    from straighten.heat.treatment import HeatSpot
+    from straighten.heat.roof import Roof
+    from straighten.heat.treatment import Treatment
 
     Floats = NDArray[np.float64]
+    Counts = NDArray[np.intp]
 
-WALL_DEPTH: Final = Cited(
-    1 / 3,
+
+RIDGE: Final = 1e-5  # of M's diagonal
+PRESSED: Final = Cited(
+    0.85,
     "",
-    "share of a side wall's height that stretches along with the roof's edge near a spot",
-    "assumed",
+    "share of the warm roof's extra press that acts on a spot while it freezes, ring by ring from outside; set on free spots "
+    "in 3D finite elements: without it they come out 6 to 9 % low, 19 % far from the middle",
+    "fitted",
 )
-WALL: Final = Cited(6e-3, "m", "side wall of a head whose plates are not known", "assumed")
-HALFWAY: Final = Cited(
-    2.0, "dwells", "age of the heat while neighbouring spots act on one another", "assumed"
-)
+
+FRESH: Final[RoofState] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZoneLeft:
+    """What a heat has left in one zone of the roof: the zone, how much stiffer it is than its elements make it (even, lopsided) [1/m3], shrinkage along and across by its own heat and kept of the clamp, factors one [m3]."""
+
+    zone: Zone
+    stiffer: tuple[float, float]
+    own: tuple[float, float]
+    kept: tuple[float, float]
+
+
+RoofState = tuple[ZoneLeft, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class SpotsOnHead:
-    """The spots on one head: answers and geometry, ready for arithmetic over draws."""
+class Event:
+    """Zones that freeze together.
 
-    answers: tuple[SpotAnswer, ...]
-    cases: tuple[SpotCase, ...]
+    `zones` their numbers; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
+    zones of this heat, `stiff_past` against those of earlier heats; `inverse` of M among them; `rise` growth of the warm
+    roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`DRAWN`).
+    """
+
+    zones: Counts
+    drive: Floats
+    stiff: Floats
+    stiff_past: Floats
+    inverse: Floats
+    rise: float
+    reached: tuple[float, float] = (1.0, 1.0)
+
+    @property
+    def at(self) -> Counts:
+        """Their places in the list of all shrinkages, along and across in turn."""
+        return np.stack([2 * self.zones, 2 * self.zones + 1], axis=1).ravel()
+
+    def own(self, stress: Floats) -> Floats:
+        """Return their own shrinkage under a stress (2 hot,)."""
+        return np.asarray(self.reached[0] * (self.inverse @ stress))
+
+    def kept(self, stress: Floats) -> Floats:
+        """Return what they keep of stresses (n, 2 hot), or of one."""
+        return np.asarray(self.reached[1] * (stress @ self.inverse))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fired:
+    """One heat on one head, ready for arithmetic over draws.
+
+    `zones` with `belongs`, the treatment of each; `stations` and `height` over the neutral axis of each [m]; `felt`
+    clamp stress over E along and across per strain along (2 zones,); `events` with the metal as the table has it and
+    `softened` where it loses its temper; `stiffer` see `ZoneLeft` (zones, 2); `past_own`, `past_kept` what earlier heats
+    left (2 past,) [m3]; `shear` volume that keeps a shear angle, by zone [m3]; `yielding` strain of the cold metal;
+    `bowing` what kinks at the zones do; `peaks` [degC] and `powers` [W] of the treatments; `heat` [J]; `aged` equivalent
+    time of the hottest metal [s]; `softens` whether temper is lost.
+    """
+
+    zones: tuple[Zone, ...]
+    belongs: Counts
     stations: Floats
-    starts: Floats
-    across: Floats
-    height: Floats  # of the shrinkage over the neutral axis [m]
-    mutual: Floats  # (at, of, 2) strain per volume [1/m3]
-    lopsided: Floats  # (at, of, 2) strain per lopsided volume [1/m3]
-    spread: Floats  # area over which the heat has spread halfway [m2]
-    bowing: Bowing  # what a kink at each of them does to the lines
+    height: Floats
+    felt: Floats
+    events: tuple[Event, ...]
+    softened: tuple[Event, ...]
+    stiffer: Floats
+    past_own: Floats
+    past_kept: Floats
+    shear: Floats
+    yielding: float
+    bowing: Bowing
+    peaks: tuple[float, ...]
+    powers: tuple[float, ...]
+    heat: float
+    aged: float
+    softens: bool
 
 
-@lru_cache(maxsize=512)
-def spots_on(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> SpotsOnHead:
-    """Return the spots' answers on this head, each with the warmth and the neighbours it has when it burns.
+@lru_cache(maxsize=256)
+def fire_on(
+    head: Head, section: Section, treatments: tuple[Treatment, ...], past: RoofState = FRESH
+) -> Fired:
+    """Return a heat on this head, each treatment with the warmth and the neighbours it has when it burns.
 
     Args:
         head: casting, alloy, spot rows.
         section: height, neutral axis, weight.
-        spots: in any order.
+        treatments: in any order.
+        past: what earlier heats have left.
 
     Raises:
-        BadInput: a spot that makes no sense.
-        OutsideModel: a surface would melt.
+        BadInput: a treatment that makes no sense.
+        OutsideModel: a surface would melt, or stays too cold.
 
-    Source: `work_spots`, `heat_from_others`, `mutual_strain`; derived.
-    Valid: spots apart by more than their hot diameter.
+    Source: `work_spots`, `work_strokes`, `mutual`; derived.
+    Valid: as those.
     """
-    wall = heated_wall(head)
-    places, cases = _places(head, spots), _cases(head, section, spots)
-    answers, stations = work_spots(cases), np.array([s.station for s in spots])
-    offset = np.array([_offset(a.sound) for a in answers])
-    disc = tuple(math.sqrt(a.hot_volume / (math.pi * wall)) for a in answers)
-    return SpotsOnHead(
-        answers=answers,
-        cases=cases,
+    check_sense(head, treatments)
+    fires = fires_of(head, section, treatments)
+    zones = tuple(zone for fire in fires for zone in fire.zones)
+    plate = _plate(head, fires, zones, past)
+    parts = np.array([number for fire in fires for number in fire.belongs], dtype=np.intp)
+    stations = np.array([(z.x + z.x_end) / 2 for z in zones])
+    offset = np.concatenate([fire.offset for fire in fires])
+    felt = np.concatenate([plate.felt(zone) for zone in zones])
+    alloy = head.alloy
+    events = _events(head, fires, plate, softened=False)
+    softens = two_curves(alloy)
+    peaks, powers = (_by_treatment(fires, name, len(treatments)) for name in ("peaks", "powers"))
+    return Fired(
+        zones=zones,
+        belongs=parts,
         stations=stations,
-        starts=np.array([s.start for s in spots]),
-        across=np.array([across for _, across in places]),
-        height=section.height - wall / 2 + offset - section.neutral_axis,
-        mutual=mutual_strain(strip_of(head), places),
-        lopsided=lopsided_strain(strip_of(head), places, disc),
-        spread=np.array([_spread(c, wall) for c in cases]),
+        height=section.height - heated_wall(head) / 2 + offset - section.neutral_axis,
+        felt=felt,
+        events=events,
+        softened=_events(head, fires, plate, softened=True) if softens else events,
+        stiffer=np.concatenate([fire.stiffer(plate.roof) for fire in fires]),
+        past_own=np.array([v for left in past for v in left.own]),
+        past_kept=np.array([v for left in past for v in left.kept]),
+        shear=np.array([_shear_volume(plate, zone, alloy.poisson) for zone in zones]),
+        yielding=alloy.yield_short[0][1] / alloy.modulus[0][1],
         bowing=Bowing.at(stations, head),
+        peaks=peaks,
+        powers=powers,
+        heat=sum(fire.heat for fire in fires),
+        aged=max(fire.aged for fire in fires),
+        softens=softens,
     )
 
 
-def work_sets(head: Head, section: Section, sets: Iterable[tuple[HeatSpot, ...]]) -> None:
-    """Work through the spots of several sets together, so that `spots_on` finds each one's answer known.
+def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]]) -> None:
+    """Work through the spots of several sets together, so that `fire_on` finds each one's answer known.
 
     Args:
-        head: as in `spots_on`.
-        section: as in `spots_on`.
-        sets: of spots that will be asked about.
+        head: as in `fire_on`.
+        section: as in `fire_on`.
+        sets: of treatments that will be asked about.
 
     Raises:
-        BadInput: as `spots_on`.
-        OutsideModel: as `spots_on`.
+        BadInput: as `fire_on`.
+        OutsideModel: as `fire_on`.
 
     Source: `work_spots`.
     Valid: any sets; it saves time and changes no answer.
     """
-    work_spots([case for spots in sets for case in _cases(head, section, spots)])
+    work_spots([case for one in sets for case in cases_of(head, section, tuple(one)) if case is not None])
 
 
-@lru_cache(maxsize=512)
-def _cases(head: Head, section: Section, spots: tuple[HeatSpot, ...]) -> tuple[SpotCase, ...]:
-    """Return what each spot's answer depends on: the head's warmth when it burns, and what burns beside it."""
-    wall, places = heated_wall(head), _places(head, spots)
-    starts = np.array([s.start for s in spots])
-    cold = [spot_case(head, s) for s in spots]
-    warm = spot_start(head, section, starts, np.array([c.power * c.dwell for c in cold]))
-    return tuple(
-        spot_case(
-            head,
-            s,
-            warm[k],
-            heat_from_others(webs_of(head), places, _together(starts, k), _spread(cold[k], wall)),
-        )
-        for k, s in enumerate(spots)
+@dataclass(frozen=True, slots=True)
+class _Elastic:
+    """The elastic answer of the head to all zones: M among those of this heat and against earlier ones, before what makes spots stiffer."""
+
+    roof: Roof
+    stiff: Floats  # (2 zones, 2 zones)
+    past: Floats  # (2 zones, 2 past)
+    alike: Floats  # (zones + past, zones + past) how far covers are the same, cosines
+    past_stiffer: Floats
+    bent: Floats
+
+    def felt(self, zone: Zone) -> Floats:
+        """Clamp stress along and across over the zone, per stress along of plain bending."""
+        cover = self.roof.cover(zone)
+        return np.asarray(np.tensordot(cover, self.bent, axes=2) / cover.sum())
+
+    def with_stiffer(self, stiffer: Floats) -> tuple[Floats, Floats]:
+        """Return both parts of M with the zones' own stiffness put in: roots, so that M keeps its sign however zones overlap."""
+        root = np.sqrt(np.concatenate([stiffer, self.past_stiffer]))
+        count = len(stiffer)
+        added = self.alike[..., None] * root[:, None] * root
+        even, lopsided = added[..., 0], added[..., 1]
+        along, across = (even + lopsided) / 2, (even - lopsided) / 2
+        more = np.stack([np.stack([along, across], -1), np.stack([across, along], -1)], axis=-2)
+        whole = more.transpose(0, 2, 1, 3).reshape(2 * len(root), -1)
+        return self.stiff + whole[: 2 * count, : 2 * count], self.past + whole[: 2 * count, 2 * count :]
+
+
+def _plate(head: Head, fires: list[Fire], zones: tuple[Zone, ...], past: RoofState) -> _Elastic:
+    roof = roof_of(sizes_of(head))
+    every = (*zones, *(left.zone for left in past))
+    whole = mutual(roof, every)
+    if roof.sizes.wall == 0.0:  # a bar is no plate: its zones feel one another only where they overlap
+        whole = np.zeros_like(whole)
+    covers = np.stack([roof.cover(zone).ravel() for zone in every])
+    covers /= np.linalg.norm(covers, axis=1, keepdims=True)
+    count = 2 * len(zones)
+    del fires
+    return _Elastic(
+        roof=roof,
+        stiff=whole[:count, :count],
+        past=whole[:count, count:],
+        alike=covers @ covers.T,
+        past_stiffer=np.array([left.stiffer for left in past]).reshape(-1, 2),
+        bent=roof.bent(),
     )
 
 
-def _places(head: Head, spots: tuple[HeatSpot, ...]) -> tuple[tuple[float, float], ...]:
-    """Return station and distance from the middle line of each spot [m]."""
-    across = [side_sign(s.side) * (head.spot_rows if s.across is None else s.across) for s in spots]
-    return tuple((float(s.station), float(y)) for s, y in zip(spots, across, strict=True))
-
-
-def _together(starts: Floats, spot: int) -> tuple[int, ...]:
-    """The spot itself first, then those that burn with it."""
-    others = np.nonzero(starts == starts[spot])[0].tolist()
-    return (spot, *(k for k in others if k != spot))
-
-
-def webs_of(head: Head) -> Webs:
-    """Return the cross walls under the roof, ends included where plates give them.
-
-    Source: the casting's own sizes.
-    Valid: webs that reach the roof.
-    """
-    webs = head.casting.webs
-    roof = head.casting.roof
-    return Webs(stations=tuple(w.station for w in webs), ratio=tuple(w.thickness / roof for w in webs))
-
-
-def _offset(effect: Effect) -> float:
-    return effect.lift / effect.shrinkage if effect.shrinkage > 0 else 0.0
-
-
-def _spread(case: SpotCase, wall: float) -> float:
-    slab = slab_of(case.alloy, wall, case.peak, case.start)
-    return case.radius**2 / 2 + 4 * slab.diffusivity * HALFWAY.value * case.dwell
-
-
-def strip_of(head: Head) -> Strip:
-    """Return the roof as a strip between the side walls.
-
-    Source: the casting's own sizes; `WALL_DEPTH`, `WALL` (assumed).
-    Valid: hollow castings and bars.
-    """
-    casting, plates = head.casting, head.casting.plates
-    if plates is not None and plates.solid:
-        return Strip(
-            half_width=casting.width / 2, thickness=casting.height, wall_area=0.0, poisson=head.alloy.poisson
-        )
-    wall = plates.side_walls if plates is not None and plates.side_walls else WALL.value
-    return Strip(
-        half_width=casting.width / 2 - wall / 2,
-        thickness=casting.roof,
-        wall_area=wall * casting.height * WALL_DEPTH.value,
-        poisson=head.alloy.poisson,
+def _events(head: Head, fires: list[Fire], plate: _Elastic, *, softened: bool) -> tuple[Event, ...]:
+    stiff, past = plate.with_stiffer(
+        np.concatenate([f.stiffer(plate.roof, softened=softened) for f in fires])
     )
+    found, first = [], 0
+    for fire in fires:
+        for zones, drive, rise in _told(head, fire, plate.roof, first, softened=softened):
+            at = np.stack([2 * zones, 2 * zones + 1], axis=1).ravel()
+            among = stiff[np.ix_(at, at)]
+            found.append(
+                Event(
+                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=_inverse(among), rise=rise,
+                    reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
+                )
+            )  # fmt: skip
+        first += len(fire.zones)
+    return tuple(found)
+
+
+def _inverse(among: Floats) -> Floats:
+    """Inverse of M, a hair stiffer, so that one place named twice has an answer: each takes half."""
+    return np.asarray(np.linalg.inv(among + RIDGE * np.diag(np.diag(among))))
+
+
+def _told(
+    head: Head, fire: Fire, roof: Roof, first: int, *, softened: bool
+) -> list[tuple[Counts, Floats, float]]:
+    """Hot zones, drive and rise of every event of a fire."""
+    if fire.strokes is not None:
+        count = len(fire.zones)
+        return (
+            [(first + np.arange(count), fire.strokes.warmth.drive, fire.strokes.warmth.rise)] if count else []
+        )
+    zones = np.arange(first, first + len(fire.zones))
+    if fire.cases[0].bar_width is not None:
+        grown = np.array([a.growth + a.sound.shrinkage for a in fire.answers])
+        rise = float(grown @ arm_of(head, np.array([z.x for z in fire.zones])))
+        return [(zones, _own(fire, roof, softened=softened), rise)]
+    warm = fire.warmth
+    assert warm is not None  # noqa: S101 - only bars have none
+    drive = np.minimum(
+        _own(fire, roof, softened=softened) + PRESSED.value * (warm.press - warm.alone), warm.drive
+    )
+    return [(zones, drive, warm.rise)]
+
+
+def _own(fire: Fire, roof: Roof, *, softened: bool) -> Floats:
+    """Stress over E that holds each spot's own shrinkage in an endless plate."""
+    shrinkage = np.array([(a.softened if softened else a.sound).shrinkage for a in fire.answers])
+    even = fire.stiffness(softened=softened)[:, 0]
+    if fire.cases[0].bar_width is not None:
+        return np.repeat(even * shrinkage, 2)
+    elements = np.array([endless(roof, (zone,)).sum() / 2 for zone in fire.zones])
+    return np.repeat(np.maximum(even, elements) * shrinkage, 2)
+
+
+def _by_treatment(fires: list[Fire], name: str, count: int) -> tuple[float, ...]:
+    found = [0.0] * count
+    for fire in fires:
+        for number, value in zip(fire.numbers, getattr(fire, name), strict=True):
+            found[number] = value
+    return tuple(found)
+
+
+def _shear_volume(plate: _Elastic, zone: Zone, nu: float) -> float:
+    """Volume that keeps a shear angle: that of a hole (Kirsch), four over one plus nu times its own."""
+    cover = plate.roof.cover(zone)
+    return float(4 / (1 + nu) * cover.sum() * plate.roof.dx * plate.roof.dy * plate.roof.sizes.roof)

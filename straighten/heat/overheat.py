@@ -6,10 +6,12 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from straighten.errors import OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import DOUBT, heated_wall
+from straighten.heat.flame import power_and_peak
 from straighten.heat.torch import ROOM, peak_for_power
-from straighten.heat.treatment import HeatSpot
+from straighten.heat.treatment import HeatSpot, HeatStroke, Treatment
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -24,18 +26,23 @@ _HALVINGS: Final = 24
 _SHORTEST: Final = 0.3  # s: no hand holds a torch shorter
 
 
-def target_of(head: Head, spot: HeatSpot) -> float:
-    """Return the surface temperature a spot is meant to reach [degC]: asked for, or worked out from its power.
+def target_of(head: Head, spot: Treatment) -> float:
+    """Return the surface temperature a spot or stroke is meant to reach [degC]: asked for, or worked out from its power.
 
-    Source: `peak_for_power`.
-    Valid: metal at room temperature before it.
+    Source: `peak_for_power`, `power_and_peak`.
+    Valid: metal at room temperature before it; a stroke that would melt the roof counts as first melting.
     """
     if spot.peak is not None:
         return spot.peak
+    if isinstance(spot, HeatStroke):
+        try:
+            return power_and_peak(head.alloy, heated_wall(head), spot, ROOM.value)[1]
+        except OutsideModel:
+            return head.alloy.solidus
     return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
 
 
-def hottest_over(head: Head, spots: Sequence[HeatSpot]) -> float | None:
+def hottest_over(head: Head, spots: Sequence[Treatment]) -> float | None:
     """Return the hottest target above the heat ceiling [degC], or None where all keep it.
 
     Source: `heat_ceiling`.
@@ -45,7 +52,7 @@ def hottest_over(head: Head, spots: Sequence[HeatSpot]) -> float | None:
     return hottest if hottest > heat_ceiling(head.alloy).highest else None
 
 
-def refused_peak(head: Head, spots: Sequence[HeatSpot]) -> float | None:
+def refused_peak(head: Head, spots: Sequence[Treatment]) -> float | None:
     """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
 
     Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
@@ -101,7 +108,7 @@ def _dwell(head: Head, torch: Torch, highest: float) -> float:
     return low
 
 
-def cut_down(head: Head, spots: Sequence[HeatSpot]) -> tuple[HeatSpot, ...]:
+def cut_down(head: Head, spots: Sequence[Treatment]) -> tuple[Treatment, ...]:
     """Return spots with every target over the ceiling cut down to it: what a place has been through, for the next pass.
 
     Source: metal over the ceiling is soft anyhow; its place counts as heated to the ceiling.

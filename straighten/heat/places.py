@@ -1,4 +1,4 @@
-"""Where the torch may go: bays between the webs, off bosses and keep-offs, fresh places first, from the middle outward."""
+"""Where the torch may go: bays between the webs, off bosses and keep-offs, from the middle outward; for spots and strokes."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from straighten.head.records import SIDES
-from straighten.heat.treatment import HeatSpot
+from straighten.heat.treatment import HeatSpot, HeatStroke, Treatment
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from straighten.head.records import Head, Side, Torch
 
@@ -38,12 +38,9 @@ MIDDLE: Final = Cited(
 WEB_CLEAR: Final = Cited(
     0.8, "flux radii", "a web beside the flame drinks its heat: stay this far from its face", "assumed"
 )
-FRESH: Final = Cited(
-    1.5,
-    "flux radii",
-    "closer to an old spot counts as the same place, which gives about 5 % of its first set",
-    "derived",
-)
+NEXT: Final = Cited(1.5, "flux radii", "nearer to one another, places of one bay are one place", "assumed")
+STEP: Final = 5e-3  # m: a stroke's line is looked at so often
+ROOM_INSIDE: Final = 0.8  # flux radii that a row keeps from wells and walls
 APART: Final = Cited(
     2.5, "flux radii", "between two spots of one row: their hot zones must not meet", "assumed"
 )
@@ -53,12 +50,11 @@ PAUSE: Final = Cited(60.0, "s", "from one spot to the next: the torch moves, the
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """A place for a spot: `station` and `across` from the middle line [m], `side`, `used` how often it was heated."""
+    """A place for a spot: `station` and `across` from the middle line [m], `side`."""
 
     station: float
     side: Side
     across: float
-    used: int = 0
 
 
 def refusal(head: Head, place: Place, radius: float) -> str | None:
@@ -91,26 +87,127 @@ def refusal(head: Head, place: Place, radius: float) -> str | None:
     return None
 
 
-def allowed_places(head: Head, torch: Torch, used: Sequence[HeatSpot] = ()) -> tuple[Place, ...]:
-    """Return the places that may be heated, fresh ones first, each group from the middle outward.
+def stroke_refusal(head: Head, stroke: HeatStroke) -> str | None:
+    """Say why a stroke must not be drawn, or return None: every place on its line must be allowed.
+
+    Args:
+        head: as in `refusal`.
+        stroke: from where to where, flux radius.
+
+    Source: as `refusal`.
+    Valid: as `refusal`.
+    """
+    last = stroke.station if stroke.station_to is None else stroke.station_to
+    steps = max(
+        2, math.ceil(math.hypot(last - stroke.station, stroke.across_to - stroke.across_from) / STEP) + 1
+    )
+    for k in range(steps):
+        part = k / (steps - 1)
+        place = Place(
+            station=stroke.station + part * (last - stroke.station),
+            side=stroke.side,
+            across=stroke.across_from + part * (stroke.across_to - stroke.across_from),
+        )
+        if why := refusal(head, place, stroke.radius):
+            return why
+    return None
+
+
+def rows_of(head: Head, radius: float) -> tuple[float, ...]:
+    """Return the distances from the middle line at which rows of spots fit, the head's own row first.
+
+    From it inward and outward in steps of `APART` flux radii, as far as wells on the middle line and side walls leave room.
+
+    Args:
+        head: its own row, width.
+        radius: of the flame's flux [m].
+
+    Source: `MIDDLE`, `APART`.
+    Valid: both sides alike.
+    """
+    if head.spot_rows <= 0:
+        return (0.0,)
+    plates = head.casting.plates
+    wall = plates.side_walls if plates is not None else 0.0
+    step, inner = APART.value * radius, MIDDLE.value + ROOM_INSIDE * radius
+    outer = head.casting.width / 2 - wall - ROOM_INSIDE * radius
+    found = [head.spot_rows]
+    for sign in (-1, 1):
+        y = head.spot_rows + sign * step
+        while inner - _HAIR <= y <= outer + _HAIR:
+            found.append(y)
+            y += sign * step
+    return tuple(found)
+
+
+def allowed_places(head: Head, torch: Torch, rows: Sequence[float] = ()) -> tuple[Place, ...]:
+    """Return the places that may be heated, from the middle outward.
 
     Args:
         head: webs (cam towers where none are given), bolts, keep-offs.
         torch: flux radius.
-        used: spots of earlier passes.
+        rows: distances from the middle line [m]; the head's own row where none are given.
 
     Source: as `refusal`.
     Valid: as `refusal`.
     """
     found = [
-        Place(station=x, side=side, across=head.spot_rows, used=_times_used(x, side, used, torch.radius))
+        Place(station=x, side=side, across=y)
         for left, right in pairwise(_walls(head))
         for x in _in_bay(left, right, torch.radius)
-        for side in (SIDES if head.spot_rows > 0 else SIDES[:1])
+        for y in (rows or (head.spot_rows,))
+        for side in (SIDES if y > 0 else SIDES[:1])
     ]
     middle = head.casting.length / 2
     free = [p for p in found if refusal(head, p, torch.radius) is None]
-    return tuple(sorted(free, key=lambda p: (p.used, round(abs(p.station - middle), 4), p.station, p.side)))
+    return tuple(sorted(free, key=lambda p: (round(abs(p.station - middle), 4), p.station, p.across, p.side)))
+
+
+def fresh_share(place: Place, radius: float, earlier: Sequence[Treatment]) -> float:
+    """Return how much of a place's own zone no earlier heat has been through, nought to one.
+
+    Args:
+        place: where.
+        radius: of its zone [m], about the flux radius.
+        earlier: spots and strokes of earlier heats.
+
+    Source: overlap of discs (derived); it ranks places, what a place holds is worked out by `keeping`.
+    Valid: strokes count as spots along their line.
+    """
+    left = 1.0
+    for one in earlier:
+        away = _away(place, one)
+        left = min(left, 1 - _overlap(away, radius, one.radius))
+    return left
+
+
+def _away(place: Place, one: Treatment) -> float:
+    """Distance from a place to a spot or to a stroke's line [m]; the other side of the head is far."""
+    if one.side != place.side:
+        return math.inf
+    if isinstance(one, HeatSpot):
+        across = place.across if one.across is None else one.across
+        return math.hypot(one.station - place.station, across - place.across)
+    last = one.station if one.station_to is None else one.station_to
+    run, rise = last - one.station, one.across_to - one.across_from
+    size = max(run**2 + rise**2, 1e-12)
+    part = ((place.station - one.station) * run + (place.across - one.across_from) * rise) / size
+    part = min(max(part, 0.0), 1.0)
+    return math.hypot(one.station + part * run - place.station, one.across_from + part * rise - place.across)
+
+
+def _overlap(away: float, own: float, other: float) -> float:
+    """Share of a disc that another one covers."""
+    if away >= own + other:
+        return 0.0
+    if away <= other - own:
+        return 1.0
+    if away <= own - other:
+        return (other / own) ** 2
+    a = math.acos((away**2 + own**2 - other**2) / (2 * away * own))
+    b = math.acos((away**2 + other**2 - own**2) / (2 * away * other))
+    lens = own**2 * (a - math.sin(2 * a) / 2) + other**2 * (b - math.sin(2 * b) / 2)
+    return lens / (math.pi * own**2)
 
 
 def _walls(head: Head) -> list[float]:
@@ -124,18 +221,13 @@ def _in_bay(left: float, right: float, radius: float) -> tuple[float, ...]:
     if width < 2 * radius:
         return ()
     off = width / 2 - max(width / 5, (1 + WEB_CLEAR.value) * radius)
-    return (middle,) if off < FRESH.value * radius - _HAIR else (middle, middle - off, middle + off)
-
-
-def _times_used(x: float, side: Side, used: Iterable[HeatSpot], radius: float) -> int:
-    near = [s for s in used if s.side == side and abs(s.station - x) < FRESH.value * radius]
-    return max((s.heated_before + 1 for s in near), default=0)
+    return (middle,) if off < NEXT.value * radius - _HAIR else (middle, middle - off, middle + off)
 
 
 def choose(
-    head: Head, torch: Torch, count: int, used: Sequence[HeatSpot] = (), lean: int = 0
+    head: Head, torch: Torch, count: int, earlier: Sequence[Treatment] = (), lean: int = 0
 ) -> tuple[HeatSpot, ...]:
-    """Return `count` spots in the order to heat them: fresh, from the middle outward, sides in turn.
+    """Return `count` spots in the order to heat them: least heated first, from the middle outward, sides in turn.
 
     Spots come in pairs, one a side, unless twist wants more on one side.
 
@@ -143,14 +235,15 @@ def choose(
         head: the head.
         torch: flux radius, dwell, peak or power.
         count: of spots; fewer come back where there is no room.
-        used: spots of earlier passes.
+        earlier: spots and strokes of earlier passes.
         lean: > 0 leaves out that many spots of the exhaust side, < 0 of the inlet side.
 
     Source: trade practice: both sides equal, from the middle outward, let each cool (common practice, no source).
     Valid: as `refusal`.
     """
     chosen: list[Place] = []
-    for place in allowed_places(head, torch, used):
+    places = allowed_places(head, torch)
+    for place in sorted(places, key=lambda p: -round(fresh_share(p, torch.radius, earlier), 1)):
         near = (p for p in chosen if p.side == place.side)
         if all(abs(p.station - place.station) > APART.value * torch.radius - _HAIR for p in near):
             chosen.append(place)
@@ -175,12 +268,12 @@ def schedule(places: Sequence[Place], head: Head, torch: Torch) -> tuple[HeatSpo
     Valid: one torch.
     """
     middle = head.casting.length / 2
-    order = sorted(places, key=lambda p: (p.used, round(abs(p.station - middle), 4), p.station))
+    order = sorted(places, key=lambda p: (round(abs(p.station - middle), 4), p.station, p.across))
     turned: list[Place] = []
     rest = list(order)
     while rest:
         last = turned[-1].side if turned else None
-        ring = [p for p in rest if _ring(p, middle) == _ring(rest[0], middle) and p.used == rest[0].used]
+        ring = [p for p in rest if _ring(p, middle) == _ring(rest[0], middle)]
         pick = next((p for p in ring if p.side != last), ring[0])
         turned.append(pick)
         rest.remove(pick)
@@ -192,7 +285,6 @@ def schedule(places: Sequence[Place], head: Head, torch: Torch) -> tuple[HeatSpo
             dwell=torch.dwell,
             peak=None if torch.power is not None else torch.peak,
             power=torch.power,
-            heated_before=p.used,
             start=number * (torch.dwell + PAUSE.value),
             across=p.across,
         )

@@ -9,6 +9,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+    from straighten.heat.layout import RoofState
+
     Floats = NDArray[np.float64]
 
 
@@ -21,7 +23,8 @@ class Relaxed:
     middle; `kept_share` (n,) kept deck bow over the bend imposed; `lines` (n, 4) how much deck edges, deck centre, cam
     face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
     and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
-    `peaks` (spots,) surface temperatures reached [degC]; `caveats` in words.
+    `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
+    before it have left in the roof, for the next one; `caveats` in words.
     """
 
     set_state: Floats
@@ -35,4 +38,6 @@ class Relaxed:
     heat: float
     warm: float
     peaks: tuple[float, ...]
+    powers: tuple[float, ...] = ()
+    left: RoofState = ()
     caveats: tuple[str, ...] = ()

@@ -27,6 +27,7 @@ from straighten.heat.lines import STATIONS, middle, shape_of, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.torch import ROOM
+from straighten.heat.treatment import Soak
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
     from straighten.heat.response import Response
-    from straighten.heat.treatment import Soak
 
     Floats = NDArray[np.float64]
 
@@ -108,6 +108,49 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         warm=soak.temperature - ROOM.value,
         peaks=(soak.temperature,),
         caveats=_caveats(head.alloy, soak),
+    )
+
+
+def cold_yield(head: Head, section: Section, clamped: Clamped, response: Response) -> Relaxed | None:
+    """Return what a clamp sets for good without any heat, or None where it stays under the cold yield in every draw.
+
+    Args:
+        head: casting and alloy.
+        section: the casting as a beam.
+        clamped: the clamped state of every draw.
+        response: draws; `stiffness` does not enter: strain decides.
+
+    Source: `yield_hot` at room temperature; derived.
+    Valid: as `relax_soak`.
+    """
+    bends, limit = clamped.bend, float(read(head.alloy.yield_short, ROOM.value))
+    top = max(section.neutral_axis, section.height - section.neutral_axis)
+    if float(np.abs(clamped.curvature).max()) * top * section.modulus <= limit:
+        return None
+    levels = _levels(np.abs(bends))
+    held = hold(head, section, clamped, Soak(temperature=ROOM.value, hold=0.0), levels)
+    ended = yield_hot(held, limit, head.alloy.hardening)
+    share = kept_falls(held, ended, head.casting.length) / levels[:, None]
+    falls = _between(levels, share, np.abs(bends)) * bends[:, None]
+    lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
+    set_state = state_of(shape_of(lines, head), response)
+    kept = set_state[:, INDEX["deck_bow"]]
+    hardness = np.asarray(head.alloy.hardness)
+    return Relaxed(
+        set_state=set_state,
+        spots_part=np.zeros_like(set_state),
+        kept_part=set_state,
+        kinks=np.zeros((response.draws, 0)),
+        kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
+        lines=middle(lines),
+        hardness_before=hardness,
+        hardness_after=hardness,
+        heat=0.0,
+        warm=0.0,
+        peaks=(),
+        caveats=(
+            "The clamp bends the cold casting past its yield: it takes a set without any heat, and may crack.",
+        ),
     )
 
 

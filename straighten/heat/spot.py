@@ -12,8 +12,9 @@ from straighten.heat.curves import read
 from straighten.heat.disc import Mesh, heated_together, history, side_by_side, untouched
 from straighten.heat.hardness import temper_lost
 from straighten.heat.spot_case import SpotCase, instants
-from straighten.heat.spot_heating import SpotHeating, ageing, spot_heating, surface_ageing
+from straighten.heat.spot_heating import SpotHeating, ageing, hottest_below, spot_heating, surface_ageing
 from straighten.heat.strained import Plate, Sensitivity
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,12 +26,19 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 COLLAPSED: Final = 0.5  # share of the cold yield under which metal counts as hot
+BOWL: Final = Cited(
+    0.62,
+    "",
+    "what a round pit keeps of a strain from afar, over what a hole right through keeps: 15 (1 - nu) / (7 - 5 nu) of a "
+    "sphere over Kirsch's 3, nu = 0.33; in between by the share of the depth that is hot (Goodier 1933, from memory)",
+    "derived",
+)
 MOST_KNOWN: Final = 4096  # answers kept in memory before all are let go
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
-    """What the last round of heating adds, in a large plate.
+    """What the heat leaves in a large plate that was never heated.
 
     `shrinkage` inherent xx strain times volume, > 0 shortens [m3]; `lift` its first moment over the wall's mid-plane
     [m4]; `even`, `lopsided` volumes that keep the even part (e_x + e_y)/2 and the lopsided part (e_x - e_y)/2 of a
@@ -89,43 +97,50 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     if len(_KNOWN) > MOST_KNOWN:
         _KNOWN.clear()
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
-    alike: dict[tuple[Alloy, int], list[SpotCase]] = {}
+    alike: dict[Alloy, list[SpotCase]] = {}
     for case in fresh:
-        alike.setdefault((case.alloy, case.rounds), []).append(case)
+        alike.setdefault(case.alloy, []).append(case)
     for some in alike.values():
         _KNOWN.update(zip(some, worked(some), strict=True))
     return tuple(_KNOWN[case] for case in cases)
 
 
 def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
-    """Return the answers for spots of one alloy and one number of rounds: their discs stand side by side.
+    """Return the answers for spots of one alloy: their discs stand side by side.
 
     Args:
-        cases: of one alloy and number of rounds; what one answers does not hang on the others.
+        cases: of one alloy; what one answers does not hang on the others.
 
     Source: `disc.history`, `strained.Sensitivity`, `bar.shrink_bar`; derived.
     Valid: walls thinner than about twice the flux radius, or bars narrower than four spreads of the heat.
     """
-    alloy, rounds = cases[0].alloy, cases[0].rounds
+    alloy = cases[0].alloy
     fires = [spot_heating(case) for case in cases]
     mesh, heating = side_by_side([f.mesh for f in fires]), heated_together([f.heating for f in fires])
     growing = np.repeat([f.growing for f in fires], [f.mesh.discs for f in fires], axis=0).T
     plate = Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
     kept = Sensitivity(mesh, plate, 2)
-    memory, before, after = untouched(mesh), np.zeros((mesh.discs, 6)), np.zeros((mesh.discs, 6))
-    for _ in range(rounds):
-        before = after
-        for grown, moment in zip(growing, history(mesh, alloy, heating, memory), strict=True):
-            plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
-            far = np.stack([np.ones(mesh.discs), grown + plastic], axis=-1)
-            kept.feed(moment, far)
-            memory = moment.memory
-        after = _sums(mesh, memory.plastic_sum, kept)
+    memory = untouched(mesh)
+    for grown, moment in zip(growing, history(mesh, alloy, heating, memory), strict=True):
+        plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
+        kept.feed(moment, np.stack([np.ones(mesh.discs), grown + plastic], axis=-1))
+        memory = moment.memory
+    sums = _sums(mesh, memory.plastic_sum, kept)
     ends = np.cumsum([f.mesh.discs for f in fires])[:-1]
     return tuple(
-        _answer(case, fire, sums)
-        for case, fire, sums in zip(cases, fires, np.split(after - before, ends), strict=True)
+        _answer(case, fire, some) for case, fire, some in zip(cases, fires, np.split(sums, ends), strict=True)
     )
+
+
+def hot_depth(case: SpotCase) -> float:
+    """Return how deep under the flame's middle the metal counts as hot [m].
+
+    Source: `hottest_below`; `COLLAPSED`.
+    Valid: as there.
+    """
+    depth = np.linspace(0.0, case.thickness, 41)
+    weak = read(case.alloy.yield_short, hottest_below(case, depth)) < COLLAPSED * case.alloy.yield_short[0][1]
+    return float(depth[weak].max(initial=0.0))
 
 
 def _sums(mesh: Mesh, plastic_sum: Floats, kept: Sensitivity) -> Floats:
@@ -144,6 +159,8 @@ def _answer(case: SpotCase, fire: SpotHeating, sums: Floats) -> SpotAnswer:
     if case.bar_width is not None:
         bar = Bar(width=case.bar_width, depth=case.thickness)
         shrinkage, lift, growth = shrink_bar(case, bar, fire.mesh.discs)
+        bowl = BOWL.value + (1 - BOWL.value) * hot_depth(case) / case.thickness
+        even, lopsided = bowl * even, bowl * lopsided
     effects = [
         Effect(shrinkage=s, lift=m, even=e, lopsided=d)
         for s, m, e, d in zip(*(v.tolist() for v in (shrinkage, lift, even, lopsided)), strict=True)

@@ -26,8 +26,7 @@ class SpotCase:
     """All that one spot's answer depends on.
 
     `alloy`; `thickness` of the wall [m]; absorbed `power` [W]; flux `radius` [m]; `dwell` [s]; surface `peak` [degC];
-    `start` temperature of the metal [degC]; `rounds` of heating of this place, this one counted; `bar_width` [m] where
-    the casting is a solid bar, None where a wall is heated; `others` spots that burn at the same time, and their and its
+    `start` temperature of the metal [degC]; `bar_width` [m] where the casting is a solid bar, None where a wall is heated; `others` spots that burn at the same time, and their and its
     own mirror images at the webs: distance [m] and share of the heat.
     """
 
@@ -38,7 +37,6 @@ class SpotCase:
     dwell: float
     peak: float
     start: float = ROOM.value
-    rounds: int = 1
     bar_width: float | None = None
     others: tuple[tuple[float, float], ...] = ()
 

@@ -127,6 +127,17 @@ def surface_ageing(case: SpotCase) -> float:
     return float(ageing(case.start + slab_rise(flame, slab, 0.0, 0.0, time), time)[-1, 0, 0])
 
 
+def hottest_below(case: SpotCase, depth: Floats) -> Floats:
+    """Return the highest temperature that places under the middle of the flame reach [degC].
+
+    Source: `slab_rise`; derived.
+    Valid: as there.
+    """
+    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
+    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
+    return np.asarray(case.start + slab_rise(flame, slab, 0.0, depth, instants(case.dwell))[:, 0].max(axis=0))
+
+
 def _rises(case: SpotCase, slab: Slab, mesh: Mesh) -> tuple[Floats, Floats]:
     """Rise of rings and layers by the spot's own flame and by all, (steps, rings, layers) each."""
     flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)

@@ -1,11 +1,10 @@
-r"""From spots to the shape of the head: reciprocity, neighbours, and what the clamp's bend leaves in hot metal.
+r"""From heat under a torch to the shape of the head: reciprocity, and what the clamp's bend leaves in hot metal.
 
-A spot whose wall shrinks by the inherent volume V at height z over the neutral axis kinks the head by
+A zone of the roof that shrinks by the inherent volume V at height z over the neutral axis kinks the head by
 
 .. math:: \theta = V z / I
 
-V is that of the spot alone, changed by the strain that reaches it from afar while it is hot: from the clamp, from
-other spots burning at the same time (they grow) and from spots already cold (they have shrunk).
+V follows from what is hot together, what the clamp holds and what earlier heats have left: `keeping`.
 """
 
 from __future__ import annotations
@@ -14,13 +13,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import ClampFelt, shrunk_volumes
-from straighten.heat.layout import spots_on
+from straighten.heat.layout import FRESH, ZoneLeft, fire_on
 from straighten.heat.lines import dishing_of, state_of
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.twist import kept_twist
@@ -35,94 +33,120 @@ if TYPE_CHECKING:
     from straighten.clamp.clamped import Clamped
     from straighten.clamp.section import Section
     from straighten.head.records import Head
-    from straighten.heat.layout import SpotsOnHead
+    from straighten.heat.keeping import Shrunk
+    from straighten.heat.layout import Fired, RoofState
     from straighten.heat.response import Response
-    from straighten.heat.treatment import HeatSpot
+    from straighten.heat.treatment import Treatment
 
     Floats = NDArray[np.float64]
 
 LONGEST_TRIED: Final = Cited(
-    8.0, "s", "longest dwell held against 3D finite elements; single lines 8 to 15 % off there", "fitted"
+    30.0, "s", "longest time under the torch held against 3D finite elements", "fitted"
 )
 
 __all__ = ["heated_wall", "relax_spots", "spot_case"]
 
 
 def relax_spots(
-    head: Head, section: Section, clamped: Clamped | None, spots: Sequence[HeatSpot], response: Response
+    head: Head,
+    section: Section,
+    clamped: Clamped | None,
+    spots: Sequence[Treatment],
+    response: Response,
+    past: RoofState = FRESH,
 ) -> Relaxed:
-    """Return what heat spots leave behind in a free or a clamped head.
+    """Return what heat spots and strokes leave behind in a free or a clamped head.
 
-    Spots with one `start` burn together, later ones find the earlier ones cold: the head warmer by their heat, its
+    Treatments with one `start` burn together, later ones find the earlier ones cold: the head warmer by their heat, its
     free shape changed and the clamp's bend with it.
 
     Args:
         head: casting, alloy, spot rows.
         section: the casting as a beam.
         clamped: the clamped state of every draw, or None for a free head.
-        spots: in any order.
+        spots: spots and strokes in any order.
         response: draws of the unknown factors.
+        past: what earlier heats have left in the roof, `Relaxed.left` of the last one.
 
     Raises:
-        BadInput: no spots, or a spot that makes no sense.
-        OutsideModel: a surface would melt.
+        BadInput: no treatments, or one that makes no sense.
+        OutsideModel: a surface would melt, or stays too cold.
 
-    Source: Betti's reciprocity (derived); `work_spot`; `mutual_strain`.
-    Valid: spots apart, under the middle two thirds of the head, bolts not touched while hot.
+    Source: Betti's reciprocity (derived); `keeping`.
+    Valid: under the middle two thirds of the head, bolts not touched while hot.
     """
-    if not spots:
-        raise BadInput("no heat spots", where="spots", fix="Name at least one spot.")
-    field = spots_on(head, section, tuple(spots))
-    per_volume = field.height * section.modulus / (section.EI * response.stiffness[:, None])
-    clamp = ClampFelt.of(head, section, clamped, field, response)
-    own, kept = shrunk_volumes(field, per_volume, clamp, response.of_spots())
+    fired = fire_on(head, section, tuple(spots), past)
+    per_volume = fired.height * section.modulus / (section.EI * response.stiffness[:, None])
+    clamp = ClampFelt.of(head, section, clamped, fired, response)
+    shrunk = shrunk_volumes(fired, per_volume, clamp, response.of_spots())
     (spots_shape, spots_fall), (kept_shape, kept_fall) = (
-        field.bowing.of(per_volume * along, per_volume * dishing_of(along, across))
-        for along, across in (own, kept)
+        fired.bowing.of(_kinks(fired, per_volume, v), per_volume * dishing_of(v[..., 0], v[..., 1]))
+        for v in (shrunk.own, shrunk.kept)
     )
     spots_part, kept_part = state_of(spots_shape, response), state_of(kept_shape, response)
     if clamped is not None:
-        shear = np.array([a.sound.lopsided for a in field.answers])
-        kept_part[:, INDEX["twist"]] -= (
-            kept_twist(head, section, clamped, field.stations, shear) * response.kept
-        )
+        twist = kept_twist(head, section, clamped, fired.stations, fired.shear)
+        kept_part[:, INDEX["twist"]] -= twist * response.kept
     bend = clamped.bend if clamped is not None else np.zeros(response.draws)
-    heat = sum(a.heat for a in field.answers)
-    aged = max(a.aged for a in field.answers)
-    before, after = hardness_range(head.alloy, aged, max(c.peak for c in field.cases), response.draws)
+    before, after = hardness_range(head.alloy, fired.aged, max(fired.peaks), response.draws)
     return Relaxed(
         set_state=spots_part + kept_part,
         spots_part=spots_part,
         kept_part=kept_part,
-        kinks=per_volume * (own[0] + kept[0]),
+        kinks=_by_treatment(fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept), len(spots)),
         kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
         lines=spots_fall + kept_fall,
         hardness_before=before,
         hardness_after=after,
-        heat=heat,
-        warm=bulk_rise(head, section, heat),
-        peaks=tuple(c.peak for c in field.cases),
-        caveats=_caveats(head, field),
+        heat=fired.heat,
+        warm=bulk_rise(head, section, fired.heat),
+        peaks=fired.peaks,
+        powers=fired.powers,
+        left=(*past, *_left(fired, shrunk, response)),
+        caveats=_caveats(head, fired, spots),
+    )
+
+
+def _kinks(fired: Fired, per_volume: Floats, volumes: Floats) -> Floats:
+    """Kink of every zone, (n, zones) [rad]: the work of the bent head's stress, along and across, on the shrinkage (Betti)."""
+    return np.asarray(per_volume * (volumes * fired.felt.reshape(-1, 2)).sum(axis=-1))
+
+
+def _by_treatment(fired: Fired, kinks: Floats, count: int) -> Floats:
+    """Sum the zones' kinks over each treatment, (n, treatments)."""
+    member = fired.belongs[:, None] == np.arange(count)
+    return np.asarray(kinks @ member)
+
+
+def _left(fired: Fired, shrunk: Shrunk, response: Response) -> RoofState:
+    """Return what the heat has left in each zone, factors one; of the clamp's share the mean over the draws."""
+    own = (shrunk.own / response.shrinkage[:, None, None]).mean(axis=0)
+    kept = (shrunk.kept / response.kept[:, None, None]).mean(axis=0)
+    return tuple(
+        ZoneLeft(zone=zone, stiffer=(s[0], s[1]), own=(o[0], o[1]), kept=(k[0], k[1]))
+        for zone, s, o, k in zip(
+            fired.zones, fired.stiffer.tolist(), own.tolist(), kept.tolist(), strict=True
+        )
     )
 
 
 def _share(kept: Floats, bend: Floats) -> Floats:
-    return np.divide(kept, bend, out=np.zeros_like(kept), where=np.abs(bend) > 1e-9)
+    return np.divide(kept, bend, out=np.zeros_like(kept), where=np.abs(bend) > 1e-6)
 
 
-def _caveats(head: Head, field: SpotsOnHead) -> tuple[str, ...]:
+def _caveats(head: Head, fired: Fired, treatments: Sequence[Treatment]) -> tuple[str, ...]:
     """Say in words where the model is at its limits."""
     length, found = head.casting.length, []
-    if any(not 1 / 6 <= s / length <= 5 / 6 for s in field.stations):
+    if any(not 1 / 6 <= t.station / length <= 5 / 6 for t in treatments):
         found.append("Spots outside the middle two thirds of the head hardly move it.")
     ceiling = heat_ceiling(head.alloy)
-    if any(c.peak > ceiling.highest for c in field.cases):
+    if any(peak > ceiling.highest for peak in fired.peaks):
         found.append(
             f"Over the heat ceiling of {ceiling.highest:.0f} C, and no card asks for it: {ceiling.reason}."
         )
-    if any(c.dwell > LONGEST_TRIED.value for c in field.cases):
+    if any(t.dwell > LONGEST_TRIED.value for t in treatments):
         found.append(
-            f"A dwell over {LONGEST_TRIED.value:g} s warms the roof far around the spot; longer ones were held against nothing, "
-            "so expect less certainty than the ranges say."
+            f"More than {LONGEST_TRIED.value:g} s under the torch warms the roof far around; longer ones were held "
+            "against nothing, so expect less certainty than the ranges say."
         )
     return tuple(found)

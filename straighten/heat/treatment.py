@@ -1,8 +1,8 @@
-"""The heat as a person gives it: spots under a torch, or a soak in an oven."""
+"""The heat as a person gives it: spots and strokes under a torch, or a soak in an oven."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -11,12 +11,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatSpot:
-    """One place under the torch.
+    """One place under a torch that is held still.
 
     `station` from the front end [m]; `side`; `radius` where the flux is down to exp(-2) [m]; `dwell` [s]; `peak`
-    surface temperature when the torch leaves [degC], or absorbed `power` [W] (one of the two); `heated_before` how
-    often this place has been heated; `start` when the torch comes on [s]: spots with one start burn at once;
-    `across` distance from the middle line [m], the head's own spot row where None.
+    surface temperature when the torch leaves [degC], or absorbed `power` [W] (one of the two); `start` when the torch
+    comes on [s]: treatments with one start burn at once; `across` distance from the middle line [m], the head's own
+    spot row where None.
     """
 
     station: float
@@ -25,9 +25,55 @@ class HeatSpot:
     dwell: float
     peak: float | None = None
     power: float | None = None
-    heated_before: int = 0
     start: float = 0.0
     across: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatStroke:
+    """A torch drawn over the roof at an even speed.
+
+    From `station` and `across_from` off the middle line to `station_to` (the same station where None) and `across_to`
+    [m], on one `side`, in `time` [s]; `radius`, `peak` or `power`, `start` as of a `HeatSpot`; `passes` over the same
+    line, all in one direction, `pause` between them [s].
+    """
+
+    station: float
+    side: Side
+    across_from: float
+    across_to: float
+    radius: float
+    time: float
+    station_to: float | None = None
+    peak: float | None = None
+    power: float | None = None
+    passes: int = 1
+    pause: float = 0.0
+    start: float = 0.0
+
+    @property
+    def dwell(self) -> float:
+        """How long the torch burns over all passes [s]."""
+        return self.passes * self.time
+
+    @property
+    def lasts(self) -> float:
+        """How long it takes, pauses counted [s]."""
+        return self.passes * self.time + (self.passes - 1) * self.pause
+
+
+Treatment = HeatSpot | HeatStroke
+
+
+def held_for(planned: Treatment, burned: float) -> Treatment:
+    """Return a treatment as it was done: the torch burned for so long in all [s].
+
+    Source: definition.
+    Valid: a stroke's passes alike.
+    """
+    if isinstance(planned, HeatSpot):
+        return replace(planned, dwell=burned)
+    return replace(planned, time=burned / planned.passes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

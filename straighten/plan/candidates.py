@@ -207,7 +207,7 @@ def heats(head: Head, clamp: ClampSetup, done: Done, leans: Sequence[float] = (0
             PassSetup(clamp=clamp, spots=spots)
             for torch in recipes(head)
             for lean in leans
-            for spots in spot_sets(head, torch, done.spots, lean)
+            for spots in spot_sets(head, torch, lean)
         ]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head, done.aged)]

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.clamp import Clamped, clamp_head, section_of
-from straighten.heat import Relaxed, relax_soak, relax_spots
+from straighten.errors import BadInput, OutsideModel
+from straighten.heat import FRESH, Relaxed, RoofState, cold_yield, nominal, relax_soak, relax_spots
 from straighten.shape.modes import CAM, INDEX, STATE
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straighten.clamp import Section
@@ -51,7 +55,7 @@ class Forecast:
         return self.after[:, INDEX[name]]
 
 
-def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats) -> Forecast:
+def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats, past: RoofState = FRESH) -> Forecast:
     """Return what a pass does to every draw: after = before - set * scatter + what the model misses.
 
     Args:
@@ -59,6 +63,7 @@ def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats) -> Forec
         draws: shape and response before the pass.
         setup: clamp and heat.
         noise: standard normal numbers `(n, 12)`; noughts for the bare physics.
+        past: what earlier heats have left in the roof.
 
     Raises:
         BadInput: a set-up that cannot be built.
@@ -70,7 +75,7 @@ def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats) -> Forec
     Valid:
         Small deflections; spots apart by more than their hot zones.
     """
-    clamped, relaxed = run_pass(head, section_of(head), draws.states, draws.response, setup)
+    clamped, relaxed = run_pass(head, section_of(head), draws.states, draws.response, setup, past)
     after = left_after(draws.states, relaxed.set_state, draws.response, noise)
     return Forecast(before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed)
 
@@ -93,7 +98,12 @@ def standing(draws: Draws) -> Forecast:
 
 
 def run_pass(
-    head: Head, section: Section, states: Floats, response: Response, setup: PassSetup
+    head: Head,
+    section: Section,
+    states: Floats,
+    response: Response,
+    setup: PassSetup,
+    past: RoofState = FRESH,
 ) -> tuple[Clamped | None, Relaxed]:
     """Return the clamped head and what the heat leaves of it, without scatter.
 
@@ -103,6 +113,7 @@ def run_pass(
         states: shapes before the pass [m], `(n, 11)`.
         response: factors, `(n,)` each.
         setup: clamp and heat.
+        past: what earlier heats have left in the roof.
 
     Raises:
         BadInput: a set-up that cannot be built.
@@ -114,11 +125,16 @@ def run_pass(
         As those rooms.
     """
     clamped = None if setup.clamp is None else clamp_head(head, states, setup.clamp, response)
-    return clamped, heated(head, section, clamped, setup, response)
+    return clamped, heated(head, section, clamped, setup, response, past)
 
 
 def heated(
-    head: Head, section: Section, clamped: Clamped | None, setup: PassSetup, response: Response
+    head: Head,
+    section: Section,
+    clamped: Clamped | None,
+    setup: PassSetup,
+    response: Response,
+    past: RoofState = FRESH,
 ) -> Relaxed:
     """Return what the heat of a set-up leaves of a clamped head.
 
@@ -128,6 +144,7 @@ def heated(
         clamped: the head in the clamp, or None.
         setup: spots, a soak, or neither.
         response: factors, `(n,)` each.
+        past: what earlier heats have left in the roof.
 
     Source:
         Room `heat`.
@@ -136,14 +153,61 @@ def heated(
         As that room.
     """
     if setup.soak is not None and clamped is not None:
-        return relax_soak(head, section, clamped, setup.soak, response)
+        return replace(relax_soak(head, section, clamped, setup.soak, response), left=past)
+    cold = None if clamped is None else cold_yield(head, section, clamped, response)
     if not setup.spots:
-        return unheated(head, response.draws)
-    return relax_spots(head, section, clamped, setup.spots, response)
+        return replace(cold or unheated(head, response.draws), left=past)
+    hot = relax_spots(head, section, clamped, setup.spots, response, past)
+    if cold is None:
+        return hot
+    return replace(
+        hot,
+        set_state=hot.set_state + cold.set_state,
+        kept_part=hot.kept_part + cold.kept_part,
+        kept_share=hot.kept_share + cold.kept_share,
+        lines=hot.lines + cold.lines,
+        caveats=(*hot.caveats, *cold.caveats),
+    )
+
+
+def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState:
+    """Return what passes done have left in the roof, the physics at its word.
+
+    The bow before the first of them is found from the bow after the last, by what the passes take.
+
+    Args:
+        head: the head.
+        setups: passes in order.
+        bow: of deck and cam line after them [m].
+
+    Source:
+        `run_pass` forward, twice.
+
+    Valid:
+        Passes not steered by hand between; what a place holds hangs weakly on the bow it was held in.
+    """
+    return _roof_after(head, tuple(setups), round(bow, 5))
+
+
+@lru_cache(maxsize=64)
+def _roof_after(head: Head, setups: tuple[PassSetup, ...], bow: float) -> RoofState:
+    section, taken = section_of(head), 0.0
+    left: RoofState = FRESH
+    for _ in range(2 if any(setup.spots for setup in setups) else 0):
+        state, left, before = np.zeros((1, len(STATE))), FRESH, bow + taken
+        state[0, [INDEX["deck_bow"], INDEX["cam_bow"]]] = before
+        for setup in setups:
+            try:
+                relaxed = run_pass(head, section, state, nominal(), setup, left)[1]
+            except (BadInput, OutsideModel):
+                continue
+            state, left = state - relaxed.set_state, relaxed.left
+        taken = before - float(state[0, INDEX["deck_bow"]])
+    return left
 
 
 def unheated(head: Head, draws: int) -> Relaxed:
-    """Return what a cold pull leaves: nothing, since the clamp stays below the cold yield.
+    """Return what a cold pull below the yield leaves: nothing (`heat.cold_yield` beyond it).
 
     Args:
         head: gives the hardness, which stays.

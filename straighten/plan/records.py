@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
-from straighten.heat import HeatSpot, Soak, ageing
+from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment, ageing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -18,28 +18,33 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassSetup:
-    """One pass on the bench: the clamp and either heat spots, in their order, or a soak, or neither (a cold pull)."""
+    """One pass on the bench: the clamp and either heat spots and strokes, in their order, or a soak, or neither (a cold pull)."""
 
     clamp: ClampSetup | None
-    spots: tuple[HeatSpot, ...] = ()
+    spots: tuple[Treatment, ...] = ()
     soak: Soak | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """What was done to the head so far: how many `passes`, the `spots` heated, `aged` time of its soaks at 250 degC [s]."""
+    """What was done to the head so far: how many `passes`, the `setups` that are known of them, in order."""
 
     passes: int = 0
-    spots: tuple[HeatSpot, ...] = ()
-    aged: float = 0.0
+    setups: tuple[PassSetup, ...] = ()
+
+    @property
+    def spots(self) -> tuple[Treatment, ...]:
+        """All spots and strokes heated."""
+        return tuple(spot for setup in self.setups for spot in setup.spots)
+
+    @property
+    def aged(self) -> float:
+        """Equivalent time of all soaks at 250 degC [s]."""
+        return sum(ageing(setup.soak) for setup in self.setups if setup.soak is not None)
 
     def and_then(self, *setups: PassSetup) -> Done:
         """Return it with further passes done."""
-        return Done(
-            passes=self.passes + len(setups),
-            spots=(*self.spots, *(spot for setup in setups for spot in setup.spots)),
-            aged=self.aged + sum(ageing(setup.soak) for setup in setups if setup.soak is not None),
-        )
+        return Done(passes=self.passes + len(setups), setups=(*self.setups, *setups))
 
 
 UNTOUCHED: Final = Done()
@@ -67,20 +72,7 @@ def setup_to_plain(setup: PassSetup) -> dict[str, Any]:
             "tension_kN": None if clamp.tension is None else 1e-3 * clamp.tension,
             "reverse": clamp.reverse,
         },
-        "spots": [
-            {
-                "station_mm": 1e3 * s.station,
-                "side": s.side,
-                "radius_mm": 1e3 * s.radius,
-                "dwell_s": s.dwell,
-                "peak_C": s.peak,
-                "power_W": s.power,
-                "heated_before": s.heated_before,
-                "start_s": s.start,
-                "across_mm": None if s.across is None else 1e3 * s.across,
-            }
-            for s in setup.spots
-        ],
+        "spots": [_treatment_to_plain(one) for one in setup.spots],
         "soak": None
         if soak is None
         else {
@@ -89,6 +81,29 @@ def setup_to_plain(setup: PassSetup) -> dict[str, Any]:
             "heat_up_h": soak.heat_up / 3600,
             "cool_down_h": soak.cool_down / 3600,
         },
+    }
+
+
+def _treatment_to_plain(one: Treatment) -> dict[str, Any]:
+    flame = {
+        "station_mm": 1e3 * one.station,
+        "side": one.side,
+        "radius_mm": 1e3 * one.radius,
+        "peak_C": one.peak,
+        "power_W": one.power,
+        "start_s": one.start,
+    }
+    if isinstance(one, HeatSpot):
+        across = None if one.across is None else 1e3 * one.across
+        return {**flame, "dwell_s": one.dwell, "across_mm": across}
+    return {
+        **flame,
+        "station_to_mm": None if one.station_to is None else 1e3 * one.station_to,
+        "across_from_mm": 1e3 * one.across_from,
+        "across_to_mm": 1e3 * one.across_to,
+        "time_s": one.time,
+        "passes": one.passes,
+        "pause_s": one.pause,
     }
 
 
@@ -127,15 +142,30 @@ def _clamp_from(plain: dict[str, Any]) -> ClampSetup:
     )
 
 
-def _spot_from(plain: dict[str, Any]) -> HeatSpot:
-    return HeatSpot(
+def _spot_from(plain: dict[str, Any]) -> Treatment:
+    if "time_s" not in plain:
+        return HeatSpot(
+            station=1e-3 * plain["station_mm"],
+            side=plain["side"],
+            radius=1e-3 * plain["radius_mm"],
+            dwell=plain["dwell_s"],
+            peak=plain["peak_C"],
+            power=plain["power_W"],
+            start=plain["start_s"],
+            across=None if plain["across_mm"] is None else 1e-3 * plain["across_mm"],
+        )
+    last = plain["station_to_mm"]
+    return HeatStroke(
         station=1e-3 * plain["station_mm"],
         side=plain["side"],
+        across_from=1e-3 * plain["across_from_mm"],
+        across_to=1e-3 * plain["across_to_mm"],
         radius=1e-3 * plain["radius_mm"],
-        dwell=plain["dwell_s"],
+        time=plain["time_s"],
+        station_to=None if last is None else 1e-3 * last,
         peak=plain["peak_C"],
         power=plain["power_W"],
-        heated_before=plain["heated_before"],
+        passes=plain["passes"],
+        pause=plain["pause_s"],
         start=plain["start_s"],
-        across=None if plain["across_mm"] is None else 1e-3 * plain["across_mm"],
     )

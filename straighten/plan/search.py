@@ -11,7 +11,7 @@ from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
 from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after, roof_after
 from straighten.plan.loss import Chances, chances, direction_of, settled, shape_loss
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import LEAN
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head
+    from straighten.heat import RoofState
 
     Floats = NDArray[np.float64]
 
@@ -85,13 +86,14 @@ class PassPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Question:
-    """What is asked: the head, a few draws with their noise, which way, and what was done before."""
+    """What is asked: the head, a few draws with their noise, which way, what was done before and what it left in the roof."""
 
     head: Head
     draws: Draws
     noise: Floats
     direction: int
     done: Done
+    past: RoofState
 
 
 def choose_pass(
@@ -126,11 +128,12 @@ def choose_pass(
     """
     direction = direction_of(draws.states, draws.weights)
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
-    ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done)
+    past = _left(head, draws, done)
+    ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
     ranked = _ranked(ask, finer=finer)
     for place, candidate in enumerate(ranked):
         try:
-            whole = forecast(head, draws, candidate.setup, noise)
+            whole = forecast(head, draws, candidate.setup, noise, past)
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
         promised = chances(head, whole.after, draws.weights, direction)
@@ -148,6 +151,11 @@ def choose_pass(
         "no set-up keeps clamp and overshoot in bounds for all that is believed",
         fix="Measure again; the shape is not known well.",
     )
+
+
+def _left(head: Head, draws: Draws, done: Done) -> RoofState:
+    """What the passes done have left in the roof."""
+    return roof_after(head, done.setups, float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
 
 
 def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassSetup:
@@ -175,6 +183,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
         noise=quiet,
         direction=direction,
         done=replace(done, passes=max(done.passes, 1)),
+        past=_left(head, draws, done),
     )
     name = INDEX["cam_bow"]
     grid = clamps(head, few, direction, 1)
@@ -283,7 +292,7 @@ def _with_clamp(
     head, draws, section = ask.head, ask.draws, section_of(ask.head)
     work_sets(head, section, (setup.spots for setup in setups if setup.spots))
     for setup in setups:
-        relaxed = heated(head, section, clamped, setup, draws.response)
+        relaxed = heated(head, section, clamped, setup, draws.response, ask.past)
         after = left_after(draws.states, relaxed.set_state, draws.response, ask.noise)
         yield (
             Forecast(

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot
+    from straighten.heat import Treatment
     from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
@@ -134,7 +134,7 @@ def chance_of(found: Gaps, gap: Floats, sd: float) -> Floats:
     return chance
 
 
-def warm_bow(head: Head, spots: Sequence[HeatSpot], heat: float, after: float) -> float:
+def warm_bow(head: Head, spots: Sequence[Treatment], heat: float, after: float) -> float:
     """Return how much the roof's warmth still bows the head up [m].
 
     Args:
@@ -158,7 +158,7 @@ def warm_bow(head: Head, spots: Sequence[HeatSpot], heat: float, after: float) -
     return MIDDLE.value * thermal_bow(head, heat / roof) * left
 
 
-def wait_for(head: Head, spots: Sequence[HeatSpot], heat: float, bow: float) -> float:
+def wait_for(head: Head, spots: Sequence[Treatment], heat: float, bow: float) -> float:
     """Return how long after the last flame the warm bow is down to `bow` [s].
 
     Source:

@@ -1,4 +1,4 @@
-"""Which sets of heat spots a pass may use: fresh places, both sides alike, from the middle or from a leaning bow's top outward."""
+"""Which sets of heat spots a pass may use: least heated places, both sides alike, from the middle or from a leaning bow's top outward."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from straighten.heat.places import APART, allowed_places, schedule
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from straighten.head.records import Head, Torch
     from straighten.heat import HeatSpot, Place
@@ -19,13 +19,17 @@ LEAN: Final = Cited(
     "where a set of spots is centred, from the middle: a bow's top leans by about as much",
     "assumed",
 )
+FRESH_ENOUGH: Final = Cited(
+    0.7,
+    "",
+    "of a place's zone that no earlier heat went through: the search weighs what gives most first",
+    "assumed",
+)
 WEAK: Final = 4  # weak sets that are weighed at the most
 SIZES: Final = 7  # sets of different size that are weighed at the most
 
 
-def spot_sets(
-    head: Head, torch: Torch, used: Sequence[HeatSpot] = (), lean: float = 0.0
-) -> list[tuple[HeatSpot, ...]]:
+def spot_sets(head: Head, torch: Torch, lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
     """Return the sets of spots to weigh with one flame, growing outward from a centre; places heated before count too.
 
     Rows are heated on both sides alike. What a place heated before still gives is the physics' business.
@@ -33,7 +37,6 @@ def spot_sets(
     Args:
         head: webs, bolts and keep-off zones.
         torch: the flame as it is held.
-        used: spots of earlier passes.
         lean: where the set is centred, from the middle towards the rear, over the length.
 
     Source:
@@ -42,7 +45,7 @@ def spot_sets(
     Valid:
         One flame a pass.
     """
-    places = allowed_places(head, torch, used)
+    places = allowed_places(head, torch)
     rows = _rows(places, (0.5 + lean) * head.casting.length, APART.value * torch.radius)
     grown = [rows[:n] for n in _sizes(rows, lean)]
     others = [] if lean else _weak(rows) + _even(rows)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.heat import HeatSpot, Response
+    from straighten.heat import Response, Treatment
     from straighten.plan.records import Done, PassSetup
 
     Floats = NDArray[np.float64]
@@ -152,9 +152,9 @@ def stages_of(head: Head, planned: PassSetup, done: Done) -> Stages | None:
     return Stages(setup=replace(planned, spots=moved), ends=ends, planned=len(planned.spots))
 
 
-def _units(spots: Sequence[HeatSpot]) -> list[list[HeatSpot]]:
+def _units(spots: Sequence[Treatment]) -> list[list[Treatment]]:
     """Return the treatments with both sides of a station together, in the order of the first of them."""
-    units: list[list[HeatSpot]] = []
+    units: list[list[Treatment]] = []
     for spot in spots:
         same = [unit for unit in units if abs(unit[0].station - spot.station) < SAME_STATION]
         if same:
@@ -174,7 +174,7 @@ def _sizes(levers: Sequence[float], taken: int) -> tuple[int, ...]:
     return (first, *(base + (1 if k < more else 0) for k in range(count)))
 
 
-def _reserve(head: Head, planned: PassSetup, done: Done) -> tuple[HeatSpot, ...]:
+def _reserve(head: Head, planned: PassSetup, done: Done) -> tuple[Treatment, ...]:
     """Return treatments of the same kind that a larger set beside the planned one has: a slow head needs more than planned."""
     assert planned.clamp is not None  # noqa: S101 - the caller has looked
     have = {replace(spot, start=0.0) for spot in planned.spots}
@@ -187,9 +187,9 @@ def _reserve(head: Head, planned: PassSetup, done: Done) -> tuple[HeatSpot, ...]
     return max(fitting, key=len, default=())
 
 
-def _apart(spots: tuple[HeatSpot, ...], ends: tuple[int, ...]) -> tuple[HeatSpot, ...]:
+def _apart(spots: tuple[Treatment, ...], ends: tuple[int, ...]) -> tuple[Treatment, ...]:
     """Return the treatments with the stages so far apart in time that the roof has cooled between them."""
-    moved: list[HeatSpot] = []
+    moved: list[Treatment] = []
     begin, first = 0.0, 0
     for end in ends:
         clock = begin

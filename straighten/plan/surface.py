@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.errors import OutsideModel
+from straighten.heat import FRESH
 from straighten.plan.forecast import run_pass
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Section
     from straighten.head.records import Head
-    from straighten.heat import Response
+    from straighten.heat import Response, RoofState
     from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
@@ -52,7 +53,12 @@ class PassSurface:
 
 
 def pass_taker(
-    head: Head, section: Section, setup: PassSetup, states: Floats, response: Response
+    head: Head,
+    section: Section,
+    setup: PassSetup,
+    states: Floats,
+    response: Response,
+    past: RoofState = FRESH,
 ) -> tuple[Taken, float | None]:
     """Return the function that gives what a pass takes off, and its error.
 
@@ -62,6 +68,7 @@ def pass_taker(
         setup: clamp and heat.
         states: shapes spread over what is believed before the pass, `(n, 11)`, a few hundred.
         response: factors spread likewise, `(n,)` each.
+        past: what earlier heats have left in the roof.
 
     Returns:
         A fitted surface with its hold-out error [m], or the full physics with None where the surface is not good
@@ -75,7 +82,7 @@ def pass_taker(
     """
 
     def physics(some_states: Floats, some_response: Response) -> Floats:
-        return run_pass(head, section, some_states, some_response, setup)[1].set_state
+        return run_pass(head, section, some_states, some_response, setup, past)[1].set_state
 
     surface = _fitted(states, response, physics(states, response))
     if surface.error > GOOD_ENOUGH:

@@ -16,7 +16,7 @@ Pair = tuple[float, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotTrial:
-    """One heat spot: station [m], side, surface peak [degC], absorbed power [W], kink [rad], fall of the middle [m]."""
+    """One heat spot or stroke (`kind`): station [m], side, surface peak [degC], absorbed power [W], kink [rad], fall of the middle [m]."""
 
     station: float
     side: str
@@ -24,6 +24,7 @@ class SpotTrial:
     power: float
     kink: float
     fall: float
+    kind: str = "spot"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +101,7 @@ def _plain_round(r: RoundTrial) -> dict[str, Any]:
         "clamp_force_N": r.force,
         "spots": [
             {
+                "kind": s.kind,
                 "station_mm": 1e3 * s.station,
                 "side": s.side,
                 "surface_peak_C": s.peak,
@@ -137,7 +139,7 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
             f"force {r.force / 1e3:.1f} kN in all"
         )
     lines += [
-        f"spot at {show(s.station, system, big=True)} {s.side}: {show_temperature(s.peak, system)}, "
+        f"{s.kind} at {show(s.station, system, big=True)} {s.side}: {show_temperature(s.peak, system)}, "
         f"{s.power:.0f} W absorbed, takes {1e3 * s.fall:.3f} mm in the middle, its own shrinkage and its kept bend together"
         for s in r.spots
     ]

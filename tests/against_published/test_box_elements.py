@@ -28,9 +28,9 @@ COARSE = {"deck_centre": 0.30216, "deck_edge": 0.31066, "cam_centre": 0.30317, "
 AGAIN = {"deck_centre": 0.29095, "deck_edge": 0.30085, "cam_centre": 0.29207, "cam_edge": 0.30886}
 
 
-def four_spots(heated_before=0):
+def four_spots():
     return [
-        HeatSpot(station=x, side=s, radius=0.012, dwell=4.0, power=2479.04, heated_before=heated_before)
+        HeatSpot(station=x, side=s, radius=0.012, dwell=4.0, power=2479.04)
         for x in (0.167, 0.233)
         for s in SIDES
     ]
@@ -65,14 +65,14 @@ def test_kept_share_is_that_of_the_elements(free, held):
 
 
 def test_heating_the_same_places_again_adds_a_twentieth(held):
-    # 5.5 to 5.9 % of the first round in the elements, about 3.5 % here
+    # 5.5 to 5.9 % of the first round in the elements, 6 to 10 % here
     state = bowed(0.4e-3) - held.set_state
     setup = ClampSetup(shims=(1e-4,) * 4, bolts=(0, 1, 2, 3), gap=0.0)
     again = clamp_head(box(), state, setup, nominal())
-    second = relax_spots(box(), section_of(box()), again, four_spots(heated_before=1), nominal())
+    second = relax_spots(box(), section_of(box()), again, four_spots(), nominal(), held.left)
     share = second.lines[0] / held.lines[0]
     assert changes(AGAIN, 0.0) - changes(CLAMPED, 0.0) == pytest.approx(0.055 * changes(CLAMPED), rel=0.2)
-    assert np.all((share > 0.02) & (share < 0.08))
+    assert np.all((share > 0.02) & (share < 0.11))
 
 
 def test_state_tells_the_same_as_the_lines(free):

@@ -151,3 +151,33 @@ def clamped(head, shim, bow=0.4e-3, response=None, gap=0.0):
     """The head clamped over end shims, its middle pulled to a gap."""
     setup = ClampSetup(shims=(shim,) * 4, bolts=tuple(range(len(head.bolts))), gap=gap)
     return clamp_head(head, bowed(bow), setup, response or nominal())
+
+
+def box_like(plates, alloy=METAL):
+    """A box of other plates [mm]: a case's own table, `webs` on one half from the middle, pulled beside its first web."""
+    length, half = plates["length"] / 1e3, plates["webs"]
+    stations = sorted({length / 2 + sign * x / 1e3 for x in half for sign in (-1, 1)})
+    webs = tuple(Web(station=x, thickness=plates["web"] / 1e3) for x in stations)
+    sizes = {name: plates[name] / 1e3 for name in ("width", "height", "deck", "roof")}
+    casting = replace(
+        box().casting,
+        length=length,
+        plates=Plates(
+            deck=sizes["deck"],
+            roof=sizes["roof"],
+            side_walls=plates["wall"] / 1e3,
+            end_walls=plates["end"] / 1e3,
+            webs=webs,
+        ),
+        webs=webs,
+        **sizes,
+    )
+    pull = {66: 0.033, 80: 0.040, 100: 0.050}[half[1]]
+    return box(
+        casting=casting,
+        alloy=alloy,
+        cam_height=sizes["height"],
+        bolts=bolts_at(length / 2 - pull, length / 2 + pull),
+        front_shim=length / 2 - plates["shim_x"] / 1e3,
+        rear_shim=length / 2 + plates["shim_x"] / 1e3,
+    )

@@ -1,23 +1,15 @@
 """Where spots may go, and in what order. The rules are common practice, no source."""
 
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.head.records import SIDES, KeepOff, Torch
-from straighten.heat import (
-    HeatSpot,
-    Place,
-    allowed_places,
-    before_clamping,
-    cautions,
-    choose,
-    refusal,
-    schedule,
-)
+from straighten.heat import HeatSpot, HeatStroke, Place, allowed_places, cautions, choose, refusal, schedule
+from straighten.heat.places import fresh_share, rows_of, stroke_refusal
 from tests.heat.heads import bolts_at, box
 
 TORCH = Torch(radius=0.012, dwell=4.0, peak=500.0)
@@ -90,12 +82,55 @@ def test_both_sides_alike_unless_twist_wants_otherwise():
     assert sum(s.side == "exhaust" for s in leaning) == 2
 
 
-def test_later_passes_take_fresh_places_first_then_old_ones_marked_so():
+def test_later_passes_take_the_places_that_were_heated_least():
     first = choose(HEAD, TORCH, 4)
-    second = choose(HEAD, TORCH, 4, used=first)
+    second = choose(HEAD, TORCH, 4, first)
     assert {s.station for s in second}.isdisjoint({s.station for s in first})
-    third = choose(HEAD, TORCH, 8, used=(*first, *second))
-    assert all(s.heated_before == 1 for s in third)
+    assert (
+        len(choose(HEAD, TORCH, 8, (*first, *second))) == 8
+    )  # all have been heated: they may be heated again
+
+
+def test_how_much_of_a_place_is_fresh_falls_with_the_overlap():
+    place = at(0.2)
+    shares = [
+        fresh_share(
+            place,
+            0.012,
+            [HeatSpot(station=x, side="inlet", radius=0.012, dwell=4.0, peak=500.0, across=0.03)],
+        )
+        for x in (0.2, 0.206, 0.212, 0.218, 0.224)
+    ]
+    assert shares == sorted(shares)
+    assert shares[0] == 0.0
+    assert shares[-1] == 1.0
+    # two circles a radius apart share (2 pi/3 - sqrt(3)/2) / pi of one: 0.391 (lens of two circles; derived)
+    assert shares[2] == pytest.approx(1 - 0.391, abs=1e-3)
+    across = HeatStroke(
+        station=0.2, side="inlet", across_from=0.014, across_to=0.054, radius=0.012, time=12, peak=520
+    )
+    assert fresh_share(place, 0.012, [across]) == 0.0
+    assert fresh_share(place, 0.012, [replace(across, side="exhaust")]) == 1.0
+
+
+def test_rows_keep_off_wells_and_walls():
+    rows = rows_of(HEAD, TORCH.radius)
+    assert rows[0] == HEAD.spot_rows
+    assert all(0.012 < y < HEAD.casting.width / 2 for y in rows)
+    assert all(abs(a - b) >= 2.5 * TORCH.radius - 1e-9 for a, b in combinations(rows, 2))
+    assert len(rows_of(HEAD, 0.006)) > len(rows_of(HEAD, 0.025))
+
+
+def test_a_stroke_is_refused_where_a_spot_on_its_line_would_be():
+    stroke = HeatStroke(
+        station=0.2, side="inlet", across_from=0.03, across_to=0.05, radius=0.012, time=12, peak=520
+    )
+    free = next(p for p in allowed_places(HEAD, TORCH) if p.side == "inlet")
+    along = replace(stroke, station=free.station, across_from=free.across, across_to=free.across)
+    assert stroke_refusal(HEAD, along) is None
+    assert "middle line" in (stroke_refusal(HEAD, replace(along, across_from=0.0)) or "")
+    over = replace(along, station_to=free.station + 0.08)
+    assert stroke_refusal(HEAD, over) is not None
 
 
 def test_wide_bays_hold_places_between_the_old_ones():
@@ -103,8 +138,8 @@ def test_wide_bays_hold_places_between_the_old_ones():
     stations = {round(p.station, 3) for p in allowed_places(head, TORCH)}
     assert len(stations) >= 4
     first = choose(head, TORCH, 2)
-    second = choose(head, TORCH, 2, used=first)
-    assert all(s.heated_before == 0 for s in second)
+    second = choose(head, TORCH, 2, first)
+    assert {s.station for s in second}.isdisjoint({s.station for s in first})
 
 
 def test_a_schedule_keeps_power_where_the_torch_has_one():
@@ -115,15 +150,10 @@ def test_a_schedule_keeps_power_where_the_torch_has_one():
 
 @pytest.mark.parametrize("source", ["torch", "oven"])
 def test_cautions_name_the_dangers_of_the_source(source):
-    lines = " ".join(c.value for c in cautions(source))
-    for word in ("clamp", "gloves"):
+    lines = " ".join(c.value for c in cautions(HEAD, source))
+    for word in ("plugs", "Sodium", "clamp", "Local rules", "gloves"):
         assert word in lines
     assert ("Flashback" in lines) == (source == "torch")
     assert ("kitchen" in lines) == (source == "oven")
-
-
-def test_what_is_done_before_the_clamp_is_told_apart_from_what_is_done_in_it():
-    before = " ".join(c.value for c in before_clamping())
-    for word in ("plugs", "dry", "Sodium", "Local rules"):
-        assert word in before
-        assert word not in " ".join(c.value for source in ("torch", "oven") for c in cautions(source))
+    assert "magnesium" not in lines
+    assert "magnesium" in cautions(replace(HEAD, magnesium=True), source)[0].value

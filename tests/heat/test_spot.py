@@ -55,45 +55,14 @@ def test_twice_the_rings_layers_and_steps_move_the_answer_by_little(monkeypatch,
     assert coarse == pytest.approx(fine, rel=0.02)
 
 
-def test_heating_the_same_place_again_gives_little():
-    first, second, third = (work_spot(case_of(rounds=n)).sound.shrinkage for n in (1, 2, 3))
-    assert 0 < third < second < 0.07 * first
-
-
-def test_the_soaked_curve_shrinks_more_than_that_of_short_exposure():
-    # 3D elements, own run: the same four spots -0.098 mm on the soaked curve, -0.051 on the short one, a factor of two where
-    # the soaked one is 0.39 of the short one at 200 degC; here it is 0.76 of it
+def test_lost_temper_takes_something_off():
     answer = work_spot(case_of(alloy=alloy_named("A356-T6")))
-    assert 1.3 < answer.softened.shrinkage / answer.sound.shrinkage < 1.9
+    assert 0.9 * answer.sound.shrinkage < answer.softened.shrinkage < answer.sound.shrinkage
     assert answer.soft_volume > 0
-    # a person's own table has one curve
-    same = work_spot(case_of(alloy=METAL))
-    assert same.sound == same.softened
-
-
-@pytest.mark.parametrize(
-    ("radius", "dwell", "peak"), [(0.012, 4.0, 520.0), (0.018, 6.0, 450.0), (0.025, 20.0, 400.0)]
-)
-def test_softening_at_its_own_rate_hardly_changes_what_seconds_under_a_torch_shrink(
-    monkeypatch, radius, dwell, peak
-):
-    # temperature-corrected time of every ring and layer, from the short curve to the soaked one; derived
-    from straighten.heat import spot_heating as under_test
-    from straighten.heat.hardness import temper_lost
-
-    case = case_of(alloy=alloy_named("A356-T6"), radius=radius, dwell=dwell, peak=peak)
-    plain = under_test._heating
-
-    def at_its_rate(case, discs, rise):
-        heating = plain(case, discs, rise)
-        lost = np.zeros_like(heating.lost)
-        gone = temper_lost(under_test.ageing(case.start + rise, under_test.instants(case.dwell)))
-        lost[:-1, 1], lost[-1, 1] = gone, gone[-1]
-        return replace(heating, lost=lost)
-
-    monkeypatch.setattr(under_test, "_heating", at_its_rate)
-    (answer,) = worked((case,))
-    assert answer.softened.shrinkage == pytest.approx(answer.sound.shrinkage, rel=0.01)
+    # metal without a temper, and a person's own table, lose nothing
+    for alloy in (METAL, alloy_named("LM25-TB7")):
+        same = work_spot(case_of(alloy=alloy))
+        assert same.sound == same.softened
 
 
 def test_a_warm_head_shrinks_as_much_as_a_cold_one_for_the_same_rise():
@@ -123,9 +92,9 @@ def test_hot_and_soft_volumes_are_parts_of_the_plate():
     assert answer.heat == pytest.approx(4.0 * case_of(alloy=alloy_named("A356-T6")).power)
 
 
-def test_a_bar_on_the_soaked_curve_shrinks_more():
+def test_a_tempered_bar_loses_some_of_its_temper_and_of_its_shrinkage():
     answer = work_spot(case_of(alloy=alloy_named("A356-T6"), thickness=0.04, bar_width=0.06))
-    assert 1.1 < answer.softened.shrinkage / answer.sound.shrinkage < 2.0
+    assert 0.8 * answer.sound.shrinkage < answer.softened.shrinkage < answer.sound.shrinkage
     assert answer.growth > 0
 
 
@@ -137,7 +106,6 @@ def test_spots_worked_together_get_the_answers_they_get_alone():
             dwell=3.1 + 0.4 * k,
             radius=0.010 + 0.001 * k,
             start=20.0 + 9 * k,
-            rounds=1 + k % 2,
             thickness=0.008 + 0.001 * k,
         )
         for k, metal in enumerate((tempered, METAL, tempered, METAL, tempered))

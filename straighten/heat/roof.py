@@ -1,0 +1,421 @@
+r"""The heated roof as an elastic plate between walls: what a shrinking zone does to itself and to the next.
+
+Roof, side walls and deck are membranes of rectangular elements joined along their corners, cross walls hold the roof
+sideways. A zone is a patch of the roof that shrinks by the volumes V_x, V_y; the stress (over E) that zone i then feels is
+
+.. math:: s_i = \sum_j M_{ij} V_j,\qquad M_{ij} = D\,\frac{\int w_i w_j}{V_i V_j} - G_i^T K^{-1} G_j
+
+an energy, so that M has no negative eigenvalue, however zones overlap. The head is alike on both sides: K is solved
+once for loads alike on both sides and once for loads that are opposite.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.heat.gauss import gauss
+from straighten.heat.zone import Zone, inside
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from scipy.sparse.linalg import SuperLU
+
+    from straighten.head.records import Head
+
+    Floats = NDArray[np.float64]
+    Counts = NDArray[np.intp]
+
+
+CELL: Final = 5e-3  # m: elements of the roof, as near as whole numbers allow
+
+MOST_CELLS: Final = (130, 34)  # along and across; longer heads get longer elements
+
+WALL: Final = Cited(6e-3, "m", "side wall of a head whose plates are not known", "assumed")
+
+_IN_WALL, _IN_DECK, _IN_WEB = 5, 2, 4  # elements over the height of a wall, half the deck, a web
+
+_HELD: Final = 1e3  # spring that stands for a fixed point, over the roof's thickness
+
+_LOOSE: Final = 1e-7  # spring that keeps plates from drifting away
+
+_FINE: Final = 4  # points a cell and direction that tell how much of it a zone covers
+
+MOST_ZONES: Final = 600  # answers kept in memory: half a megabyte each at the most
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizes:
+    """What the elastic answer hangs on [m]: `length`, `width` between the walls' middles, `roof`, `wall`, `deck`, `height` of a wall, `webs` (station, thickness), `poisson`."""
+
+    length: float
+    width: float
+    roof: float
+    wall: float
+    deck: float
+    height: float
+    webs: tuple[tuple[float, float], ...]
+    poisson: float
+
+
+def sizes_of(head: Head) -> Sizes:
+    """Return the plates of a head; a solid casting is one plate as thick as it is high.
+
+    Source: the casting's own sizes; `WALL` (assumed).
+    Valid: one cell between two side walls.
+    """
+    casting, plates = head.casting, head.casting.plates
+    nu = head.alloy.poisson
+    if plates is not None and plates.solid:
+        return Sizes(
+            length=casting.length, width=casting.width, roof=casting.height, wall=0.0, deck=0.0, height=0.0, webs=(),
+            poisson=nu,
+        )  # fmt: skip
+    wall = plates.side_walls if plates is not None and plates.side_walls else WALL.value
+    ends = plates.end_walls if plates is not None and plates.end_walls else wall
+    webs = [(0.0, ends), *((w.station, w.thickness) for w in casting.webs), (casting.length, ends)]
+    return Sizes(
+        length=casting.length,
+        width=casting.width - wall,
+        roof=casting.roof,
+        wall=wall,
+        deck=casting.deck,
+        height=casting.height - (casting.roof + casting.deck) / 2,
+        webs=tuple(webs),
+        poisson=nu,
+    )
+
+
+def element(a: float, b: float, nu: float) -> tuple[Floats, Floats, Floats]:
+    """Stiffness (8, 8), forces of a unit strain xx and yy (8, 2), plane-stress law (3, 3) of an a by b element, E h = 1."""
+    law = np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]]) / (1 - nu**2)
+    stiff, force = np.zeros((8, 8)), np.zeros((8, 3))
+    sx, sy = np.array([-1.0, 1, 1, -1]), np.array([-1.0, -1, 1, 1])
+    for x in gauss(2)[0]:
+        for y in gauss(2)[0]:
+            dx, dy = sx * (1 + sy * y) / (2 * a), sy * (1 + sx * x) / (2 * b)
+            rows = np.zeros((3, 8))
+            rows[0, ::2], rows[1, 1::2], rows[2, ::2], rows[2, 1::2] = dx, dy, dy, dx
+            stiff += rows.T @ law @ rows * a * b / 4
+            force += rows.T @ law * a * b / 4
+    return stiff, force[:, :2], law
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    """Unknowns of one cross-section of half the head: roof nodes (m, 2), wall nodes from roof to deck (k, 2), deck nodes from wall to middle (d, 2)."""
+
+    roof: Counts
+    wall: Counts
+    deck: Counts
+    count: int
+
+    @classmethod
+    def of(cls, across: int, walled: bool) -> _Section:
+        roof = np.arange(2 * (across + 1)).reshape(-1, 2)
+        none = np.zeros((0, 2), dtype=np.intp)
+        if not walled:
+            return cls(roof, none, none, roof.size)
+        first = roof.size
+        wall = np.concatenate([[[roof[-1, 0], first]], first + 1 + np.arange(2 * _IN_WALL).reshape(-1, 2)])
+        first += 1 + 2 * _IN_WALL
+        deck = np.concatenate([[[wall[-1, 0], first]], first + 1 + np.arange(2 * _IN_DECK).reshape(-1, 2)])
+        return cls(roof, wall, deck, first + 1 + 2 * _IN_DECK)
+
+
+class Roof:
+    """The elastic head of some sizes. A resource: it holds its factors and the answers to the zones it has seen."""
+
+    def __init__(self, sizes: Sizes) -> None:
+        self.sizes = sizes
+        along = min(math.ceil(sizes.length / CELL), MOST_CELLS[0])
+        half = min(math.ceil(sizes.width / CELL / 2), MOST_CELLS[1] // 2)
+        self._cells = (along, half)
+        self.dx, self.dy = sizes.length / along, sizes.width / 2 / half
+        self._section = _Section.of(half, sizes.wall > 0)
+        _, self._force, self.law = element(self.dx, self.dy, sizes.poisson)
+        self._held: dict[bool, list[tuple[int, Floats]]] = {True: [], False: []}
+        self._factors = [self._factor(alike=alike) for alike in (True, False)]
+        self._corners = self._strips(self._section.roof)
+        self._sides = self._strips(self._section.wall)
+        self._known: dict[Zone, Floats] = {}
+        self._covers: dict[Zone, Floats] = {}
+
+    @property
+    def x(self) -> Floats:
+        """Middles of the cells along the head [m]."""
+        return np.asarray((np.arange(self._cells[0]) + 0.5) * self.dx, dtype=np.float64)
+
+    @property
+    def y(self) -> Floats:
+        """Middles of the cells across, from the middle line [m]."""
+        half = (np.arange(self._cells[1]) + 0.5) * self.dy
+        both: Floats = np.concatenate([-half[::-1], half])
+        return both
+
+    def _factor(self, *, alike: bool) -> SuperLU:
+        from scipy.sparse import coo_array
+        from scipy.sparse.linalg import splu
+
+        rows, columns, values = (np.concatenate(v) for v in zip(*self._stiffness(alike=alike), strict=True))
+        size = self._section.count * (self._cells[0] + 1)
+        every = np.arange(size)
+        loose = np.full(size, _LOOSE * self.sizes.roof)
+        at = (np.concatenate([rows, every]), np.concatenate([columns, every]))
+        matrix = coo_array((np.concatenate([values, loose]), at), shape=(size, size)).tocsc()
+        plain = {"SymmetricMode": True, "DiagPivotThresh": 0.0}
+        return splu(matrix, permc_spec="MMD_AT_PLUS_A", options=plain)
+
+    def _stiffness(self, *, alike: bool) -> list[tuple[Counts, Counts, Floats]]:
+        """Entries of the half head's stiffness: plates, cross walls, and the middle line held as the loads ask."""
+        sizes, section, along = self.sizes, self._section, self._cells[0]
+        found = [self._plate(section.roof, self.dy, sizes.roof)]
+        if sizes.wall:
+            found.append(self._plate(section.wall, sizes.height / _IN_WALL, sizes.wall))
+            found.append(self._plate(section.deck, sizes.width / 2 / _IN_DECK, sizes.deck))
+        for station, thick in sizes.webs:
+            found += self._web(station, thick, alike=alike)
+        middle = [section.roof[0], *([section.deck[-1]] if sizes.wall else [])]
+        held = np.array([pair[1 if alike else 0] for pair in middle])
+        at = (np.arange(along + 1)[:, None] * section.count + held).ravel()
+        found.append((at, at, np.full(at.size, _HELD * sizes.roof)))
+        return found
+
+    def _plate(self, nodes: Counts, wide: float, thick: float) -> tuple[Counts, Counts, Floats]:
+        stiff = element(self.dx, wide, self.sizes.poisson)[0] * thick
+        corners = self._strips(nodes).reshape(-1, 8)
+        rows, columns = np.repeat(corners, 8, axis=1), np.tile(corners, (1, 8))
+        return rows.ravel(), columns.ravel(), np.tile(stiff.ravel(), len(corners))
+
+    def _strips(self, nodes: Counts) -> Counts:
+        """Unknowns of all elements of a plate, `(along, strips, 8)`."""
+        n = self._section.count
+        one = np.concatenate([nodes[:-1], n + nodes[:-1], n + nodes[1:], nodes[1:]], axis=1)
+        return np.asarray(one[None] + (np.arange(self._cells[0]) * n)[:, None, None])
+
+    def _web(self, station: float, thick: float, *, alike: bool) -> list[tuple[Counts, Counts, Floats]]:
+        """A cross wall, its own nodes solved away: it holds the roof sideways along its line."""
+        along = station / self.dx
+        first = min(int(along), self._cells[0])
+        share = along - first
+        held = _web_spring(self.sizes, self._cells[1], self.dy, alike=alike) * thick
+        found = []
+        for section, part in ((first, 1 - share), (first + 1, share)):
+            if part > 1e-6 and section <= self._cells[0]:
+                at = section * self._section.count + self._section.roof[:, 1]
+                self._held[alike].append((section, part * held))
+                found.append((np.repeat(at, at.size), np.tile(at, at.size), part * held.ravel()))
+        return found
+
+    def forget(self) -> None:
+        """Let go of the answers kept in memory."""
+        self._known.clear()
+        self._covers.clear()
+
+    def cover(self, zone: Zone) -> Floats:
+        """Return how much of every cell a zone covers, `(along, across)`.
+
+        Source: definition; `_FINE` squared points a cell.
+        Valid: zones that touch the roof; cut off at its edges.
+        """
+        if zone not in self._covers:
+            self._covers[zone] = self._covered(zone)
+        return self._covers[zone]
+
+    def _covered(self, zone: Zone) -> Floats:
+        """Cover of every cell; only those near the zone's line are looked at."""
+        found = np.zeros((self.x.size, self.y.size))
+        near = []
+        for middles, size, ends in (
+            (self.x, self.dx, (zone.x, zone.x_end)),
+            (self.y, self.dy, (zone.y, zone.y_end)),
+        ):
+            reach = zone.radius + size
+            near.append(np.nonzero((middles > min(ends) - reach) & (middles < max(ends) + reach))[0])
+        rows, columns = near
+        if rows.size and columns.size:
+            points = inside(zone, _finer(self.x[rows], self.dx), _finer(self.y[columns], self.dy))
+            shape = (rows.size, _FINE, columns.size, _FINE)
+            found[np.ix_(rows, columns)] = points.reshape(shape).mean(axis=(1, 3))
+        return found
+
+    def answer(self, zone: Zone) -> Floats:
+        """Return the elastic stress over E in every cell per shrinkage along and across, `(along, across, 2, 2)` [1/m3], the zone's own strain not taken off.
+
+        Source: membrane elements; derived.
+        Valid: roof flat between its walls; solid castings: no bending.
+        """
+        if zone not in self._known:
+            if len(self._known) > MOST_ZONES:
+                self.forget()
+            self._known[zone] = self._solved(self.cover(zone))
+        return self._known[zone]
+
+    def _solved(self, cover: Floats) -> Floats:
+        half = self._cells[1]
+        weight = cover / (
+            cover.sum() * self.dx * self.dy
+        )  # per area; the thickness cancels between load and spring
+        right, left = weight[:, half:], weight[:, half - 1 :: -1]
+        total = np.zeros((self.x.size, 2 * half, 2, 2))
+        for factor, part, sign in zip(
+            self._factors, ((right + left) / 2, (right - left) / 2), (1.0, -1.0), strict=True
+        ):
+            if not part.any():
+                continue
+            moved = factor.solve(self._load(part))
+            felt = np.einsum("xykc,ka->xyac", moved[self._corners], self._force) / (self.dx * self.dy)
+            total[:, half:] += felt
+            total[:, half - 1 :: -1] += sign * felt
+        return total
+
+    def _load(self, part: Floats) -> Floats:
+        size = self._section.count * (self._cells[0] + 1)
+        at, across = np.nonzero(part)
+        where = self._corners[at, across].ravel()
+        push = part[at, across][:, None, None] * self._force
+        return np.stack([np.bincount(where, push[..., k].ravel(), size) for k in (0, 1)], axis=1)
+
+    def _warm_share(self, down: float) -> float:
+        """Mean warmth, over that of its top, of the part of a cross wall that holds the roof: a depth of the width over two pi."""
+        depth = self.sizes.width / (2 * np.pi)
+        return max(1 - depth / (max(down, 1e-9) * math.sqrt(np.pi)), 0.0)
+
+    def _push_webs(self, load: Floats, part: Floats, held: list[tuple[int, Floats]], warm: float) -> None:
+        """Put in what cross walls push that grow as the roof above them does."""
+        for section, spring in held:
+            above = part[max(section - 1, 0) : section + 1].mean(axis=0) * warm
+            moved = np.concatenate([[0.0], np.cumsum(above) * self.dy])
+            load[section * self._section.count + self._section.roof[:, 1]] += spring @ moved
+
+    @property
+    def unfolded(self) -> Floats:
+        """Distances across from the middle line of the cells of roof and walls, walls folded up into the roof's plane [m]."""
+        if not self.sizes.wall:
+            return self.y
+        depth = self.sizes.width / 2 + (np.arange(_IN_WALL) + 0.5) * self.sizes.height / _IN_WALL
+        return np.concatenate([-depth[::-1], self.y, depth])
+
+    def inside(self, unfolded: Floats) -> Floats:
+        """Return what of a figure on the cells of `unfolded` lies on the roof, `(along, across)`."""
+        middle, half = unfolded.shape[1] // 2, self._cells[1]
+        return unfolded[:, middle - half : middle + half]
+
+    def stress_of_growth(self, grown: Floats, down: float = 0.0) -> Floats:
+        """Return the stress over E, compression positive, in every cell of a roof that grows with its walls.
+
+        Args:
+            grown: strain of the cells of `unfolded`, `(along, unfolded)`.
+            down: how far the heat has gone down the cross walls [m]: they grow with the roof above them.
+
+        Returns:
+            `(along, across, 2)`, along and across.
+
+        Source: membrane elements; derived.
+        Valid: deck as cold as before.
+        """
+        half, sizes = self._cells[1], self.sizes
+        middle = grown.shape[1] // 2
+        right, left = grown[:, middle:], grown[:, middle - 1 :: -1]
+        total = np.zeros((grown.shape[0], 2 * half, 2))
+        for factor, sign in zip(self._factors, (1.0, -1.0), strict=True):
+            part = (right + sign * left) / 2
+            if np.abs(part).max() < 1e-12:
+                continue
+            load = self._load(part[:, :half] * sizes.roof).sum(axis=1)
+            if sizes.wall:
+                force = element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
+                push = part[:, half:, None] * sizes.wall * force
+                load += np.bincount(self._sides.ravel(), push.ravel(), load.size)
+                self._push_webs(load, part[:, :half], self._held[sign > 0], self._warm_share(down))
+            moved = factor.solve(load)
+            felt = moved[self._corners] @ self._force / (self.dx * self.dy)
+            total[:, half:] += felt
+            total[:, half - 1 :: -1] += sign * felt
+        inside = grown[:, middle - half : middle + half]
+        return np.asarray(inside[..., None] * self.law[:2, :2].sum(axis=0) - total)
+
+    def bent(self) -> Floats:
+        """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
+
+        Source: membrane elements under end moments; derived.
+        Valid: away from the ends by a width; one and nought for a solid casting.
+        """
+        half = self._cells[1]
+        told = np.zeros((self.x.size, 2 * half, 2))
+        if not self.sizes.wall:
+            told[..., 0] = 1.0
+            return told
+        moved = self._factors[0].solve(self._end_moment())
+        felt = moved[self._corners] @ self._force / (self.dx * self.dy)
+        told[:, half:], told[:, half - 1 :: -1] = felt, felt
+        return told
+
+    def _end_moment(self) -> Floats:
+        """Forces on both ends that bend the head so that its roof bears a unit stress."""
+        sizes, section = self.sizes, self._section
+        depth = sizes.height * np.arange(_IN_WALL + 1) / _IN_WALL
+        parts = (
+            (section.roof[:, 0], np.zeros(section.roof.shape[0]), self.dy * sizes.roof),
+            (section.wall[:, 0], depth, sizes.height / _IN_WALL * sizes.wall),
+            (
+                section.deck[:, 0],
+                np.full(_IN_DECK + 1, sizes.height),
+                sizes.width / 2 / _IN_DECK * sizes.deck,
+            ),
+        )
+        area = sum(size * (at.size - 1) for at, _, size in parts)
+        neutral = sum(size * float((z[1:] + z[:-1]).sum() / 2) for _, z, size in parts) / area
+        load = np.zeros(section.count * (self._cells[0] + 1))
+        last = section.count * self._cells[0]
+        for at, z, size in parts:
+            stress = 1 - (z[1:] + z[:-1]) / 2 / neutral
+            for nodes in (at[:-1], at[1:]):
+                np.add.at(load, last + nodes, stress * size / 2)
+                np.add.at(load, nodes, -stress * size / 2)
+        return load
+
+
+def _finer(middles: Floats, size: float) -> Floats:
+    off = ((np.arange(_FINE) + 0.5) / _FINE - 0.5) * size
+    return np.asarray((middles[:, None] + off).ravel())
+
+
+@lru_cache(maxsize=32)
+def _web_spring(sizes: Sizes, half: int, dy: float, *, alike: bool) -> Floats:
+    """Stiffness along its roof line of a cross wall of unit thickness, the deck a strip at its foot, `(half + 1, half + 1)`."""
+    stiff = element(dy, sizes.height / _IN_WEB, sizes.poisson)[0]
+    nodes = np.arange((half + 1) * (_IN_WEB + 1)).reshape(_IN_WEB + 1, half + 1)
+    whole = np.zeros((2 * nodes.size, 2 * nodes.size))
+    for corners in np.stack(
+        [nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]], axis=-1
+    ).reshape(-1, 4):
+        at = np.stack([2 * corners, 2 * corners + 1], axis=1).ravel()
+        whole[np.ix_(at, at)] += stiff
+    foot = 2 * nodes[-1]
+    strip = sizes.deck * sizes.length / max(len(sizes.webs) - 1, 1) / dy / max(sizes.wall, 1e-3)
+    for a, b in pairwise(foot):
+        whole[np.ix_([a, b], [a, b])] += strip * np.array([[1, -1], [-1, 1]])
+    middle = 2 * nodes[:, 0] + (0 if alike else 1)
+    whole[middle, middle] += _HELD
+    whole[np.diag_indices_from(whole)] += _LOOSE
+    top = 2 * nodes[0]
+    rest = np.setdiff1d(np.arange(whole.shape[0]), top)
+    answer = np.linalg.solve(whole[np.ix_(rest, rest)], whole[np.ix_(rest, top)])
+    return np.asarray(whole[np.ix_(top, top)] - whole[np.ix_(top, rest)] @ answer)
+
+
+@lru_cache(maxsize=16)
+def roof_of(sizes: Sizes) -> Roof:
+    """Return the elastic roof of some sizes, factored once.
+
+    Source: `Roof`.
+    Valid: as there.
+    """
+    return Roof(sizes)
