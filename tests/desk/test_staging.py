@@ -48,7 +48,7 @@ def test_the_stages_are_pairs_mild_first_five_at_the_most():
         assert sorted(s.station for s in spots if s.side == "inlet") == sorted(
             s.station for s in spots if s.side == "exhaust"
         )
-    assert len(STAGES.stage(1).spots) <= len(PLAN.setup.spots) / 2
+    assert len(STAGES.stage(1).spots) <= max(len(PLAN.setup.spots) / 2, 2)  # a pair is never parted
     planned = {replace(s, start=0.0) for s in PLAN.setup.spots}
     assert {replace(s, start=0.0) for s in STAGES.setup.spots[: STAGES.planned]} == planned
 
