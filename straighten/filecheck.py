@@ -19,6 +19,7 @@ from straighten.errors import BadInput, printable
 from straighten.units import Kind, System, parse
 
 LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
+ONE_TABLE, TABLES = "one table", "several tables"  # a key takes one table, or several of a kind
 DEEPEST = 12  # nested tables; ours need four
 LARGEST_WHOLE = 2**63
 _DOTTED = re.compile(
@@ -35,7 +36,7 @@ KINDS = {
     for kind, keys in {
         "head file": "name units casting alloy limits cam bolts base shims gauge wrench torch oven spots engine prices thresholds",
         "survey": _SURVEY,
-        "set-up file": "units heated head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
+        "set-up file": "units heated head bow_before deck_bow_before cam_bow_before rounds clamp spots strokes soak heat",
         "tightening log": "units load load_doubt rounds",
         "sanding log": "units date who strokes grit sheets cleaned_percent gap gaps heights note",
         "survey of a surface": f"name length width grade {_SURVEY}",
@@ -216,7 +217,16 @@ def _key_of(error: ErrorDetails) -> str:
 
 
 def _place(error: ErrorDetails) -> list[str | int]:
-    return [part for part in error["loc"] if not (isinstance(part, str) and part.startswith("function-"))]
+    return [
+        part
+        for part in error["loc"]
+        if not (isinstance(part, str) and (part in (ONE_TABLE, TABLES) or part.startswith("function-")))
+    ]
+
+
+def one_or_many(value: object) -> str:
+    """Return which of the two a key holds that takes one table or several."""
+    return TABLES if isinstance(value, list) else ONE_TABLE
 
 
 def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInput:

@@ -2,9 +2,11 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Discriminator, Field, Tag
 
 from straighten.filecheck import (
+    ONE_TABLE,
+    TABLES,
     Angle,
     Duration,
     Gap,
@@ -15,6 +17,7 @@ from straighten.filecheck import (
     Temperature,
     Torque,
     Volume,
+    one_or_many,
 )
 
 Count = Annotated[int, Field(ge=0, le=200)]
@@ -265,11 +268,22 @@ class HeadFile(Table):
     limits: LimitsTable = LimitsTable()
     cam: CamTable
     bolts: list[BoltsTable] = Field(min_length=1, max_length=40)
-    base: BaseTable | Annotated[list[BaseTable], Field(min_length=1, max_length=8)]
+    base: Annotated[
+        Annotated[BaseTable, Tag(ONE_TABLE)]
+        | Annotated[list[BaseTable], Field(min_length=1, max_length=8), Tag(TABLES)],
+        Discriminator(one_or_many),
+    ]
     shims: ShimsTable
     gauge: GaugeTable
     wrench: WrenchTable | None = None
-    torch: TorchTable | Annotated[list[TorchTable], Field(min_length=1, max_length=6)] | None = None
+    torch: (
+        Annotated[
+            Annotated[TorchTable, Tag(ONE_TABLE)]
+            | Annotated[list[TorchTable], Field(min_length=1, max_length=6), Tag(TABLES)],
+            Discriminator(one_or_many),
+        ]
+        | None
+    ) = None
     oven: OvenTable | None = None
     spots: SpotsTable | None = None
     engine: EngineTable = EngineTable()
