@@ -35,7 +35,7 @@ KINDS = {
     for kind, keys in {
         "head file": "name units casting alloy limits cam bolts base shims gauge wrench torch oven spots engine prices thresholds",
         "survey": _SURVEY,
-        "set-up file": "units head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
+        "set-up file": "units heated head bow_before deck_bow_before cam_bow_before rounds clamp spots soak",
         "tightening log": "units load load_doubt rounds",
         "sanding log": "units date who strokes grit sheets cleaned_percent gap gaps heights note",
         "survey of a surface": f"name length width grade {_SURVEY}",

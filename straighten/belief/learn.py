@@ -13,7 +13,7 @@ from straighten.belief.priors import Prior, priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
-from straighten.heat import FRESH, nominal
+from straighten.heat import FRESH, both_curves
 from straighten.plan.forecast import run_pass
 from straighten.plan.records import Draws
 from straighten.plan.surface import pass_taker
@@ -137,7 +137,7 @@ def _takers(
         taken, _ = pass_taker(head, section, setup, states, response, past)
         takers.append(taken)
         if setup.spots and setup is not passes[-1]:
-            past = run_pass(head, section, states.mean(axis=0)[None], nominal(), setup, past)[1].left
+            past = run_pass(head, section, states.mean(axis=0)[None], both_curves(), setup, past)[1].left
         states = states - taken(states, response)
     return tuple(takers)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
@@ -12,10 +11,8 @@ from straighten.desk.stage_record import all_done, closed_stages, stage_of
 from straighten.desk.tightening_record import tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
-from straighten.heat.case import heated_wall
-from straighten.heat.flame_trial import fit_rings
+from straighten.heat.flame_trial import tried
 from straighten.heat.overheat import cut_down, limited
-from straighten.heat.torch import power_bracket, power_from_trial
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
@@ -26,7 +23,7 @@ if TYPE_CHECKING:
     from straighten.belief.staged import StagedPass, StageLog
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
-    from straighten.head.records import Head, Torch
+    from straighten.head.records import Head
 
 
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
@@ -151,30 +148,7 @@ def bench_head(text: str, where: str) -> Head:
     Raises:
         BadInput: the file makes no sense, or a trial that tells no heat.
     """
-    return limited(_tried(head_from_text(text, where)))
-
-
-def _tried(head: Head) -> Head:
-    """Return the head with the power of every tip worked out from its trial, where there was one."""
-    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
-    torch = None if head.torch is None else _tip_tried(head, head.torch)
-    return replace(head, torch=torch, spare_tips=tips)
-
-
-def _tip_tried(head: Head, torch: Torch) -> Torch:
-    if torch.rings:
-        fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
-        return replace(
-            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
-            largest=max(fit.radius, torch.largest),
-        )  # fmt: skip
-    if torch.power is not None or torch.trial is None:
-        return torch
-    power = power_from_trial(head.alloy, head.casting.roof, torch.radius, torch.trial)
-    if torch.unmelted is not None:
-        low, high = power_bracket(head.alloy, head.casting.roof, torch.radius, torch.trial, torch.unmelted)
-        power = math.sqrt(low * high)
-    return replace(torch, power=power)
+    return limited(tried(head_from_text(text, where)))
 
 
 def loose_dossier(text: str, where: str, survey: Path) -> Dossier:

@@ -7,7 +7,7 @@ from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spo
 from straighten.heat.layout import FRESH, RoofState, work_sets
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
-from straighten.heat.response import Response, nominal
+from straighten.heat.response import Response, both_curves, nominal
 from straighten.heat.safety import before_clamping, cautions
 from straighten.heat.soak import ageing, cold_yield, relax_soak
 from straighten.heat.spots import relax_spots
@@ -31,6 +31,7 @@ __all__ = [
     "allowed_places",
     "before_clamping",
     "best_soak",
+    "both_curves",
     "cautions",
     "choose",
     "clock",

@@ -14,7 +14,8 @@ from straighten.heat.case import heat_from_others, heated_wall, spot_case, webs_
 from straighten.heat.cooling import spot_start
 from straighten.heat.flame import power_and_peak
 from straighten.heat.influence import endless
-from straighten.heat.roof import roof_of, sizes_of
+from straighten.heat.plates import sizes_of
+from straighten.heat.roof import roof_of
 from straighten.heat.spot import Effect, SpotAnswer, work_spots
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.stroke import work_strokes
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     Counts = NDArray[np.intp]
 
 
+WARM_STEP: Final = 10.0  # K: a spot on a head so much warmer is followed anew
 SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
 
 SMALLEST: Final = Cited(
@@ -158,8 +160,27 @@ def _spot_fire(
         offset=np.array([_offset(a.sound) for a in answers]),
         answers=tuple(_part(a, s) for a, s in zip(answers, share, strict=True)),
         cases=some,
-        warmth=None if some[0].bar_width is not None else spots_warmth(head, roof, where, tuple(zones)),
+        warmth=_spots_warm(head, where, tuple(zones)),
     )
+
+
+def _spots_warm(
+    head: Head, where: tuple[tuple[float, float, SpotCase], ...], zones: tuple[Zone, ...]
+) -> Warmth | None:
+    """Return what the zones of spots that burn together go through; one alone goes through the same on either side."""
+    if where[0][2].bar_width is not None:
+        return None
+    if len(zones) > 1:
+        return spots_warmth(head, roof_of(sizes_of(head)), where, zones)
+    (x, y, case), (zone,) = where[0], zones
+    start = ROOM.value + WARM_STEP * round((case.start - ROOM.value) / WARM_STEP)
+    same_side = replace(zone, y=abs(zone.y), y_end=abs(zone.y_end))
+    return _alone(head, (x, abs(y), replace(case, start=start)), same_side)
+
+
+@lru_cache(maxsize=4096)
+def _alone(head: Head, where: tuple[float, float, SpotCase], zone: Zone) -> Warmth:
+    return spots_warmth(head, roof_of(sizes_of(head)), (where,), (zone,))
 
 
 def _part(answer: SpotAnswer, share: float) -> SpotAnswer:

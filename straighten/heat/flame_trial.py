@@ -8,15 +8,16 @@ eye, each weighed by its own error; the closed-form field is linear in the power
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.errors import BadInput
+from straighten.heat.case import heated_wall
 from straighten.heat.doubts import RADIUS_TOLD
 from straighten.heat.field import Flame, slab_rise
-from straighten.heat.torch import ROOM, slab_of
+from straighten.heat.torch import ROOM, power_bracket, power_from_trial, slab_of
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.head.records import Alloy, CrayonRing
+    from straighten.head.records import Alloy, CrayonRing, Head, Torch
 
     Floats = NDArray[np.float64]
 
@@ -54,6 +55,36 @@ class FlameFit:
     radius_spread: float
     power_spread: float
     odd: tuple[int, ...]
+
+
+def tried(head: Head) -> Head:
+    """Return the head with power and radius of every tip worked out from its trial, where there was one.
+
+    Raises:
+        BadInput: a trial that tells no heat.
+
+    Source: `fit_rings`, `power_from_trial`, `power_bracket`.
+    Valid: as those.
+    """
+    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
+    torch = None if head.torch is None else _tip_tried(head, head.torch)
+    return replace(head, torch=torch, spare_tips=tips)
+
+
+def _tip_tried(head: Head, torch: Torch) -> Torch:
+    if torch.rings:
+        fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
+        return replace(
+            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
+            largest=max(fit.radius, torch.largest),
+        )  # fmt: skip
+    if torch.power is not None or torch.trial is None:
+        return torch
+    power = power_from_trial(head.alloy, heated_wall(head), torch.radius, torch.trial)
+    if torch.unmelted is not None:
+        low, high = power_bracket(head.alloy, heated_wall(head), torch.radius, torch.trial, torch.unmelted)
+        power = math.sqrt(low * high)
+    return replace(torch, power=power)
 
 
 def fit_rings(

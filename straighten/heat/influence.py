@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.roof import Roof, element
+from straighten.heat.plates import element
+from straighten.heat.roof import Roof
 from straighten.heat.zone import Zone
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     Counts = NDArray[np.intp]
 
 
+RIDGE: Final = 1e-5  # of M's diagonal: one place named twice has an answer, each takes half
 _PERIOD: Final = 128  # cells after which the endless plate repeats itself
 
 
@@ -59,7 +61,8 @@ def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
             felt = np.tensordot(weight, answer[at], axes=1)
             found[i, :, j, :] = law * shared / thick - felt
     whole = found.reshape(2 * len(zones), -1)
-    return np.asarray((whole + whole.T) / 2)
+    whole = (whole + whole.T) / 2
+    return np.asarray(whole + RIDGE * np.diag(np.diag(whole)))
 
 
 @lru_cache(maxsize=2048)

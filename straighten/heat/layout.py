@@ -12,7 +12,8 @@ from straighten.heat.case import check_sense, heated_wall
 from straighten.heat.fires import Fire, cases_of, fires_of
 from straighten.heat.influence import endless, mutual
 from straighten.heat.lines import Bowing
-from straighten.heat.roof import roof_of, sizes_of
+from straighten.heat.plates import sizes_of
+from straighten.heat.roof import roof_of
 from straighten.heat.spot import work_spots
 from straighten.heat.stroke import DRAWN
 from straighten.heat.warm import arm_of
@@ -33,7 +34,6 @@ if TYPE_CHECKING:
     Counts = NDArray[np.intp]
 
 
-RIDGE: Final = 1e-5  # of M's diagonal
 PRESSED: Final = Cited(
     0.85,
     "",
@@ -249,17 +249,12 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]
             among = stiff[np.ix_(at, at)]
             found.append(
                 Event(
-                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=_inverse(among), rise=rise,
+                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.asarray(np.linalg.inv(among)), rise=rise,
                     reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
                 )
             )  # fmt: skip
         first += len(fire.zones)
     return tuple(found)
-
-
-def _inverse(among: Floats) -> Floats:
-    """Inverse of M, a hair stiffer, so that one place named twice has an answer: each takes half."""
-    return np.asarray(np.linalg.inv(among + RIDGE * np.diag(np.diag(among))))
 
 
 def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, Floats, float]]:

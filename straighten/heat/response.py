@@ -65,3 +65,12 @@ def nominal(draws: int = 1) -> Response:
         skew=0 * one,
         scatter=0 * one,
     )
+
+
+def both_curves() -> Response:
+    """Return the nominal response with a trace of the soaked curve, so that what a heat leaves is known on both.
+
+    Source: definition.
+    Valid: where `Relaxed.left` is asked for.
+    """
+    return replace(nominal(), softening=np.full(1, 1e-9))

@@ -14,20 +14,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.gauss import gauss
+from straighten.heat.plates import HELD, LOOSE, Sizes, element, web_spring
 from straighten.heat.zone import Zone, inside
-from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from scipy.sparse.linalg import SuperLU
-
-    from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
@@ -37,74 +33,11 @@ CELL: Final = 5e-3  # m: elements of the roof, as near as whole numbers allow
 
 MOST_CELLS: Final = (130, 34)  # along and across; longer heads get longer elements
 
-WALL: Final = Cited(6e-3, "m", "side wall of a head whose plates are not known", "assumed")
-
-_IN_WALL, _IN_DECK, _IN_WEB = 5, 2, 4  # elements over the height of a wall, half the deck, a web
-
-_HELD: Final = 1e3  # spring that stands for a fixed point, over the roof's thickness
-
-_LOOSE: Final = 1e-7  # spring that keeps plates from drifting away
+_IN_WALL, _IN_DECK = 5, 2  # elements over the height of a wall, half the deck
 
 _FINE: Final = 4  # points a cell and direction that tell how much of it a zone covers
 
 MOST_ZONES: Final = 600  # answers kept in memory: half a megabyte each at the most
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sizes:
-    """What the elastic answer hangs on [m]: `length`, `width` between the walls' middles, `roof`, `wall`, `deck`, `height` of a wall, `webs` (station, thickness), `poisson`."""
-
-    length: float
-    width: float
-    roof: float
-    wall: float
-    deck: float
-    height: float
-    webs: tuple[tuple[float, float], ...]
-    poisson: float
-
-
-def sizes_of(head: Head) -> Sizes:
-    """Return the plates of a head; a solid casting is one plate as thick as it is high.
-
-    Source: the casting's own sizes; `WALL` (assumed).
-    Valid: one cell between two side walls.
-    """
-    casting, plates = head.casting, head.casting.plates
-    nu = head.alloy.poisson
-    if plates is not None and plates.solid:
-        return Sizes(
-            length=casting.length, width=casting.width, roof=casting.height, wall=0.0, deck=0.0, height=0.0, webs=(),
-            poisson=nu,
-        )  # fmt: skip
-    wall = plates.side_walls if plates is not None and plates.side_walls else WALL.value
-    ends = plates.end_walls if plates is not None and plates.end_walls else wall
-    webs = [(0.0, ends), *((w.station, w.thickness) for w in casting.webs), (casting.length, ends)]
-    return Sizes(
-        length=casting.length,
-        width=casting.width - wall,
-        roof=casting.roof,
-        wall=wall,
-        deck=casting.deck,
-        height=casting.height - (casting.roof + casting.deck) / 2,
-        webs=tuple(webs),
-        poisson=nu,
-    )
-
-
-def element(a: float, b: float, nu: float) -> tuple[Floats, Floats, Floats]:
-    """Stiffness (8, 8), forces of a unit strain xx and yy (8, 2), plane-stress law (3, 3) of an a by b element, E h = 1."""
-    law = np.array([[1, nu, 0], [nu, 1, 0], [0, 0, (1 - nu) / 2]]) / (1 - nu**2)
-    stiff, force = np.zeros((8, 8)), np.zeros((8, 3))
-    sx, sy = np.array([-1.0, 1, 1, -1]), np.array([-1.0, -1, 1, 1])
-    for x in gauss(2)[0]:
-        for y in gauss(2)[0]:
-            dx, dy = sx * (1 + sy * y) / (2 * a), sy * (1 + sx * x) / (2 * b)
-            rows = np.zeros((3, 8))
-            rows[0, ::2], rows[1, 1::2], rows[2, ::2], rows[2, 1::2] = dx, dy, dy, dx
-            stiff += rows.T @ law @ rows * a * b / 4
-            force += rows.T @ law * a * b / 4
-    return stiff, force[:, :2], law
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +78,7 @@ class Roof:
         self._corners = self._strips(self._section.roof)
         self._sides = self._strips(self._section.wall)
         self._known: dict[Zone, Floats] = {}
+        self._moved: dict[Zone, list[Floats | None]] = {}
         self._covers: dict[Zone, Floats] = {}
 
     @property
@@ -166,7 +100,7 @@ class Roof:
         rows, columns, values = (np.concatenate(v) for v in zip(*self._stiffness(alike=alike), strict=True))
         size = self._section.count * (self._cells[0] + 1)
         every = np.arange(size)
-        loose = np.full(size, _LOOSE * self.sizes.roof)
+        loose = np.full(size, LOOSE * self.sizes.roof)
         at = (np.concatenate([rows, every]), np.concatenate([columns, every]))
         matrix = coo_array((np.concatenate([values, loose]), at), shape=(size, size)).tocsc()
         plain = {"SymmetricMode": True, "DiagPivotThresh": 0.0}
@@ -184,7 +118,7 @@ class Roof:
         middle = [section.roof[0], *([section.deck[-1]] if sizes.wall else [])]
         held = np.array([pair[1 if alike else 0] for pair in middle])
         at = (np.arange(along + 1)[:, None] * section.count + held).ravel()
-        found.append((at, at, np.full(at.size, _HELD * sizes.roof)))
+        found.append((at, at, np.full(at.size, HELD * sizes.roof)))
         return found
 
     def _plate(self, nodes: Counts, wide: float, thick: float) -> tuple[Counts, Counts, Floats]:
@@ -204,7 +138,7 @@ class Roof:
         along = station / self.dx
         first = min(int(along), self._cells[0])
         share = along - first
-        held = _web_spring(self.sizes, self._cells[1], self.dy, alike=alike) * thick
+        held = web_spring(self.sizes, self._cells[1], self.dy, alike=alike) * thick
         found = []
         for section, part in ((first, 1 - share), (first + 1, share)):
             if part > 1e-6 and section <= self._cells[0]:
@@ -216,6 +150,7 @@ class Roof:
     def forget(self) -> None:
         """Let go of the answers kept in memory."""
         self._known.clear()
+        self._moved.clear()
         self._covers.clear()
 
     def cover(self, zone: Zone) -> Floats:
@@ -254,26 +189,30 @@ class Roof:
         if zone not in self._known:
             if len(self._known) > MOST_ZONES:
                 self.forget()
-            self._known[zone] = self._solved(self.cover(zone))
+            self._known[zone], self._moved[zone] = self._solved(self.cover(zone))
         return self._known[zone]
 
-    def _solved(self, cover: Floats) -> Floats:
+    def _solved(self, cover: Floats) -> tuple[Floats, list[Floats | None]]:
+        """Stress in every cell, and what moved under loads alike on both sides and under opposite ones."""
         half = self._cells[1]
         weight = cover / (
             cover.sum() * self.dx * self.dy
         )  # per area; the thickness cancels between load and spring
         right, left = weight[:, half:], weight[:, half - 1 :: -1]
         total = np.zeros((self.x.size, 2 * half, 2, 2))
+        every: list[Floats | None] = []
         for factor, part, sign in zip(
             self._factors, ((right + left) / 2, (right - left) / 2), (1.0, -1.0), strict=True
         ):
             if not part.any():
+                every.append(None)
                 continue
             moved = factor.solve(self._load(part))
+            every.append(moved)
             felt = np.einsum("xykc,ka->xyac", moved[self._corners], self._force) / (self.dx * self.dy)
             total[:, half:] += felt
             total[:, half - 1 :: -1] += sign * felt
-        return total
+        return total, every
 
     def _load(self, part: Floats) -> Floats:
         size = self._section.count * (self._cells[0] + 1)
@@ -307,39 +246,47 @@ class Roof:
         middle, half = unfolded.shape[1] // 2, self._cells[1]
         return unfolded[:, middle - half : middle + half]
 
-    def stress_of_growth(self, grown: Floats, down: float = 0.0) -> Floats:
-        """Return the stress over E, compression positive, in every cell of a roof that grows with its walls.
+    def squeezed(self, zones: tuple[Zone, ...], grown: Floats, down: float = 0.0) -> Floats:
+        """Return the mean stress over E, compression positive, in zones of a roof that grows with its walls.
 
         Args:
+            zones: patches of the roof.
             grown: strain of the cells of `unfolded`, `(along, unfolded)`.
             down: how far the heat has gone down the cross walls [m]: they grow with the roof above them.
 
         Returns:
-            `(along, across, 2)`, along and across.
+            `(zones, 2)`, along and across.
 
-        Source: membrane elements; derived.
+        Source: membrane elements; reciprocity: what growth does to a zone is what the zone's shrinkage does to the growth (derived).
         Valid: deck as cold as before.
         """
-        half, sizes = self._cells[1], self.sizes
+        half = self._cells[1]
         middle = grown.shape[1] // 2
         right, left = grown[:, middle:], grown[:, middle - 1 :: -1]
-        total = np.zeros((grown.shape[0], 2 * half, 2))
-        for factor, sign in zip(self._factors, (1.0, -1.0), strict=True):
-            part = (right + sign * left) / 2
-            if np.abs(part).max() < 1e-12:
-                continue
-            load = self._load(part[:, :half] * sizes.roof).sum(axis=1)
-            if sizes.wall:
-                force = element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
-                push = part[:, half:, None] * sizes.wall * force
-                load += np.bincount(self._sides.ravel(), push.ravel(), load.size)
-                self._push_webs(load, part[:, :half], self._held[sign > 0], self._warm_share(down))
-            moved = factor.solve(load)
-            felt = moved[self._corners] @ self._force / (self.dx * self.dy)
-            total[:, half:] += felt
-            total[:, half - 1 :: -1] += sign * felt
-        inside = grown[:, middle - half : middle + half]
-        return np.asarray(inside[..., None] * self.law[:2, :2].sum(axis=0) - total)
+        loads = [self._growth_load((right + sign * left) / 2, down, alike=sign > 0) for sign in (1.0, -1.0)]
+        on_roof, law = grown[:, middle - half : middle + half], self.law[:2, :2].sum(axis=0)
+        told = np.zeros((len(zones), 2))
+        for k, zone in enumerate(zones):
+            self.answer(zone)
+            cover = self.cover(zone)
+            told[k] = law * (cover * on_roof).sum() / cover.sum()
+            for moved, load in zip(self._moved[zone], loads, strict=True):
+                if moved is not None and load is not None:
+                    told[k] -= 2 * (moved.T @ load)
+        return told
+
+    def _growth_load(self, part: Floats, down: float, *, alike: bool) -> Floats | None:
+        """Forces of half a roof and its wall that grow by `part`; none where they do not."""
+        if np.abs(part).max() < 1e-12:
+            return None
+        half, sizes = self._cells[1], self.sizes
+        load: Floats = self._load(part[:, :half] * sizes.roof).sum(axis=1)
+        if sizes.wall:
+            force = element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
+            push = part[:, half:, None] * sizes.wall * force
+            load += np.bincount(self._sides.ravel(), push.ravel(), load.size)
+            self._push_webs(load, part[:, :half], self._held[alike], self._warm_share(down))
+        return load
 
     def bent(self) -> Floats:
         """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
@@ -385,30 +332,6 @@ class Roof:
 def _finer(middles: Floats, size: float) -> Floats:
     off = ((np.arange(_FINE) + 0.5) / _FINE - 0.5) * size
     return np.asarray((middles[:, None] + off).ravel())
-
-
-@lru_cache(maxsize=32)
-def _web_spring(sizes: Sizes, half: int, dy: float, *, alike: bool) -> Floats:
-    """Stiffness along its roof line of a cross wall of unit thickness, the deck a strip at its foot, `(half + 1, half + 1)`."""
-    stiff = element(dy, sizes.height / _IN_WEB, sizes.poisson)[0]
-    nodes = np.arange((half + 1) * (_IN_WEB + 1)).reshape(_IN_WEB + 1, half + 1)
-    whole = np.zeros((2 * nodes.size, 2 * nodes.size))
-    for corners in np.stack(
-        [nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]], axis=-1
-    ).reshape(-1, 4):
-        at = np.stack([2 * corners, 2 * corners + 1], axis=1).ravel()
-        whole[np.ix_(at, at)] += stiff
-    foot = 2 * nodes[-1]
-    strip = sizes.deck * sizes.length / max(len(sizes.webs) - 1, 1) / dy / max(sizes.wall, 1e-3)
-    for a, b in pairwise(foot):
-        whole[np.ix_([a, b], [a, b])] += strip * np.array([[1, -1], [-1, 1]])
-    middle = 2 * nodes[:, 0] + (0 if alike else 1)
-    whole[middle, middle] += _HELD
-    whole[np.diag_indices_from(whole)] += _LOOSE
-    top = 2 * nodes[0]
-    rest = np.setdiff1d(np.arange(whole.shape[0]), top)
-    answer = np.linalg.solve(whole[np.ix_(rest, rest)], whole[np.ix_(rest, top)])
-    return np.asarray(whole[np.ix_(top, top)] - whole[np.ix_(top, rest)] @ answer)
 
 
 @lru_cache(maxsize=16)

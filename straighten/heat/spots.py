@@ -107,7 +107,7 @@ def relax_spots(
         powers=fired.powers,
         left=RoofState(
             short=(*past.short, *each[0].left),
-            soaked=(*past.soaked, *(each[1].left if len(each) > 1 else ())),
+            soaked=(*past.soaked, *each[-1].left),
         ),
         caveats=_caveats(head, fired, spots),
     )

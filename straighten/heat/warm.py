@@ -113,7 +113,7 @@ def follow(
     flown, nearest = np.zeros(2 * len(zones)), np.full(len(zones), -np.inf)
     looks: list[_Look] = []
     for now in _looks(over, max(f.time for f in flames)):
-        look = _look(roof, (flames, slab, alloy, start), covers, now)
+        look = _look(roof, (flames, slab, alloy, start), (zones, covers), now)
         limit = HOT.value * read(alloy.yield_short, look.mean) / alloy.modulus[0][1]
         flown, near = _flowed(stiff, look.squeezed, flown, limit)
         nearest = np.maximum(nearest, near)
@@ -152,11 +152,15 @@ def _looks(over: float, longest: float) -> Floats:
     )
 
 
-def _look(roof: Roof, heat: tuple[list[Flame], Slab, Alloy, float], covers: Floats, now: float) -> _Look:
-    flames, slab, alloy, start = heat
+def _look(
+    roof: Roof,
+    heat: tuple[list[Flame], Slab, Alloy, float],
+    patches: tuple[tuple[Zone, ...], Floats],
+    now: float,
+) -> _Look:
+    (flames, slab, alloy, start), (zones, covers) = heat, patches
     rise = grid_rise(flames, slab, now, roof.x, roof.unfolded)
     grown = expanded(alloy.expansion, start + rise, start)
-    stress = roof.stress_of_growth(grown, math.sqrt(4 * slab.diffusivity * now))
     alone = np.zeros(len(covers))
     if len(flames) == len(covers):
         for k, flame in enumerate(flames):
@@ -165,7 +169,7 @@ def _look(roof: Roof, heat: tuple[list[Flame], Slab, Alloy, float], covers: Floa
     return _Look(
         now=float(now),
         mean=start + np.tensordot(covers, roof.inside(rise), axes=2),
-        squeezed=np.einsum("kxy,xyc->kc", covers, stress).ravel(),
+        squeezed=roof.squeezed(zones, grown, math.sqrt(4 * slab.diffusivity * now)).ravel(),
         alone=alone,
         grown=roof.inside(grown),
     )

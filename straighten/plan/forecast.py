@@ -10,7 +10,7 @@ import numpy as np
 
 from straighten.clamp import Clamped, clamp_head, section_of
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat import FRESH, Relaxed, RoofState, cold_yield, nominal, relax_soak, relax_spots
+from straighten.heat import FRESH, Relaxed, RoofState, both_curves, cold_yield, relax_soak, relax_spots
 from straighten.shape.modes import CAM, INDEX, STATE
 from straighten.sources import Cited
 
@@ -198,7 +198,7 @@ def _roof_after(head: Head, setups: tuple[PassSetup, ...], bow: float) -> RoofSt
         state[0, [INDEX["deck_bow"], INDEX["cam_bow"]]] = before
         for setup in setups:
             try:
-                relaxed = run_pass(head, section, state, nominal(), setup, left)[1]
+                relaxed = run_pass(head, section, state, both_curves(), setup, left)[1]
             except (BadInput, OutsideModel):
                 continue
             state, left = state - relaxed.set_state, relaxed.left

@@ -73,6 +73,8 @@ def _kinds(kind: Any) -> Iterator[Any]:
 
 
 def _is_one(plain: Any, kind: Any) -> bool:
+    if kind is Any:
+        return True
     if kind is float:
         return isinstance(plain, float | int) and not isinstance(plain, bool)
     return isinstance(plain, kind) if isinstance(kind, type) else bool(plain == kind)

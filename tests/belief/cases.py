@@ -41,7 +41,8 @@ def one_pass() -> Unknowns:
     states = 0.6 * z[:, len(priors) :] * prior_sd()
     states[:, [INDEX["deck_bow"], INDEX["cam_bow"]]] += 0.3e-3
     setup = PassSetup(
-        clamp=ClampSetup(shims=(0.3e-3,) * 4, bolts=bolt_sets(HEAD)[-1]), spots=spot_sets(HEAD)[-1]
+        clamp=ClampSetup(shims=(0.3e-3,) * 4, bolts=bolt_sets(HEAD)[-1]),
+        spots=spot_sets(HEAD, HEAD.torch)[-1],
     )
     taken, _ = pass_taker(HEAD, section, setup, states, response_of(priors, z))
     return Unknowns(priors=priors, passes=(taken,))

@@ -17,6 +17,7 @@ from straighten.clamp import section_of
 from straighten.desk.setup_file import setup_file, setup_of
 from straighten.filecheck import parse_toml
 from straighten.head import head_from_text
+from straighten.heat import FRESH
 from straighten.plan.forecast import NOISE_SIZE, left_after, run_pass
 from straighten.readings.gauges import FEEL, UNEVENNESS
 from straighten.shape.modes import INDEX, STATE, cam_rows, deck_rows
@@ -41,9 +42,9 @@ class Believed:
         casting = replace(plain.casting, limits=(*plain.casting.limits[:3], 0.0))
         self.head = head_from_text(files.head_file(casting), "believed head")
         self.section = section_of(self.head)
-        priors = priors_for(self.section.bending_spread, self.head.alloy.spread)
+        priors = priors_for(self.head)
         self.response = response_of(priors, rng.standard_normal((1, len(priors))))
-        self.state = _shape(rng)
+        self.state, self.roof = _shape(rng), FRESH
         lines = 3, casting.cam_lines
         self.truth = _lined(
             replace(
@@ -60,14 +61,13 @@ class Believed:
         )
         text = files.done_file(deed, deed.gap)
         file = setup_file(parse_toml(text, "card"), where="card", system=self.head.system)
-        relaxed = run_pass(
-            self.head, self.section, self.state[None], self.response, setup_of(file, self.head, "card")
-        )[1]
+        setup = setup_of(file, self.head, "card")
+        relaxed = run_pass(self.head, self.section, self.state[None], self.response, setup, self.roof)[1]
         state = left_after(
             self.state[None], relaxed.set_state, self.response, rng.standard_normal((1, NOISE_SIZE))
         )[0]
         if luck is None:
-            self.state = state
+            self.state, self.roof = state, relaxed.left
         after = _lined(replace(truth, passes=truth.passes + 1), state)
         past = after.cam_bow * np.sign(truth.start_cam) < -truth.casting.limits[1]
         return Outcome(truth=replace(after, past=truth.past or bool(past)), gap=deed.gap)

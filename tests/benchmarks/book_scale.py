@@ -23,6 +23,7 @@ import numpy as np
 
 from straighten.book import Book, Outcome, open_book
 from straighten.desk.dossier import read_dossier
+from straighten.desk.job import Job
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import record_card, record_survey
 from straighten.head import head_from_text
@@ -77,7 +78,7 @@ def planned(path: Path, text: str) -> float:
     started = time.perf_counter()
     with open_book(path) as book:
         dossier = read_dossier(book, NAME, text, "head.toml")
-        card = plan_card(dossier, datetime.now(UTC))
+        card = plan_card(Job(dossier), datetime.now(UTC))
         record_card(book, dossier, card)
     return time.perf_counter() - started
 

@@ -31,7 +31,8 @@ from straighten.heat import FRESH, HeatSpot, HeatStroke, Soak, nominal, relax_so
 from straighten.heat.curves import expanded
 from straighten.heat.field import Flame, Slab, slab_rise
 from straighten.heat.layout import fire_on
-from straighten.heat.roof import roof_of, sizes_of
+from straighten.heat.plates import sizes_of
+from straighten.heat.roof import roof_of
 from straighten.heat.spot import work_spot, worked
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import power_for_peak

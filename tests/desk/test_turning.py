@@ -37,7 +37,8 @@ def believed():
     states[:, INDEX["cam_bow"]] += 0.19e-3
     return Draws(
         states=states,
-        response=response_of(priors_for(HEAD), z[:, :8]),
+        # half as wide as at first: a head that passes have told of
+        response=response_of(tuple(replace(p, spread=0.5 * p.spread) for p in priors_for(HEAD)), z[:, :8]),
         weights=np.full(N, 1 / N),
     )
 

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from straighten.heat.case import Webs, heat_from_others
 from straighten.heat.influence import endless, mutual
-from straighten.heat.roof import Sizes, roof_of, sizes_of
+from straighten.heat.plates import Sizes, sizes_of
+from straighten.heat.roof import roof_of
 from straighten.heat.zone import Zone
 from tests.heat.heads import bar, box
 
@@ -86,10 +87,11 @@ def test_cross_walls_hold_a_bent_roof_sideways():
 def test_a_roof_that_is_warm_all_over_with_its_walls_is_pressed_by_the_deck_alone():
     roof = roof_of(BOX)
     warm = np.full((roof.x.size, roof.unfolded.size), 1e-3)
-    everything = roof.stress_of_growth(warm, down=1.0)[40, 15]
+    middle = (Zone(x=roof.x[40], y=roof.y[15], x_end=roof.x[40], y_end=roof.y[15], radius=roof.dx),)
+    everything = roof.squeezed(middle, warm, down=1.0)[0]
     cold_walls = warm.copy()
     cold_walls[:, : roof.unfolded.size // 2 - 15] = cold_walls[:, roof.unfolded.size // 2 + 15 :] = 0.0
-    assert abs(everything[0]) < 0.5 * abs(roof.stress_of_growth(cold_walls)[40, 15][0])
+    assert abs(everything[0]) < 0.5 * abs(roof.squeezed(middle, cold_walls)[0, 0])
 
 
 def test_heat_parts_at_a_web_as_the_walls_conduct():

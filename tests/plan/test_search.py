@@ -13,12 +13,12 @@ from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Oven
-from straighten.plan.forecast import NOISE_SIZE
+from straighten.heat import FRESH
+from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.projection import project
 from straighten.plan.records import Done, Draws
 from straighten.plan.search import FIRST_PASS_OVER_BEND, choose_pass, strongest_pass
-from straighten.plan.spots import spot_sets
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
 
@@ -73,14 +73,14 @@ def test_no_pass_is_planned_that_goes_past_straight_more_often_than_once_in_fort
     assert plan.chances.overshoot <= 0.025
 
 
-def test_used_places_are_not_heated_again(first):
-    used = first.setup.spots
-    for spots in spot_sets(HEAD, used):
-        for spot in spots:
-            assert all(
-                s.side != spot.side or abs(s.station - spot.station) >= 1.5 * HEAD.torch.radius - 1e-9
-                for s in used
-            )
+def test_places_heated_before_are_weighed_with_what_they_still_give(first):
+    # the same set once more over the same shims takes less than it did: what a place holds counts
+    again = Done().and_then(first.setup)
+    past = roof_after(HEAD, again.setups, float(HOLLOW.states[:, INDEX["deck_bow"]].mean()))
+    assert len(past.short) >= len(first.setup.spots)
+    fresh, later = (forecast(HEAD, HOLLOW, first.setup, NOISE, left) for left in (FRESH, past))
+    taken = [(f.before - f.after)[:, INDEX["deck_bow"]].mean() for f in (fresh, later)]
+    assert 0 <= taken[1] < 0.5 * taken[0]
 
 
 def test_three_set_ups_are_shown_and_differ(first):

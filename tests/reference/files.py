@@ -78,7 +78,8 @@ def _tables(model: type[BaseModel], told: dict[str, Any], path: str = "", shown:
         below = _model_in(field.annotation)
         if below is not None:
             many = "list" in str(field.annotation)
-            inner.append((key, f"[[{key}]]" if many else f"[{key}]", below))
+            if not issubclass(model, below):  # a heat of a sequence has the file's own keys
+                inner.append((key, f"[[{key}]]" if many else f"[{key}]", below))
         rows.append((f"`{name}`", kind_of_field(field), _default(field), meanings[key]))
     if path:
         yield f"\n## {shown}\n"
@@ -94,7 +95,7 @@ def keys_of(model: type[BaseModel], path: str = "") -> list[str]:
         key = f"{path}.{name}" if path else name
         found.append(key)
         below = _model_in(field.annotation)
-        if below is not None:
+        if below is not None and not issubclass(model, below):
             found += keys_of(below, key)
     return found
 

@@ -16,8 +16,9 @@ from straighten.heat.fibres import Fibres
 from straighten.heat.hardness import GAS_CONSTANT, KELVIN
 from straighten.heat.held import Held, Yielded, creep, stresses
 from straighten.heat.influence import mutual
+from straighten.heat.plates import Sizes
 from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
-from straighten.heat.roof import Sizes, roof_of
+from straighten.heat.roof import roof_of
 from straighten.heat.zone import Zone
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, STATE

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tests.workshop import laws
-from tests.workshop.castings import MIDDLE, XI, Truth, bow_of
+from tests.workshop.castings import MIDDLE, XI, Truth
 from tests.workshop.clamping import Grip, grip
 from tests.workshop.laws import Heat, Place
 
@@ -44,36 +44,66 @@ class Outcome:
 
 
 def carried_out(truth: Truth, deed: Deed, luck: int | None = None) -> Outcome:
-    """Return what a clamping does. `luck` other than None draws another luck than the head's own."""
-    rng = luck_of(truth, luck)
-    scale, each, heats = (
-        _luck(truth, rng),
-        np.exp(0.12 * rng.standard_normal(96)),
-        rng.standard_normal((96, 4)),
-    )
-    shims = _shims(deed, rng)
-    stop = {"gap": deed.gap + truth.hand["gap"], "reverse": float(deed.reverse)}
-    if deed.torque is not None:
-        stop["torque"] = deed.torque
-    held = grip(truth, shims, deed.pulls, stop)
-    count, places, falls = 0, list(truth.places), []
-    drop, dish = np.zeros(XI.size), np.zeros(XI.size)
-    for group in deed.groups:
-        done = [_as_done(truth, heat, heats[(count + n) % 96]) for n, heat in enumerate(group)]
-        found = _burnt(
-            truth, (held, sum(falls)), done, places, scale * each[np.arange(count, count + len(group)) % 96]
+    """Return what a clamping does, all its heats in one go. `luck` other than None draws another luck than the head's own."""
+    clamping = Clamping(truth, deed, luck)
+    clamping.heat(deed.groups)
+    return Outcome(truth=clamping.released(), gap=clamping.gap)
+
+
+class Clamping:
+    """One clamping under way: heats in one go or in stages, between which the nuts are slackened and a blade is tried.
+
+    `truth` the head as it lies now, `gap` left in the middle when it was last pulled down, as it is read [mm].
+    """
+
+    def __init__(self, truth: Truth, deed: Deed, luck: int | None = None) -> None:
+        self.truth, self.deed, self.gap = truth, deed, 0.0
+        self._rng, self._count = luck_of(truth, luck), 0
+        self._scale, self._each = (
+            _luck(truth, self._rng),
+            np.exp(0.12 * self._rng.standard_normal(96)),
         )
-        count += len(group)
-        for place in found:
-            drop += place.kink * _triangle(truth, place.heat.station)
-            dish += _dish(truth, place)
-            falls.append(place.fall)
-            places = laws.remembered(places, place)
-    after = _fallen(truth, drop, dish, rng)
-    after = replace(after, places=tuple(places), passes=truth.passes + 1)
-    limit = truth.casting.limits[1]
-    past = after.cam_bow * math.copysign(1, truth.start_cam) < -limit
-    return Outcome(truth=replace(after, past=truth.past or past), gap=held.gap - truth.hand["gap"])
+        self._missed = self._rng.standard_normal((96, 4))
+        self._shims = _shims(deed, self._rng)
+
+    def heat(self, groups: tuple[tuple[Heat, ...], ...]) -> None:
+        """Pull the head down over its shims, and heat one group after the other."""
+        truth, deed = self.truth, self.deed
+        stop = {"gap": deed.gap + truth.hand["gap"], "reverse": float(deed.reverse)}
+        if deed.torque is not None:
+            stop["torque"] = deed.torque
+        held = grip(truth, self._shims, deed.pulls, stop)
+        self.gap = held.gap - truth.hand["gap"]
+        places, fallen = list(truth.places), 0.0
+        drop, dish = np.zeros(XI.size), np.zeros(XI.size)
+        for group in groups:
+            numbers = np.arange(self._count, self._count + len(group)) % 96
+            done = [_as_done(truth, heat, self._missed[n]) for heat, n in zip(group, numbers, strict=True)]
+            found = _burnt(truth, (held, fallen), done, places, self._scale * self._each[numbers])
+            self._count += len(group)
+            for place in found:
+                drop += place.kink * _triangle(truth, place.heat.station)
+                dish += _dish(truth, place)
+                fallen += place.fall
+                places = laws.remembered(places, place)
+        self.truth = replace(_fallen(truth, drop, dish), places=tuple(places))
+
+    def slack(self) -> tuple[float, float]:
+        """Gap under the middle of the exhaust edge and of the inlet edge, nuts slack, the head on its shims [mm]."""
+        a, b = (s / self.truth.casting.length for s in self.truth.casting.shims)
+        found = []
+        for edge, sides in ((0, (0, 2)), (2, (1, 3))):
+            line = self.truth.deck[edge]
+            under = (np.interp(a, XI, line) + np.interp(b, XI, line)) / 2
+            shims = sum(self._shims[n] for n in sides) / 2
+            found.append(float(line[MIDDLE] - under) + shims - self.truth.hand["gap"])
+        return found[0], found[1]
+
+    def released(self) -> Truth:
+        """The head after the clamping, cold and free."""
+        after = _loosened(self.truth, self._rng)
+        past = after.cam_bow * math.copysign(1, after.start_cam) < -after.casting.limits[1]
+        return replace(after, passes=after.passes + 1, past=after.past or past)
 
 
 def luck_of(truth: Truth, luck: int | None) -> np.random.Generator:
@@ -151,21 +181,18 @@ def _dish(truth: Truth, place: Place) -> np.ndarray:
     return 0.55 * laws.DISH * volume * np.exp(-(((x - place.heat.station) / laws.DISH_WIDTH) ** 2))
 
 
-def _fallen(truth: Truth, drop: np.ndarray, dish: np.ndarray, rng: np.random.Generator) -> Truth:
-    """The lines after the heats: edges by the kinks, centre lines by the dish besides, the cam line by its own ratio."""
-    loose = (
-        0.003
-        * rng.standard_normal((3 + truth.cam.shape[0], 2))
-        @ np.stack([4 * XI * (1 - XI), np.sin(2 * math.pi * XI)])
-    )
-    deck = truth.deck - drop + loose[:3]
+def _fallen(truth: Truth, drop: np.ndarray, dish: np.ndarray) -> Truth:
+    """The lines after heats: edges by the kinks, centre lines by the dish besides, the cam line by its own ratio."""
+    deck = truth.deck - drop
     deck[1] -= dish
-    cam = truth.cam - truth.cam_ratio * drop + loose[3:]
+    cam = truth.cam - truth.cam_ratio * drop
     if truth.casting.cam_lines == 1:
         cam = cam - truth.cam_ratio * dish
     return replace(truth, deck=deck, cam=cam)
 
 
-def falls(truth: Truth, after: Truth) -> tuple[float, float]:
-    """How far deck and cam line fell [mm]."""
-    return truth.deck_bow - after.deck_bow, float(np.mean([bow_of(a) for a in truth.cam])) - after.cam_bow
+def _loosened(truth: Truth, rng: np.random.Generator) -> Truth:
+    """What every line does of its own at a release: 3 um of bow and of a wave."""
+    modes = np.stack([4 * XI * (1 - XI), np.sin(2 * math.pi * XI)])
+    loose = 0.003 * rng.standard_normal((3 + truth.cam.shape[0], 2)) @ modes
+    return replace(truth, deck=truth.deck + loose[:3], cam=truth.cam + loose[3:])

@@ -19,19 +19,25 @@ CORNERS = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
 class Card:
     """A pass as planned: what to do, and the 80 % ranges foretold.
 
-    Of deck and cam bow `now` and `after` [mm]; `rounds` torque [Nm] and the gap in the middle [mm] after each.
+    Of deck and cam bow `now` and `after` [mm]; `rounds` torque [Nm] and the gap in the middle [mm] after each;
+    `stages` of the ladder, each with the heats that it names.
     """
 
     deed: Deed
     now: tuple[Range, Range]
     after: tuple[Range, Range]
     rounds: tuple[tuple[float, Range], ...] = ()
+    stages: tuple[tuple[Heat, ...], ...] = ()
 
 
 def planned(answer: Plain, casting: Casting) -> Card | None:
     """Return the card, or None where the answer plans no heat."""
     if not answer.get("spots") and not answer.get("strokes"):
         return None
+    named = dict(
+        _spot(s, answer, casting) for s in (*(answer.get("spots") or ()), *(answer.get("reserve") or ()))
+    )
+    stages = tuple(tuple(named[n] for n in rung["places"]) for rung in answer.get("ladder") or ())
     stacks = {stack["corner"]: float(stack["height_mm"]) for stack in answer["stacks"]}
     pulls = tuple(sorted({float(bolt["station_mm"]) for bolt in answer["bolts"]}))
     heats = sorted(
@@ -45,6 +51,7 @@ def planned(answer: Plain, casting: Casting) -> Card | None:
     return Card(
         deed=deed, now=(_range(answer["bow_now_mm"]), _range(answer["cam_now_mm"])),
         after=(_range(answer["deck_after_mm"]), _range(answer["cam_after_mm"])),
+        stages=stages,
         rounds=tuple((float(r["torque_Nm"]), _range(r["gap_mm"])) for r in answer.get("rounds") or ()),
     )  # fmt: skip
 
@@ -81,6 +88,19 @@ def twist(answer: Plain) -> Range | None:
     """The 80 % range of the twist that `check` or `measure` tells [mm]."""
     told = (answer.get("shape") or {}).get("twist")
     return None if told is None else (float(told["low_mm"]), float(told["high_mm"]))
+
+
+def staged_now(answer: Plain) -> tuple[Range, Range] | None:
+    """The 80 % ranges of deck and cam bow after a stage."""
+    if "deck_now_mm" not in answer:
+        return None
+    deck, cam = answer["deck_now_mm"], answer["cam_now_mm"]
+    return (deck[0], deck[2]), (cam[0], cam[2])
+
+
+def next_stage(answer: Plain) -> int:
+    """The number of the stage to go on with, 0 to stop, -1 to read again."""
+    return int(answer.get("do", 0))
 
 
 def logged_now(answer: Plain) -> tuple[Range, Range] | None:

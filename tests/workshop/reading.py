@@ -147,6 +147,12 @@ def stacked(gauge: tuple[float, ...]) -> tuple[float, ...]:
     )
 
 
+def read_slack(truth: Truth, gap: float, rng: np.random.Generator) -> str:
+    """A gap under the middle of an edge, nuts slack, as it is typed."""
+    goes, stops = _blade(truth, max(gap, 0.0), rng)
+    return f"{goes:g}-{stops:g}" if stops is not None else f">{goes:g}"
+
+
 def read_gap(truth: Truth, gap: float) -> float:
     """A gap left in the middle of the clamp as a blade tells it [mm]."""
     goes = [b for b in truth.casting.gauge if b <= gap]

@@ -12,21 +12,24 @@ import io
 import json
 import tempfile
 import time
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from straighten.cli import main
 from tests.workshop import card as cards
 from tests.workshop import files
-from tests.workshop.bench import Outcome, carried_out
+from tests.workshop.bench import Clamping, Outcome, carried_out
 from tests.workshop.card import Card, Range
 from tests.workshop.castings import Truth
 from tests.workshop.clamping import grip
 from tests.workshop.ended import Job, cam_out, cause_of, cut, deck_out, straight
-from tests.workshop.reading import read, read_gap
+from tests.workshop.laws import Heat
+from tests.workshop.reading import read, read_gap, read_slack
 
 World = Callable[..., Outcome]
 MOST_PASSES, MOST_READINGS, LUCKS = 8, 2, 24
@@ -139,14 +142,49 @@ def _run(work: Work) -> tuple[str, str]:
 
 
 def _heat(work: Work, found: Card) -> None:
-    """Do what the card says; hold its ranges against what comes of it."""
+    """Do what the card says, in stages where it has a ladder; hold its ranges against what comes of it."""
     work.last = found
     work.check("now", found.now)
     work.rounds(found)
+    if found.stages and work.world is carried_out:
+        _in_stages(work, found)
+        return
     done = work.world(work.truth, found.deed)
     _tell(work, found, done)
     work.truth = done.truth
     work.check(f"pass{work.truth.passes}", found.after)
+
+
+def _in_stages(work: Work, found: Card) -> None:
+    """Heat stage by stage, read the gap on slack nuts after each, and do what `stage` then says; release it.
+
+    The card's range of the whole pass is held only where the pass was heated as planned, every stage in turn.
+    """
+    clamping, rng = (
+        Clamping(work.truth, found.deed),
+        np.random.default_rng([work.truth.number, 4, work.truth.passes]),
+    )
+    number, heated = 1, list[Heat]()
+    while 0 < number <= len(found.stages):
+        clamping.heat(tuple((heat,) for heat in found.stages[number - 1]))
+        heated += found.stages[number - 1]
+        said = work.desk.ask("stage", *_slack(clamping, rng))
+        if cards.next_stage(said) < 0:
+            said = work.desk.ask("stage", "--again", *_slack(clamping, rng))
+        work.truth = clamping.truth
+        work.check("stage", cards.staged_now(said))
+        wanted = cards.next_stage(said)
+        for _ in range(number + 1, wanted):
+            work.desk.ask("stage", "--skip")
+        number = wanted
+    work.truth = clamping.released()
+    if Counter(heated) == Counter(found.deed.heats):
+        work.check(f"pass{work.truth.passes}", found.after)
+
+
+def _slack(clamping: Clamping, rng: np.random.Generator) -> list[str]:
+    exhaust, inlet = (read_slack(clamping.truth, gap, rng) for gap in clamping.slack())
+    return ["--exhaust", exhaust, "--inlet", inlet]
 
 
 def _tell(work: Work, found: Card, done: Outcome) -> None:

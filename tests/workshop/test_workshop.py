@@ -10,7 +10,7 @@ import pytest
 
 from tests.benchmarks.jobs import STAGES, summed
 from tests.workshop import ended
-from tests.workshop.bench import carried_out
+from tests.workshop.bench import Clamping, carried_out
 from tests.workshop.castings import XI, draw
 from tests.workshop.hands import RULES, by_hand, deed
 from tests.workshop.reading import read
@@ -95,3 +95,25 @@ def test_a_job_runs_through_the_commands_to_its_end():
     assert set(answer["cover"]) == set(STAGES)
     assert answer["heads"] == 1
     assert answer["heats"] == job.heats
+
+
+def test_a_blade_under_the_slack_head_reads_shims_and_bow():
+    head = draw(4)
+    plan = deed(head.casting, RULES[0], (head.start_cam, 0), (12.0, 5.0))
+    clamping = Clamping(head, plan)
+    before = np.mean(clamping.slack())
+    clamping.heat(plan.groups)
+    fell = head.deck_bow - clamping.truth.deck_bow
+    # the shims lie 10 mm in from the ends, so that the blade sees a little less than the whole fall
+    assert 0.9 * fell < before - np.mean(clamping.slack()) < fell
+    assert before == pytest.approx(head.deck_bow + plan.shims[0], abs=0.12)
+
+
+def test_stages_in_turn_do_what_the_same_heats_do_in_one_go():
+    head = draw(4)
+    plan = deed(head.casting, RULES[0], (head.start_cam, 0), (12.0, 5.0))
+    clamping = Clamping(head, plan)
+    for group in plan.groups:
+        clamping.heat((group,))
+    whole = carried_out(head, plan).truth
+    assert clamping.released().cam_bow == pytest.approx(whole.cam_bow, abs=0.01 * head.start_cam)
