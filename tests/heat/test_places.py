@@ -169,6 +169,6 @@ def test_cautions_name_the_dangers_of_the_source(source):
 
 def test_what_is_done_before_the_clamp_is_told_apart_from_what_is_done_in_it():
     before = " ".join(c.value for c in before_clamping())
-    for word in ("plugs", "dry", "Sodium", "Local rules"):
+    for word in ("plugs", "dried", "Sodium", "Local rules"):
         assert word in before
         assert word not in " ".join(c.value for source in ("torch", "oven") for c in cautions(source))
