@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from straighten.heat.choosing import SoakChoice, best_soak, soak_choices
 from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
-from straighten.heat.layout import FRESH, RoofState, work_sets
+from straighten.heat.layout import FRESH, RoofState
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.relaxed import Relaxed
 from straighten.heat.response import Response, both_curves, nominal
 from straighten.heat.safety import before_clamping, cautions
 from straighten.heat.soak import ageing, cold_yield, relax_soak
-from straighten.heat.spots import relax_spots
+from straighten.heat.spots import relax_spots, work_sets
 from straighten.heat.torch import absorbed_power, power_from_trial
 from straighten.heat.treatment import HeatSpot, HeatStroke, Soak, Treatment, held_for
 

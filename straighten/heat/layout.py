@@ -9,20 +9,17 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.case import check_sense, heated_wall
-from straighten.heat.fires import Fire, cases_of, fires_of
+from straighten.heat.fires import Fire, fires_of
 from straighten.heat.influence import endless, mutual
 from straighten.heat.lines import Bowing
 from straighten.heat.plates import sizes_of
 from straighten.heat.roof import roof_of
-from straighten.heat.spot import work_spots
 from straighten.heat.stroke import DRAWN
 from straighten.heat.warm import arm_of
 from straighten.heat.zone import Zone
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     from numpy.typing import NDArray
 
     from straighten.clamp.section import Section
@@ -172,24 +169,6 @@ def fire_on(
         heat=sum(fire.heat for fire in fires),
         aged=max(fire.aged for fire in fires),
     )
-
-
-def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]]) -> None:
-    """Work through the spots of several sets together, so that `fire_on` finds each one's answer known.
-
-    Args:
-        head: as in `fire_on`.
-        section: as in `fire_on`.
-        sets: of treatments that will be asked about.
-
-    Raises:
-        BadInput: as `fire_on`.
-        OutsideModel: as `fire_on`.
-
-    Source: `work_spots`.
-    Valid: any sets; it saves time and changes no answer.
-    """
-    work_spots([case for one in sets for case in cases_of(head, section, tuple(one)) if case is not None])
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,17 +18,19 @@ import numpy as np
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
+from straighten.heat.fires import cases_of
 from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import ClampFelt, shrunk_volumes
 from straighten.heat.layout import FRESH, RoofState, ZoneLeft, fire_on
 from straighten.heat.lines import dishing_of, state_of
 from straighten.heat.relaxed import Relaxed
+from straighten.heat.spot import work_spots
 from straighten.heat.twist import kept_twist
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -78,9 +80,9 @@ def relax_spots(
     Valid: under the middle two thirds of the head, bolts not touched while hot.
     """
     felt = response.of_spots()
-    curves = [(one_curve(head, soaked=False), past.short, 1 - response.softening)]
-    if head.alloy.yield_soaked != head.alloy.yield_short and response.softening.any():
-        curves.append((one_curve(head, soaked=True), past.soaked, response.softening))
+    curves = [(curves_of(head)[0], past.short, 1 - response.softening)]
+    if len(known := curves_of(head)) > 1 and response.softening.any():
+        curves.append((known[1], past.soaked, response.softening))
     each = [_on_curve(known, section, clamped, tuple(spots), (felt, left)) for known, left, _ in curves]
     shares = [share for *_, share in curves] if len(curves) > 1 else [np.ones(response.draws)]
 
@@ -122,6 +124,40 @@ def one_curve(head: Head, *, soaked: bool) -> Head:
     """
     curve = head.alloy.yield_soaked if soaked else head.alloy.yield_short
     return replace(head, alloy=replace(head.alloy, yield_short=curve, yield_soaked=curve))
+
+
+def curves_of(head: Head) -> tuple[Head, ...]:
+    """Return the head on its short curve, and on its soaked one where that differs.
+
+    Source: `one_curve`.
+    Valid: as there.
+    """
+    short = one_curve(head, soaked=False)
+    return (
+        (short,)
+        if head.alloy.yield_soaked == head.alloy.yield_short
+        else (short, one_curve(head, soaked=True))
+    )
+
+
+def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]]) -> None:
+    """Work through the spots of several sets together, so that `relax_spots` finds each one's answer known.
+
+    Args:
+        head: as in `relax_spots`.
+        section: as in `relax_spots`.
+        sets: of treatments that will be asked about.
+
+    Raises:
+        BadInput: as `relax_spots`.
+        OutsideModel: as `relax_spots`.
+
+    Source: `work_spots`.
+    Valid: any sets; it saves time and changes no answer.
+    """
+    every = [tuple(one) for one in sets]
+    for known in curves_of(head):
+        work_spots([case for one in every for case in cases_of(known, section, one) if case is not None])
 
 
 @dataclass(frozen=True, slots=True)
