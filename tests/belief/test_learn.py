@@ -17,12 +17,12 @@ def test_a_second_pass_is_worked_out_about_what_the_first_one_left(monkeypatch):
     # after = before - set; measured at 0.30 mm, 0.10 mm taken, not measured in between: 0.20 mm; derived
     about = []
 
-    def pass_taker(head, section, setup, states, response):
+    def pass_taker(head, section, setup, states, response, past):
         about.append(float(states[:, BOW].mean()))
         return lambda states, response: np.where(np.arange(11) == BOW, 0.1e-3, 0.0) + 0 * states, None
 
     monkeypatch.setattr(learn, "pass_taker", pass_taker)
     mean = np.where(np.arange(11) == BOW, 0.3e-3, 0.0)
     measured = SimpleNamespace(posterior=SimpleNamespace(mean=mean, covariance=1e-12 * np.eye(11)))
-    learn._takers(HEAD, priors_for(HEAD), [None] * 3, [measured, None, None, None])
+    learn._takers(HEAD, priors_for(HEAD), [SimpleNamespace(spots=())] * 3, [measured, None, None, None])
     assert about == pytest.approx([0.3e-3, 0.2e-3, 0.1e-3], abs=1e-6)

@@ -27,7 +27,9 @@ def test_the_steps_stand_in_the_order_of_the_work(sheet):
     bare = [re.sub(r'<span class="tag">.*?</span>', "", heading) for heading in headings]
     titles = [heading.split("<")[0].strip() for heading in bare]
     work = ["Before you clamp", "Shims", "Tighten", "Heat", "Cool", "Release", "Expect", "Measure", "Then"]
-    assert titles == [*work, *(["Keep in mind"] if sheet.card.notes else []), "Caution", "Why", "Assumed"]
+    card = sheet.card
+    minded = card.notes or card.costs or card.measure_next
+    assert titles == [*work, *(["Keep in mind"] if minded else []), "Caution", "Why", "Assumed"]
 
 
 def test_the_result_to_expect_stands_with_its_limits_and_chances(sheet):
@@ -162,6 +164,8 @@ def test_no_ring_covers_a_place_that_is_to_be_left_alone(sheet, apart, longer):
 
 
 def test_spots_stand_at_their_stations_and_on_their_side(sheet):
+    further = tuple(replace(s, station=s.station + 0.1, order=s.order + 2) for s in sheet.card.spots[:2])
+    sheet = replace(sheet, card=replace(sheet.card, spots=(*sheet.card.spots[:2], *further)))
     picture = spot_view(sheet.card, sheet.sketch)
     rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
     xs = [float(e.get("cx")) for e in rings]
