@@ -83,9 +83,10 @@ def _at():
 
 
 def test_a_wide_gap_goes_on_and_a_small_one_does_less():
-    lines = LAID.rungs[1].lines
-    doing = [line.do for line in lines if line.do >= 0]
-    assert doing[0] == 3
+    for rung in LAID.rungs:
+        doing = [line.do for line in rung.lines if line.do >= 0]
+        assert doing == sorted(doing, reverse=True)
+    assert LAID.rungs[0].lines[1].do == 2  # under the gap that asks to be read again
     assert STOP in [line.do for rung in LAID.rungs for line in rung.lines]
     assert LAID.rungs[-1].lines[-1].do <= 0
 
@@ -117,7 +118,17 @@ def heated(states, response, done, now):
     return after_stage(HEAD, (states, response), whole, before, np.zeros((1, NOISE_SIZE)))
 
 
-@pytest.mark.parametrize("factor", [0.6, 1.6])
+@pytest.mark.parametrize(
+    "factor",
+    [
+        0.3,
+        pytest.param(
+            0.6,
+            marks=pytest.mark.xfail(strict=True, reason="the bound on going past straight keeps the reserve"),
+        ),
+        1.6,
+    ],
+)
 def test_a_slow_head_read_after_each_stage_ends_nearer_to_straight_and_a_quick_one_no_further(factor):
     """The quick one ends the same here: the bound on going past straight keeps it from the reserve."""
     response = truth(factor)
