@@ -36,7 +36,15 @@ BEFORE_SANDING = {
 }
 AFTER_SANDING = {
     "after sanding": ["measure", "NAME", "survey-5.toml"],
-    "final list": ["finish", "NAME", "--answers", "final.toml", "--close"],
+    "final list": [
+        "finish",
+        "NAME",
+        "--answers",
+        "final.toml",
+        "--close",
+        "--because",
+        "the deck reads at its limit and the owner takes it",
+    ],
 }
 # What of every answer stands in expected.json.
 KEPT = {

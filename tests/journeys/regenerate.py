@@ -52,7 +52,7 @@ HARDNESS = {2: (82, 83, 88, 88), 3: (81, 82, 87, 88)}
 INTAKE = '[intake]\ncracks = "none found"\nmagnesium = "no"\nskimmed = "{skimmed}"\n'
 CAM = '[[cam]]\nline = "single"\nmode = "balanced"\ngaps = [{gaps}]\n'
 CAM_BOWED = '"0.05-0.06", "0-0.04", "0-0.04", "0-0.04", "0.05-0.06"'
-CAM_HONED = '"0-0.02", "0-0.02", "0-0.02", "0-0.02", "0-0.02"'
+CAM_HONED = '"0-0.01", "0-0.01", "0-0.01", "0-0.01", "0-0.01"'
 
 
 FINE = (0.02e-3, 0.03e-3, *HEAD.gauge_blades)  # the shop that honed owns thinner blades
