@@ -76,9 +76,9 @@ def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
 
 
 def test_a_head_inside_its_limits_is_sent_to_the_final_list_by_plan_and_decision_alike():
-    folder = EXAMPLES / "irrigation-pump-four"
+    folder = EXAMPLES / "sand-only-sawmill-four"
     finished = loose_dossier(
-        (folder / "head.toml").read_text(encoding="utf-8"), "head.toml", folder / "survey-5.toml"
+        (folder / "head.toml").read_text(encoding="utf-8"), "head.toml", folder / "survey-2.toml"
     )
     refusal = plan_card(Job(finished), NOW)
     assert refusal.setup is None
