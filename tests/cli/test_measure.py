@@ -93,7 +93,11 @@ def _deck(gap):
     [
         ((EXAMPLE / "survey-1.toml").read_text(), "straighten", "plan"),
         (MODES + _deck("0.10-0.12") + STRAIGHT_CAM, "sand only", "sand"),
-        ((EXAMPLE.parent / "sand-only-sawmill-four" / "survey-2.toml").read_text(), "inside limits", "finish"),
+        (
+            (EXAMPLE.parent / "sand-only-sawmill-four" / "survey-2.toml").read_text(),
+            "inside limits",
+            "finish",
+        ),
         ('[intake]\ncracks = "found"\n', "hand it on", "check"),
         ('[[hardness]]\nside = "exhaust"\nvalue = 85\n', "measure again", "measure"),
     ],
