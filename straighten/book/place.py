@@ -87,11 +87,6 @@ def version_on_disk(real: Path) -> int:
     return int.from_bytes(header[60:64], "big")
 
 
-def is_book_on_disk(real: Path) -> bool:
-    """Return whether the file's header is that of a book."""
-    return _is_book(_header(real))
-
-
 def _header(real: Path) -> bytes:
     with told(real), real.open("rb") as file:
         return file.read(100)

@@ -31,12 +31,6 @@ ROUNDS: Final = Cited(
     "share of the last torque in each of four rounds",
     "common practice, no source",
 )
-BOLT_SCATTER: Final = Cited(
-    0.05,
-    "log-sd",
-    "friction from bolt to bolt of one greased set; a third of the spread between sets",
-    "assumed",
-)
 PASSES: Final = Cited(
     (2, 3),
     "",

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.units import System
 
-WORDS = ("back", "skip", "why", "units", "stop")
 _ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")
 
 

@@ -26,12 +26,17 @@ def confirmed(given: Answer) -> bool:
 
 def done_or_skipped(ask: Ask) -> Generator[Ask, Answer, bool]:
     """Ask until it is done (true) or skipped (false)."""
+    return (yield from given_or_skipped(ask)) is not None
+
+
+def given_or_skipped(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
+    """Ask until it is confirmed, and return the answer; None where it is skipped."""
     while True:
         given = yield ask
         if confirmed(given):
-            return True
+            return given
         if given.typed.strip().lower() == NAY:
-            return False
+            return None
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not understood: {ask.hint}")
 
 

@@ -41,7 +41,7 @@ class SpotTable(Table):
     by the same flame in the same clamp before this file begins.
     """
 
-    stations: list[Length] = Field(min_length=1, max_length=60)
+    stations: list[Length] = Field(min_length=1, max_length=MOST_SPOTS)
     side: Literal["exhaust", "inlet", "both"] = "both"
     across: Length | None = None
     flux_radius: Length
@@ -60,8 +60,8 @@ class StrokeTable(Table):
     `wait`.
     """
 
-    stations: list[Length] = Field(min_length=1, max_length=60)
-    stations_to: list[Length] | None = Field(default=None, max_length=60)
+    stations: list[Length] = Field(min_length=1, max_length=MOST_SPOTS)
+    stations_to: list[Length] | None = Field(default=None, max_length=MOST_SPOTS)
     side: Literal["exhaust", "inlet", "both"] = "both"
     across_from: Length
     across_to: Length
@@ -88,8 +88,8 @@ class HeatTable(Table):
     """One heat of a sequence: the head is clamped, heated, cooled and released."""
 
     clamp: ClampTable | None = None
-    spots: list[SpotTable] = Field(default=[], max_length=60)
-    strokes: list[StrokeTable] = Field(default=[], max_length=60)
+    spots: list[SpotTable] = Field(default=[], max_length=MOST_SPOTS)
+    strokes: list[StrokeTable] = Field(default=[], max_length=MOST_SPOTS)
     soak: SoakTable | None = None
 
 

@@ -44,9 +44,6 @@ VALVE_EXHAUST: Final = Cited(
 SINKING: Final = Cited(
     2.0, "times the cut", "valves sunk 0.2 mm give back 0.1 mm of cut: a French shop's page", "seen"
 )
-RATIO_STEP: Final = Cited(
-    0.5, "", "more than half a ratio asks for a thicker gasket or other fuel", "assumed"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

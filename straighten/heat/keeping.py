@@ -52,7 +52,6 @@ KEPT: Final = Cited(
     "finite elements: without it kept strains are 16 % high",
     "fitted",
 )
-KEPT_SPREAD: Final = Cited(0.15, "log-sd", "the same box", "fitted")
 HARDER: Final = Cited(
     0.18,
     "",

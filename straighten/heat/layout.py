@@ -143,7 +143,7 @@ def fire_on(
     check_sense(head, treatments)
     fires = fires_of(head, section, treatments)
     zones = tuple(zone for fire in fires for zone in fire.zones)
-    plate = _plate(head, fires, zones, past)
+    plate = _plate(head, zones, past)
     parts = np.array([number for fire in fires for number in fire.belongs], dtype=np.intp)
     stations = np.array([(z.x + z.x_end) / 2 for z in zones])
     offset = np.concatenate([fire.offset for fire in fires])
@@ -199,7 +199,7 @@ class _Elastic:
         return self.stiff + whole[: 2 * count, : 2 * count], self.past + whole[: 2 * count, 2 * count :]
 
 
-def _plate(head: Head, fires: list[Fire], zones: tuple[Zone, ...], past: tuple[ZoneLeft, ...]) -> _Elastic:
+def _plate(head: Head, zones: tuple[Zone, ...], past: tuple[ZoneLeft, ...]) -> _Elastic:
     roof = roof_of(sizes_of(head))
     every = (*zones, *(left.zone for left in past))
     whole = mutual(roof, every)
@@ -208,7 +208,6 @@ def _plate(head: Head, fires: list[Fire], zones: tuple[Zone, ...], past: tuple[Z
     covers = np.stack([roof.cover(zone).ravel() for zone in every])
     covers /= np.linalg.norm(covers, axis=1, keepdims=True)
     count = 2 * len(zones)
-    del fires
     return _Elastic(
         roof=roof,
         stiff=whole[:count, :count],

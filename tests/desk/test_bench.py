@@ -362,7 +362,8 @@ def test_after_the_first_stage_the_gap_is_asked_and_read_as_the_command_reads_it
     assert clamped.step.key == "heat/1/stage/1/gap"
     assert clamped.step.seconds == PLANNED.printed.stage_wait > 0
     assert "gap is due" in clamped.type("-").echo
-    work = clamped.type(f"{1e3 * rung.goes:.2f}-{1e3 * rung.stops:.2f}")
+    goes = next(line.goes for line in rung.lines if line.do == 2)  # the gap at which the card goes on
+    work = clamped.type(f"{1e3 * goes:.2f}-{1e3 * rung.stops:.2f}")
     assert (work.deed, len(work.setup.spots)) == ("stage", stages.ends[0])
     told = perform(clamped.book, clamped.dossier, work, (START, "mm"))
     assert "Next: stage 2" in told
