@@ -10,7 +10,6 @@ import numpy as np
 from straighten.belief.pooling import pooled_priors
 from straighten.belief.posterior import Posterior, sample_posterior
 from straighten.belief.priors import Prior, priors_for, response_of
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
 from straighten.heat import FRESH, both_curves
@@ -21,6 +20,7 @@ from straighten.quantiles import tenths
 from straighten.shape.likelihood import log_probability
 from straighten.shape.prior import prior_sd
 from straighten.shape.suspects import examine
+from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence

@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.belief.sobol import sobol_normal
 from straighten.quantiles import spread_along
+from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.belief.posterior import effective_draws
-from straighten.belief.sobol import sobol_normal
 from straighten.clamp import section_of
-from straighten.plan.forecast import NOISE_SIZE, run_pass
+from straighten.heat import FRESH
+from straighten.plan.forecast import run_pass
 from straighten.plan.records import Draws
 from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
-from straighten.plan.stages import MOST_STAGES, after_stage
+from straighten.plan.stages import after_stage, stage_noise
 from straighten.quantiles import spread_along
 from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import INDEX
@@ -25,14 +25,13 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.head.records import Head
-    from straighten.heat import Treatment
+    from straighten.heat import RoofState, Treatment
     from straighten.plan.records import PassSetup
     from straighten.plan.slack import SlackReading
 
     Floats = NDArray[np.float64]
 
 STAGE_DRAWS: Final = 1024  # draws that go through the stages: the belief's own, taken evenly along the bow
-STAGE_SEED: Final = 53
 FEW: Final = (
     0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
 )
@@ -56,21 +55,6 @@ class StagedPass:
 
     number: int
     logs: tuple[StageLog, ...]
-
-
-def stage_noise(count: int) -> Floats:
-    """Return one sheet of standard normal numbers for every stage of a clamping, `(stages, count, 12)`.
-
-    Args:
-        count: draws.
-
-    Source:
-        Sobol points, a seed a stage.
-
-    Valid:
-        The same for card and command, so that both say the same.
-    """
-    return np.stack([sobol_normal(count, NOISE_SIZE, STAGE_SEED + k) for k in range(MOST_STAGES)])
 
 
 def evenly_few(belief: Belief, count: int = STAGE_DRAWS) -> Belief:
@@ -103,14 +87,14 @@ def _taken(belief: Belief, count: int) -> Belief:
     return replace(belief, draws=few, history=tuple(states[chosen] for states in belief.history))
 
 
-def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], *, count: int = STAGE_DRAWS) -> Belief:
+def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], past: RoofState = FRESH) -> Belief:
     """Return the belief after the stages of the clamping in hand.
 
     Args:
         head: the head.
         belief: draws before the first stage.
         logs: stages done, in order.
-        count: draws that go through them.
+        past: what earlier passes have left in the roof.
 
     Source:
         Bayes' rule on draws carried forward; Gordon, Salmond, Smith, IEE Proc. F 140 (1993) 107 (from memory).
@@ -120,12 +104,12 @@ def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], *, count: 
     """
     if not logs:
         return belief
-    belief = evenly_few(belief, count)
+    belief = evenly_few(belief, STAGE_DRAWS)
     noise = stage_noise(belief.draws.weights.size)
     before: PassSetup | None = None
     for log in logs:
         if log.done.spots:
-            belief, whole = _stepped(head, belief, (log, before), noise[log.number - 1])
+            belief, whole = _stepped(head, belief, (log, before), noise[log.number - 1], past)
             before = whole
         if log.reading is not None:
             belief = heard(head, belief, log)
@@ -136,7 +120,7 @@ def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], *, count: 
 
 
 def _stepped(
-    head: Head, belief: Belief, which: tuple[StageLog, PassSetup | None], noise: Floats
+    head: Head, belief: Belief, which: tuple[StageLog, PassSetup | None], noise: Floats, past: RoofState
 ) -> tuple[Belief, PassSetup]:
     """Return the belief after the treatments of one stage, and all treatments up to its end."""
     log, before = which
@@ -145,7 +129,7 @@ def _stepped(
         belief = _taken(belief, count)
     whole = log.done if before is None else replace(log.done, spots=(*before.spots, *log.done.spots))
     draws = belief.draws
-    states = after_stage(head, (draws.states, draws.response), whole, before, noise)
+    states = after_stage(head, (draws.states, draws.response), whole, before, noise, past)
     moved = replace(belief, draws=replace(draws, states=states), history=(*belief.history[:-1], states))
     return moved, whole
 

@@ -9,18 +9,19 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.belief.learn import Belief, learn
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.staged import with_staged_passes, with_stages
 from straighten.belief.tightened import with_tightenings
 from straighten.decide import Decision, Outlook, decide, outlook_of
 from straighten.desk.advice import forbidden_bolts
 from straighten.errors import NoPlan
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
+from straighten.heat import FRESH
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, roof_believed, standing
 from straighten.plan.loss import direction_of
 from straighten.plan.search import choose_pass, strongest_pass
 from straighten.shape import assess, fit_shape
 from straighten.shape.findings import casting_findings
 from straighten.shape.fit import shape_as_believed
+from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,7 +45,8 @@ def believed(dossier: Dossier) -> Belief:
         dossier.tightenings,
     )
     known = with_staged_passes(dossier.head, learned, len(dossier.passes), dossier.staged)
-    return with_stages(dossier.head, known, dossier.stages)
+    past = roof_believed(dossier.head, known.draws, dossier.done) if dossier.stages else FRESH
+    return with_stages(dossier.head, known, dossier.stages, past)
 
 
 @dataclass(frozen=True)

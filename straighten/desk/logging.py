@@ -10,7 +10,6 @@ import numpy as np
 
 from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Outcome
 from straighten.desk.broken import broken_limits
@@ -28,6 +27,7 @@ from straighten.readings import Readings, read_survey
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.log import LineChange, LogReport
+from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
     from pathlib import Path

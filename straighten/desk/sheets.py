@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from straighten.belief.sobol import sobol_normal
 from straighten.desk.dossier import held_by
 from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import range_of
@@ -20,6 +19,7 @@ from straighten.shape.equations import line_block
 from straighten.sheet.bench import Box, BoxRow, Hole, OffLimits, PassSheet, SketchData, UsedPlace
 from straighten.sheet.card import Card, Refusal
 from straighten.sheet.card_again import card_from_plain
+from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
     from datetime import datetime

@@ -9,11 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.staged import (
-    STAGE_DRAWS,
     StageLog,
-    evenly_few,
     heard,
-    stage_noise,
     with_stages,
 )
 from straighten.clamp import section_of
@@ -24,7 +21,7 @@ from straighten.desk.setup_file import done_of, setup_file
 from straighten.desk.stage_record import log_to_plain, stages_from_plain
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import load_text, parse_toml, system_of
-from straighten.plan.forecast import run_pass
+from straighten.plan.forecast import roof_believed, run_pass
 from straighten.plan.slack import (
     PLACES,
     WARMEST,
@@ -36,7 +33,7 @@ from straighten.plan.slack import (
     wait_for,
     warm_bow,
 )
-from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladder, path_of, stages_of
+from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladder, path_of, stage_noise
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
@@ -52,6 +49,7 @@ if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
+    from straighten.heat import RoofState
     from straighten.plan.records import PassSetup
     from straighten.plan.search import PassPlan
     from straighten.plan.slack import Place
@@ -89,13 +87,9 @@ def laid_out(job: Job, plan: PassPlan) -> Laid | None:
         job: the head's work.
         plan: the pass.
     """
-    stages = stages_of(job.head, plan.setup, job.dossier.done)
-    if stages is None:
+    if plan.stages is None:
         return None
-    draws = evenly_few(job.belief, STAGE_DRAWS).draws
-    path = path_of(job.head, (draws.states, draws.response), stages, 0, stage_noise(draws.weights.size))
-    rungs = ladder(job.head, path, draws.weights, stages, plan.direction)
-    return Laid(stages=stages, rungs=rungs, wait=_stage_wait(job.head, job.belief, stages))
+    return Laid(stages=plan.stages, rungs=plan.rungs, wait=_stage_wait(job.head, job.belief, plan.stages))
 
 
 def _stage_wait(head: Head, belief: Belief, stages: Stages) -> float:
@@ -120,16 +114,8 @@ def with_ladder(card: Card, laid: Laid) -> Card:
         SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=s.peak or 0.0)
         for n, s in enumerate(spots[stages.planned :], start=stages.planned + 1)
     )
-    lines = rung_lines(laid.rungs, stages, _numbers(stages, card))
+    lines = rung_lines(laid.rungs, stages, tuple(range(1, len(spots) + 1)))
     return replace(card, ladder=lines, reserve=reserve, stage_wait=laid.wait)
-
-
-def _numbers(stages: Stages, card: Card) -> tuple[int, ...]:
-    """Return the card's number of every treatment: both sides of a station go together, whatever the card's order."""
-    have = {(line.station, line.side): line.order for line in card.spots}
-    planned = stages.setup.spots[: stages.planned]
-    named = [have.get((spot.station, spot.side), n) for n, spot in enumerate(planned, start=1)]
-    return (*named, *range(stages.planned + 1, len(stages.setup.spots) + 1))
 
 
 def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]) -> tuple[RungLine, ...]:
@@ -278,12 +264,14 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     """Return what a stage says, the judgement left out, and the belief after it."""
     head = dossier.head
     logs = (*(old for old in dossier.stages if old.number != log.number), log)
-    unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)))
+    past = roof_believed(head, before.draws, dossier.done)
+    unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)), past)
     belief = unread if log.reading is None else heard(head, unread, log)
     direction = 1 if float(before.draws.weights @ before.draws.states[:, INDEX["cam_bow"]]) >= 0 else -1
     real = stages.with_done([one.done for one in logs])
     draws = belief.draws
-    path = path_of(head, (draws.states, draws.response), real, log.number, stage_noise(draws.weights.size))
+    noise = stage_noise(draws.weights.size)
+    path = path_of(head, (draws.states, draws.response), real, log.number, noise, past)
     left = ahead(head, path, range(log.number + 1, len(real.ends) + 1), real, direction)
     then = choose(left, draws.weights[None])[0]
     if _odd(head, unread, log):
@@ -293,7 +281,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         numbers = tuple(range(1, len(real.setup.spots) + 1))
         rungs = rung_lines(ladder(head, path, draws.weights, real, direction), real, numbers)
     elif then.do > 0:
-        rungs = _rungs_from(head, belief, real, (log.number, then.do, direction))
+        rungs = _rungs_from(head, belief, real, (log.number, then.do, direction), past)
     expected = gap_of(head, log.done, unread.draws.states, "middle")
     report = StageReport(
         name=dossier.name,
@@ -338,7 +326,7 @@ def _warmth(head: Head, log: StageLog) -> float:
 
 
 def _rungs_from(
-    head: Head, belief: Belief, stages: Stages, way: tuple[int, int, int]
+    head: Head, belief: Belief, stages: Stages, way: tuple[int, int, int], past: RoofState
 ) -> tuple[RungLine, ...]:
     """Return the ladder from a stage further on; those skipped on the way to it are left out."""
     number, do, direction = way
@@ -349,5 +337,5 @@ def _rungs_from(
     stages = stages.with_done([*behind, *left_out])
     draws = belief.draws
     noise = stage_noise(draws.weights.size)
-    path = path_of(head, (draws.states, draws.response), stages, do - 1, noise)
+    path = path_of(head, (draws.states, draws.response), stages, do - 1, noise, past)
     return rung_lines(ladder(head, path, draws.weights, stages, direction), stages, tuple(numbers))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 from pydantic import Field
 
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
 from straighten.desk.job import NOISE_SEED, Job, believed
@@ -20,6 +19,7 @@ from straighten.plan.records import setup_from_plain
 from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.tightening import StepLine, TighteningReport
+from straighten.sobol import sobol_normal
 from straighten.units import parse
 
 if TYPE_CHECKING:

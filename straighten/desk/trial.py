@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.priors import priors_for, response_of
-from straighten.belief.sobol import sobol_normal
 from straighten.clamp import Clamped, section_of
 from straighten.desk.broken import refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
@@ -20,6 +19,7 @@ from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
 from straighten.sheet.trial import RoundTrial, SpotTrial, TrialReport
+from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from straighten.clamp import Section
     from straighten.head.records import Head
     from straighten.heat import Response
-    from straighten.plan.records import Draws, PassSetup
+    from straighten.plan.records import Done, Draws, PassSetup
 
     Floats = NDArray[np.float64]
 
@@ -187,6 +187,15 @@ def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState
         Passes not steered by hand between; what a place holds hangs weakly on the bow it was held in.
     """
     return _roof_after(head, tuple(setups), round(bow, 5))
+
+
+def roof_believed(head: Head, draws: Draws, done: Done) -> RoofState:
+    """Return what the passes done have left in the roof of a head that now stands as believed.
+
+    Source: `roof_after`.
+    Valid: as there.
+    """
+    return roof_after(head, done.setups, float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
 
 
 @lru_cache(maxsize=64)

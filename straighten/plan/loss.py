@@ -28,6 +28,13 @@ PAST: Final = Cited(
 CENTRED: Final = Cited(0.12, "", "inside a limit straighter is still better: less to sand", "assumed")
 BLUR: Final = Cited(0.08, "of the limit", "a limit is not known, nor met, more sharply than this", "assumed")
 SANDABLE: Final = Cited(0.8, "", "the deck can still be sanded, the cam line cannot", "assumed")
+MOST_OVERSHOOT: Final = Cited(
+    0.025,
+    "",
+    "chance of a pass to go past straight by more than the limit: 5 % of a job of two passes",
+    "assumed",
+)
+TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )

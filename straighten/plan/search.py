@@ -11,10 +11,20 @@ from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
 from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after, roof_after
-from straighten.plan.loss import Chances, chances, direction_of, settled, shape_loss
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after, roof_believed
+from straighten.plan.loss import (
+    MOST_OVERSHOOT,
+    TIME_LOSS,
+    Chances,
+    chances,
+    direction_of,
+    settled,
+    shape_loss,
+)
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import LEAN
+from straighten.plan.stages import stages_of
+from straighten.plan.steering import roughly_steered, steered
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -27,11 +37,13 @@ if TYPE_CHECKING:
     from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head
     from straighten.heat import RoofState
+    from straighten.plan.stages import Rung, Stages
 
     Floats = NDArray[np.float64]
 
 TRIED_DRAWS: Final = 128
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
+TOLD_DRAWS: Final = 1024  # on which the chosen pass is foretold
 FIRST_PASS_OVER_BEND: Final = Cited(
     0.25,
     "of the bow",
@@ -42,13 +54,6 @@ LEAST_OVER_BEND: Final = 0.05e-3  # m: one blade is always allowed
 FIRST_PASS_SHARE: Final = Cited(
     0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
 )
-MOST_OVERSHOOT: Final = Cited(
-    0.025,
-    "",
-    "chance of a pass to go past straight by more than the limit: 5 % of a job of two passes",
-    "assumed",
-)
-TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 SHOWN: Final = 3
@@ -74,7 +79,11 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassPlan:
-    """The pass chosen, its forecast over all draws, what it promises, and the next best set-ups."""
+    """The pass chosen, its forecast, what it promises, and the next best set-ups.
+
+    `setup` what will be heated in the middle case; `stages` the whole clamping with its reserve and `rungs` their ladder, None
+    and () where it is heated in one go. Steered by the ladder the head ends as `forecast` and `chances` say.
+    """
 
     setup: PassSetup
     forecast: Forecast
@@ -82,6 +91,8 @@ class PassPlan:
     direction: int
     best: Candidate
     runners_up: tuple[Candidate, ...]
+    stages: Stages | None = None
+    rungs: tuple[Rung, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,34 +139,46 @@ def choose_pass(
     """
     direction = direction_of(draws.states, draws.weights)
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
-    past = _left(head, draws, done)
+    past = roof_believed(head, draws, done)
     ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
     ranked = _ranked(ask, finer=finer)
+    told, told_noise = thinned(draws, noise, TOLD_DRAWS)
+    whole = replace(ask, draws=told, noise=told_noise)
     for place, candidate in enumerate(ranked):
         try:
-            whole = forecast(head, draws, candidate.setup, noise, past)
+            plan = _foretold(whole, candidate)
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
-        promised = chances(head, whole.after, draws.weights, direction)
-        if promised.overshoot > MOST_OVERSHOOT.value:  # a few draws may miss what all of them show
-            continue
-        return PassPlan(
-            setup=candidate.setup,
-            forecast=whole,
-            chances=promised,
-            direction=direction,
-            best=candidate,
-            runners_up=tuple(_different(candidate, ranked[place:])),
-        )
+        if plan.chances.overshoot <= MOST_OVERSHOOT.value:  # a few draws may miss what more of them show
+            return replace(plan, runners_up=tuple(_different(candidate, ranked[place:])))
     raise NoPlan(
         "no set-up keeps clamp and overshoot in bounds for all that is believed",
         fix="Measure again; the shape is not known well.",
     )
 
 
-def _left(head: Head, draws: Draws, done: Done) -> RoofState:
-    """What the passes done have left in the roof."""
-    return roof_after(head, done.setups, float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
+def _foretold(ask: _Question, candidate: Candidate) -> PassPlan:
+    """Return a set-up as a plan: steered by its ladder where it has stages."""
+    head, draws = ask.head, ask.draws
+    stages, setup, after = stages_of(head, candidate.setup), candidate.setup, None
+    rungs: tuple[Rung, ...] = ()
+    if stages is not None:
+        way = steered(head, draws, stages, ask.direction, ask.past)
+        stages = replace(stages, planned=stages.ends[int(np.median(way.last)) - 1])
+        setup = replace(setup, spots=stages.setup.spots[: stages.planned])
+        rungs, after = way.rungs, way.after
+    seen = forecast(head, draws, setup, ask.noise, ask.past)
+    seen = seen if after is None else replace(seen, after=after)
+    return PassPlan(
+        setup=setup,
+        forecast=seen,
+        chances=chances(head, seen.after, draws.weights, ask.direction),
+        direction=ask.direction,
+        best=candidate,
+        runners_up=(),
+        stages=stages,
+        rungs=rungs,
+    )
 
 
 def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassSetup:
@@ -183,7 +206,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
         noise=quiet,
         direction=direction,
         done=replace(done, passes=max(done.passes, 1)),
-        past=_left(head, draws, done),
+        past=roof_believed(head, draws, done),
     )
     name = INDEX["cam_bow"]
     grid = clamps(head, few, direction, 1)
@@ -308,21 +331,23 @@ def _allowed(ask: _Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list
     for foreseen, setup in seen:
         if _too_soft(ask.head, foreseen, setup):
             continue
+        if not ask.done.passes and not _is_mild(foreseen, setup, ask.direction):
+            continue
         candidate = _judged(ask, setup, foreseen)
-        mild = ask.done.passes or _is_mild(foreseen, ask.direction)
-        if mild and candidate.chances.overshoot <= MOST_OVERSHOOT.value:
+        if candidate.chances.overshoot <= MOST_OVERSHOOT.value:
             found.append(candidate)
     return found
 
 
 def _judged(ask: _Question, setup: PassSetup, seen: Forecast) -> Candidate:
-    loss = float(seen.weights @ shape_loss(ask.head, settled(seen.after, seen.weights), ask.direction))
-    work = len(setup.spots) + (0.0 if setup.soak is None else setup.soak.hold / 360)
+    after, given = roughly_steered(ask.head, seen, setup, (ask.draws, ask.noise), ask.direction)
+    loss = float(seen.weights @ shape_loss(ask.head, settled(after, seen.weights), ask.direction))
+    work = given if setup.soak is None else setup.soak.hold / 360
     return Candidate(
         setup=setup,
         loss=loss + TIME_LOSS.value * work,
-        chances=chances(ask.head, seen.after, seen.weights, ask.direction),
-        left=ask.direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]]),
+        chances=chances(ask.head, after, seen.weights, ask.direction),
+        left=ask.direction * float(seen.weights @ after[:, INDEX["cam_bow"]]),
         work=work,
         hardness=_hardness(seen),
     )
@@ -346,13 +371,18 @@ def _too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
     return _hardness(seen) < rules.hardness_reject.value or lost > rules.hardness_drop.value
 
 
-def _is_mild(seen: Forecast, direction: int) -> bool:
-    """Whether a first pass over-bends little and is expected to take no more than its share of the bow."""
+def _is_mild(seen: Forecast, setup: PassSetup, direction: int) -> bool:
+    """Whether a first pass over-bends little and is expected to take no more than its share of the bow.
+
+    Spots are heated in stages, the first of them mild; the share is asked of a soak, which cannot be steered.
+    """
     assert seen.clamped is not None  # noqa: S101 - the search always clamps
     deck = abs(float(seen.weights @ seen.before[:, INDEX["deck_bow"]]))
     over = float(seen.weights @ np.abs(np.maximum(seen.clamped.over_bend, 0.0)))
     if over > max(FIRST_PASS_OVER_BEND.value * deck, LEAST_OVER_BEND):
         return False
+    if setup.spots:
+        return True
     before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
     after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
     return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.clamp import clamp_head, section_of
-from straighten.plan.candidates import heats
-from straighten.plan.forecast import heated, left_after
-from straighten.plan.loss import cam_out, deck_out, settled, shape_loss
-from straighten.plan.search import MOST_OVERSHOOT, TIME_LOSS
+from straighten.heat import FRESH
+from straighten.plan.forecast import NOISE_SIZE, heated, left_after
+from straighten.plan.loss import MOST_OVERSHOOT, TIME_LOSS, cam_out, deck_out, settled, shape_loss
 from straighten.plan.slack import Gaps, chance_of, gap_of, reading_sd
 from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
+from straighten.sobol import sobol_normal
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.heat import Response, Treatment
-    from straighten.plan.records import Done, PassSetup
+    from straighten.heat import Response, RoofState, Treatment
+    from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
 
@@ -36,7 +36,7 @@ MOST_STAGES: Final = 5
 FIRST_SHARE: Final = Cited(
     0.25, "", "of the effect of the planned treatments falls to the first stage", "assumed"
 )
-MOST_RESERVE: Final = 4  # treatments beyond the plan that the ladder may call for
+STAGE_SEED: Final = 53
 STAGE_PAUSE: Final = (
     600.0  # s from the end of one stage to the start of the next: cool, slacken, read, tighten
 )
@@ -122,13 +122,12 @@ class Next:
     inside: float
 
 
-def stages_of(head: Head, planned: PassSetup, done: Done) -> Stages | None:
-    """Return a planned pass in stages with what may be heated beyond it; None where it has no stages.
+def stages_of(head: Head, setup: PassSetup) -> Stages | None:
+    """Return a pass in stages, all of it planned; None where it has no stages.
 
     Args:
         head: the head.
-        planned: the pass; only spots over shims at the ends have stages.
-        done: earlier passes.
+        setup: the pass; only spots over shims at the ends have stages.
 
     Source:
         Common practice of three heats, the first mild (no source).
@@ -136,20 +135,54 @@ def stages_of(head: Head, planned: PassSetup, done: Done) -> Stages | None:
     Valid:
         Treatments of about one strength; both sides of a station are heated in one stage.
     """
-    if planned.clamp is None or planned.clamp.reverse or planned.soak is not None or not planned.spots:
+    if setup.clamp is None or setup.clamp.reverse or setup.soak is not None or not setup.spots:
         return None
-    middle = head.casting.length / 2
-    units = _units(planned.spots)
-    reserve = _units(_reserve(head, planned, done))
-    if len(units) + len(reserve) < 2:  # nothing is left to decide after the first
+    order = _units(setup.spots)
+    sizes = _sizes(_levers(head, order))
+    if len(sizes) < 2:  # nothing is left to decide after the first
         return None
-    levers = [middle - abs(unit[0].station - middle) for unit in units]
-    sizes = _sizes(levers, 1 if reserve else 0)
-    order = [*units, *reserve]
-    bounds = np.cumsum((*sizes, len(reserve)) if reserve else sizes).tolist()
-    ends = tuple(sum(len(unit) for unit in order[:bound]) for bound in bounds)
+    ends = tuple(sum(len(unit) for unit in order[:bound]) for bound in np.cumsum(sizes).tolist())
     moved = _apart(tuple(spot for unit in order for spot in unit), ends)
-    return Stages(setup=replace(planned, spots=moved), ends=ends, planned=len(planned.spots))
+    return Stages(setup=replace(setup, spots=moved), ends=ends, planned=len(moved))
+
+
+def shares_of(head: Head, spots: Sequence[Treatment]) -> list[tuple[float, int]]:
+    """Return after each stage of a set which share of its effect is reached, by the levers, and how many treatments are given.
+
+    Args:
+        head: the head.
+        spots: the set.
+
+    Source: the kink of a place moves the middle by its distance from the nearer end (beam).
+    Valid: treatments of about one strength.
+    """
+    order = _units(spots)
+    levers = _levers(head, order)
+    reached = np.cumsum(levers) / sum(levers)
+    given = np.cumsum([len(unit) for unit in order])
+    last = np.cumsum(_sizes(levers)) - 1
+    return list(zip(reached[last].tolist(), given[last].tolist(), strict=True))
+
+
+def _levers(head: Head, units: Sequence[Sequence[Treatment]]) -> list[float]:
+    """Return how far each unit is from the nearer end [m]."""
+    middle = head.casting.length / 2
+    return [middle - abs(unit[0].station - middle) for unit in units]
+
+
+def stage_noise(count: int) -> Floats:
+    """Return one sheet of standard normal numbers for every stage of a clamping, `(stages, count, 12)`.
+
+    Args:
+        count: draws.
+
+    Source:
+        Sobol points, a seed a stage.
+
+    Valid:
+        The same for card and command, so that both say the same.
+    """
+    return np.stack([sobol_normal(count, NOISE_SIZE, STAGE_SEED + k) for k in range(MOST_STAGES)])
 
 
 def _units(spots: Sequence[Treatment]) -> list[list[Treatment]]:
@@ -164,27 +197,14 @@ def _units(spots: Sequence[Treatment]) -> list[list[Treatment]]:
     return units
 
 
-def _sizes(levers: Sequence[float], taken: int) -> tuple[int, ...]:
+def _sizes(levers: Sequence[float]) -> tuple[int, ...]:
     """Return how many units each stage has: a mild first one, the others alike, the larger ones first."""
     shares = np.cumsum(levers) / sum(levers)
     first = int(np.argmin(np.abs(shares - FIRST_SHARE.value))) + 1
     left = len(levers) - first
-    count = min(MOST_STAGES - 1 - taken, (left + 1) // 2 if left > 2 else left)
+    count = min(MOST_STAGES - 1, (left + 1) // 2 if left > 2 else left)
     base, more = divmod(left, count) if count else (0, 0)
     return (first, *(base + (1 if k < more else 0) for k in range(count)))
-
-
-def _reserve(head: Head, planned: PassSetup, done: Done) -> tuple[Treatment, ...]:
-    """Return treatments of the same kind that a larger set beside the planned one has: a slow head needs more than planned."""
-    assert planned.clamp is not None  # noqa: S101 - the caller has looked
-    have = {replace(spot, start=0.0) for spot in planned.spots}
-    more = [
-        tuple(spot for spot in setup.spots if replace(spot, start=0.0) not in have)
-        for setup in heats(head, planned.clamp, done)
-        if have < {replace(spot, start=0.0) for spot in setup.spots}
-    ]
-    fitting = [extra for extra in more if len(extra) <= MOST_RESERVE]
-    return max(fitting, key=len, default=())
 
 
 def _apart(spots: tuple[Treatment, ...], ends: tuple[int, ...]) -> tuple[Treatment, ...]:
@@ -202,7 +222,12 @@ def _apart(spots: tuple[Treatment, ...], ends: tuple[int, ...]) -> tuple[Treatme
 
 
 def after_stage(
-    head: Head, draws: tuple[Floats, Response], done: PassSetup, before: PassSetup | None, noise: Floats
+    head: Head,
+    draws: tuple[Floats, Response],
+    done: PassSetup,
+    before: PassSetup | None,
+    noise: Floats,
+    past: RoofState = FRESH,
 ) -> Floats:
     """Return the shapes after one stage [m], `(n, 11)`.
 
@@ -215,6 +240,7 @@ def after_stage(
         done: the clamp with all treatments up to the end of the stage.
         before: the same with those before it alone; None where there are none.
         noise: standard normal numbers `(n, 12)`.
+        past: what earlier passes have left in the roof.
 
     Source:
         `plan.forecast`; derived.
@@ -226,14 +252,19 @@ def after_stage(
     assert done.clamp is not None  # noqa: S101 - stages are clamped
     section = section_of(head)
     clamped = clamp_head(head, states, done.clamp, response)
-    taken = heated(head, section, clamped, done, response).set_state
+    taken = heated(head, section, clamped, done, response, past).set_state
     if before is not None and before.spots:
-        taken = taken - heated(head, section, clamped, before, response).set_state
+        taken = taken - heated(head, section, clamped, before, response, past).set_state
     return left_after(states, taken, response, noise)
 
 
 def path_of(
-    head: Head, draws: tuple[Floats, Response], stages: Stages, begun: int, noise: Floats
+    head: Head,
+    draws: tuple[Floats, Response],
+    stages: Stages,
+    begun: int,
+    noise: Floats,
+    past: RoofState = FRESH,
 ) -> list[Floats]:
     """Return the shapes now and after each stage that is left [m].
 
@@ -243,6 +274,7 @@ def path_of(
         stages: the clamping.
         begun: stages behind.
         noise: `(stages, n, 12)`, one sheet for every stage of the clamping.
+        past: what earlier passes have left in the roof.
 
     Source:
         `after_stage`.
@@ -254,7 +286,7 @@ def path_of(
     for number in range(begun + 1, len(stages.ends) + 1):
         whole = replace(stages.setup, spots=stages.setup.spots[: stages.ends[number - 1]])
         part = replace(stages.setup, spots=stages.setup.spots[: stages.treatments(number).start])
-        found.append(after_stage(head, (found[-1], response), whole, part, noise[number - 1]))
+        found.append(after_stage(head, (found[-1], response), whole, part, noise[number - 1], past))
     return found
 
 

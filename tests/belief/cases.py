@@ -11,7 +11,6 @@ import numpy as np
 
 from straighten.belief.learn import exact_likelihood, infer
 from straighten.belief.priors import priors_for, response_of
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.unknowns import FACTORS, Unknowns
 from straighten.clamp import ClampSetup, section_of
 from straighten.head import head_from_text, template_head
@@ -26,6 +25,7 @@ from straighten.shape.modes import INDEX
 from straighten.shape.moments import posterior_of
 from straighten.shape.prior import prior_sd
 from straighten.shape.suspects import Examined
+from straighten.sobol import sobol_normal
 from tests.shape.builders import blank_line
 
 HEAD = head_from_text(template_head(), "template")

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
-from straighten.belief.sobol import sobol_normal
 from straighten.clamp import ClampSetup
 from straighten.decide import Outlook, decide
 from straighten.desk import turning
@@ -20,6 +19,7 @@ from straighten.plan.loss import Chances
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.search import Candidate, PassPlan, choose_pass
 from straighten.shape.modes import INDEX
+from straighten.sobol import sobol_normal
 
 HEAD = head_from_text(template_head(), "template")
 COARSE = replace(HEAD, shim_blades=(ShimBlade(thickness=0.20e-3, count=8),))

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
-from straighten.belief.sobol import sobol_normal
 from straighten.clamp import clamp_head, limits_of, section_of
 from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
@@ -21,6 +20,7 @@ from straighten.plan.records import Done, Draws
 from straighten.plan.search import FIRST_PASS_OVER_BEND, choose_pass, strongest_pass
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
+from straighten.sobol import sobol_normal
 
 HEAD = head_from_text(template_head(), "template")
 N = 256

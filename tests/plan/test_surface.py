@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
-from straighten.belief.sobol import sobol_normal
 from straighten.clamp import ClampSetup, section_of
 from straighten.errors import OutsideModel
 from straighten.head import head_from_text, template_head
@@ -13,6 +12,7 @@ from straighten.plan.forecast import run_pass
 from straighten.plan.records import PassSetup
 from straighten.plan.surface import GOOD_ENOUGH, PassSurface, pass_taker
 from straighten.shape.modes import INDEX
+from straighten.sobol import sobol_normal
 
 HEAD = head_from_text(template_head(), "template")
 SECTION = section_of(HEAD)

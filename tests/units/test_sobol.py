@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.stats import qmc
 
-from straighten.belief.sobol import MOST_DIMENSIONS, sobol_normal, sobol_points
+from straighten.sobol import MOST_DIMENSIONS, sobol_normal, sobol_points
 
 
 def test_points_equal_those_of_scipy_bit_for_bit():
