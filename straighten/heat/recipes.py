@@ -30,7 +30,7 @@ COOLEST: Final = Cited(250.0, "degC", "under it hardly any metal yields, whateve
 LARGEST_RADIUS: Final = Cited(
     30e-3, "m", "largest flame whose spots were held against 3D elements", "derived"
 )
-HELD: Final = (1.0, 1.25, 1.5, 2.0)  # flux radii tried, over the least
+HELD: Final = (1.0, 1.12, 1.25, 1.5, 2.0)  # flux radii tried, over the least
 _INSTANTS: Final = np.geomspace(0.5, LONGEST.value, 160)
 
 

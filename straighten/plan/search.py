@@ -23,8 +23,8 @@ from straighten.plan.loss import (
 )
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import LEAN
-from straighten.plan.stages import stages_of
-from straighten.plan.steering import roughly_steered, steered
+from straighten.plan.stages import path_of, stage_noise, stages_of
+from straighten.plan.steering import past_after_first, rough_path, steered
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -41,9 +41,9 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-TRIED_DRAWS: Final = 128
+TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
-TOLD_DRAWS: Final = 1024  # on which the chosen pass is foretold
+TOLD_DRAWS: Final = 512  # on which the chosen pass is foretold
 FIRST_PASS_OVER_BEND: Final = Cited(
     0.25,
     "of the bow",
@@ -163,7 +163,9 @@ def _foretold(ask: _Question, candidate: Candidate) -> PassPlan:
     stages, setup, after = stages_of(head, candidate.setup), candidate.setup, None
     rungs: tuple[Rung, ...] = ()
     if stages is not None:
-        way = steered(head, draws, stages, ask.direction, ask.past)
+        drawn, sheets = (draws.states, draws.response), stage_noise(draws.weights.size)
+        path = path_of(head, drawn, stages, 0, sheets, ask.past)
+        way = steered(head, path, stages, ask.direction)
         stages = replace(stages, planned=stages.ends[int(np.median(way.last)) - 1])
         setup = replace(setup, spots=stages.setup.spots[: stages.planned])
         rungs, after = way.rungs, way.after
@@ -262,10 +264,13 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     seen = list(_foreseen(ask, grid, (0.0,)))
     if not seen:
         raise NoPlan(_nothing_to_do(ask, grid), where="spots")
-    found = sorted(_allowed(ask, seen), key=lambda candidate: candidate.loss)
+    found = sorted(_allowed(ask, seen), key=_loss_of)
+    weighed = {setup for _, setup in seen}
     for candidate in found[: FINER_ABOUT if finer else 0]:
-        found += _allowed(ask, _finer(ask, candidate.setup))
-    found = sorted(_unlike(found), key=lambda candidate: candidate.loss)
+        finer_ones = list(_finer(ask, candidate.setup, weighed))
+        weighed |= {setup for _, setup in finer_ones}
+        found += _allowed(ask, finer_ones)
+    found = sorted(found, key=_loss_of)
     standing = float(
         ask.draws.weights @ shape_loss(head, settled(ask.draws.states, ask.draws.weights), direction)
     )
@@ -278,17 +283,29 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     return found
 
 
-def _finer(ask: _Question, setup: PassSetup) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield what lies near a good set-up: the clamp changed with the same heat, then the heat with the same clamp."""
+def _loss_of(candidate: Candidate) -> float:
+    return candidate.loss
+
+
+def _finer(ask: _Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
+    """Yield what lies near a good set-up and was not weighed: the clamp changed with the same heat, then the heat with the same clamp."""
     assert setup.clamp is not None  # noqa: S101 - the search always clamps
     twist = float(ask.draws.weights @ ask.draws.states[:, INDEX["twist"]])
-    for clamp, clamped in _held(ask, finer_clamps(ask.head, setup.clamp, twist)):
-        yield from _with_clamp(ask, clamped, [replace(setup, clamp=clamp)])
+    near = [replace(setup, clamp=clamp) for clamp in finer_clamps(ask.head, setup.clamp, twist)]
+    fresh = {other.clamp: other for other in near if other not in weighed and other.clamp is not None}
+    for clamp, clamped in _held(ask, list(fresh)):
+        yield from _with_clamp(ask, clamped, [fresh[clamp]])
     if setup.spots:
         sets = heats(ask.head, setup.clamp, ask.done, LEAN.value[1:])
-        near = [s for s in sets if abs(len(s.spots) - len(setup.spots)) <= 2]
-        for _, clamped in _held(ask, [setup.clamp]):
+        near = [s for s in sets if s not in weighed and _like(s, setup)]
+        for _, clamped in _held(ask, [setup.clamp] if near else []):
             yield from _with_clamp(ask, clamped, near)
+
+
+def _like(one: PassSetup, other: PassSetup) -> bool:
+    """Whether two sets of spots are of about one size, heated with one flame."""
+    flames = {(spot.radius, spot.dwell) for spot in (*one.spots, *other.spots)}
+    return len(flames) == 1 and abs(len(one.spots) - len(other.spots)) <= 2
 
 
 def _foreseen(
@@ -334,15 +351,23 @@ def _allowed(ask: _Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list
         if not ask.done.passes and not _is_mild(foreseen, setup, ask.direction):
             continue
         candidate = _judged(ask, setup, foreseen)
-        if candidate.chances.overshoot <= MOST_OVERSHOOT.value:
+        if candidate and candidate.chances.overshoot <= MOST_OVERSHOOT.value:
             found.append(candidate)
     return found
 
 
-def _judged(ask: _Question, setup: PassSetup, seen: Forecast) -> Candidate:
-    after, given = roughly_steered(ask.head, seen, setup, (ask.draws, ask.noise), ask.direction)
+def _judged(ask: _Question, setup: PassSetup, seen: Forecast) -> Candidate | None:
+    """Return a set-up as it is worth when it is steered; None where its first stage goes past straight too often."""
+    stages, after, work = stages_of(ask.head, setup), seen.after, float(len(setup.spots))
+    if stages is not None:
+        path = rough_path(ask.head, seen, stages, ask.draws.response)
+        if past_after_first(ask.head, path, ask.direction) > MOST_OVERSHOOT.value:
+            return None
+        way = steered(ask.head, path, stages, ask.direction)
+        after, work = way.after, float(np.array(stages.ends)[way.last - 1].mean())
+    if setup.soak is not None:
+        work = setup.soak.hold / 360
     loss = float(seen.weights @ shape_loss(ask.head, settled(after, seen.weights), ask.direction))
-    work = given if setup.soak is None else setup.soak.hold / 360
     return Candidate(
         setup=setup,
         loss=loss + TIME_LOSS.value * work,
@@ -386,11 +411,6 @@ def _is_mild(seen: Forecast, setup: PassSetup, direction: int) -> bool:
     before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
     after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
     return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before
-
-
-def _unlike(found: list[Candidate]) -> list[Candidate]:
-    """Return the candidates, each set-up once."""
-    return list({candidate.setup: candidate for candidate in found}.values())
 
 
 def _different(best: Candidate, ranked: list[Candidate]) -> list[Candidate]:

@@ -7,6 +7,7 @@ own. Which stage comes next is chosen from the draws weighted with the blades th
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -146,8 +147,8 @@ def stages_of(head: Head, setup: PassSetup) -> Stages | None:
     return Stages(setup=replace(setup, spots=moved), ends=ends, planned=len(moved))
 
 
-def shares_of(head: Head, spots: Sequence[Treatment]) -> list[tuple[float, int]]:
-    """Return after each stage of a set which share of its effect is reached, by the levers, and how many treatments are given.
+def shares_of(head: Head, spots: Sequence[Treatment]) -> list[float]:
+    """Return which share of a set's effect is reached after each stage, by the levers.
 
     Args:
         head: the head.
@@ -159,9 +160,7 @@ def shares_of(head: Head, spots: Sequence[Treatment]) -> list[tuple[float, int]]
     order = _units(spots)
     levers = _levers(head, order)
     reached = np.cumsum(levers) / sum(levers)
-    given = np.cumsum([len(unit) for unit in order])
-    last = np.cumsum(_sizes(levers)) - 1
-    return list(zip(reached[last].tolist(), given[last].tolist(), strict=True))
+    return [float(reached[last]) for last in np.cumsum(_sizes(levers)) - 1]
 
 
 def _levers(head: Head, units: Sequence[Sequence[Treatment]]) -> list[float]:
@@ -170,6 +169,7 @@ def _levers(head: Head, units: Sequence[Sequence[Treatment]]) -> list[float]:
     return [middle - abs(unit[0].station - middle) for unit in units]
 
 
+@lru_cache(maxsize=8)
 def stage_noise(count: int) -> Floats:
     """Return one sheet of standard normal numbers for every stage of a clamping, `(stages, count, 12)`.
 

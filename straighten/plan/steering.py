@@ -8,24 +8,23 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.plan.forecast import left_after
-from straighten.plan.loss import MOST_OVERSHOOT
 from straighten.plan.slack import gap_of, reading_sd
-from straighten.plan.stages import ladder, path_of, shares_of, stage_noise
+from straighten.plan.stages import ladder, shares_of, stage_noise
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.heat import RoofState
+    from straighten.heat import Response
     from straighten.plan.forecast import Forecast
-    from straighten.plan.records import Draws, PassSetup
     from straighten.plan.stages import Rung, Stages
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]
 
-ALIKE: Final = 16  # draws that a gap read after a stage does not tell apart, in the rough answer
 READ_SEED: Final = 17
 
 
@@ -38,71 +37,49 @@ class Steered:
     last: Whole
 
 
-def roughly_steered(
-    head: Head, seen: Forecast, setup: PassSetup, drawn: tuple[Draws, Floats], direction: int
-) -> tuple[Floats, float]:
-    """Return where every draw ends if the gaps tell its deck's answer, and the treatments given on average.
-
-    Draws with nearly one answer of the deck cannot be told apart. For each such group the stage is chosen that brings its mean
-    cam line nearest to straight while few of its draws go past.
+def rough_path(head: Head, seen: Forecast, stages: Stages, response: Response) -> list[Floats]:
+    """Return the shapes before and after each stage [m], from what the whole set gives in one go.
 
     Args:
-        head: limits.
+        head: the head.
         seen: the whole set, given in one go.
-        setup: its treatments.
-        drawn: the draws before, of equal weight, and their luck `(n, 12)`.
-        direction: +1 where the middle comes down.
+        stages: the clamping.
+        response: of the draws.
 
-    Source: effect in proportion to the levers of the places heated (derived); a stand-in for `steered`.
+    Source: effect in proportion to the levers of the places heated (derived); a stand-in for `stages.path_of`.
     Valid: for ranking set-ups.
     """
-    draws, noise = drawn
     assert seen.relaxed is not None  # noqa: S101 - the search always heats
-    taken, shares = seen.relaxed.set_state, shares_of(head, setup.spots)
-    if setup.soak is not None or len(shares) < 2:
-        return seen.after, float(len(setup.spots))
-    deck, cam = INDEX["deck_bow"], INDEX["cam_bow"]
-    felt = taken[:, deck] * np.exp(draws.response.scatter * noise[:, 0])
-    unread = reading_sd("middle") * np.random.default_rng(READ_SEED).standard_normal(len(felt))
-    group = np.argsort(np.argsort(felt + 2 * unread)) // ALIKE
-    ends = [left_after(draws.states, share * taken, draws.response, noise) for share, _ in shares]
-    means, past = _by_group(
-        direction * np.stack([end[:, cam] for end in ends]), group, head.limits.cam_line.value
-    )
-    off = np.where(past <= MOST_OVERSHOOT.value, np.abs(means), np.inf)
-    off[0] = np.minimum(off[0], 1.0)  # the first stage is heated whatever comes
-    chosen = np.argmin(off, axis=0)[group]
-    counts = np.array([count for _, count in shares])
-    return np.stack(ends)[chosen, np.arange(len(felt))], float(counts[chosen].mean())
+    reached = shares_of(head, stages.setup.spots)
+    path = [seen.before]
+    for before, share, sheet in zip((0.0, *reached), reached, stage_noise(len(seen.before)), strict=False):
+        path.append(left_after(path[-1], (share - before) * seen.relaxed.set_state, response, sheet))
+    return path
 
 
-def _by_group(cam: Floats, group: Whole, limit: float) -> tuple[Floats, Floats]:
-    """Return mean cam bow and normal chance to stand past the limit, by stage and group of draws, `(stages, groups)`."""
-    from scipy.special import ndtr
+def past_after_first(head: Head, path: Sequence[Floats], direction: int) -> float:
+    """Return the chance that the first stage, which nothing can steer, goes past straight by more than the limit.
 
-    size = np.bincount(group)
-    means = np.stack([np.bincount(group, row) / size for row in cam])
-    squares = np.stack([np.bincount(group, row**2) / size for row in cam])
-    spread = np.sqrt(np.maximum(squares - means**2, 1e-12))
-    return means, ndtr(-(limit + means) / spread)
+    Source: counts of draws of equal weight.
+    Valid: any path.
+    """
+    return float(np.mean(direction * path[1][:, INDEX["cam_bow"]] < -head.limits.cam_line.value))
 
 
-def steered(head: Head, draws: Draws, stages: Stages, direction: int, past: RoofState) -> Steered:
+def steered(head: Head, path: Sequence[Floats], stages: Stages, direction: int) -> Steered:
     """Return the ladder of a clamping, and where the draws end that are steered by it.
 
     Args:
         head: blades and limits.
-        draws: before the first stage, of equal weight.
+        path: shapes before and after each stage, draws of equal weight.
         stages: the clamping.
         direction: +1 where the middle comes down.
-        past: what earlier passes have left in the roof.
 
     Source: `ladder` at its word, every gap read with the error of a reading.
     Valid: as `ladder`.
     """
-    count = draws.weights.size
-    path = path_of(head, (draws.states, draws.response), stages, 0, stage_noise(count), past)
-    rungs = ladder(head, path, draws.weights, stages, direction)
+    count = len(path[0])
+    rungs = ladder(head, path, np.full(count, 1 / count), stages, direction)
     luck = reading_sd("middle") * np.random.default_rng(READ_SEED).standard_normal((len(rungs), count))
     now, last = path[1].copy(), np.ones(count, dtype=np.intp)
     for rung, slip in zip(rungs, luck, strict=True):
