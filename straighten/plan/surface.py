@@ -15,6 +15,7 @@ import numpy as np
 from straighten.errors import OutsideModel
 from straighten.heat import FRESH
 from straighten.plan.forecast import run_pass
+from straighten.shape.modes import CAM, STATE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,15 +32,19 @@ if TYPE_CHECKING:
 
 FACTORS: Final = ("shrinkage", "kept", "softening", "cam_ratio", "skew")
 GOOD_ENOUGH: Final = (
-    8e-6  # m: root mean square error at the points held out; the model error of a pass is as large
+    8e-6  # m: root mean square error at the points held out, as large as a pass's model error
 )
+SHARE_ENOUGH: Final = 0.05  # of what the pass takes: a third of the scatter from pass to pass
 STRAYS: Final = 8  # draws that share the rougher answer of one among them
 HELD_OUT: Final = 4  # every so many points are kept to judge by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassSurface:
-    """The fitted pass: `weights` `(features, 11)`, `error` root mean square at the points held out [m]."""
+    """The fitted pass: `weights` `(features, 11)`, `error` root mean square at the points held out [m].
+
+    Fitted is what the pass takes with cam line and deck alike; `Response.cam_ratio` is put on outside.
+    """
 
     weights: Floats
     middle: Floats
@@ -49,7 +54,7 @@ class PassSurface:
     def __call__(self, states: Floats, response: Response) -> Floats:
         """Return what the pass takes off [m], `(n, 11)`."""
         taken: Floats = _features((_inputs(states, response) - self.middle) / self.scale) @ self.weights
-        return taken
+        return taken * _cam_apart(response)
 
 
 def pass_taker(
@@ -71,8 +76,8 @@ def pass_taker(
         past: what earlier heats have left in the roof.
 
     Returns:
-        A fitted surface with its hold-out error [m], or the full physics with None where the surface is not good
-        enough.
+        A fitted surface with its hold-out error [m], or the full physics with None where the surface misses by more
+        than `GOOD_ENOUGH` and `SHARE_ENOUGH`.
 
     Source:
         Response surface by least squares; error by points held out (derived).
@@ -84,8 +89,9 @@ def pass_taker(
     def physics(some_states: Floats, some_response: Response) -> Floats:
         return run_pass(head, section, some_states, some_response, setup, past)[1].set_state
 
-    surface = _fitted(states, response, physics(states, response))
-    if surface.error > GOOD_ENOUGH:
+    known = physics(states, response)
+    surface = _fitted(states, response, known)
+    if surface.error > max(GOOD_ENOUGH, SHARE_ENOUGH * float(np.sqrt(np.mean(known**2, axis=0)).max())):
         return _with_fallback(physics, surface), None
     return surface, surface.error
 
@@ -110,11 +116,19 @@ def _fitted(states: Floats, response: Response, taken: Floats) -> PassSurface:
     middle, scale = inputs.mean(axis=0), np.maximum(inputs.std(axis=0), 1e-12)
     features = _features((inputs - middle) / scale)
     judge = np.arange(len(states)) % HELD_OUT == 0
-    weights = np.linalg.lstsq(features[~judge], taken[~judge], rcond=None)[0]
-    off = features[judge] @ weights - taken[judge]
+    apart = _cam_apart(response)
+    weights = np.linalg.lstsq(features[~judge], (taken / apart)[~judge], rcond=None)[0]
+    off = (features[judge] @ weights) * apart[judge] - taken[judge]
     return PassSurface(
         weights=weights, middle=middle, scale=scale, error=float(np.sqrt(np.mean(off**2, axis=0)).max())
     )
+
+
+def _cam_apart(response: Response) -> Floats:
+    """Return what the cam line moves over the deck, as a factor of every shape number, `(n, 11)`."""
+    apart = np.ones((response.draws, len(STATE)))
+    apart[:, CAM] = response.cam_ratio[:, None]
+    return apart
 
 
 def _inputs(states: Floats, response: Response) -> Floats:
