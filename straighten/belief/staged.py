@@ -13,7 +13,7 @@ from straighten.heat import FRESH
 from straighten.plan.forecast import run_pass
 from straighten.plan.records import Draws
 from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
-from straighten.plan.stages import after_stage, stage_noise
+from straighten.plan.stages import STAGE_DRAWS, after_stage, stage_draws, stage_noise
 from straighten.quantiles import spread_along
 from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import INDEX
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-STAGE_DRAWS: Final = 1024  # draws that go through the stages: the belief's own, taken evenly along the bow
 FEW: Final = (
     0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
 )
@@ -77,8 +76,7 @@ def evenly_few(belief: Belief, count: int = STAGE_DRAWS) -> Belief:
 
 def _taken(belief: Belief, count: int) -> Belief:
     draws = belief.draws
-    order = np.argsort(draws.states[:, INDEX["deck_bow"]], kind="stable")
-    chosen = order[spread_along(draws.weights[order], count)]
+    chosen = stage_draws(draws, count)
     few = Draws(
         states=draws.states[chosen],
         response=draws.response.take(chosen),

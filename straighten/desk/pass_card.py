@@ -97,7 +97,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
             *oven_notes(dossier.head, belief.draws, plan.setup),
         ),
         assumed=(*dossier.head.assumed, *words.assumed_section(dossier.head)),
-        projected=_projected(dossier, belief, plan),
+        projected=_projected(dossier, plan),
         would_change=_would_change(job, plan),
         before=_before(job),
         **_costs(job, plan),
@@ -272,11 +272,10 @@ def _would_change(job: Job, plan: PassPlan) -> tuple[str, ...]:
     return plan_turns(job.head, job.belief.draws, job.noise, plan, job.dossier.done)
 
 
-def _projected(dossier: Dossier, belief: Belief, plan: PassPlan) -> tuple[ProjectedPass, ...]:
+def _projected(dossier: Dossier, plan: PassPlan) -> tuple[ProjectedPass, ...]:
     """Return the bow after each of the coming passes, had one gone on like this."""
     stages = project(
         dossier.head,
-        belief.draws,
         plan,
         np.random.default_rng(NOISE_SEED),
         done=dossier.done,

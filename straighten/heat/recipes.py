@@ -52,7 +52,7 @@ def recipes(head: Head) -> tuple[Torch, ...]:
             continue
         power = absorbed_power(head.alloy, heated_wall(head), tip)
         for times in HELD:
-            radius = min(times * tip.radius, tip.largest, LARGEST_RADIUS.value)
+            radius = min(round(times * tip.radius, 4), tip.largest, LARGEST_RADIUS.value)
             held = _held(head.alloy, heated_wall(head), (power, radius), tip.peak)
             if held is not None and all(radius != r.radius or tip.tip != r.tip for r in found):
                 dwell, peak = held

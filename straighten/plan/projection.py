@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,19 +10,19 @@ import numpy as np
 from straighten.errors import NoPlan, OutsideModel
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances, chances
-from straighten.plan.records import UNTOUCHED, Done, Draws
-from straighten.plan.search import choose_pass, thinned
+from straighten.plan.records import UNTOUCHED, Done
+from straighten.plan.search import choose_pass
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.plan.records import Draws
     from straighten.plan.search import PassPlan
 
     Floats = NDArray[np.float64]
 
-PROJECTED_DRAWS: Final = 512
 PROJECTED_PASSES: Final = 3
 ENOUGH: Final = Cited(
     0.7, "", "chance to be inside both limits at which one measures and stops heating", "assumed"
@@ -41,7 +41,6 @@ class Stage:
 
 def project(
     head: Head,
-    draws: Draws,
     plan: PassPlan,
     rng: np.random.Generator,
     *,
@@ -55,7 +54,6 @@ def project(
 
     Args:
         head: the head.
-        draws: as believed now.
         plan: the pass planned.
         rng: gives the luck of the passes.
         done: earlier passes.
@@ -66,9 +64,8 @@ def project(
     Valid:
         As `choose_pass`.
     """
-    after = Draws(states=plan.forecast.after, response=draws.response, weights=plan.forecast.weights)
-    stages = [_stage(head, 1, after, plan.direction)]
-    few, _ = thinned(after, np.zeros((after.weights.size, NOISE_SIZE)), PROJECTED_DRAWS)
+    few = replace(plan.draws, states=plan.forecast.after)
+    stages = [_stage(head, 1, few, plan.direction)]
     done = done.and_then(plan.setup)
     for number in range(2, min(PROJECTED_PASSES, head.thresholds.most_passes.value - done.passes + 1) + 1):
         if stages[-1].chances.both >= ENOUGH.value:
@@ -78,7 +75,7 @@ def project(
             following = choose_pass(head, few, noise, done=done, finer=False)
         except (NoPlan, OutsideModel):
             break
-        few = Draws(states=following.forecast.after, response=few.response, weights=few.weights)
+        few = replace(following.draws, states=following.forecast.after)
         done = done.and_then(following.setup)
         stages.append(_stage(head, number, few, plan.direction))
     return tuple(stages)

@@ -23,7 +23,7 @@ from straighten.plan.loss import (
 )
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import LEAN
-from straighten.plan.stages import path_of, stage_noise, stages_of
+from straighten.plan.stages import STAGE_DRAWS, path_of, stage_draws, stage_noise, stages_of
 from straighten.plan.steering import past_after_first, rough_path, steered
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
@@ -43,7 +43,6 @@ if TYPE_CHECKING:
 
 TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
-TOLD_DRAWS: Final = 512  # on which the chosen pass is foretold
 FIRST_PASS_OVER_BEND: Final = Cited(
     0.25,
     "of the bow",
@@ -81,10 +80,11 @@ class Candidate:
 class PassPlan:
     """The pass chosen, its forecast, what it promises, and the next best set-ups.
 
-    `setup` what will be heated in the middle case; `stages` the whole clamping with its reserve and `rungs` their ladder, None
+    `draws` few of equal weight, on which it is foretold; `setup` what will be heated in the middle case; `stages` the whole clamping with its reserve and `rungs` their ladder, None
     and () where it is heated in one go. Steered by the ladder the head ends as `forecast` and `chances` say.
     """
 
+    draws: Draws
     setup: PassSetup
     forecast: Forecast
     chances: Chances
@@ -142,8 +142,8 @@ def choose_pass(
     past = roof_believed(head, draws, done)
     ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
     ranked = _ranked(ask, finer=finer)
-    told, told_noise = thinned(draws, noise, TOLD_DRAWS)
-    whole = replace(ask, draws=told, noise=told_noise)
+    told = draws_told(draws)
+    whole = replace(ask, draws=told, noise=noise[: told.weights.size])
     for place, candidate in enumerate(ranked):
         try:
             plan = _foretold(whole, candidate)
@@ -172,6 +172,7 @@ def _foretold(ask: _Question, candidate: Candidate) -> PassPlan:
     seen = forecast(head, draws, setup, ask.noise, ask.past)
     seen = seen if after is None else replace(seen, after=after)
     return PassPlan(
+        draws=draws,
         setup=setup,
         forecast=seen,
         chances=chances(head, seen.after, draws.weights, ask.direction),
@@ -241,6 +242,19 @@ def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
     )
     ranks = np.argsort(noise[:, 0])[((np.arange(count) + 0.5) * len(noise) / count).astype(np.intp)]
     return few, noise[np.random.default_rng(count).permutation(ranks)]
+
+
+def draws_told(draws: Draws) -> Draws:
+    """Return the draws on which the chosen pass is foretold, the same that go through its stages.
+
+    Source: `stage_draws`.
+    Valid: any draws.
+    """
+    if draws.weights.size <= STAGE_DRAWS:
+        return draws
+    chosen = stage_draws(draws, STAGE_DRAWS)
+    even = np.full(STAGE_DRAWS, 1.0 / STAGE_DRAWS)
+    return Draws(states=draws.states[chosen], response=draws.response.take(chosen), weights=even)
 
 
 def _nothing_to_do(ask: _Question, grid: Sequence[ClampSetup]) -> str:

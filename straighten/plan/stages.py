@@ -17,7 +17,7 @@ from straighten.heat import FRESH
 from straighten.plan.forecast import NOISE_SIZE, heated, left_after
 from straighten.plan.loss import MOST_OVERSHOOT, TIME_LOSS, cam_out, deck_out, settled, shape_loss
 from straighten.plan.slack import Gaps, chance_of, gap_of, reading_sd
-from straighten.quantiles import tenths
+from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
 from straighten.sobol import sobol_normal
 from straighten.sources import Cited
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.heat import Response, RoofState, Treatment
-    from straighten.plan.records import PassSetup
+    from straighten.plan.records import Draws, PassSetup
 
     Floats = NDArray[np.float64]
 
@@ -38,6 +38,7 @@ FIRST_SHARE: Final = Cited(
     0.25, "", "of the effect of the planned treatments falls to the first stage", "assumed"
 )
 STAGE_SEED: Final = 53
+STAGE_DRAWS: Final = 1024  # draws that go through the stages: the belief's own, evenly along the bow
 STAGE_PAUSE: Final = (
     600.0  # s from the end of one stage to the start of the next: cool, slacken, read, tighten
 )
@@ -167,6 +168,20 @@ def _levers(head: Head, units: Sequence[Sequence[Treatment]]) -> list[float]:
     """Return how far each unit is from the nearer end [m]."""
     middle = head.casting.length / 2
     return [middle - abs(unit[0].station - middle) for unit in units]
+
+
+def stage_draws(draws: Draws, count: int) -> NDArray[np.intp]:
+    """Return which draws stand for all of them, each with one weight, evenly along the bow of the deck.
+
+    Args:
+        draws: weighted.
+        count: how many.
+
+    Source: systematic resampling (derived).
+    Valid: any draws.
+    """
+    order = np.argsort(draws.states[:, INDEX["deck_bow"]], kind="stable")
+    return order[spread_along(draws.weights[order], count)]
 
 
 @lru_cache(maxsize=8)

@@ -242,8 +242,13 @@ def test_numbers_that_a_page_takes_from_the_program_are_those_of_today():
     from straighten.belief.posterior import BEARABLE, WIDEN
     from straighten.clamp.section import BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD
     from straighten.desk.pass_card import SIMULATED
-    from straighten.plan.projection import PROJECTED_DRAWS
-    from straighten.plan.search import FIRST_PASS_OVER_BEND, FIRST_PASS_SHARE, MOST_OVERSHOOT, TRIED_DRAWS
+    from straighten.plan.search import (
+        FIRST_PASS_OVER_BEND,
+        FIRST_PASS_SHARE,
+        MOST_OVERSHOOT,
+        TRIED_DRAWS,
+    )
+    from straighten.plan.stages import STAGE_DRAWS
     from straighten.plan.surface import GOOD_ENOUGH
 
     bending, shear, twist = (
@@ -256,7 +261,7 @@ def test_numbers_that_a_page_takes_from_the_program_are_those_of_today():
         ],
         "theory/plan.md": [
             f"{FIT_POINTS} points", f"passes {1e6 * GOOD_ENOUGH:.0f} um", f"at most {100 * MOST_OVERSHOOT.value:g} %",
-            f"on {TRIED_DRAWS} draws", f"on {PROJECTED_DRAWS} draws",
+            f"on {TRIED_DRAWS} draws", f"on {STAGE_DRAWS} draws",
         ],
         "theory/clamp.md": [f"on {SIMULATED} draws"],
         "theory/belief.md": [f"widened by {100 * (WIDEN - 1):.0f} %", f"(under {100 * BEARABLE:.0f} %)"],

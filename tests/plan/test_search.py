@@ -130,7 +130,7 @@ def test_passes_projected_bring_the_bow_down_each_time():
         deck_bow=0.30, cam_bow=0.28
     )  # deep enough for two, whatever cam line and deck do together
     first = choose_pass(HEAD, hollow, NOISE)
-    stages = project(HEAD, hollow, first, np.random.default_rng(1))
+    stages = project(HEAD, first, np.random.default_rng(1))
     middles = [float(s.weights @ s.states[:, INDEX["cam_bow"]]) for s in stages]
     assert [s.passes for s in stages] == list(range(1, len(stages) + 1))
     assert len(stages) >= 2
