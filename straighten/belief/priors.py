@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
@@ -38,8 +38,12 @@ class Prior:
 
     def value(self, u: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the factor for standard normal draws."""
-        return self.centre * np.exp(self.spread * u) if self.kind == "log" else self.centre + self.spread * u
+        if self.kind == "plain":
+            return self.centre + self.spread * u
+        return self.centre * np.exp(np.clip(self.spread * u, -FARTHEST, FARTHEST))
 
+
+FARTHEST: Final = 10.0  # of the log: a search that steps far off meets no number that cannot be held
 
 PUBLISHED = (
     Prior(

@@ -13,7 +13,7 @@ from straighten.errors import NoPlan
 from straighten.heat import Soak
 from straighten.heat.recipes import recipes
 from straighten.plan.records import Done, Draws, PassSetup
-from straighten.plan.spots import spot_sets
+from straighten.plan.spots import spot_sets, whole_sets
 from straighten.plan.stacks import stacks
 from straighten.shape.modes import INDEX
 
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from straighten.clamp import Clamped, Section
-    from straighten.head.records import Head
+    from straighten.head.records import Head, Torch
 
-SHIM_SHARES: Final = (0.0, 0.25, 0.5, 1.0, 1.5, 2.0, 3.0)  # shim heights tried, over the bow
+SHIM_SHARES: Final = (0.0, 0.5, 1.0, 2.0, 3.0)  # shim heights tried, over the bow
 LEAST_BOW: Final = 0.1e-3  # m: shims are tried up to a multiple of this at least
 LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
@@ -31,6 +31,7 @@ FIRST_PASS_SHIMS: Final = 1.0
 OVEN_STEP: Final = 10.0  # K
 COOLEST_SOAK: Final = 160.0  # degC: below it nothing relaxes in a day
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
+FLAMES: Final = 5  # weighed first, of all that the tips owned can give
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 
 
@@ -184,34 +185,57 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
-def heats(head: Head, clamp: ClampSetup, done: Done, leans: Sequence[float] = (0.0,)) -> list[PassSetup]:
-    """Return the heats that may go with a clamp set-up: nested sets of spots, or a grid of soaks.
+def heats(head: Head, clamp: ClampSetup, done: Done) -> list[PassSetup]:
+    """Return the heats that are weighed first: whole sets of a few flames from mild to strong, or a grid of soaks.
 
     A crowned deck gets no spots: they shrink the cam side, which pulls the middle further down.
 
     Args:
         head: torch or oven.
         clamp: the set-up they go with.
-        done: earlier passes, whose places are not heated again and whose soaks have cost hardness.
-        leans: where sets of spots are centred, from the middle, over the length.
+        done: earlier passes, whose soaks have cost hardness.
 
     Source:
         Common practice, no source.
-
-    Valid:
-        Any head.
     """
     found: list[PassSetup] = []
     if not clamp.reverse:
-        found += [
-            PassSetup(clamp=clamp, spots=spots)
-            for torch in recipes(head)
-            for lean in leans
-            for spots in spot_sets(head, torch, lean)
-        ]
+        for torch in _unlike(recipes(head)):
+            found += [PassSetup(clamp=clamp, spots=spots) for spots in whole_sets(head, torch)]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head, done.aged)]
     return found
+
+
+def finer_heats(head: Head, setup: PassSetup, lean: float) -> list[PassSetup]:
+    """Return the spots near a good set: sets of every size with its flame, leaning ones, whole ones a little milder and stronger.
+
+    Args:
+        head: torches.
+        setup: the good one.
+        lean: where leaning sets are centred, from the middle, over the length; 0 where the bow does not lean.
+
+    Source:
+        Common practice, no source.
+    """
+    first, every = setup.spots[0], recipes(head)
+    at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)
+    if at is None:
+        return []
+    found = spot_sets(head, every[at])
+    found += spot_sets(head, every[at], lean) if lean else []
+    found += [
+        s for torch in (*every[max(at - 1, 0) : at], *every[at + 1 : at + 2]) for s in whole_sets(head, torch)
+    ]
+    return [PassSetup(clamp=setup.clamp, spots=spots) for spots in dict.fromkeys(found)]
+
+
+def _unlike(flames: Sequence[Torch]) -> list[Torch]:
+    """Return a few flames that differ, mildest and strongest among them."""
+    last = len(flames) - 1
+    return (
+        [flames[k] for k in sorted({round(last * n / (FLAMES - 1)) for n in range(FLAMES)})] if flames else []
+    )
 
 
 def _soaks(head: Head, aged: float) -> list[Soak]:

@@ -33,6 +33,9 @@ MODEL_ERROR: Final[dict[str, Cited[float]]] = {
         STATE, (6e-6, 6e-6, 8e-6, 6e-6, 10e-6, 6e-6, 6e-6, 6e-6, 6e-6, 8e-6, 6e-6), strict=True
     )
 }
+FARTHEST: Final = (
+    10.0  # of the log of a pass's factor: a search that steps far off meets no number that cannot be held
+)
 NOISE_SIZE: Final = 1 + len(STATE)  # one factor for the pass, one shift a shape number
 
 
@@ -251,7 +254,7 @@ def left_after(states: Floats, set_state: Floats, response: Response, noise: Flo
     Valid:
         Any.
     """
-    factor = np.exp(response.scatter * noise[:, 0])[:, None]
+    factor = np.exp(np.clip(response.scatter * noise[:, 0], -FARTHEST, FARTHEST))[:, None]
     error = np.array([MODEL_ERROR[name].value for name in STATE])
     left: Floats = states - set_state * factor + error * noise[:, 1:]
     return left

@@ -10,7 +10,7 @@ import numpy as np
 from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
-from straighten.plan.candidates import clamps, finer_clamps, heats, overloaded
+from straighten.plan.candidates import clamps, finer_clamps, finer_heats, heats, overloaded
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after, roof_believed
 from straighten.plan.loss import (
     MOST_OVERSHOOT,
@@ -55,6 +55,7 @@ FIRST_PASS_SHARE: Final = Cited(
 )
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
+LEANS: Final = 0.1  # skew over the bow, from which sets that lean are tried
 SHOWN: Final = 3
 # Two set-ups are told apart from so much on: spots (or tenths of an hour), bow left [m], chance, hardness [HB].
 TOLD_WORK, TOLD_LEFT, TOLD_CHANCE, TOLD_HARDNESS = 2, 10e-6, 0.05, 3.0
@@ -213,7 +214,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
     )
     name = INDEX["cam_bow"]
     grid = clamps(head, few, direction, 1)
-    everything = list(_foreseen(ask, grid, (0.0,)))
+    everything = list(_foreseen(ask, grid))
     found = [
         (direction * float(seen.weights @ seen.after[:, name]), number, setup)
         for number, (seen, setup) in enumerate(everything)
@@ -275,13 +276,14 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     head, direction = ask.head, ask.direction
     grid = clamps(head, ask.draws, direction, ask.done.passes)
     grid = grid if finer else grid[::-2]
-    seen = list(_foreseen(ask, grid, (0.0,)))
+    seen = list(_foreseen(ask, grid))
     if not seen:
         raise NoPlan(_nothing_to_do(ask, grid), where="spots")
     found = sorted(_allowed(ask, seen), key=_loss_of)
     weighed = {setup for _, setup in seen}
-    for candidate in found[: FINER_ABOUT if finer else 0]:
-        finer_ones = list(_finer(ask, candidate.setup, weighed))
+    about = [candidate.setup for candidate in found[:FINER_ABOUT]] if finer or not found else []
+    for setup in about or ([] if found else [seen[0][1]]):  # the mildest, where all of them do too much
+        finer_ones = list(_finer(ask, setup, weighed))
         weighed |= {setup for _, setup in finer_ones}
         found += _allowed(ask, finer_ones)
     found = sorted(found, key=_loss_of)
@@ -310,24 +312,21 @@ def _finer(ask: _Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterato
     for clamp, clamped in _held(ask, list(fresh)):
         yield from _with_clamp(ask, clamped, [fresh[clamp]])
     if setup.spots:
-        sets = heats(ask.head, setup.clamp, ask.done, LEAN.value[1:])
-        near = [s for s in sets if s not in weighed and _like(s, setup)]
-        for _, clamped in _held(ask, [setup.clamp] if near else []):
-            yield from _with_clamp(ask, clamped, near)
+        unweighed = [other for other in finer_heats(ask.head, setup, _lean(ask)) if other not in weighed]
+        for _, clamped in _held(ask, [setup.clamp] if unweighed else []):
+            yield from _with_clamp(ask, clamped, unweighed)
 
 
-def _like(one: PassSetup, other: PassSetup) -> bool:
-    """Whether two sets of spots are of about one size, heated with one flame."""
-    flames = {(spot.radius, spot.dwell) for spot in (*one.spots, *other.spots)}
-    return len(flames) == 1 and abs(len(one.spots) - len(other.spots)) <= 2
+def _lean(ask: _Question) -> float:
+    """Return where a set that leans with the bow is centred, from the middle, over the length; 0 where it hardly leans."""
+    skew, bow = (float(ask.draws.weights @ ask.draws.states[:, INDEX[n]]) for n in ("cam_skew", "cam_bow"))
+    return 0.0 if abs(skew) < LEANS * abs(bow) else -float(np.copysign(LEAN.value, skew * ask.direction))
 
 
-def _foreseen(
-    ask: _Question, grid: Sequence[ClampSetup], leans: tuple[float, ...]
-) -> Iterator[tuple[Forecast, PassSetup]]:
+def _foreseen(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield every set-up of a grid that the bolts can hold, with what it does."""
     for clamp, clamped in _held(ask, grid):
-        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.done, leans))
+        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.done))
 
 
 def _held(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:

@@ -14,13 +14,29 @@ if TYPE_CHECKING:
     from straighten.heat import HeatSpot, Place
 
 LEAN: Final = Cited(
-    (0.0, -0.12, 0.12),
+    0.12,
     "of the length",
-    "where a set of spots is centred, from the middle: a bow's top leans by about as much",
+    "where a leaning set of spots is centred, from the middle: a bow's top leans by about as much",
     "assumed",
 )
 WEAK: Final = 4  # weak sets that are weighed at the most
 SIZES: Final = 7  # sets of different size that are weighed at the most
+
+
+def whole_sets(head: Head, torch: Torch) -> list[tuple[HeatSpot, ...]]:
+    """Return the whole set of one flame, and the half of it about the middle: heated in stages, they stand for all smaller ones.
+
+    Args:
+        head: webs, bolts and keep-off zones.
+        torch: the flame as it is held.
+
+    Source:
+        Room `heat`, places.
+    """
+    places = allowed_places(head, torch)
+    rows = _rows(places, 0.5 * head.casting.length, APART.value * torch.radius)
+    halves = [n for n in _sizes(rows, 0.0) if n >= len(rows) / 2][:1]
+    return _scheduled([rows[:n] for n in {*halves, len(rows)} if n], head, torch)
 
 
 def spot_sets(head: Head, torch: Torch, lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
@@ -43,8 +59,14 @@ def spot_sets(head: Head, torch: Torch, lean: float = 0.0) -> list[tuple[HeatSpo
     rows = _rows(places, (0.5 + lean) * head.casting.length, APART.value * torch.radius)
     grown = [rows[:n] for n in _sizes(rows, lean)]
     others = [] if lean else _weak(rows) + _even(rows)
-    sets = {schedule([p for row in some for p in row], head, torch) for some in grown + others}
-    return sorted(sets, key=lambda spots: (len(spots), [s.station for s in spots]))
+    return _scheduled(grown + others, head, torch)
+
+
+def _scheduled(
+    sets: Iterable[list[tuple[Place, ...]]], head: Head, torch: Torch
+) -> list[tuple[HeatSpot, ...]]:
+    timed = {schedule([p for row in some for p in row], head, torch) for some in sets}
+    return sorted(timed, key=lambda spots: (len(spots), [s.station for s in spots]))
 
 
 def _even(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
