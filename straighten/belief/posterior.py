@@ -33,14 +33,15 @@ ENOUGH = 0.12  # share of the draws that should carry the weight
 DOUBTFUL = 0.08  # share below which the mode is looked for again without the residuals' help
 HEATS = (0.01, 0.1, 1.0)  # powers of the likelihood, one after another: from far off it pulls too hard
 BEARABLE = 0.04  # share below which the weights are not trusted at all
-WALKERS = 1024  # draws that walk where the weights are not trusted
+WALKERS = 512  # draws that walk where the weights are not trusted
 WALK_FROM = 3.0  # the Gaussian's sd over the fitted one where the draws must walk
 LEAST_SPREAD = 1e-3  # of the Gaussian's variance: a crowd of few survivors still steps in every direction
 _STEP = 1e-3  # difference step in prior standard deviations
 _NEWTON = 40
 _CURVATURE_LASTS = 4  # steps
 _SETTLED, _SETTLED_ON_THE_WAY = 1e-3, 0.05  # gain in log posterior of a step that is the last
-_SMALLEST_HEAT = 0.01  # a hundred steps at the most
+_SMALLEST_HEAT = 0.02  # fifty steps at the most
+MOVES, LAST_MOVES = 4, 20  # of every draw at a step of heat, and at the end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -290,7 +291,7 @@ def _move(
         evidence += float(np.log(np.mean(np.exp(step * (gap - gap.max()))))) + step * float(gap.max())
         weights = np.exp(step * (gap - gap.max()))
         crowd.keep(spread_along(weights / weights.sum(), count, start=rng.random()))
-        for _ in range(8 if heat < 1.0 else 40):
+        for _ in range(MOVES if heat < 1.0 else LAST_MOVES):
             stride = _walk(crowd, log_likelihood, (mode, scale, heat, stride), rng)
     return Posterior(
         draws=crowd.draws,

@@ -236,19 +236,32 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
 
 
 HALF: Final = 0.5
+SURE, GAIN = (
+    0.8,
+    0.1,
+)  # chance inside from which the cam line is left alone; what a pass must add to it under that
 
 
 def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]] | None:
     """Return the step where the cam line is inside its limit or the sanding is under way; None where bending is asked for."""
     if job.dossier.sanding == "go on":
         return "sand", _fine("sanding begun", "The sanding is under way."), ()
-    if not goal.cam_holds:
+    if not goal.cam_holds or _heat_makes_surer(job, goal):
         return None
     if goal.deck_holds:
         return "finish", _inside(job), ()
     if unread := _twist_decides(job, goal):
         return "measure", unread, (unread,)
     return ("sand", _to_sand(job, goal), ()) if goal.sandable >= HALF else None
+
+
+def _heat_makes_surer(job: Job, goal: Goal) -> bool:
+    """Whether the cam line is not surely inside its limit, and one more pass is expected to make it surer by `GAIN`."""
+    now = min(check.chance for check in goal.cam)
+    if now >= SURE or job.forbidden_to_clamp:
+        return False
+    planned = job.next_pass
+    return not isinstance(planned, NoPlan) and planned.chances.cam > now + GAIN
 
 
 def _twist_decides(job: Job, goal: Goal) -> Finding | None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import section_of
 from straighten.head.ceiling import heat_ceiling
+from straighten.heat.recipes import recipes
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
@@ -137,12 +138,11 @@ def setup(head: Head, chosen: PassSetup) -> str:
 
 def flame(head: Head, chosen: PassSetup) -> str:
     """Return which tip heats the spots and how far off it is held; nothing where there are none."""
-    tips = tuple(tip for tip in (head.torch, *head.spare_tips) if tip is not None)
-    if not chosen.spots or not tips:
+    if not chosen.spots or head.torch is None:
         return ""
-    radius = chosen.spots[0].radius
-    able = [tip for tip in tips if tip.radius - 1e-6 <= radius <= tip.largest + 1e-6] or list(tips)
-    tip = max(able, key=lambda one: one.radius)
+    radius, dwell = chosen.spots[0].radius, chosen.spots[0].dwell
+    held = next((r for r in recipes(head) if (r.radius, r.dwell) == (radius, dwell)), head.torch)
+    tip = next(one for one in (head.torch, *head.spare_tips) if one is not None and one.tip == held.tip)
     name = f"tip {tip.tip}, " if tip.tip else ""
     wide = f"bites {show(2 * radius, head.system, big=True)} across"
     if radius <= 1.02 * tip.radius:

@@ -11,6 +11,7 @@ import numpy as np
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.case import heated_wall
 from straighten.heat.field import Flame, slab_rise
+from straighten.heat.spots import LONGEST_TRIED
 from straighten.heat.torch import ROOM, absorbed_power, slab_of
 from straighten.sources import Cited
 
@@ -24,20 +25,27 @@ if TYPE_CHECKING:
 HAND: Final = Cited(
     1.5, "s", "least time from the target to the ceiling: a hand takes a flame off no faster", "assumed"
 )
-LONGEST: Final = Cited(60.0, "s", "nobody holds a flame still for longer", "assumed")
+SPREAD: Final = Cited(
+    0.5,
+    "",
+    "least flux radius over the way heat spreads in the dwell; 3D elements held no slower flame",
+    "fitted",
+)
 SHORTEST: Final = Cited(1.0, "s", "least dwell that a hand can repeat to a fifth", "assumed")
 COOLEST: Final = Cited(250.0, "degC", "under it hardly any metal yields, whatever the dwell", "derived")
 LARGEST_RADIUS: Final = Cited(
     30e-3, "m", "largest flame whose spots were held against 3D elements", "derived"
 )
+COOLER: Final = (60.0, 120.0)  # K under the target asked for: the mildest that a large tip can do
 HELD: Final = (1.0, 1.12, 1.25, 1.5, 2.0)  # flux radii tried, over the least
-_INSTANTS: Final = np.geomspace(0.5, LONGEST.value, 160)
+_INSTANTS: Final = np.geomspace(0.5, LONGEST_TRIED.value, 160)
 
 
 def recipes(head: Head) -> tuple[Torch, ...]:
     """Return every flame as it may be held: flux radius, dwell and target together, the mildest first.
 
-    A flame of one power reaches the target sooner when it is held nearer. The target stays under the ceiling, and so far
+    A flame of one power reaches the target sooner when it is held nearer; held farther than tried, one that
+    takes longer than the heat needs to run away is left out. The target stays under the ceiling, and so far
     under it that the hand has `HAND` to take the flame off; a flame that cannot give that is left out.
 
     Args:
@@ -51,26 +59,31 @@ def recipes(head: Head) -> tuple[Torch, ...]:
         if tip is None:
             continue
         power = absorbed_power(head.alloy, heated_wall(head), tip)
-        for times in HELD:
+        for times, cooler in (*((times, 0.0) for times in HELD), *((1.0, less) for less in COOLER)):
             radius = min(round(times * tip.radius, 4), tip.largest, LARGEST_RADIUS.value)
-            held = _held(head.alloy, heated_wall(head), (power, radius), tip.peak)
-            if held is not None and all(radius != r.radius or tip.tip != r.tip for r in found):
-                dwell, peak = held
-                found.append(replace(tip, radius=radius, dwell=dwell, peak=peak, power=None))
-    return tuple(sorted(found, key=lambda r: r.radius**2 * r.dwell))
+            target = tip.peak - cooler
+            held = _held(head.alloy, heated_wall(head), (power, radius), target, farther=times > 1)
+            if held is None or (cooler and held[1] > target + 1):
+                continue
+            one = replace(tip, radius=radius, dwell=held[0], peak=held[1], power=None)
+            if one not in found:
+                found.append(one)
+    return tuple(sorted(found, key=lambda r: r.radius**2 * r.dwell * max(r.peak - COOLEST.value, 1.0)))
 
 
 @lru_cache(maxsize=256)
-def _held(alloy: Alloy, wall: float, flame: tuple[float, float], target: float) -> tuple[float, float] | None:
+def _held(
+    alloy: Alloy, wall: float, flame: tuple[float, float], target: float, *, farther: bool
+) -> tuple[float, float] | None:
     """Return dwell [s] and the peak it reaches [degC], or None where the flame gives the hand no time or no heat."""
     power, radius = flame
     slab = slab_of(alloy, wall, target)
-    on = Flame(power=power, radius=radius, dwell=2 * LONGEST.value)
+    on = Flame(power=power, radius=radius, dwell=2 * LONGEST_TRIED.value)
     surface = ROOM.value + slab_rise(on, slab, 0.0, 0.0, _INSTANTS)[:, 0, 0]
     ceiling = heat_ceiling(alloy).highest
     until = _when(surface, ceiling) - HAND.value
-    dwell = min(_when(surface, min(target, ceiling)), until, LONGEST.value)
-    if dwell < SHORTEST.value:
+    dwell = min(_when(surface, min(target, ceiling)), until, LONGEST_TRIED.value)
+    if dwell < SHORTEST.value or (farther and dwell > (radius / SPREAD.value) ** 2 / slab.diffusivity):
         return None
     peak = float(np.interp(dwell, _INSTANTS, surface))
     return None if peak < COOLEST.value else (round(dwell, 1), round(peak))
