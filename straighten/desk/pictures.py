@@ -18,8 +18,7 @@ from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.quantiles import quantile
 from straighten.shape.equations import line_block
-from straighten.shape.lines import track, track_of
-from straighten.shape.modes import INDEX
+from straighten.shape.modes import INDEX, track, track_of
 from straighten.sheet.card import Refusal
 from straighten.sheet.card_again import card_from_plain
 from straighten.sheet.pictures import (

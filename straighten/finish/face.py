@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import UNEVENNESS
-from straighten.shape.draws import shape_draws
+from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 
 if TYPE_CHECKING:

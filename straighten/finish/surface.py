@@ -11,7 +11,7 @@ import numpy as np
 
 from straighten.errors import BadInput
 from straighten.finish.face import COLUMNS, ROWS, zone_planes
-from straighten.shape.draws import shape_draws
+from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 from straighten.sources import Cited
 

@@ -17,15 +17,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.blocks import Block, Equations
 from straighten.shape.equations import equations_of
+from straighten.shape.seats import Block, Equations
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
-    from straighten.shape.lines import Spot
+    from straighten.shape.modes import Spot
 
     Array = NDArray[np.float64]
 

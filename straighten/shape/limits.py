@@ -1,17 +1,16 @@
-"""Is the head inside its limits? Deck overall and per length, cam line overall and tower to tower, each by name."""
+"""Evenly spread draws of a shape, the same on every run."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.draws import shape_draws
 from straighten.shape.flatness import flatness
-from straighten.shape.lines import Track, track
-from straighten.shape.modes import deck_rows
+from straighten.shape.modes import Track, deck_rows, track
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
@@ -23,6 +22,40 @@ if TYPE_CHECKING:
     from straighten.sources import Cited
 
     Array = NDArray[np.float64]
+
+
+def shape_draws(mean: Array, covariance: Array, count: int) -> Array:
+    """Return draws of a Gaussian shape, the mean first, shape `(count, 11)`.
+
+    Args:
+        mean: `(11,)` [m].
+        covariance: `(11, 11)` [m2].
+        count: how many, > 1.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # of either sign of a vector the same
+    found: Array = mean + _normals(count - 1, mean.size) @ root
+    return np.vstack([mean, found])
+
+
+@cache
+def _normals(count: int, size: int) -> Array:
+    """Return standard normals on an additive lattice whose steps are powers of one root.
+
+    Source:
+        The root of x**(d + 1) = x + 1 as generator of a low-discrepancy lattice (M. Roberts, 2018) -- from memory.
+    """
+    from scipy.special import ndtri
+
+    root = 1.5
+    for _ in range(60):
+        root = (1 + root) ** (1 / (size + 1))
+    steps = (1 / root) ** np.arange(1, size + 1)
+    lattice = (0.5 + np.outer(np.arange(1, count + 1), steps)) % 1.0
+    normals: Array = ndtri(lattice)
+    even: Array = (normals - normals.mean(axis=0)) / normals.std(axis=0)
+    return even
+
 
 DRAWS = 128
 _IN_WINDOW = 7  # points in a stretch: a minimum zone of seven is exact for them

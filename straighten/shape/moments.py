@@ -19,14 +19,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.likelihood import log_interval
-from straighten.shape.modes import CAM, INDEX, STATE
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.shape.blocks import Block, Equations
-    from straighten.shape.lines import Spot
+    from straighten.shape.modes import Spot
+    from straighten.shape.seats import Block, Equations
 
     Array = NDArray[np.float64]
 

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gaps import gap_text
-from straighten.shape.blocks import Block
 from straighten.shape.equations import line_block
-from straighten.shape.lines import Track, track, track_of
-from straighten.shape.modes import deck_rows
+from straighten.shape.modes import Track, deck_rows, track, track_of
+from straighten.shape.seats import Block
 from straighten.shape.worth import RANGE_80
 
 if TYPE_CHECKING:

@@ -23,8 +23,7 @@ from straighten.readings.gauges import resolution
 from straighten.readings.records import Bracket, Line
 from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations
 from straighten.shape.equations import line_block
-from straighten.shape.lines import track
-from straighten.shape.modes import INDEX
+from straighten.shape.modes import INDEX, track
 from straighten.units import show
 
 if TYPE_CHECKING:

@@ -22,9 +22,8 @@ from straighten.plan.surface import pass_taker
 from straighten.readings.records import Readings
 from straighten.shape.equations import Block, Equations, equations_of
 from straighten.shape.likelihood import _busiest_spot
-from straighten.shape.modes import INDEX
+from straighten.shape.modes import INDEX, prior_sd
 from straighten.shape.moments import posterior_of
-from straighten.shape.prior import prior_sd
 from straighten.shape.suspects import Examined
 from tests.shape.builders import blank_line
 

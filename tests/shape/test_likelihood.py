@@ -16,9 +16,8 @@ from straighten.readings.records import Bracket, Gauges, Readings
 from straighten.shape import fit_shape, log_likelihood
 from straighten.shape.equations import equations_of
 from straighten.shape.likelihood import log_interval, log_probability
-from straighten.shape.modes import INDEX, STATE
+from straighten.shape.modes import INDEX, STATE, prior_sd
 from straighten.shape.moments import posterior_of, tilted
-from straighten.shape.prior import prior_sd
 from tests.shape.builders import blank_line, dial, head, state, survey
 
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from straighten.errors import BadInput
-from straighten.shape.straightness import resting_gaps, straightness, worst_window
+from straighten.shape.flatness import resting_gaps, straightness, worst_window
 
 heights = st.lists(st.floats(-1, 1, allow_nan=False, width=32), min_size=3, max_size=24)
 

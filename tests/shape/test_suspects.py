@@ -10,7 +10,7 @@ import pytest
 from straighten.readings.gaps import next_thicker
 from straighten.readings.records import Bracket, Line, Readings
 from straighten.shape import fit_shape
-from straighten.shape.alternatives import swapped
+from straighten.shape.suspects import swapped
 from straighten.units import THOU
 from tests.shape.builders import STATIONS, blank_line, head, read, state, survey
 

@@ -20,9 +20,8 @@ from straighten.heat.plates import Sizes
 from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
 from straighten.heat.roof import roof_of
 from straighten.heat.zone import Zone
-from straighten.shape.flatness import flatness
+from straighten.shape.flatness import flatness, minimum_zone_line, straightness
 from straighten.shape.modes import INDEX, STATE
-from straighten.shape.straightness import minimum_zone_line, straightness
 from straighten.theory.engine import derive_compression, derive_strokes, derive_timing
 from straighten.theory.plate import derive_hole, derive_ring
 from straighten.theory.soak import derive_over_threshold, derive_relaxation
