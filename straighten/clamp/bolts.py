@@ -248,20 +248,12 @@ def lever(thread: Thread, friction: Number) -> Number:
 
 
 def tension_from(torque: Number, thread: Thread, friction: Number) -> Number:
-    """Return the tension [N] that a torque [N m] brings. Source and limits as `lever`.
-
-    Source: VDI 2230 part 1 (from memory).
-    Valid: as `lever`.
-    """
+    """Return the tension [N] that a torque [N m] brings. Source and limits as `lever`."""
     return torque / lever(thread, friction)
 
 
 def torque_for(tension: Number, thread: Thread, friction: Number) -> Number:
-    """Return the torque [N m] that brings a tension [N]. Source and limits as `lever`.
-
-    Source: VDI 2230 part 1 (from memory).
-    Valid: as `lever`.
-    """
+    """Return the torque [N m] that brings a tension [N]. Source and limits as `lever`."""
     return tension * lever(thread, friction)
 
 
@@ -294,9 +286,6 @@ def clamp_thread(bolt: HeadBolt) -> tuple[Thread, Grade]:
 
     Raises:
         BadInput: unknown thread or grade.
-
-    Source: as `thread_of` and `grade_of`.
-    Valid: as those.
     """
     thread = thread_of(bolt.thread)
     return thread, grade_of(bolt.grade, thread)

@@ -66,11 +66,7 @@ class Clamped:
 
 
 def between(station: Floats, values: Floats, x: ArrayLike) -> Floats:
-    """Return values `(n, m)` at stations interpolated to x `(k,)`, straight lines in between, ends held.
-
-    Source: linear interpolation.
-    Valid: any x; beyond the ends the end value.
-    """
+    """Return values `(n, m)` at stations interpolated to x `(k,)`, straight lines in between, ends held."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
     right = np.clip(np.searchsorted(station, at), 1, station.size - 1)
     share = np.clip((at - station[right - 1]) / (station[right] - station[right - 1]), 0.0, 1.0)
@@ -102,7 +98,6 @@ def gauged_points(joint: Joint, head: Head, setup: ClampSetup) -> NDArray[np.int
 def stations_of(joint: Joint) -> Floats:
     """Return the stations where the clamped state is told: ends, middle, quarters, loads, and enough in between.
 
-    Source: -
     Valid: at most 40, more only where there are more loads than that.
     """
     length = joint.head.length
@@ -132,11 +127,7 @@ class Solved:
 
 
 def state_of(joint: Joint, head: Head, section: Section, setup: ClampSetup, solved: Solved) -> Clamped:
-    """Return the whole clamped state that follows from contact forces and bolt tensions.
-
-    Source: influence functions of `beams`.
-    Valid: as `holding.clamp_head`.
-    """
+    """Return the whole clamped state that follows from contact forces and bolt tensions."""
     station, middle = stations_of(joint), joint.head.length / 2
     up = np.concatenate([solved.forces, -solved.tension], axis=1)
     lines = _lines(joint, section, (station, up, solved.stiffness))

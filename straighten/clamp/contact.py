@@ -130,12 +130,9 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
     Raises:
         OutsideModel: the head cannot stand on these points under this load.
 
-    Source:
-        Block principal pivoting with Murty's rule as fallback: Judice and Pires, Computers & Operations Research
-        21 (1994) 587 (from memory).
-
-    Valid:
-        M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
+    Source: Block principal pivoting with Murty's rule as fallback: Judice and Pires, Computers & Operations
+    Research 21 (1994) 587 (from memory).
+    Valid: M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
     """
     state, system = _Swapping.start(pushing), System.of(flexibility)
     answer, right = _empty(pushing), loads.right[..., None]
@@ -156,22 +153,14 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
 
 
 def carries(flexibility: Flexibility, carried: Floats, forces: Floats) -> Mask:
-    """Return which draws' forces balance their load; others stand on fewer than three points and would tip.
-
-    Source: statics.
-    Valid: any forces.
-    """
+    """Return which draws' forces balance their load; others stand on fewer than three points and would tip."""
     reach = np.abs(flexibility.rigid).max(axis=0)
     off = np.abs(forces @ flexibility.rigid - carried) / reach
     return np.asarray(off.max(axis=1) <= BALANCE * (1 + np.abs(forces).max(axis=1)))
 
 
 def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:
-    """Return the draws grouped by their set of pushing points: (draws, points) of each group.
-
-    Source: sorting.
-    Valid: any sets.
-    """
+    """Return the draws grouped by their set of pushing points: (draws, points) of each group."""
     if draws.size == 1:
         return [(draws, np.flatnonzero(pushing[draws[0]]))]
     packed = np.packbits(pushing[draws], axis=1)
@@ -197,9 +186,6 @@ def linear_set(
 
     Returns:
         v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.
-
-    Source: Karush-Kuhn-Tucker system of the programme above.
-    Valid: as `solve_contact`.
     """
     count, every = points.size, right.shape[1] - 3
     at = np.concatenate([points, system.movement])
@@ -236,7 +222,6 @@ def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:
 def wrong_points(forces: Floats, gaps: Floats, pushing: Mask) -> Mask:
     """Return the points that pull where they should push, or overlap where they should be open.
 
-    Source: the signs that the conditions above ask for.
     Valid: up to `SLACK` of the largest force and `OPEN` of gap.
     """
     least = -SLACK * np.maximum(np.abs(forces).max(axis=1, keepdims=True), 1.0)

@@ -107,7 +107,6 @@ def locked_bolt_stress(
         bolt_elongation: of the bolt [-].
         modulus: of the bolt [Pa].
 
-    Source: Hooke's law.
     Valid: upper bound: a head that bends, a base that bends and hot metal all take some of it.
     """
     return modulus * (head_elongation - bolt_elongation)
@@ -116,7 +115,6 @@ def locked_bolt_stress(
 def head_elongation(head: Head, temperature: float) -> float:
     """Return the elongation of the head's alloy from 20 degC [-].
 
-    Source: the alloy's own table.
     Valid: to its solidus.
     """
     return curve_at(head.alloy.expansion, temperature) * (temperature - ROOM)

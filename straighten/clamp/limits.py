@@ -113,9 +113,6 @@ def bolt_loads(head: Head, hole: HeadBolt) -> dict[str, float]:
 
     Raises:
         BadInput: a thread or grade that does not exist.
-
-    Source: as `limits_of`.
-    Valid: as `limits_of`.
     """
     return {limit.name: limit.allowed for limit in _bolt_limits(head, hole, np.zeros(1))}
 
@@ -160,7 +157,6 @@ def _thread_limit(head: Head, hole: HeadBolt, tension: Floats) -> Limit:
 def face_pressure(alloy: Alloy) -> Cited[float]:
     """Return the limiting pressure under a washer on this metal [Pa]; what nobody knows counts as cast.
 
-    Source: `FACE_PRESSURE`.
     Valid: flat, unpainted face; hardened means T5, T6 and their like.
     """
     if alloy.temper[:2] not in ("T5", "T6", "TF"):
@@ -169,11 +165,7 @@ def face_pressure(alloy: Alloy) -> Cited[float]:
 
 
 def engagement(head: Head, bolt: HeadBolt, thread: Thread) -> float:
-    """Return the length of thread in the base [m]: as told, else one diameter, never more than the base is thick.
-
-    Source: `SPARE_ENGAGEMENT`.
-    Valid: tapped base.
-    """
+    """Return the length of thread in the base [m]: as told, else one diameter, never more than the base is thick."""
     told = bolt.engagement if bolt.engagement is not None else SPARE_ENGAGEMENT.value * thread.diameter
     return told if head.base.kind == "rigid" else min(told, head.base.thickness)
 
@@ -209,7 +201,6 @@ def bearing_area(bolt: HeadBolt, thread: Thread) -> float:
 def cold_yield(alloy: Alloy) -> float:
     """Return the yield of the cold casting less one deviation [Pa]: castings differ.
 
-    Source: the alloy's own curve and spread.
     Valid: at room temperature.
     """
     return curve_at(alloy.yield_short, 20.0) * math.exp(-alloy.spread)

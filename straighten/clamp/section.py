@@ -134,12 +134,9 @@ def section_of(head: Head) -> Section:
     Raises:
         BadInput: neither plates nor mass, or a mass that no such casting can have.
 
-    Source:
-        Bredt and the parts rule: Young, Roark's Formulas for Stress and Strain (from memory). Shear coefficient of
-        the rectangle: Cowper, J. Appl. Mech. 33 (1966) 335 (from memory).
-
-    Valid:
-        Prismatic castings. Local give is fitted on hollow boxes; in a solid bar it is next to nothing.
+    Source: Bredt and the parts rule: Young, Roark's Formulas for Stress and Strain (from memory). Shear coefficient
+    of the rectangle: Cowper, J. Appl. Mech. 33 (1966) 335 (from memory).
+    Valid: Prismatic castings. Local give is fitted on hollow boxes; in a solid bar it is next to nothing.
     """
     casting = head.casting
     modulus = curve_at(head.alloy.modulus, 20.0)
@@ -306,9 +303,5 @@ def _volume(casting: Casting, plates: Plates) -> float:
 
 
 def curve_at(curve: tuple[tuple[float, float], ...], temperature: float) -> float:
-    """Return a curve of (temperature [degC], value) pairs at a temperature, straight in between, ends held.
-
-    Source: linear interpolation.
-    Valid: any temperature; beyond the curve its end value.
-    """
+    """Return a curve of (temperature [degC], value) pairs at a temperature, straight in between, ends held."""
     return float(np.interp(temperature, [t for t, _ in curve], [v for _, v in curve]))

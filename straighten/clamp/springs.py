@@ -76,7 +76,6 @@ def bench_of(
     Raises:
         BadInput: unknown thread, or a set-up that cannot be.
 
-    Source: `joint`; bolt resilience after VDI 2230 (from memory).
     Valid: studs threaded all along, grip = height of the head.
     """
     section = section_of(head)
@@ -109,18 +108,13 @@ def bench_of(
 def spring_of(head: Head, bolt: int) -> float:
     """Return the spring stiffness of a bolt of the head [N/m], its grip the height of the casting.
 
-    Source: VDI 2230 (from memory).
     Valid: nut on the cam side, thread in the base.
     """
     return bolt_stiffness(thread_of(head.bolts[bolt].thread), head.casting.height)
 
 
 def at_rest(bench: Bench) -> Held:
-    """Return the head lying on its shims, nuts run down by finger: touching, no pull.
-
-    Source: contact of `contact`.
-    Valid: as there.
-    """
+    """Return the head lying on its shims, nuts run down by finger: touching, no pull."""
     none = np.zeros((bench.draws, 0))
     return _solve(bench, none, np.arange(0), np.arange(bench.contacts), None)
 
@@ -133,9 +127,6 @@ def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
         held: the state before.
         bolt: position among `bench.pulling`.
         tension: [N], shape `(n,)`.
-
-    Source: exact contact with the other bolts as springs.
-    Valid: elastic.
     """
     mine = bench.contacts + bolt
     turns = np.flatnonzero(tension > held.push[:, mine])
@@ -148,22 +139,14 @@ def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
 
 
 def settled(bench: Bench, held: Held, nut: Floats) -> Held:
-    """Return the bench with the nuts where they are told, every bolt free to find its tension.
-
-    Source: exact contact with all bolts as springs.
-    Valid: elastic.
-    """
+    """Return the bench with the nuts where they are told, every bolt free to find its tension."""
     told = Held(push=held.push, slack=held.slack, rigid=held.rigid, nut=nut)
     everything = np.arange(held.push.shape[1])
     return _solve(bench, np.zeros((bench.draws, 0)), np.arange(0), everything, told)
 
 
 def held_by(bench: Bench, tension: Floats) -> Held:
-    """Return the bench with every pulling bolt at a given tension [N], shape `(n, b)`; the nuts follow from it.
-
-    Source: exact contact with given pulls.
-    Valid: elastic.
-    """
+    """Return the bench with every pulling bolt at a given tension [N], shape `(n, b)`; the nuts follow from it."""
     bolts = bench.contacts + np.arange(len(bench.pulling))
     return _solve(bench, tension, bolts, np.arange(bench.contacts), None)
 
@@ -174,9 +157,6 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
     Args:
         bench: the bench.
         per_torque: tension of each pulling bolt per torque [1/m], shape `(n, b)`.
-
-    Source: influence functions of `joint`.
-    Valid: linear.
     """
     f, c = bench.flexibility, bench.contacts
     bolts = c + np.arange(len(bench.pulling))
@@ -187,11 +167,7 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
 
 
 def rows_of(bench: Bench, rows: Points) -> Bench:
-    """Return the bench of some of the draws.
-
-    Source: -
-    Valid: any rows.
-    """
+    """Return the bench of some of the draws."""
     f = bench.flexibility
     return Bench(
         joint=bench.joint,

@@ -98,7 +98,6 @@ def turning_order(head: Head, setup: ClampSetup) -> tuple[int, ...]:
     """Return the bolts in the order of one round: middle pair first, then outward, sides in turn.
 
     Source: common practice, no source.
-    Valid: any set of bolts.
     """
     middle = head.casting.length / 2
 
@@ -132,11 +131,7 @@ def turns_for(
 
 
 def passes_of(head: Head, setup: ClampSetup) -> int:
-    """Return how many times a round goes round all bolts at its torque.
-
-    Source: `PASSES`.
-    Valid: any set of bolts.
-    """
+    """Return how many times a round goes round all bolts at its torque."""
     one, more = PASSES.value
     return one if len({head.bolts[b].station for b in setup.bolts}) == 1 else more
 
@@ -157,7 +152,6 @@ def wrench_of(
         BadInput: a set-up that cannot be.
 
     Source: VDI 2230 torque to tension (from memory).
-    Valid: as `springs.bench_of`.
     """
     check_setup(head, setup)
     stiffness, friction = np.asarray(response.stiffness), np.asarray(response.friction)
@@ -177,21 +171,13 @@ def wrench_of(
 
 
 def turn_one(wrench: Wrench, held: Held, bolt: int, torque: Floats) -> Held:
-    """Return the bench after one bolt was brought to a torque [N m], `(n,)`; a wrench that clicks at once turns nothing.
-
-    Source: VDI 2230 (from memory); exact contact.
-    Valid: elastic.
-    """
+    """Return the bench after one bolt was brought to a torque [N m], `(n,)`; a wrench that clicks at once turns nothing."""
     place = wrench.bench.pulling.index(bolt)
     return turned(wrench.bench, held, place, torque / wrench.levers[:, place])
 
 
 def turn_round(wrench: Wrench, held: Held, torque: Floats) -> Held:
-    """Return the bench after every bolt was brought to a torque [N m], `(n,)`, middle first, two or three times round.
-
-    Source: VDI 2230 (from memory); exact contact.
-    Valid: elastic.
-    """
+    """Return the bench after every bolt was brought to a torque [N m], `(n,)`, middle first, two or three times round."""
     for bolt in wrench.order * wrench.passes:
         held = turn_one(wrench, held, bolt, torque)
     return held
@@ -241,7 +227,6 @@ def settled_torque(wrench: Wrench, wanted: float) -> Floats:
     Raises:
         OutsideModel: no torque closes the gap.
 
-    Source: VDI 2230 (from memory); exact contact.
     Valid: every bolt at the same torque, whatever the order.
     """
     flexibility, rest, unit = torque_problem(wrench.bench, 1 / wrench.levers)
@@ -264,7 +249,6 @@ def gap_curve(head: Head, states: Floats, setup: ClampSetup, response: Factors, 
     Returns:
         Gap [m], shape `(n, k)`; falls with the torque.
 
-    Source: VDI 2230 (from memory); exact contact.
     Valid: once going round again turns nothing any more; a single round leaves less (see `simulate_tightening`).
     """
     torque = np.atleast_1d(np.asarray(torques, dtype=np.float64))
@@ -283,7 +267,6 @@ def gap_curve(head: Head, states: Floats, setup: ClampSetup, response: Factors, 
 def closing_torque(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Floats:
     """Return the torque of each pulling bolt that holds `setup.gap` [N m], shape `(n, b)`, bolts as in `setup.bolts`.
 
-    Source: VDI 2230 (from memory); exact contact.
     Valid: equal tension in all pulling bolts, however it was reached.
     """
     clamped = clamp_head(head, states, setup, response)

@@ -125,11 +125,7 @@ def _steps(head: Head, middle: float, cap: float, rounds: Sequence[float]) -> li
 
 
 def blades_for(blades: Sequence[float], low: float, high: float) -> tuple[float | None, float | None]:
-    """Return the largest blade that goes even into the low gap and the smallest that does not go into the high one.
-
-    Source: order of numbers.
-    Valid: any blades; None where no blade owned says so.
-    """
+    """Return the largest blade that goes even into the low gap and the smallest that does not go into the high one."""
     goes = [b for b in blades if b <= low]
     does_not = [b for b in blades if b > high]
     return max(goes, default=None), min(does_not, default=None)

@@ -139,7 +139,6 @@ def replay(
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.
 
-    Source: `tightening`.
     Valid: every bolt was brought to the torque two or three times in each round (`tightening.PASSES`).
     """
     check_log(readings, head.system)
@@ -171,9 +170,6 @@ def check_log(readings: Sequence[Reading], system: System = "mm") -> None:
 
     Raises:
         BadInput: a torque that is not above the one before, a blade that no gauge has, or a bracket the wrong way round.
-
-    Source: common practice.
-    Valid: any log.
     """
     last = 0.0
     for number, reading in enumerate(readings, start=1):
@@ -257,22 +253,14 @@ def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
 
 
 def weights_of(log_weights: ArrayLike) -> Floats:
-    """Return normalised weights of log weights.
-
-    Source: arithmetic.
-    Valid: at least one finite log weight.
-    """
+    """Return normalised weights of log weights."""
     logs = np.asarray(log_weights, dtype=np.float64)
     raw = np.exp(logs - logs.max())
     return np.asarray(raw / raw.sum())
 
 
 def within_cap(head: Head, setup: ClampSetup, readings: Sequence[Reading]) -> tuple[Reading, ...]:
-    """Return the rounds up to the most torque the bolts may have; what a yielded bolt pulls no friction tells.
-
-    Source: common practice.
-    Valid: a cap set as it is printed is kept.
-    """
+    """Return the rounds up to the most torque the bolts may have; what a yielded bolt pulls no friction tells."""
     cap = torque_cap(head, setup).torque + AS_PRINTED.value
     return tuple(reading for reading in readings if reading.torque <= cap)
 

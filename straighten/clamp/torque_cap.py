@@ -38,7 +38,6 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
     Raises:
         BadInput: a thread or grade that does not exist.
 
-    Source: `bolt_loads`, `casting_load`; VDI 2230 for the torque.
     Valid: all bolts brought to one torque; the person stops at the gap, not at this torque.
     """
     caps = []

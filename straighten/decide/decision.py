@@ -71,12 +71,9 @@ def decide(head: Head, outlook: Outlook) -> Decision:
         head: prices and limits.
         outlook: bow now and the reach of a pass.
 
-    Source:
-        Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
-        (derived; the shrinking as of a normal mean, doubt and scatter known).
-
-    Valid:
-        Cam line and deck move together.
+    Source: Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
+    (derived; the shrinking as of a normal mean, doubt and scatter known).
+    Valid: Cam line and deck move together.
     """
     grid = _grid(head, outlook)
     stages = outlook.passes_left

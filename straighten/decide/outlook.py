@@ -43,11 +43,8 @@ def outlook_of(strongest: Forecast, direction: int, *, passes_left: int) -> Outl
         direction: +1 where the middle comes down.
         passes_left: that the trade or the owner allows.
 
-    Source:
-        Moments of the weighted draws (derived).
-
-    Valid:
-        A set that is nearly log-normal over the draws.
+    Source: Moments of the weighted draws (derived).
+    Valid: A set that is nearly log-normal over the draws.
     """
     w = strongest.weights
     before, after = (direction * s for s in (strongest.before, strongest.after))

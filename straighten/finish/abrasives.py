@@ -107,11 +107,8 @@ def read_grit(found: str) -> Grit:
     Raises:
         BadInput: no grade of that number is known.
 
-    Source:
-        ISO 6344 and CAMI lists (seen).
-
-    Valid:
-        P80 to P1000. A bare number is taken for the P grade, which is what wet-and-dry is marked with.
+    Source: ISO 6344 and CAMI lists (seen).
+    Valid: P80 to P1000. A bare number is taken for the P grade, which is what wet-and-dry is marked with.
     """
     match = re.fullmatch(
         r"\s*(P|FEPA\s*P?|CAMI|ANSI)?\s*#?([0-9]{2,4})\s*(CAMI|ANSI|grit)?\s*", found, re.IGNORECASE
@@ -136,11 +133,8 @@ def grade(number: int) -> Grit:
 def roughness(size: float) -> float:
     """Return the middle roughness Ra [m] that a paper of a grain size [m] leaves on metal.
 
-    Source:
-        Power law through two public pages (fitted).
-
-    Valid:
-        P80 to P400 on metal; within a factor of two, so a comparison plate decides.
+    Source: Power law through two public pages (fitted).
+    Valid: P80 to P400 on metal; within a factor of two, so a comparison plate decides.
     """
     return float(ROUGHNESS_AT_100.value * (size / 100e-6) ** ROUGHNESS_POWER.value)
 
@@ -169,11 +163,8 @@ def last_grit(wanted: Finish) -> Grit:
 def first_grit(depth: float) -> Grit:
     """Return the paper to begin with for a depth to take off [m]: no coarser than it needs to be.
 
-    Source:
-        120 to 180 to begin with, 80 only where much must go (common practice, no source).
-
-    Valid:
-        By hand on aluminium.
+    Source: 120 to 180 to begin with, 80 only where much must go (common practice, no source).
+    Valid: By hand on aluminium.
     """
     return grade(120 if depth > 80e-6 else 180 if depth > 25e-6 else 240)
 
@@ -185,11 +176,8 @@ def grit_sequence(depth: float, engine: Engine) -> tuple[Grit, ...]:
         depth: to take off [m].
         engine: its gasket decides the last paper.
 
-    Source:
-        Each step halves the grain, so that it takes out the scratches before it (common practice, no source).
-
-    Valid:
-        Where the last paper is coarser than the first, the last one is used from the start.
+    Source: Each step halves the grain, so that it takes out the scratches before it (common practice, no source).
+    Valid: Where the last paper is coarser than the first, the last one is used from the start.
     """
     start, end = first_grit(depth), last_grit(FINISHES[engine.gasket])
     if end.size >= start.size:

@@ -101,12 +101,6 @@ def checklist(
         shape: of the last survey.
         told: what the person says of the lines only they can see: true, false, or a text ("skipped: ...").
         later: how far the head moved over a day, or None.
-
-    Source:
-        Each line's own.
-
-    Valid:
-        Any head.
     """
     return (
         *_limits(head, shape),

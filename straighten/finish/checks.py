@@ -61,11 +61,8 @@ def of_check(check: Check, depth: Array, factors: Factors) -> Array:
         depth: off the highest place by then, `(n,)` [m].
         factors: draws.
 
-    Source:
-        Normal errors and a bracket's probability (derived), sizes as named above.
-
-    Valid:
-        Errors of one look independent of each other.
+    Source: Normal errors and a bracket's probability (derived), sizes as named above.
+    Valid: Errors of one look independent of each other.
     """
     from scipy.special import log_ndtr
 

@@ -118,11 +118,7 @@ def consequences(
         depth: `(n,)` [m].
         heights: overall heights measured at the corners before [m]; the head file's height where none is given.
 
-    Source:
-        `engine`, `cylinders` (derived), limits as named.
-
-    Valid:
-        The head sinks by the mean cut, since the gasket bridges what little is left.
+    Valid: The head sinks by the mean cut, since the gasket bridges what little is left.
     """
     measured = heights or {}
     mean = mean_cut(face, depth)

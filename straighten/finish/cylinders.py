@@ -33,11 +33,8 @@ def bore_points(centre: tuple[float, float], diameter: float) -> tuple[Array, Ar
     Returns:
         x, y and weights with the sum one, `(144,)` each.
 
-    Source:
-        Gauss-Legendre product rule for the disc (derived); exact for polynomials up to the eleventh degree.
-
-    Valid:
-        Smooth cuts; a cut with an edge in the bore within a percent.
+    Source: Gauss-Legendre product rule for the disc (derived); exact for polynomials up to the eleventh degree.
+    Valid: Smooth cuts; a cut with an edge in the bore within a percent.
     """
     nodes, weights = np.polynomial.legendre.leggauss(RINGS)
     radius = diameter / 2 * np.sqrt((nodes + 1) / 2)
@@ -56,12 +53,6 @@ def mean_over_bore(
         removal: takes x and y [m], gives the cut [m].
         centre: of the bore: station and y [m].
         diameter: [m].
-
-    Source:
-        As for `bore_points`.
-
-    Valid:
-        As for `bore_points`.
     """
     x, y, weights = bore_points(centre, diameter)
     return float(weights @ removal(x, y))
@@ -88,11 +79,8 @@ def cuts_per_cylinder(head: Head, face: Face, depth: Array) -> Array:
         face: in draws.
         depth: off the highest place, `(n,)` [m].
 
-    Source:
-        Gauss rule over each bore on the map of the cut, linear between its places (derived).
-
-    Valid:
-        Bores on the middle line of the head; chambers of the bore's outline.
+    Source: Gauss rule over each bore on the map of the cut, linear between its places (derived).
+    Valid: Bores on the middle line of the head; chambers of the bore's outline.
     """
     cut = face.removal(depth).reshape(-1, COLUMNS, ROWS)
     bore = head.engine.bore or 0.8 * head.casting.length / max(head.engine.cylinders, 1)

@@ -45,11 +45,7 @@ def cylinder_of(engine: Engine) -> Cylinder | None:
 
     A chamber volume alone counts as the whole clearance volume: gasket and piston crown are left out.
 
-    Source:
-        Definition of the compression ratio (derived).
-
-    Valid:
-        Any piston engine.
+    Source: Definition of the compression ratio (derived).
     """
     if engine.bore is None or engine.stroke is None:
         return None
@@ -77,11 +73,8 @@ def ratio_after(cylinder: Cylinder, lost: ArrayLike) -> Array:
         cylinder: before.
         lost: [m3].
 
-    Source:
-        Definition of the compression ratio (derived).
-
-    Valid:
-        While some clearance is left.
+    Source: Definition of the compression ratio (derived).
+    Valid: While some clearance is left.
     """
     clearance = cylinder.clearance - np.asarray(lost, dtype=np.float64)
     if np.any(clearance <= 0):
@@ -121,11 +114,8 @@ def cam_retard(run: Run, removal: ArrayLike) -> Array:
     Raises:
         BadInput: the wheels would touch.
 
-    Source:
-        Exact length of the open belt (derived).
-
-    Valid:
-        Tight run straight from crank to cam, no idler in it; the tensioner takes up the slack run.
+    Source: Exact length of the open belt (derived).
+    Valid: Tight run straight from crank to cam, no idler in it; the tensioner takes up the slack run.
     """
     t = np.asarray(removal, dtype=np.float64)
     along = run.distance * math.cos(run.lean) - t
@@ -146,11 +136,8 @@ def _tooth_to_tooth(run: Run, distance: Array) -> Array:
 def belt_slack(run: Run, removal: ArrayLike) -> Array:
     """Return how much longer the belt is than the way round it [m], for the tensioner to take up.
 
-    Source:
-        Exact length of the open belt round two wheels (derived).
-
-    Valid:
-        Two wheels; idlers and further wheels that do not move with the head change nothing.
+    Source: Exact length of the open belt round two wheels (derived).
+    Valid: Two wheels; idlers and further wheels that do not move with the head change nothing.
     """
     t = np.asarray(removal, dtype=np.float64)
     after = np.hypot(run.distance * math.cos(run.lean) - t, run.distance * math.sin(run.lean))
@@ -166,10 +153,7 @@ def valve_loss(removal: ArrayLike, angle: float) -> Array:
         removal: along the bore [m].
         angle: of the valve from the bore's axis [rad].
 
-    Source:
-        Plane geometry (derived): the valve nears the piston by t along the bore, t cos(angle) along its stem.
-
-    Valid:
-        Clearance measured along the stem; the cam's retard is not in it.
+    Source: Plane geometry (derived): the valve nears the piston by t along the bore, t cos(angle) along its stem.
+    Valid: Clearance measured along the stem; the cam's retard is not in it.
     """
     return np.asarray(np.asarray(removal, dtype=np.float64) * math.cos(angle), dtype=np.float64)

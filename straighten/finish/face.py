@@ -144,11 +144,9 @@ def face_of(mean: Array, covariance: Array, draws: int = DRAWS, land: Array | No
         draws: how many, > 1.
         land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
 
-    Source:
-        Minimum zone flatness, ISO 12781-1:2011 (from memory); bearing curve, Abbott and Firestone 1933 (from memory).
-
-    Valid:
-        A deck that the smooth modes describe.
+    Source: Minimum zone flatness, ISO 12781-1:2011 (from memory); bearing curve, Abbott and Firestone 1933 (from
+    memory).
+    Valid: A deck that the smooth modes describe.
     """
     uneven = UNEVENNESS.value * _lattice(draws)
     uneven[0] = 0.0
@@ -172,12 +170,6 @@ def face_of_states(states: Array, uneven: Array | float = 0.0, land: Array | Non
         states: `(n, 11)` [m].
         uneven: height of every place off the smooth shape [m], `(n, m)`.
         land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
-
-    Source:
-        As for `face_of`.
-
-    Valid:
-        As for `face_of`.
     """
     xi, eta = (
         v.ravel() for v in np.meshgrid(np.linspace(0, 1, COLUMNS), np.linspace(-1, 1, ROWS), indexing="ij")
@@ -207,11 +199,9 @@ def settle(columns: Array, metal: Array, area: Array) -> Array:
         metal: height towards the paper, `(n, m)` [m].
         area: weights of the places, `(m,)`, sum one.
 
-    Source:
-        Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex problem.
-
-    Valid:
-        Middle of mass over the middle of the face; turned end for end, so that the drag tilts it neither way.
+    Source: Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex
+    problem.
+    Valid: Middle of mass over the middle of the face; turned end for end, so that the drag tilts it neither way.
     """
     normal = (columns * area[:, None]).T @ columns
     mean = columns.T @ area
@@ -272,12 +262,9 @@ def zone_planes(xi: Array, eta: Array, heights: Array) -> tuple[Array, Array]:
     Returns:
         Planes `(n, 3)` and heights of the zones `(n,)` [m].
 
-    Source:
-        C. L. Lawson's algorithm for uniform approximation, 1961 -- from memory; held against linear programming by
-        the tests.
-
-    Valid:
-        To a tenth of a percent for most shapes, to four percent for the most crooked ones; never too small.
+    Source: C. L. Lawson's algorithm for uniform approximation, 1961 -- from memory; held against linear programming
+    by the tests.
+    Valid: To a tenth of a percent for most shapes, to four percent for the most crooked ones; never too small.
     """
     columns = np.stack([np.ones_like(xi), xi - xi.mean(), eta - eta.mean()], axis=1)
     squares = (columns[:, :, None] * columns[:, None, :]).reshape(xi.size, 9)

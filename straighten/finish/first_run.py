@@ -88,11 +88,8 @@ def first_run(start: Start, until: Callable[[Array], Array]) -> tuple[Stop, floa
         start: what is known before it.
         until: gives the strokes to a depth, `(n,)`.
 
-    Source:
-        Bayes' rule (derived); the way to the check from simulated sandings (fitted).
-
-    Valid:
-        Looks after 10 strokes, then a quarter later each time, at last every 50.
+    Source: Bayes' rule (derived); the way to the check from simulated sandings (fitted).
+    Valid: Looks after 10 strokes, then a quarter later each time, at last every 50.
     """
     share = _wanted_share(start)
     for stop in _tries(start, share):

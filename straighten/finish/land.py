@@ -25,11 +25,8 @@ def land_of(head: Head) -> Array:
     Args:
         head: outline, bore, cylinders, chamber opening.
 
-    Source:
-        Chambers as circles of the opening's area on the middle line (derived).
-
-    Valid:
-        Bolt holes and water ways count as spread evenly.
+    Source: Chambers as circles of the opening's area on the middle line (derived).
+    Valid: Bolt holes and water ways count as spread evenly.
     """
     bore = head.engine.bore
     if bore is None:

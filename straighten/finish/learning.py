@@ -112,11 +112,8 @@ def learn_rate(
         grit: of the next run.
         draws: a power of two.
 
-    Source:
-        Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
-
-    Valid:
-        One shape all the way: after a new survey begin anew.
+    Source: Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
+    Valid: One shape all the way: after a new survey begin anew.
     """
     posterior = _posterior(ground, checks, draws)
     factors = factors_of(ground, posterior.draws)
@@ -168,12 +165,6 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
         sanding: what is known now.
         strokes: of the next run, on fresh sheets.
         grit: of the next run.
-
-    Source:
-        As for `learn_rate`.
-
-    Valid:
-        As for `learn_rate`.
     """
     factors = sanding.factors
     work = work_done(strokes, sheets_for(strokes), factors) if strokes else np.zeros(factors.used.size)

@@ -89,11 +89,8 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
         job: what is asked for.
         checks: runs of strokes since that survey.
 
-    Source:
-        Depth by the minimum zone, ISO 12781-1:2011 (from memory); strokes by Preston's law, see `rate`.
-
-    Valid:
-        Weight of the head alone on the paper, long straight strokes, turned end for end.
+    Source: Depth by the minimum zone, ISO 12781-1:2011 (from memory); strokes by Preston's law, see `rate`.
+    Valid: Weight of the head alone on the paper, long straight strokes, turned end for end.
     """
     face = face_of(shape.mean, shape.covariance, land=land_of(head))
     surface = job.surface or unknown_surface()
@@ -138,11 +135,9 @@ def expected_flatness(left: Array, surface: Surface) -> Array:
         left: hollow left, `(n,)` [m].
         surface: its error in draws.
 
-    Source:
-        A lapped face takes the form of its lap (common practice, no source); independent parts by JCGM 100 (from memory).
-
-    Valid:
-        The hollow and the surface's form counted as adding up, which is the worst they can do.
+    Source: A lapped face takes the form of its lap (common practice, no source); independent parts by JCGM 100
+    (from memory).
+    Valid: The hollow and the surface's form counted as adding up, which is the worst they can do.
     """
     spread = np.resize(np.random.default_rng(3).permutation(surface.error), left.shape)
     return np.asarray(left + np.hypot(spread, PAPER.value), dtype=np.float64)

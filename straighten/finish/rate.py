@@ -118,11 +118,7 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
         load: on the paper [N].
         hardness: [HB].
 
-    Source:
-        Principal components (derived).
-
-    Valid:
-        Draws of one believed shape.
+    Source: Principal components (derived).
     """
     logs = np.log(face.height)
     centre, spread = float(logs.mean()), max(float(logs.std()), 1e-3)
@@ -164,11 +160,8 @@ def preston(wear: float, hardness: float) -> float:
         wear: wear coefficient K [-].
         hardness: [HB].
 
-    Source:
-        Preston, J. Soc. Glass Technol. 11 (1927) 214; K after Rabinowicz 1965 (both from memory).
-
-    Valid:
-        To a factor of five before anything is measured.
+    Source: Preston, J. Soc. Glass Technol. 11 (1927) 214; K after Rabinowicz 1965 (both from memory).
+    Valid: To a factor of five before anything is measured.
     """
     return wear / (hardness * BRINELL)
 
@@ -176,11 +169,7 @@ def preston(wear: float, hardness: float) -> float:
 def factors_of(ground: Ground, u: Array) -> Factors:
     """Return the unknowns for standard normal draws `(n, 17)`.
 
-    Source:
-        The priors named at the top of this module.
-
-    Valid:
-        Any draw; curves are kept between nought and one and rising.
+    Valid: Any draw; curves are kept between nought and one and rising.
     """
     u = np.clip(u, -6.0, 6.0)  # a search for the mode may stray; nothing lies out there
     rate = preston(WEAR_FRESH.value, ground.hardness) * ground.load * STROKE.value

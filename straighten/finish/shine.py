@@ -45,11 +45,7 @@ def shine_of(face: Face) -> Shine:
     Args:
         face: in draws, the mean shape first.
 
-    Source:
-        The minimum zone of each draw (derived).
-
-    Valid:
-        The head settles on its highest places; turned end for end as it should be.
+    Valid: The head settles on its highest places; turned end for end as it should be.
     """
     lying = face.zone[:, None] - face.proud  # depth at which a place begins to shine
     bites = {key: _bite(face, mask) for key, mask in _parts(face).items()}

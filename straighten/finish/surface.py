@@ -74,11 +74,8 @@ class Surface:
 def din_876(length: float, grade: int) -> float:
     """Return the flatness tolerance [m] of a surface plate by its longest side [m].
 
-    Source:
-        DIN 876, as printed in two public tables (seen).
-
-    Valid:
-        Grades 0 to 3.
+    Source: DIN 876, as printed in two public tables (seen).
+    Valid: Grades 0 to 3.
     """
     start, divisor = _DIN_876[grade]
     return start + length * 1e3 / divisor * 1e-6
@@ -87,11 +84,8 @@ def din_876(length: float, grade: int) -> float:
 def iso_8512(length: float, width: float, grade: int) -> float:
     """Return the flatness tolerance [m] of a granite plate by its diagonal, rounded up to 100 mm.
 
-    Source:
-        ISO 8512-2 table (seen for grade 0; the doubling from grade to grade from memory).
-
-    Valid:
-        Grades 0 to 3.
+    Source: ISO 8512-2 table (seen for grade 0; the doubling from grade to grade from memory).
+    Valid: Grades 0 to 3.
     """
     diagonal = math.ceil(round(math.hypot(length, width) * 1e3 / 100, 9)) * 100
     return (0.003 * diagonal + 2.5) * 1e-6 * 2.0**grade
@@ -117,11 +111,7 @@ def graded_surface(named: str, length: float, width: float) -> Surface:
     Raises:
         BadInput: not a grade of these standards.
 
-    Source:
-        As `din_876` and `iso_8512`.
-
-    Valid:
-        A plate within its calibration.
+    Valid: A plate within its calibration.
     """
     match = re.fullmatch(
         r"\s*(DIN\s*876|ISO\s*8512(?:-2)?)\s*[-/, ]?\s*(?:grade)?\s*([0-3])\s*", named, re.IGNORECASE
@@ -150,11 +140,8 @@ def measured_surface(name: str, shape: Shape, size: tuple[float, float], head: H
         size: length and width of the surface [m].
         head: the head to be sanded.
 
-    Source:
-        Minimum zone, ISO 12781-1:2011 (from memory).
-
-    Valid:
-        Strokes that keep to the middle of the surface; a head sanded on it takes its form turned over.
+    Source: Minimum zone, ISO 12781-1:2011 (from memory).
+    Valid: Strokes that keep to the middle of the surface; a head sanded on it takes its form turned over.
     """
     along = min(head.casting.length / size[0], 1.0) / 2
     across = min(head.casting.width / size[1], 1.0)

@@ -54,11 +54,8 @@ def trade(head: Head, state: ArrayLike, allowed: float, bows: ArrayLike | None =
         allowed: metal that may still come off [m].
         bows: deck bows to look at [m]; by default nine from the present one down to nought.
 
-    Source:
-        Minimum zone (ISO 12781-1:2011, from memory), consequences by `engine` (derived).
-
-    Valid:
-        Deck and cam line come down by the same amount.
+    Source: Minimum zone (ISO 12781-1:2011, from memory), consequences by `engine` (derived).
+    Valid: Deck and cam line come down by the same amount.
     """
     shape = np.asarray(state, dtype=np.float64)
     now = float(shape[INDEX["deck_bow"]])

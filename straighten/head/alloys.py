@@ -34,11 +34,7 @@ def _table() -> dict[str, Any]:
 
 
 def alloy_names() -> tuple[str, ...]:
-    """Return the names of the table, "unknown casting" last.
-
-    Source: the table's own rows, each figure with its source (seen / from memory / assumed as marked there).
-    Valid: casting alloys of cylinder heads.
-    """
+    """Return the names of the table, "unknown casting" last."""
     return (*_table()["alloy"], UNKNOWN)
 
 
@@ -60,7 +56,6 @@ def alloy_named(name: str) -> Alloy:
     Raises:
         BadInput: no such name; the nearest one is offered.
 
-    Source: as marked at each figure; `Alloy.sources` lists them.
     Valid: 20 degC to the alloy's solidus.
 
     Example:

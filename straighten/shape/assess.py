@@ -255,9 +255,6 @@ def assess(
         shape: what is believed of the shape.
         history: earlier surveys of the head, oldest first.
         later: surveys since that answer a question alone: a crack, magnesium, hardness.
-
-    Source:
-        Order and thresholds: the head's own, each with its source.
     """
     told = (*history, readings, *later)
     pattern = pattern_of(head, shape)

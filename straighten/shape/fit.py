@@ -125,11 +125,10 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
         readings: the survey.
         head: the head.
 
-    Source:
-        Bayes' rule with interval-censored normal readings -- derived; combination of gauge errors by JCGM 100 (GUM).
-
-    Valid:
-        Bows up to a few millimetres that eleven smooth modes describe; places off the smooth shape count as dips.
+    Source: Bayes' rule with interval-censored normal readings -- derived; combination of gauge errors by JCGM 100
+    (GUM).
+    Valid: Bows up to a few millimetres that eleven smooth modes describe; places off the smooth shape count as
+    dips.
     """
     seen = examine(readings, head)
     mean, covariance = seen.posterior.mean, seen.posterior.covariance
@@ -158,12 +157,6 @@ def shape_as_believed(fitted: Shape, head: Head, mean: Array, covariance: Array)
         head: the head.
         mean: `(11,)` [m].
         covariance: `(11, 11)` [m2].
-
-    Source:
-        As `fit_shape`.
-
-    Valid:
-        As `fit_shape`.
     """
     dips = [_dip(m) for m in fitted.misfits if m.part == "deck"]
     return replace(

@@ -48,8 +48,7 @@ def straightness(station: ArrayLike, height: ArrayLike) -> Straightness:
     Raises:
         BadInput: fewer than two stations, or numbers that are not finite.
 
-    Source:
-        ISO 12780-1:2011, straightness deviation and reference lines -- from memory.
+    Source: ISO 12780-1:2011, straightness deviation and reference lines -- from memory.
 
     Example:
         >>> found = straightness([0, 100, 200, 300, 400], [0, 0.12, 0.20, 0.10, 0])
@@ -201,8 +200,7 @@ def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
     Raises:
         BadInput: fewer than three points, all on one line, or numbers that are not finite.
 
-    Source:
-        ISO 12781-1:2011, flatness deviation and reference planes -- from memory.
+    Source: ISO 12781-1:2011, flatness deviation and reference planes -- from memory.
     """
     points = np.stack([np.asarray(v, dtype=np.float64).ravel() for v in (x, y, z)], axis=1)
     if not np.isfinite(points).all():

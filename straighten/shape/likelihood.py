@@ -45,12 +45,9 @@ def log_likelihood(readings: Readings, head: Head, states: ArrayLike) -> Array:
     Returns:
         Array `(n,)` of log-probabilities (dial sweeps: log-densities).
 
-    Source:
-        Probability of an interval-censored normal reading; Gauss-Hermite rule -- derived.
-
-    Valid:
-        Readings independent but for the rests of a line, the one place that most lines cross, and the straightedge's
-        own error; `fit_shape` also lets lines share their rests.
+    Source: Probability of an interval-censored normal reading; Gauss-Hermite rule -- derived.
+    Valid: Readings independent but for the rests of a line, the one place that most lines cross, and the
+    straightedge's own error; `fit_shape` also lets lines share their rests.
     """
     points = np.atleast_2d(np.asarray(states, dtype=np.float64))
     equations = equations_of(readings, head)

@@ -42,8 +42,8 @@ def shape_draws(mean: Array, covariance: Array, count: int) -> Array:
 def _normals(count: int, size: int) -> Array:
     """Return standard normals on an additive lattice whose steps are powers of one root.
 
-    Source:
-        The root of x**(d + 1) = x + 1 as generator of a low-discrepancy lattice (M. Roberts, 2018) -- from memory.
+    Source: The root of x**(d + 1) = x + 1 as generator of a low-discrepancy lattice (M. Roberts, 2018) -- from
+    memory.
     """
     from scipy.special import ndtri
 
@@ -111,8 +111,7 @@ def check_limits(
         covariance: `(11, 11)` [m2].
         dips: places off the smooth shape.
 
-    Source:
-        Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
+    Source: Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
     """
     states = shape_draws(mean, covariance, DRAWS)
     limits = head.limits

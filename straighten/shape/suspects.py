@@ -195,8 +195,7 @@ def examine(readings: Readings, head: Head) -> Examined:
         readings: the survey.
         head: the head.
 
-    Source:
-        Comparison of explanations by their evidence (Bayes factor) -- derived.
+    Source: Comparison of explanations by their evidence (Bayes factor) -- derived.
     """
     entries = list(_entries(readings, head))
     suspects: list[Suspect] = []

@@ -80,8 +80,7 @@ def worth_of_more(readings: Readings, head: Head, shape: Shape) -> tuple[Worth, 
         head: the head.
         shape: what the survey says.
 
-    Valid:
-        Shapes near the mean: an edge is taken to sit on the line as it would on the mean shape.
+    Valid: Shapes near the mean: an edge is taken to sit on the line as it would on the mean shape.
     """
     found = [
         _worth(line, station, head, (readings, shape)) for line, station in _options(readings, head, shape)

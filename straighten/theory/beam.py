@@ -28,9 +28,8 @@ class PulledBeam:
 def derive_pulled_beam() -> PulledBeam:
     """Derive the deflection of the half beam by integrating M / EI and V / kGA with the symmetry conditions.
 
-    Source:
-        Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
-        loads (from memory).
+    Source: Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
+    loads (from memory).
     """
     length, a, load, bending, shear, x = sp.symbols("L a P EI kGA x", positive=True)
     c1, c2, c3, c4 = sp.symbols("c1:5")

@@ -46,9 +46,8 @@ def derive_influence() -> Influence:
     the inherent strain: integral of sigma_1 eps* dV with sigma_1 = M_1(a) z / I, that is M_1(a) V z / I. A kink
     theta does the work M_1(a) theta, so theta = V z / I, and the line follows the influence line of the moment.
 
-    Source:
-        Betti's theorem and Maier's form of it for inherent strains (derived here); triangle of a kinked straight
-        line checked by integrating its curvature.
+    Source: Betti's theorem and Maier's form of it for inherent strains (derived here); triangle of a kinked
+    straight line checked by integrating its curvature.
     """
     x, a, length, z, inertia, volume = sp.symbols("x a L z I V", positive=True)
     moment = virtual_moment(x, a, length)

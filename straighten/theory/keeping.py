@@ -31,8 +31,7 @@ class Keeping:
 def derive_keeping() -> Keeping:
     """Derive from M (V + x) = s + c m, m = m0 + rise - fall x, where V fell before the movement was taken up.
 
-    Source:
-        Metal that passes its collapse carries nothing; linear elastic head (derived here).
+    Source: Metal that passes its collapse carries nothing; linear elastic head (derived here).
     """
     stiff, clamp, fall, held = sp.symbols("M c fall m0", positive=True)
     rise, own, before, more = sp.symbols("rise s V x", real=True)
@@ -59,8 +58,7 @@ def derive_zone_in_plate() -> tuple[sp.Expr, sp.Expr, sp.Symbol, sp.Symbol, sp.S
     An even inclusion strain e has the stress -E e/2 inside, a lopsided one -E e/4; far strains m and d have E m/(1 - nu)
     and E d/(1 + nu). The hole's strain makes both nought.
 
-    Source:
-        Eshelby 1957, circular inclusion in plane stress (from memory); derived here for the hole.
+    Source: Eshelby 1957, circular inclusion in plane stress (from memory); derived here for the hole.
     """
     area, thick, nu = sp.symbols("A h nu", positive=True)
     strain = sp.symbols("e", positive=True)

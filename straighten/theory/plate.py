@@ -35,8 +35,7 @@ def _stress(u: sp.Expr, r: sp.Symbol, modulus: sp.Expr, nu: sp.Expr, own: sp.Exp
 def derive_ring() -> Ring:
     """Derive the plate's answer from u'' + u'/r - u/r^2 = 0: outside u = c/r, inside u = k r; force and displacement meet.
 
-    Source:
-        Lame's thick ring with an endless outer radius, plane stress (derived here).
+    Source: Lame's thick ring with an endless outer radius, plane stress (derived here).
     """
     a, r, thickness, modulus, nu, volume = sp.symbols("a r h E nu V", positive=True)
     c, k, own = sp.symbols("c k e")
@@ -82,8 +81,7 @@ def derive_hole() -> Hole:
     phi = S/4 [r^2 - 2 a^2 ln r - (r^2 - 2 a^2 + a^4/r^2) cos 2 theta] for the stress S along theta = 0. It is biharmonic
     and leaves the rim free; the hoop strain along the rim is that of an ellipse, whose axes it tells.
 
-    Source:
-        Kirsch, Zeitschrift des VDI 42 (1898) 797 (from memory); checked here.
+    Source: Kirsch, Zeitschrift des VDI 42 (1898) 797 (from memory); checked here.
     """
     r, a, far, modulus, nu = sp.symbols("r a S E nu", positive=True)
     theta = sp.Symbol("theta", real=True)

@@ -32,8 +32,7 @@ def derive_release() -> Release:
     that elastic bend into inherent strain; releasing gives back the rest, (1 - f) of it. The spots' own shrinkage s
     comes off as well.
 
-    Source:
-        Linear elastic springback (derived here).
+    Source: Linear elastic springback (derived here).
     """
     h, t, g, f, s = sp.symbols("h t g f s", positive=True)
     bend = h + t - g

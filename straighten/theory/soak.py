@@ -32,8 +32,7 @@ def derive_relaxation() -> Relaxation:
 
     Separated, s^-n ds = -E A dt; both sides are integrated and solved for the stress left.
 
-    Source:
-        Norton's law at constant strain (derived here).
+    Source: Norton's law at constant strain (derived here).
     """
     s0, factor, n, modulus, t, s = sp.symbols("s0 A n E t s", positive=True)
     grown = s ** (1 - n) / (1 - n)
@@ -65,8 +64,7 @@ class OverThreshold:
 def derive_over_threshold() -> OverThreshold:
     """Derive ds/dphi = -(s - b) and the pseudo-time that takes the share r of what lies over the threshold.
 
-    Source:
-        Linear equation of the first order (derived here).
+    Source: Linear equation of the first order (derived here).
     """
     s0, base, phi, share = sp.symbols("s0 b phi r", positive=True)
     s = sp.Function("s")
