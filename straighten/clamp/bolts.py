@@ -257,21 +257,6 @@ def torque_for(tension: Number, thread: Thread, friction: Number) -> Number:
     return tension * lever(thread, friction)
 
 
-def assembly_tension(thread: Thread, grade: Grade, friction: float, used: float = 0.9) -> float:
-    r"""Return the tension at which pull and torsion together use a share of the bolt's yield [N].
-
-    .. math:: F_M = \frac{A_0\, \nu R_p}{\sqrt{1 + 3\left[\frac{3 d_2}{2 d_0}
-              \left(\frac{P}{\pi d_2} + 1.155 \mu_G\right)\right]^2}}
-
-    Source: VDI 2230 part 1, table values of the assembly preload (from memory; checked against printed tables).
-    Valid: full-shank bolts; `used` share of yield, 0.9 in the standard's tables.
-    """
-    middle = 2 * math.sqrt(thread.area / math.pi)
-    slope = thread.pitch / (math.pi * thread.pitch_diameter) + 1.155 * friction
-    twist = 1.5 * thread.pitch_diameter / middle * slope
-    return thread.area * used * grade.yield_stress / math.sqrt(1 + 3 * twist**2)
-
-
 def bolt_stiffness(thread: Thread, grip: float) -> float:
     """Return force per stretch [N/m] of a stud threaded all along, half a diameter of nut and of engaged thread added.
 

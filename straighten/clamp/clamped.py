@@ -1,9 +1,9 @@
-"""The head in the clamp: what shims, base and bolts do to it, for every draw of the unknown factors."""
+"""The set-up on the bench and the head in the clamp: what shims, base and bolts do to it, for every draw of the unknown factors."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 import numpy as np
 
@@ -16,10 +16,59 @@ if TYPE_CHECKING:
 
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
+
+Corner = Literal["front exhaust", "front inlet", "rear exhaust", "rear inlet"]
+CORNERS: tuple[Corner, Corner, Corner, Corner] = (
+    "front exhaust",
+    "front inlet",
+    "rear exhaust",
+    "rear inlet",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClampSetup:
+    """A set-up on the bench.
+
+    `shims` height of the stack at each of `CORNERS` [m]; `bolts` numbers (from 0) of the head's bolts that pull;
+    `gap` left under the middle when the pulling stops [m], or None where `tension` [N] per bolt is given instead;
+    `reverse` true where the shims stand in the middle and the ends are pulled (deck crowned).
+    """
+
+    shims: tuple[float, float, float, float]
+    bolts: tuple[int, ...]
+    gap: float | None = 0.0
+    tension: float | None = None
+    reverse: bool = False
+
+    @property
+    def front(self) -> float:
+        """Mean shim height at the front [m]."""
+        return (self.shims[0] + self.shims[1]) / 2
+
+    @property
+    def rear(self) -> float:
+        """Mean shim height at the rear [m]."""
+        return (self.shims[2] + self.shims[3]) / 2
+
+
+class Factors(Protocol):
+    """Draws of the unknown factors, each of shape `(n,)`.
+
+    `stiffness` of the casting against its section estimate [-]; `friction` coefficient of the clamp bolts [-].
+    """
+
+    @property
+    def stiffness(self) -> NDArray[np.float64]:
+        """Multiplier of the section's stiffness."""
+
+    @property
+    def friction(self) -> NDArray[np.float64]:
+        """Friction coefficient of thread and nut face."""
+
 
 FINEST: Final = 40  # stations at most
 MIDDLE_TIE: Final = 1e-3  # m: stations this alike in distance are gauged together

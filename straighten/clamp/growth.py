@@ -18,9 +18,7 @@ from straighten.units import show
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.clamp.clamped import Clamped
-    from straighten.clamp.factors import Factors
-    from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]

@@ -19,11 +19,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.clamp.clamped import Clamped
-    from straighten.clamp.factors import Factors
+    from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]

@@ -17,8 +17,8 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Base, Head
 
     Floats = NDArray[np.float64]

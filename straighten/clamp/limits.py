@@ -16,9 +16,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.clamp.bolts import Thread
-    from straighten.clamp.clamped import Clamped
+    from straighten.clamp.clamped import Clamped, ClampSetup
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Alloy, Head, HeadBolt
 
     Floats = NDArray[np.float64]

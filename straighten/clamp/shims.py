@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING, Final
 
-from straighten.clamp.setup import CORNERS
+from straighten.clamp.clamped import CORNERS
 from straighten.errors import BadInput
 from straighten.sources import Cited
 from straighten.units import show
@@ -15,7 +15,7 @@ from straighten.units import show
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from straighten.clamp.setup import Corner
+    from straighten.clamp.clamped import Corner
     from straighten.head.records import ShimBlade
     from straighten.units import System
 

@@ -21,9 +21,9 @@ from straighten.clamp.section import section_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.clamp.springs import at_rest
-from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
-from straighten.clamp.torque_cap import torque_cap
+from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
 from straighten.errors import BadInput
 from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
@@ -25,8 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from straighten.clamp.factors import Factors
-    from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.clamped import ClampSetup, Factors
     from straighten.head.records import Head
     from straighten.units import System
 
@@ -163,10 +161,6 @@ def replay(
 
 def check_log(readings: Sequence[Reading], system: System = "mm") -> None:
     """Refuse a log that cannot be.
-
-    Args:
-        readings: the log.
-        system: units shown first.
 
     Raises:
         BadInput: a torque that is not above the one before, a blade that no gauge has, or a bracket the wrong way round.

@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
-from straighten.clamp.tightening_card import tightening_card
+from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import evenly, range_of

@@ -32,10 +32,6 @@ __all__ = [
 def read_survey(path: Path, head: Head) -> Readings:
     """Return the readings of a survey file, TOML or (by its name) CSV.
 
-    Args:
-        path: the file.
-        head: the head that was measured.
-
     Raises:
         BadInput: the file cannot be read or a reading makes no sense; file, key and reading named.
     """

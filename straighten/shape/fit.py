@@ -121,10 +121,6 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     Prior and exact bracket probabilities give mean and covariance of the eleven numbers; readings that do not fit
     are named and left out; flatness and straightness are those of the mean shape with its local dips put back.
 
-    Args:
-        readings: the survey.
-        head: the head.
-
     Source: Bayes' rule with interval-censored normal readings -- derived; combination of gauge errors by JCGM 100
     (GUM).
     Valid: Bows up to a few millimetres that eleven smooth modes describe; places off the smooth shape count as

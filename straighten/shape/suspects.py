@@ -191,10 +191,6 @@ class _Entry:
 def examine(readings: Readings, head: Head) -> Examined:
     """Return what a survey says once the readings that do not fit are named and left out.
 
-    Args:
-        readings: the survey.
-        head: the head.
-
     Source: Comparison of explanations by their evidence (Bayes factor) -- derived.
     """
     entries = list(_entries(readings, head))
