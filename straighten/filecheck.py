@@ -5,7 +5,6 @@ types, unknown keys that name their nearest neighbour, and a wall against files 
 """
 
 import difflib
-import math
 import re
 import tomllib
 from collections.abc import Callable
@@ -73,7 +72,6 @@ Torque = Annotated[float, BeforeValidator(_quantity("torque"))]
 Temperature = Annotated[float, BeforeValidator(_quantity("temperature"))]
 Power = Annotated[float, BeforeValidator(_quantity("power"))]
 Duration = Annotated[float, BeforeValidator(_quantity("duration"))]
-Stress = Annotated[float, BeforeValidator(_quantity("stress"))]
 Force = Annotated[float, BeforeValidator(_quantity("force"))]
 Angle = Annotated[float, BeforeValidator(_quantity("angle"))]
 Volume = Annotated[float, BeforeValidator(_quantity("volume"))]
@@ -270,11 +268,3 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
     return [inner for argument in get_args(annotation) for inner in _models_in(argument)]
-
-
-def finite(number: float) -> float:
-    """Return a number that is neither NaN nor infinite, for use as a validator."""
-    if not math.isfinite(number):
-        message = "a finite number is due"
-        raise ValueError(message)
-    return number

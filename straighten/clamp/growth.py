@@ -48,14 +48,13 @@ HOLE_PLAY: Final = Cited(
 class Growth:
     """The clamp at temperature, for n draws.
 
-    `clamped` the hot state, bolts as springs with the nuts left as they were cold; `free_strain` growth of the head over
-    its bolts per length [-]; `locked_stress` what it adds in a bolt that can neither stretch the joint nor yield [Pa];
+    `clamped` the hot state, bolts as springs with the nuts left as they were cold;
+    `locked_stress` what its growth adds in a bolt that can neither stretch the joint nor yield [Pa];
     `bolt_share` tension over the hot proof load, worst bolt `(n,)`; `slide` each pulling bolt's hole against the base,
     measured from the bolt nearest the middle [m], `(b,)`; `play` that its hole has [m], `(b,)`; `advice` one line each.
     """
 
     clamped: Clamped
-    free_strain: float
     locked_stress: float
     bolt_share: Floats
     slide: Floats
@@ -187,11 +186,9 @@ def _grown(head: Head, setup: ClampSetup, states: tuple[Clamped, Clamped], tempe
         head_elongation(head, temperature) - base_elongation(head, temperature)
     )
     play = np.array([HOLE_PLAY.value * clamp_thread(head.bolts[b])[0].diameter for b in pulling])
-    strain = head_elongation(head, temperature) - steel_elongation(temperature)
     locked = locked_bolt_stress(head_elongation(head, temperature), steel_elongation(temperature))
     growth = Growth(
         clamped=clamped,
-        free_strain=strain,
         locked_stress=locked,
         bolt_share=share,
         slide=np.abs(slide),

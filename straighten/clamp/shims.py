@@ -97,12 +97,6 @@ class Stacking:
         """Mean height over the mean target [m]: at the same gap the over-bend changes by it."""
         return sum(s.error for s in self.stacks) / 4
 
-    @property
-    def twist_error(self) -> float:
-        """Half the difference of the diagonals' errors [m]; > 0: rear inlet and front exhaust too high."""
-        a, b, c, d = (s.error for s in self.stacks)
-        return (a - b - c + d) / 4
-
 
 def countering(height: float, twist: float) -> tuple[float, float, float, float]:
     """Return shim heights in the order of `CORNERS` that hold the head twisted the other way.

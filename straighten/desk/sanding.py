@@ -17,8 +17,8 @@ from straighten.desk.surface_file import surface_from_text
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
 from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
-from straighten.finish.checks import hollow_left
 from straighten.finish.learning import outlook_after, sheets_for
+from straighten.finish.looks import hollow_left
 from straighten.finish.plan import Job as Wanted
 from straighten.finish.plan import depth_wanted
 from straighten.quantiles import weighted_quantiles

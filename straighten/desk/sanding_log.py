@@ -10,9 +10,9 @@ from pydantic import Field
 from straighten.errors import BadInput
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
 from straighten.finish.abrasives import read_grit
-from straighten.finish.checks import Check
 from straighten.finish.face import RIM
 from straighten.finish.learning import sheets_for
+from straighten.finish.looks import Check
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.units import show
 

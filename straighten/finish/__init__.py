@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from straighten.finish.checks import Check
-from straighten.finish.consequences import Consequences, consequences
+from straighten.finish.consequences import Consequences, Trade, consequences, trade
 from straighten.finish.face import Face, face_of
 from straighten.finish.learning import Sanding, learn_rate
+from straighten.finish.looks import Check
 from straighten.finish.plan import SandingPlan, sanding_plan
 from straighten.finish.surface import Surface
-from straighten.finish.trade import Trade, trade
 
 __all__ = [
     "Check",

@@ -1,18 +1,16 @@
-"""What every single cylinder loses: the cut integrated over its bore."""
+"""Where the deck face has metal, and what every cylinder loses of it."""
 
 from __future__ import annotations
 
 import math
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.finish.face import COLUMNS, ROWS
+from straighten.finish.face import COLUMNS, ROWS, area_weights
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from straighten.finish.face import Face
@@ -42,20 +40,6 @@ def bore_points(centre: tuple[float, float], diameter: float) -> tuple[Array, Ar
     x = centre[0] + np.outer(radius, np.cos(angle)).ravel()
     y = centre[1] + np.outer(radius, np.sin(angle)).ravel()
     return x, y, np.repeat(weights / 2 / SPOKES, SPOKES)
-
-
-def mean_over_bore(
-    removal: Callable[[Array, Array], Array], centre: tuple[float, float], diameter: float
-) -> float:
-    """Return the mean of a cut [m] over one bore.
-
-    Args:
-        removal: takes x and y [m], gives the cut [m].
-        centre: of the bore: station and y [m].
-        diameter: [m].
-    """
-    x, y, weights = bore_points(centre, diameter)
-    return float(weights @ removal(x, y))
 
 
 def centres_of(head: Head) -> tuple[tuple[float, ...], str]:
@@ -104,3 +88,29 @@ def _read(cut: Array, xi: Array, eta: Array) -> Array:
         + a * b * cut[:, i + 1, j + 1]
     )
     return value
+
+
+_FINE: Final = 6  # points each way in the cell of a place
+
+
+def land_of(head: Head) -> Array:
+    """Return how much metal every place of the face stands for, `(m,)`, sum one.
+
+    Args:
+        head: outline, bore, cylinders, chamber opening.
+
+    Source: Chambers as circles of the opening's area on the middle line (derived).
+    Valid: Bolt holes and water ways count as spread evenly.
+    """
+    bore = head.engine.bore
+    if bore is None:
+        return area_weights()
+    radius = bore / 2 * head.engine.opening**0.5
+    share = (np.arange(_FINE) + 0.5) / _FINE - 0.5
+    x = np.add.outer(np.linspace(0, 1, COLUMNS), share / (COLUMNS - 1)).clip(0, 1) * head.casting.length
+    y = np.add.outer(np.linspace(-1, 1, ROWS), 2 * share / (ROWS - 1)).clip(-1, 1) * head.casting.width / 2
+    gap = x[:, None, :, None, None] - np.array(centres_of(head)[0])
+    far = np.hypot(gap, y[None, :, None, :, None]).min(axis=-1)
+    metal = (far > radius).mean(axis=(2, 3)).ravel() * area_weights()
+    land: Array = metal / metal.sum()
+    return land

@@ -14,9 +14,20 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior
-from straighten.finish.checks import Check, hollow_left, of_check, rim_falls
 from straighten.finish.face import ALL_CLEAN, clean_depth, depth_leaving
-from straighten.finish.first_run import LOOK, SAFE, WAY, Start, Stop, first_run, stopped_at
+from straighten.finish.looks import (
+    LOOK,
+    SAFE,
+    WAY,
+    Check,
+    Start,
+    Stop,
+    first_run,
+    hollow_left,
+    of_check,
+    rim_falls,
+    stopped_at,
+)
 from straighten.finish.rate import (
     HOLLOWS,
     NAMES,

@@ -7,10 +7,8 @@ from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput
 from straighten.head import practice
-from straighten.head.alloys import alloy_named
-from straighten.head.engine import engine_of
-from straighten.head.flames import torch_of
-from straighten.head.own_alloy import own_alloy
+from straighten.head.alloys import alloy_named, own_alloy
+from straighten.head.equipment import engine_of, torch_of
 from straighten.head.records import (
     SIDES,
     Alloy,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput
-from straighten.readings.dial import DIVISION, dial_value
-from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.gaps import DIVISION, GapWords, dial_value, read_gap
 from straighten.readings.names import plate_place
 from straighten.readings.records import (
     PLATE_PLACES,

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.errors import BadInput
 from straighten.readings import particulars
-from straighten.readings.dial import DIVISION, dial_value
-from straighten.readings.gaps import GapWords, bracket_of, read_gap
+from straighten.readings.gaps import DIVISION, GapWords, bracket_of, dial_value, read_gap
 from straighten.readings.names import cam_line, deck_line
 from straighten.readings.records import (
     Bracket,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations, rule_text
+from straighten.readings.names import DIAGONALS, LONG_LINES, deck_stations, rule_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -150,26 +150,6 @@ def resting_gaps(station: ArrayLike, height: ArrayLike) -> Array:
     return gaps
 
 
-def worst_window(station: ArrayLike, height: ArrayLike, window: float) -> tuple[float, float]:
-    """Return the largest minimum zone within any stretch of a given length, and where that stretch begins.
-
-    Args:
-        station: in rising order, `(n,)`.
-        height: `(n,)`.
-        window: length of the stretch, in the unit of the stations.
-    """
-    x, z = _profile(station, height)
-    worst, where = 0.0, float(x[0])
-    for first in range(x.size):
-        inside = (x >= x[first]) & (x <= x[first] + window * (1 + 1e-9))
-        if np.count_nonzero(inside) < 3:
-            continue
-        zone = minimum_zone_line(x[inside], z[inside])[0]
-        if zone > worst:
-            worst, where = zone, float(x[first])
-    return worst, where
-
-
 _ROUNDS = 60
 _TOUCHES = 1e-12  # of the range of heights: points this near to a side of the zone touch it
 
@@ -179,13 +159,12 @@ class Flatness:
     """Flatness of one face [unit of the heights], by three reference planes.
 
     `end_point` from the plane through the corners (least squares of the four: parallel to both diagonals).
-    `least_squares_plane`, `minimum_zone_plane`: height at the origin, slope along x, slope along y.
+    `minimum_zone_plane`: height at the origin, slope along x, slope along y.
     """
 
     end_point: float
     least_squares: float
     minimum_zone: float
-    least_squares_plane: tuple[float, float, float]
     minimum_zone_plane: tuple[float, float, float]
 
 
@@ -218,7 +197,6 @@ def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
         end_point=_span(height - plane_rows @ corner_plane),
         least_squares=_span(height - plane_rows @ squares),
         minimum_zone=_span(height - plane_rows @ zone),
-        least_squares_plane=_triple(squares),
         minimum_zone_plane=_triple(zone),
     )
 

@@ -110,7 +110,7 @@ class Misfit:
     """A reading that does not fit the others: a local dip, a swelling, or a slip without a name.
 
     `title`, `place` as in `Suspect`; `xi`, `eta` where it is (eta 0 for cams); `off` how far outside its bracket the
-    others put it, > 0 where the gap is larger than they say [m]; `deviations` the same in standard deviations.
+    others put it, > 0 where the gap is larger than they say [m].
     """
 
     title: str
@@ -119,7 +119,6 @@ class Misfit:
     xi: float
     eta: float
     off: float
-    deviations: float
     sentence: str
 
 

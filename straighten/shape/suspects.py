@@ -365,6 +365,5 @@ def _misfit(
         xi=xi,
         eta=eta,
         off=off,
-        deviations=float(found.off[number]),
         sentence=misfit_sentence(line, bracket, off, readings.system),
     )

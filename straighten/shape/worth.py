@@ -20,8 +20,8 @@ import numpy as np
 
 from straighten.readings.gaps import next_thicker, next_thinner
 from straighten.readings.gauges import resolution
+from straighten.readings.names import DIAGONALS, LONG_LINES, deck_stations
 from straighten.readings.records import Bracket, Line
-from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations
 from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track
 from straighten.units import show

@@ -12,7 +12,7 @@ import math
 import numpy as np
 import pytest
 
-from straighten.finish.cylinders import mean_over_bore
+from straighten.finish.cylinders import bore_points
 from straighten.finish.engine import (
     Cylinder,
     Run,
@@ -138,6 +138,11 @@ def test_slack_of_a_belt_round_two_like_wheels_is_twice_the_cut():
 def test_valve_nears_the_piston_along_its_axis(angle, lost, published):
     found = float(valve_loss(0.25e-3, math.radians(angle))) * 1e3
     published("valve clearance lost, 0.25 mm cut", found, lost, unit="mm", abs=1e-4, case=f"{angle} deg")
+
+
+def mean_over_bore(cut, centre, diameter):
+    x, y, weights = bore_points(centre, diameter)
+    return float(weights @ cut(x, y))
 
 
 def test_wedge_over_a_bore_is_its_value_at_the_centre():

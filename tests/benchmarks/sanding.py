@@ -24,10 +24,9 @@ from multiprocessing import Pool
 import numpy as np
 
 from straighten.finish.abrasives import Grit
-from straighten.finish.checks import Check
 from straighten.finish.face import ALL_CLEAN
-from straighten.finish.first_run import Stop
 from straighten.finish.learning import learn_rate, sheets_for
+from straighten.finish.looks import Check, Stop
 from straighten.finish.plan import Job, sanding_plan
 from straighten.finish.rate import STROKE, WEAR_FRESH, preston
 from straighten.finish.surface import unknown_surface

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.finish.abrasives import grade
-from straighten.finish.checks import Check, hollows_left, rim_falls
 from straighten.finish.face import ALL_CLEAN, face_of
 from straighten.finish.learning import Target, learn_rate, outlook_after, sheets_for
+from straighten.finish.looks import Check, hollows_left, rim_falls
 from straighten.finish.rate import (
     NAMES,
     SHARE,

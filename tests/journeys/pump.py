@@ -12,7 +12,7 @@ import numpy as np
 
 from straighten.cli import main
 from straighten.finish.abrasives import Grit, grade, read_grit
-from straighten.finish.first_run import Stop
+from straighten.finish.looks import Stop
 from straighten.head import head_from_text
 from straighten.shape.modes import INDEX
 from tests.benchmarks.sanding import Bench

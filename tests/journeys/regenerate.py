@@ -20,7 +20,7 @@ import numpy as np
 
 from straighten.desk.setup_file import setup_file, setup_of
 from straighten.filecheck import parse_toml
-from straighten.finish.first_run import Stop
+from straighten.finish.looks import Stop
 from straighten.heat import nominal
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import Draws

@@ -24,7 +24,7 @@ from straighten.shape.flatness import flatness, minimum_zone_line, straightness
 from straighten.shape.modes import INDEX, STATE
 from straighten.theory.engine import derive_compression, derive_strokes, derive_timing
 from straighten.theory.plate import derive_hole, derive_ring
-from straighten.theory.soak import derive_over_threshold, derive_relaxation
+from straighten.theory.release import derive_over_threshold, derive_relaxation
 from straighten.theory.straightness import derive_parabola, derive_twist
 from straighten.theory.update import derive_update
 from tests.heat.heads import METAL

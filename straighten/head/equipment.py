@@ -1,4 +1,4 @@
-"""From the engine table of a head file to an `Engine` in SI; sizes that no engine under this head has are refused."""
+"""From the engine and torch tables of a head file to records in SI; sizes that no engine or flame has are refused."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import math
 from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput
-from straighten.head.records import Casting, Engine
+from straighten.head.records import Casting, CrayonRing, CrayonTime, Engine, Torch
 from straighten.units import Plausible, show
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
+
 
 # Sizes that road, farm and small marine engines stay inside; a slip of the unit falls outside.
 _ENGINE = {
@@ -83,3 +84,60 @@ def _check(allowed: Plausible, value: float, key: str) -> None:
         allowed.check(value, key.replace("_", " "))
     except BadInput as fault:
         raise BadInput(fault.problem, where=f"engine.{key}", fix=fault.fix) from None
+
+
+_FLAME = Plausible(3e-3, 60e-3)
+FARTHER = 2.0  # flux radius of a flame held farther off, over the one told, where nothing else is
+
+
+def torch_of(table: tables.TorchTable, assumed: list[str]) -> Torch:
+    """Return one tip of the torch.
+
+    Raises:
+        BadInput: trials that contradict one another, or sizes that no flame has; key named.
+    """
+    trial = _crayon(table.crayon, table.crayon_after, "crayon")
+    unmelted = _crayon(table.unmelted_crayon, table.unmelted_after, "unmelted_crayon")
+    if unmelted is not None and trial is None:
+        raise BadInput("the crayon that melted is missing", where="torch.crayon")
+    if table.rings and (trial is not None or table.absorbed_power is not None):
+        raise BadInput(
+            "rings beside a crayon or a power: which of them holds?", where="torch.rings",
+            fix="Give one trial only; a crayon that melted in the middle is a ring of radius 0.",
+        )  # fmt: skip
+    if not 0.3 <= table.dwell <= 600:
+        raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
+    if not 150 <= table.peak <= 600:
+        raise BadInput(
+            f"a peak of {table.peak:.0f} C; allowed is 150 to 600 C", where="torch.peak",
+            fix="Is it in Fahrenheit? Write \"840 F\".",
+        )  # fmt: skip
+    radius = _flame(table.flame_radius, "flame_radius")
+    largest = FARTHER * radius if table.largest_radius is None else table.largest_radius
+    if table.largest_radius is None:
+        assumed.append(
+            f"the flame may be held off until it is {show(largest, big=True)} wide (assumed; largest_radius)"
+        )
+    elif largest < radius:
+        raise BadInput("smaller than flame_radius", where="torch.largest_radius")
+    return Torch(
+        tip=table.tip, largest=_flame(largest, "largest_radius"),
+        radius=radius, dwell=table.dwell, peak=table.peak,
+        power=table.absorbed_power, trial=trial, unmelted=unmelted,
+        rings=tuple(CrayonRing(temperature=r.crayon, radius=r.radius, seconds=r.after) for r in table.rings),
+    )  # fmt: skip
+
+
+def _crayon(temperature: float | None, seconds: float | None, key: str) -> CrayonTime | None:
+    if (temperature is None) != (seconds is None):
+        raise BadInput("the crayon and its seconds belong together", where=f"torch.{key}")
+    if temperature is None or seconds is None:
+        return None
+    return CrayonTime(temperature=temperature, seconds=seconds)
+
+
+def _flame(radius: float, key: str) -> float:
+    try:
+        return _FLAME.check(radius, key.replace("_", " "))
+    except BadInput as fault:
+        raise BadInput(fault.problem, where=f"torch.{key}", fix=fault.fix) from None
