@@ -9,11 +9,11 @@ from pydantic import Field
 
 from straighten.errors import BadInput
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
-from straighten.finish.abrasives import read_grit
-from straighten.finish.face import RIM
-from straighten.finish.learning import sheets_for
-from straighten.finish.looks import Check
 from straighten.readings.gaps import GapWords, read_gap
+from straighten.sanding.abrasives import read_grit
+from straighten.sanding.face import RIM
+from straighten.sanding.learning import sheets_for
+from straighten.sanding.looks import Check
 from straighten.units import show
 
 if TYPE_CHECKING:

@@ -12,8 +12,9 @@ import math
 import numpy as np
 import pytest
 
-from straighten.finish.cylinders import bore_points
-from straighten.finish.engine import (
+from straighten.head.records import Engine
+from straighten.sanding.cylinders import bore_points
+from straighten.sanding.engine import (
     Cylinder,
     Run,
     belt_slack,
@@ -23,7 +24,6 @@ from straighten.finish.engine import (
     valve_loss,
     volume_lost,
 )
-from straighten.head.records import Engine
 
 SOURCE = "Plane geometry of cylinder, belt and valve; swept volume and compression ratio by definition"
 MARK = "derived"

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.decide.costs import CLEAN_UP
-from straighten.finish.cylinders import centres_of, cuts_per_cylinder, land_of
-from straighten.finish.engine import (
+from straighten.sanding.cylinders import centres_of, cuts_per_cylinder, land_of
+from straighten.sanding.engine import (
     Cylinder,
     belt_slack,
     cam_retard,
@@ -20,7 +20,7 @@ from straighten.finish.engine import (
     valve_loss,
     volume_lost,
 )
-from straighten.finish.face import COLUMNS, ROWS, Face, area_weights, face_of_states
+from straighten.sanding.face import COLUMNS, ROWS, Face, area_weights, face_of_states
 from straighten.shape.modes import DECK, INDEX
 from straighten.sources import Cited
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from straighten.errors import BadInput
-from straighten.finish.engine import Cylinder, Run, cam_retard, cylinder_of, ratio_after, run_of
 from straighten.head.records import Engine
+from straighten.sanding.engine import Cylinder, Run, cam_retard, cylinder_of, ratio_after, run_of
 
 
 def test_a_chamber_volume_stands_for_the_clearance_where_no_ratio_is_known():

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.errors import BadInput
-from straighten.finish.face import COLUMNS, ROWS, zone_planes
+from straighten.sanding.face import COLUMNS, ROWS, zone_planes
 from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 from straighten.sources import Cited

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.finish.face import ALL_CLEAN, DEPTHS
-from straighten.finish.rate import FALLS, HOLLOWS, SHARE, Factors, depth_for, read_curve, volume_for
 from straighten.quantiles import quantile
+from straighten.sanding.face import ALL_CLEAN, DEPTHS
+from straighten.sanding.rate import FALLS, HOLLOWS, SHARE, Factors, depth_for, read_curve, volume_for
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.finish.abrasives import Grit
-    from straighten.finish.rate import Ground
+    from straighten.sanding.abrasives import Grit
+    from straighten.sanding.rate import Ground
 
     Array = NDArray[np.float64]
 

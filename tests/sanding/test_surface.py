@@ -12,9 +12,9 @@ import pytest
 
 from straighten.desk.surface_file import surface_from_text
 from straighten.errors import BadInput
-from straighten.finish.plan import expected_flatness
-from straighten.finish.surface import din_876, graded_surface, iso_8512, unknown_surface
 from straighten.head import head_from_text, template_head
+from straighten.sanding.plan import expected_flatness
+from straighten.sanding.surface import din_876, graded_surface, iso_8512, unknown_surface
 
 HEAD = head_from_text(template_head(), "template")
 LINES = """

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from straighten.finish.face import COLUMNS, DEPTHS, ROWS, area_weights, face_of_states, settle, zone_planes
-from straighten.finish.plan import shine_of
+from straighten.sanding.face import COLUMNS, DEPTHS, ROWS, area_weights, face_of_states, settle, zone_planes
+from straighten.sanding.plan import shine_of
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, STATE, deck_rows
 

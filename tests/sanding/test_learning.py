@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.finish.abrasives import grade
-from straighten.finish.face import ALL_CLEAN, face_of
-from straighten.finish.learning import Target, learn_rate, outlook_after, sheets_for
-from straighten.finish.looks import Check, hollows_left, rim_falls
-from straighten.finish.rate import (
+from straighten.sanding.abrasives import grade
+from straighten.sanding.face import ALL_CLEAN, face_of
+from straighten.sanding.learning import Target, learn_rate, outlook_after, sheets_for
+from straighten.sanding.looks import Check, hollows_left, rim_falls
+from straighten.sanding.rate import (
     NAMES,
     SHARE,
     depth_for,
@@ -93,7 +93,7 @@ def test_more_fresh_sheets_never_take_less(strokes, sheets):
 def checks_of(factors_u, counts, grit):
     """Return what a sanding with these very factors would show, without error."""
     factors = factors_of(GROUND, factors_u[None, :])
-    from straighten.finish.rate import read_curve
+    from straighten.sanding.rate import read_curve
 
     found, volume = [], np.zeros(1)
     for count in counts:

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.finish.face import COLUMNS, ROWS, area_weights
+from straighten.sanding.face import COLUMNS, ROWS, area_weights
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.finish.face import Face
     from straighten.head.records import Head
+    from straighten.sanding.face import Face
 
     Array = NDArray[np.float64]
 

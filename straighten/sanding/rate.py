@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.finish.face import DEPTHS
+from straighten.sanding.face import DEPTHS
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.finish.face import Face
+    from straighten.sanding.face import Face
 
     Array = NDArray[np.float64]
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from straighten.finish.abrasives import grade, roughness, scratch_allowance
-from straighten.finish.learning import Target, learn_rate
-from straighten.finish.plan import Job, sanding_plan
+from straighten.sanding.abrasives import grade, roughness, scratch_allowance
+from straighten.sanding.learning import Target, learn_rate
+from straighten.sanding.plan import Job, sanding_plan
 from straighten.shape import fit_shape
 from tests.desk.test_finishing import HEAD, survey
 

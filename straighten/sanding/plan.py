@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from straighten.finish.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
-from straighten.finish.cylinders import land_of
-from straighten.finish.face import COLUMNS, ROWS, Face, face_of
-from straighten.finish.learning import Sanding, Target, learn_rate
-from straighten.finish.rate import Ground, ground_of
-from straighten.finish.surface import PAPER, Surface, flatness_wanted, unknown_surface
 from straighten.head.records import metal_left
+from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
+from straighten.sanding.cylinders import land_of
+from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
+from straighten.sanding.learning import Sanding, Target, learn_rate
+from straighten.sanding.rate import Ground, ground_of
+from straighten.sanding.surface import PAPER, Surface, flatness_wanted, unknown_surface
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.finish.looks import Check
     from straighten.head.records import Head
+    from straighten.sanding.looks import Check
     from straighten.shape import Shape
 
     Array = NDArray[np.float64]

@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior
-from straighten.finish.face import ALL_CLEAN, clean_depth, depth_leaving
-from straighten.finish.looks import (
+from straighten.quantiles import quantile, tenths
+from straighten.sanding.face import ALL_CLEAN, clean_depth, depth_leaving
+from straighten.sanding.looks import (
     LOOK,
     SAFE,
     WAY,
@@ -28,7 +29,7 @@ from straighten.finish.looks import (
     rim_falls,
     stopped_at,
 )
-from straighten.finish.rate import (
+from straighten.sanding.rate import (
     HOLLOWS,
     NAMES,
     SHARE,
@@ -44,7 +45,6 @@ from straighten.finish.rate import (
     volume_for,
     work_done,
 )
-from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.finish.abrasives import Grit
+    from straighten.sanding.abrasives import Grit
 
     Array = NDArray[np.float64]
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.finish.consequences import consequences
-from straighten.finish.engine import cylinder_of, ratio_after
-from straighten.finish.face import face_of_states
 from straighten.head import head_from_text, template_head
+from straighten.sanding.consequences import consequences
+from straighten.sanding.engine import cylinder_of, ratio_after
+from straighten.sanding.face import face_of_states
 from straighten.shape.modes import INDEX, STATE
 
 HEAD = head_from_text(template_head(), "template")

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from statistics import fmean
 from typing import TYPE_CHECKING, Final, Literal
 
-from straighten.finish.abrasives import FINISHES, MICROINCH
-from straighten.finish.consequences import WEDGE
+from straighten.sanding.abrasives import FINISHES, MICROINCH
+from straighten.sanding.consequences import WEDGE
 from straighten.sources import Cited
 from straighten.units import show
 
