@@ -140,7 +140,7 @@ def test_nothing_is_needed_and_may_be_left_out_at_once(capsys):
 def test_no_meaning_is_left_over_from_a_key_that_is_gone():
     from tests.reference.files import keys_of, models
 
-    words = tomllib.loads((DOCS / "reference" / "meanings.toml").read_text(encoding="utf-8"))
+    words = tomllib.loads((ROOT / "tests" / "reference" / "meanings.toml").read_text(encoding="utf-8"))
     for _, slug, model in models():
         assert set(words[slug]["keys"]) == set(keys_of(model)), slug
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 
-from tests.reference import FOLDER, NOTE, table
+from tests.reference import MEANINGS, NOTE, table
 
 COLUMN = re.compile(r"^\s*(\w+) (TEXT|INTEGER|REAL)\b(.*?),?$")
 
@@ -14,7 +14,7 @@ def tables_page() -> str:
     """Return the page of the SQL tables."""
     from straighten.book.migrations import STEPS, expected_tables
 
-    words = tomllib.loads((FOLDER / "meanings.toml").read_text(encoding="utf-8"))["book"]
+    words = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))["book"]
     known = expected_tables()
     parts = [
         NOTE,
