@@ -19,7 +19,7 @@ def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float] 
 
     Args:
         values: shape `(n,)`.
-        weights: shape `(n,)`, of any sum above nought.
+        weights: shape `(n,)`, of any sum above zero.
         shares: probabilities in 0 to 1.
     """
     order = np.argsort(values)

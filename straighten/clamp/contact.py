@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Mask = NDArray[np.bool_]
 
-OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as nought below this
+OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as zero below this
 SLACK = 1e-9
 BALANCE = 1e-6  # of the largest force may be missing in the balance by rounding
 PATIENCE = 5  # block swaps without progress before going one at a time (Judice and Pires)

@@ -84,7 +84,7 @@ def steel_elongation(temperature: float) -> float:
     Args:
         temperature: [degC].
 
-    Source: EN 1993-1-2, 3.4.1.1: 1.2e-5 T + 0.4e-8 T2 - 2.416e-4 (from memory; nought at 20 degC).
+    Source: EN 1993-1-2, 3.4.1.1: 1.2e-5 T + 0.4e-8 T2 - 2.416e-4 (from memory; zero at 20 degC).
     Valid: 20 to 750 degC.
 
     Example:

@@ -55,7 +55,7 @@ class Pull:
 def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:
     """Return the tension per bolt that brings the mean gap to the wanted one, and the contact there.
 
-    A gap that is smaller already without any pull leaves the tension at nought. Where a few draws cannot be closed they are
+    A gap that is smaller already without any pull leaves the tension at zero. Where a few draws cannot be closed they are
     held at `HELD`: the limits of the clamp count them, and one odd draw does not decide for all.
 
     Args:
@@ -191,7 +191,7 @@ def _narrowed(bracket: Bracket, tension: Floats, excess: Floats) -> Bracket:
 def _excess(
     flexibility: Flexibility, loads: Loads, pull: Pull, trial: tuple[Floats, Mask]
 ) -> tuple[Floats, Touching]:
-    """Return gap minus wanted gap at a tension; goes on below nought as contact force where all measured points touch."""
+    """Return gap minus wanted gap [m]; once all measured points touch it falls on by the give of the least contact force."""
     tension, pushing = trial
     at = Loads(
         gaps=loads.gaps + tension[:, None] * pull.unit.gaps,

@@ -152,7 +152,7 @@ def stackings(
     Valid: whole blades; up to some thirty thicknesses.
     """
     if len(targets) != 4 or not all(0 <= t <= 5e-3 for t in targets):
-        raise BadInput("four shim heights between nought and 5 mm are needed", where="shims")
+        raise BadInput("four shim heights between zero and 5 mm are needed", where="shims")
     owned = _owned(blades)
     options = [_options(corner, target, owned) for corner, target in zip(CORNERS, targets, strict=True)]
     search = _Search(owned=owned, options=options, count=count, found=[])

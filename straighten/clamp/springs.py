@@ -35,7 +35,7 @@ class Bench:
     """Head, base and the bolts that pull, ready to be tightened.
 
     `flexibility` among all contacts, then the pulling bolts (sign turned, own stretch in it); `resting` gaps and load
-    with every bolt slack, nuts at nought; `contacts` how many points are contacts; `pulling` numbers of the bolts.
+    with every bolt slack, nuts at zero; `contacts` how many points are contacts; `pulling` numbers of the bolts.
     """
 
     joint: Joint

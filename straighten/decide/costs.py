@@ -26,7 +26,7 @@ CLEAN_UP: Final = Cited(
 
 
 def removal(head: Head, deck: Floats) -> Floats:
-    """Return the metal to take off the deck [m] for a deck bow [m]: nought inside the limit, else the bow and the clean-up."""
+    """Return the metal to take off the deck [m] for a deck bow [m]: zero inside the limit, else the bow and the clean-up."""
     return np.where(np.abs(deck) <= head.limits.deck_overall.value, 0.0, np.abs(deck) + CLEAN_UP.value)
 
 

@@ -1,4 +1,4 @@
-"""What lies ahead of a head, boiled down for the stop decision: bow left, what a pass takes, and how surely."""
+"""Heat again, sand now, or hand it on: what lies ahead of a head, what each way costs and promises."""
 
 from __future__ import annotations
 

@@ -153,7 +153,7 @@ def _gap(key: str, title: str, mode: Mode, where: tuple[float, System]) -> Asked
 
 
 _BLANK = ("", "-", "?", "blank", "skip")
-_SKIPPED = ("", "-", "blank", "skip")  # where a life may hang on it, a question mark is no answer
+_SKIPPED = ("", "-", "blank", "skip")  # for cracks and magnesium a question mark is no answer
 _SEATS = {
     "b": "bridged", "bridged": "bridged", "bridge": "bridged", "ends": "bridged", "rests": "bridged",
     "=": "balanced", "e": "balanced", "balanced": "balanced", "balance": "balanced", "equal": "balanced",

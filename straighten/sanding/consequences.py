@@ -294,7 +294,7 @@ def trade(head: Head, state: ArrayLike, allowed: float, bows: ArrayLike | None =
         head: engine and limits.
         state: the shape now, `(11,)` [m]; its bow is scaled, with its lean and peak, the rest stays.
         allowed: metal that may still come off [m].
-        bows: deck bows to look at [m]; by default nine from the present one down to nought.
+        bows: deck bows to look at [m]; by default nine from the present one down to zero.
 
     Source: Minimum zone (ISO 12781-1:2011, from memory), consequences by `engine` (derived).
     Valid: Deck and cam line come down by the same amount.

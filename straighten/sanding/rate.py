@@ -110,7 +110,7 @@ class Factors:
 
 
 def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Ground:
-    """Return what is sanded, the draws of the face boiled down to a height and a few modes of its bearing curves.
+    """Return what is sanded, the draws of the face as a height and a few modes of its bearing curves.
 
     Args:
         face: in draws.
@@ -169,7 +169,7 @@ def preston(wear: float, hardness: float) -> float:
 def factors_of(ground: Ground, u: Array) -> Factors:
     """Return the unknowns for standard normal draws `(n, 17)`.
 
-    Valid: Any draw; curves are kept between nought and one and rising.
+    Valid: Any draw; curves are kept between zero and one and rising.
     """
     u = np.clip(u, -6.0, 6.0)  # a search for the mode may stray; nothing lies out there
     rate = preston(WEAR_FRESH.value, ground.hardness) * ground.load * STROKE.value

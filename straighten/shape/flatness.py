@@ -56,14 +56,14 @@ def straightness(station: ArrayLike, height: ArrayLike) -> Straightness:
         (0.2, 0.204, 0.2)
     """
     x, z = _profile(station, height)
-    slope, at_nought = _least_squares(x, z)
+    slope, at_zero = _least_squares(x, z)
     zone, zone_slope, zone_height = minimum_zone_line(x, z)
     ends = (z[-1] - z[0]) / (x[-1] - x[0])
     return Straightness(
         end_point=_span(z - ends * x),
         least_squares=_span(z - slope * x),
         minimum_zone=zone,
-        least_squares_line=(slope, at_nought),
+        least_squares_line=(slope, at_zero),
         minimum_zone_line=(zone_slope, zone_height),
     )
 

@@ -127,7 +127,7 @@ def log_interval(a: Array, b: Array) -> Array:
 
 
 def _log_tail(lower: Array, upper: Array) -> Array:
-    """Return log(Phi(upper) - Phi(lower)) for both far below nought."""
+    """Return log(Phi(upper) - Phi(lower)) for both far below zero."""
     from scipy.special import log_ndtr
 
     top, bottom = log_ndtr(upper), log_ndtr(lower)

@@ -48,7 +48,7 @@ _SKEW_TOP = float(np.sqrt(3)) / 18  # largest value of xi (1 - xi) (1 - 2 xi)
 
 
 def bow_mode(xi: ArrayLike) -> NDArray[np.float64]:
-    """Return the parabola 4 xi (1 - xi): one in the middle, nought at the ends."""
+    """Return the parabola 4 xi (1 - xi): one in the middle, zero at the ends."""
     u = np.asarray(xi, dtype=np.float64)
     return 4 * u * (1 - u)
 
@@ -60,7 +60,7 @@ def skew_mode(xi: ArrayLike) -> NDArray[np.float64]:
 
 
 def peak_mode(xi: ArrayLike) -> NDArray[np.float64]:
-    """Return the quartic 16 u (1 - 4 u), u = xi (1 - xi): nought at ends and middle, largest value one."""
+    """Return the quartic 16 u (1 - 4 u), u = xi (1 - xi): zero at ends and middle, largest value one."""
     u = np.asarray(xi, dtype=np.float64)
     u = u * (1 - u)
     return 16 * u * (1 - 4 * u)
@@ -149,7 +149,7 @@ PRIOR: dict[str, Cited[float]] = {
     "cam_skew": Cited(0.10e-3, "m", _LEAN, "assumed"),
     "cam_peak": Cited(0.05e-3, "m", _TOP, "assumed"),
     "cam_side": Cited(0.08e-3, "m", _SIDE, "assumed"),
-}  # standard deviations about nought
+}  # standard deviations about zero
 
 
 def prior_sd() -> NDArray[np.float64]:

@@ -258,7 +258,7 @@ def spot_of(run: Track, share: float) -> Spot:
 
 
 def bounds(brackets: Sequence[Bracket], slack: float) -> tuple[Array, Array]:
-    """Return lower and upper bounds [m]; where no blade goes the lower one is `slack` below nought."""
+    """Return lower and upper bounds [m]; where no blade goes the lower one is `slack` below zero."""
     low = np.array([b.low for b in brackets], dtype=np.float64)
     high = np.array([b.high for b in brackets], dtype=np.float64)
     return np.where(low <= 0, -slack, low), high

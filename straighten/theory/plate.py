@@ -157,7 +157,7 @@ def derive_zone_in_plate() -> tuple[sp.Expr, sp.Expr, sp.Symbol, sp.Symbol, sp.S
     """Return the volumes that a hole keeps of an even and of a lopsided far strain, with A, h and nu.
 
     An even inclusion strain e has the stress -E e/2 inside, a lopsided one -E e/4; far strains m and d have E m/(1 - nu)
-    and E d/(1 + nu). The hole's strain makes both nought.
+    and E d/(1 + nu). The hole's strain makes both zero.
 
     Source: Eshelby 1957, circular inclusion in plane stress (from memory); derived here for the hole.
     """

@@ -34,8 +34,7 @@ def file_pages() -> dict[str, str]:
         if "closing" in told:
             parts.append(told["closing"] + "\n")
         for name in told.get("examples", []):
-            text = (FOLDER / "examples" / name).read_text(encoding="utf-8").rstrip()
-            parts.append(f"\n## Example: [{name}](examples/{name})\n\n```toml\n{text}\n```\n")
+            parts.append(f"\nAn example to read along: [{name}](examples/{name}).\n")
         pages[f"{slug}.md"] = "\n".join(parts)
         rows.append((f"[{title}]({slug}.md)", told["used"]))
     rows += [tuple(row) for row in words["others"]]

@@ -21,7 +21,7 @@ def tables_page() -> str:
         "# Tables of the book\n",
         f"One SQLite file, `application_id` set, `user_version` {len(STEPS)}: the number of migrations taken. All tables"
         " are STRICT, foreign keys are on. `entry` is the log and the only truth: nothing in it is changed or deleted"
-        " (triggers refuse it); `struck`, `outcome` and `learned` repeat what records say, for speed. Read it with any"
+        " (triggers refuse it). Read it with any"
         " SQLite program; write to it only through `straighten`.\n",
     ]
     for name, sql in known.items():
