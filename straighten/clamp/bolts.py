@@ -12,12 +12,8 @@ from straighten.sources import Cited
 from straighten.units import INCH
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from straighten.head.records import HeadBolt
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 Number = TypeVar("Number", float, "Floats")
 

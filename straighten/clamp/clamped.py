@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 Corner = Literal["front exhaust", "front inlet", "rear exhaust", "rear inlet"]
 CORNERS: tuple[Corner, Corner, Corner, Corner] = (

@@ -15,7 +15,7 @@ together.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,7 +25,8 @@ from straighten.errors import OutsideModel
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
+
     Mask = NDArray[np.bool_]
 
 OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as zero below this
@@ -50,6 +51,10 @@ class Flexibility:
     rigid: Floats
     stiffness: Floats
 
+    def rows(self, rows: NDArray[np.intp]) -> Flexibility:
+        """Return it for some of the draws."""
+        return replace(self, stiffness=self.stiffness[rows])
+
     def times(self, points: NDArray[np.intp], forces: Floats) -> Floats:
         """Return M v at all points, `(n, p)`, of forces v `(n, points)` at some."""
         moved = (forces / self.stiffness[:, None]) @ self.head[:, points].T
@@ -63,6 +68,10 @@ class Loads:
 
     gaps: Floats
     carried: Floats
+
+    def rows(self, rows: NDArray[np.intp]) -> Loads:
+        """Return them for some of the draws."""
+        return Loads(gaps=self.gaps[rows], carried=self.carried[rows])
 
     @property
     def right(self) -> Floats:
@@ -118,6 +127,20 @@ class Touching:
     rigid: Floats
     pushing: Mask
 
+    @classmethod
+    def empty(cls, pushing: Mask) -> Touching:
+        """Return the contact before anything is solved, with who pushes."""
+        count, points = pushing.shape
+        forces, gaps = np.zeros((2, count, points))
+        return cls(forces=forces, gaps=gaps, rigid=np.zeros((count, 3)), pushing=pushing)
+
+    def put(self, rows: NDArray[np.intp], part: Touching) -> None:
+        """Put the answer for some of the draws in its place."""
+        for mine, theirs in (
+            (self.forces, part.forces), (self.gaps, part.gaps), (self.rigid, part.rigid), (self.pushing, part.pushing),
+        ):  # fmt: skip
+            mine[rows] = theirs
+
 
 def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touching:
     """Return the contact forces and gaps of every draw.
@@ -135,7 +158,7 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
     Valid: M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
     """
     state, system = _Swapping.start(pushing), System.of(flexibility)
-    answer, right = _empty(pushing), loads.right[..., None]
+    answer, right = Touching.empty(pushing.copy()), loads.right[..., None]
     for _ in range(MOST_SWAPS):
         todo = np.flatnonzero(~state.done)
         if todo.size == 0:
@@ -202,16 +225,6 @@ def linear_set(
     forces = np.zeros_like(gaps)
     forces[:, points] = found[:, :count]
     return forces, gaps, found[:, count:]
-
-
-def _empty(pushing: Mask) -> Touching:
-    count, points = pushing.shape
-    return Touching(
-        forces=np.zeros((count, points)),
-        gaps=np.zeros((count, points)),
-        rigid=np.zeros((count, 3)),
-        pushing=pushing.copy(),
-    )
 
 
 def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:

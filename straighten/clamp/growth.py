@@ -16,12 +16,9 @@ from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 ROOM: Final = 20.0  # degC
 IRON_EXPANSION: Final = Cited(

@@ -17,14 +17,11 @@ from straighten.errors import BadInput, OutsideModel
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Clamped:

@@ -15,13 +15,10 @@ from straighten.shape.modes import bow_mode, deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.section import Section
     from straighten.head.records import Base, Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 BOLT_FROM_EDGE: Final = Cited(
     9e-3, "m", "a bolt boss stands at the side wall; half a boss from the edge", "assumed"

@@ -13,14 +13,11 @@ from straighten.clamp.section import curve_at
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.clamp.bolts import Thread
     from straighten.clamp.clamped import Clamped, ClampSetup
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head, HeadBolt
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 BASE_STRENGTH: Final = {
     "steel": Cited(360e6, "Pa", "least tensile strength of S235, EN 10025-2", "from memory"),

@@ -7,7 +7,7 @@ more unilateral point beside shims and base.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
 
-    Floats = NDArray[np.float64]
     Points = NDArray[np.intp]
 
 
@@ -140,7 +140,7 @@ def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
 
 def settled(bench: Bench, held: Held, nut: Floats) -> Held:
     """Return the bench with the nuts where they are told, every bolt free to find its tension."""
-    told = Held(push=held.push, slack=held.slack, rigid=held.rigid, nut=nut)
+    told = replace(held, nut=nut)
     everything = np.arange(held.push.shape[1])
     return _solve(bench, np.zeros((bench.draws, 0)), np.arange(0), everything, told)
 
@@ -168,15 +168,7 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
 
 def rows_of(bench: Bench, rows: Points) -> Bench:
     """Return the bench of some of the draws."""
-    f = bench.flexibility
-    return Bench(
-        joint=bench.joint,
-        section=bench.section,
-        flexibility=Flexibility(head=f.head, base=f.base, rigid=f.rigid, stiffness=f.stiffness[rows]),
-        resting=Loads(gaps=bench.resting.gaps[rows], carried=bench.resting.carried[rows]),
-        contacts=bench.contacts,
-        pulling=bench.pulling,
-    )
+    return replace(bench, flexibility=bench.flexibility.rows(rows), resting=bench.resting.rows(rows))
 
 
 def _solve(bench: Bench, given: Floats, which: Points, free: Points, before: Held | None) -> Held:
@@ -225,7 +217,7 @@ def _rows(held: Held, rows: Points) -> Held:
 
 
 def _merged(held: Held, rows: Points, part: Held) -> Held:
-    whole = Held(push=held.push.copy(), slack=held.slack.copy(), rigid=held.rigid.copy(), nut=held.nut.copy())
+    whole = _rows(held, np.arange(len(held.push)))  # a copy
     for mine, theirs in (
         (whole.push, part.push),
         (whole.slack, part.slack),

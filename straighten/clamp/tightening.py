@@ -27,8 +27,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp.clamped import ClampSetup, Factors
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,13 +22,12 @@ from straighten.units import Plausible, show, show_torque
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from straighten.clamp.clamped import ClampSetup, Factors
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.units import System
-
-    Floats = NDArray[np.float64]
 
 BLADE_DOUBT: Final = Cited(
     6e-6, "m", "feel of a blade; wear and tolerance of feeler steel", "common practice, no source"

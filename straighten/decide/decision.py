@@ -13,12 +13,9 @@ from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

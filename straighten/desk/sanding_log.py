@@ -10,8 +10,8 @@ from pydantic import Field
 from straighten.errors import BadInput
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
 from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.records import RIM
 from straighten.sanding.abrasives import read_grit
-from straighten.sanding.face import RIM
 from straighten.sanding.learning import sheets_for
 from straighten.sanding.looks import Check
 from straighten.units import show

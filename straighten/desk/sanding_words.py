@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.readings.records import RIM
 from straighten.sanding.abrasives import MICROINCH, chance_of_finish, roughness_range
-from straighten.sanding.face import ALL_CLEAN, RIM
+from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.learning import sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER

@@ -37,7 +37,7 @@ def _refuse_strange(table: tables.EngineTable, casting: Casting) -> None:
         found = getattr(table, key)
         for value in found if isinstance(found, list) else [found]:
             if value is not None:
-                _check(allowed, value, key)
+                allowed.at(value, f"engine.{key}")
     if table.bore is not None and table.cylinders * table.bore > 1.1 * casting.length:
         raise BadInput(
             f"{table.cylinders} bores of {show(table.bore, big=True)} do not fit under a head "
@@ -79,13 +79,6 @@ def engine_of(table: tables.EngineTable, casting: Casting) -> Engine:
     )  # fmt: skip
 
 
-def _check(allowed: Plausible, value: float, key: str) -> None:
-    try:
-        allowed.check(value, key.replace("_", " "))
-    except BadInput as fault:
-        raise BadInput(fault.problem, where=f"engine.{key}", fix=fault.fix) from None
-
-
 _FLAME = Plausible(3e-3, 60e-3)
 FARTHER = 2.0  # flux radius of a flame held farther off, over the one told, where nothing else is
 
@@ -112,7 +105,7 @@ def torch_of(table: tables.TorchTable, assumed: list[str]) -> Torch:
             f"a peak of {table.peak:.0f} C; allowed is 150 to 600 C", where="torch.peak",
             fix="Is it in Fahrenheit? Write \"840 F\".",
         )  # fmt: skip
-    radius = _flame(table.flame_radius, "flame_radius")
+    radius = _FLAME.at(table.flame_radius, "torch.flame_radius")
     largest = FARTHER * radius if table.largest_radius is None else table.largest_radius
     if table.largest_radius is None:
         assumed.append(
@@ -121,7 +114,7 @@ def torch_of(table: tables.TorchTable, assumed: list[str]) -> Torch:
     elif largest < radius:
         raise BadInput("smaller than flame_radius", where="torch.largest_radius")
     return Torch(
-        tip=table.tip, largest=_flame(largest, "largest_radius"),
+        tip=table.tip, largest=_FLAME.at(largest, "torch.largest_radius"),
         radius=radius, dwell=table.dwell, peak=table.peak,
         power=table.absorbed_power, trial=trial, unmelted=unmelted,
         rings=tuple(CrayonRing(temperature=r.crayon, radius=r.radius, seconds=r.after) for r in table.rings),
@@ -134,10 +127,3 @@ def _crayon(temperature: float | None, seconds: float | None, key: str) -> Crayo
     if temperature is None or seconds is None:
         return None
     return CrayonTime(temperature=temperature, seconds=seconds)
-
-
-def _flame(radius: float, key: str) -> float:
-    try:
-        return _FLAME.check(radius, key.replace("_", " "))
-    except BadInput as fault:
-        raise BadInput(fault.problem, where=f"torch.{key}", fix=fault.fix) from None

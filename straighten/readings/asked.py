@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Literal
 
 from straighten.errors import BadInput
 from straighten.readings.gaps import GapWords, gap_text, likely_gap, read_gap
-from straighten.readings.names import DIAGONALS, LONG_LINES, deck_stations
+from straighten.readings.names import deck_stations
 from straighten.readings.particulars import HARDNESS
+from straighten.readings.records import DIAGONALS, LONG_LINES, RIM, cam_title, cams_of
 from straighten.units import parse, show
 
 if TYPE_CHECKING:
@@ -75,8 +76,8 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
         yield from _line(f"deck:{name}", f"Deck, {name}", deck_stations(head), (given, system))
     for name in DIAGONALS:
         yield from _diagonal(name, head, (given, system))
-    for name in ("single",) if head.cam_lines == 1 else ("exhaust", "inlet"):
-        title = "Cam line" if name == "single" else f"{name.capitalize()} cam line"
+    for name in cams_of(head):
+        title = cam_title(name).capitalize()
         yield from _line(f"cam:{name}", title, head.towers, (given, system))
     for side in ("exhaust", "centre", "inlet"):
         yield Asked(
@@ -85,7 +86,7 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
             prompt=f"Hardness of the deck, {side} [HB]",
             hint="Enter = blank",
         )
-    for corner in ("front exhaust", "front inlet", "rear exhaust", "rear inlet"):
+    for corner in RIM[:4]:
         yield Asked(
             key=f"heights/{corner.replace(' ', '_')}",
             kind="height",

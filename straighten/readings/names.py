@@ -7,7 +7,7 @@ import re
 from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput
-from straighten.readings.records import CAM_LINES, DECK_LINES, PLATE_PLACES
+from straighten.readings.records import DECK_LINES, PLATE_PLACES, cams_of
 from straighten.units import INCH, System
 
 if TYPE_CHECKING:
@@ -53,15 +53,14 @@ def deck_line(text: str) -> str:
     return _known(_SAME.get(plain, plain), text, DECK_LINES)
 
 
-def cam_line(text: str, cam_lines: int) -> str:
+def cam_line(text: str, head: Head) -> str:
     """Return the name of a cam line: "single" on a head with one, "inlet" or "exhaust" on a head with two.
 
     Raises:
         BadInput: no such line on this head.
     """
     plain = _plain(text).replace(" cam", "").replace("cam ", "")
-    allowed = CAM_LINES[:1] if cam_lines == 1 else CAM_LINES[1:]
-    return _known(_CAM_SAME.get(plain, plain), text, allowed)
+    return _known(_CAM_SAME.get(plain, plain), text, cams_of(head))
 
 
 def plate_place(text: str) -> str:
@@ -82,8 +81,6 @@ def _known(name: str, found: str, allowed: tuple[str, ...]) -> str:
     raise BadInput(f"no line or place is called {found[:60]!r}", fix=fix)
 
 
-LONG_LINES = ("exhaust edge", "centre", "inlet edge")
-DIAGONALS = ("front exhaust to rear inlet", "front inlet to rear exhaust")
 _SHARES = (0.05, 0.275, 0.5, 0.725, 0.95)
 
 

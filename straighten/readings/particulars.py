@@ -172,10 +172,7 @@ def gauges(table: tables.GaugesTable) -> Gauges:
                 "plate_middle_proud", "plate_uncertainty"):  # fmt: skip
         value = getattr(table, key)
         if value is not None:
-            try:
-                _GAUGE.check(value, "a gauge's own error")
-            except BadInput as fault:
-                raise fault.at(f"gauges.{key}") from None
+            _GAUGE.check(value, "a gauge's own error", where=f"gauges.{key}")
     return Gauges(
         blade=table.blade_tolerance,
         edge_tolerance=table.straightedge_tolerance,

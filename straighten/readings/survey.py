@@ -164,7 +164,7 @@ def _stations(
 def _cam(table: tables.CamTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
     where = f"cam.{number}"
     try:
-        name = cam_line(table.line, bench.head.cam_lines)
+        name = cam_line(table.line, bench.head)
         mode = _cam_mode(table.mode or file.mode)
         brackets = _bar(table, bench) if mode == "bar" else _towers(table, mode, bench)
         _touch(table, name)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.decide.costs import CLEAN_UP
+from straighten.readings.records import RIM
 from straighten.sanding.cylinders import centres_of, cuts_per_cylinder, land_of
 from straighten.sanding.engine import (
     Cylinder,
@@ -28,11 +29,10 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from straighten.head.records import Head
-
-    Array = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 Triple = tuple[float, float, float]
-CORNERS: Final = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
+CORNERS: Final = RIM[:4]
 _CORNER_PLACES: Final = (0, ROWS - 1, (COLUMNS - 1) * ROWS, COLUMNS * ROWS - 1)
 
 WEDGE: Final = Cited(0.05e-3, "m", "four corners alike within 0.025 to 0.05 mm", "common practice, no source")
@@ -109,7 +109,7 @@ class Consequences:
 
 
 def consequences(
-    head: Head, face: Face, depth: Array, heights: dict[str, float] | None = None
+    head: Head, face: Face, depth: Floats, heights: dict[str, float] | None = None
 ) -> Consequences:
     """Return what taking a depth off the highest places does.
 
@@ -146,21 +146,21 @@ def consequences(
     )  # fmt: skip
 
 
-def points(values: Array) -> Triple:
+def points(values: Floats) -> Triple:
     """Return the 10, 50 and 90 % points of even draws."""
     low, middle, high = np.quantile(values, [0.1, 0.5, 0.9])
     return float(low), float(middle), float(high)
 
 
-def mean_cut(face: Face, depth: Array) -> Array:
+def mean_cut(face: Face, depth: Floats) -> Floats:
     """Return the cut averaged over the face [m], `(n,)`."""
-    mean: Array = face.removal(depth) @ area_weights()
+    mean: Floats = face.removal(depth) @ area_weights()
     return mean
 
 
 def _corners(
-    head: Head, face: Face, depth: Array, measured: dict[str, float]
-) -> dict[str, tuple[float, Array]]:
+    head: Head, face: Face, depth: Floats, measured: dict[str, float]
+) -> dict[str, tuple[float, Floats]]:
     cut = face.removal(depth)
     return {
         name: (start := measured.get(name, head.casting.height), start - cut[:, place])
@@ -168,7 +168,7 @@ def _corners(
     }
 
 
-def _cylinders(head: Head, face: Face, depth: Array, cylinder: Cylinder | None) -> tuple[PerCylinder, ...]:
+def _cylinders(head: Head, face: Face, depth: Floats, cylinder: Cylinder | None) -> tuple[PerCylinder, ...]:
     cuts = cuts_per_cylinder(head, face, depth)
     bore, opening = head.engine.bore, head.engine.opening
     found = []
@@ -184,7 +184,7 @@ def _cylinders(head: Head, face: Face, depth: Array, cylinder: Cylinder | None) 
     return tuple(found)
 
 
-def _valves(head: Head, mean: Array) -> tuple[Valve, ...]:
+def _valves(head: Head, mean: Floats) -> tuple[Valve, ...]:
     engine = head.engine
     found = []
     for number, angle in enumerate(engine.valve_angles):
@@ -275,15 +275,15 @@ class Trade:
     no more comes off than may.
     """
 
-    bow: Array
-    height: Array
-    removal: Array
-    left: Array
-    cam_bow: Array
-    retard: Array | None
+    bow: Floats
+    height: Floats
+    removal: Floats
+    left: Floats
+    cam_bow: Floats
+    retard: Floats | None
     ratio_before: float | None
-    ratio_most: Array | None
-    ratio_least: Array | None
+    ratio_most: Floats | None
+    ratio_least: Floats | None
     allowed: NDArray[np.bool_]
 
 
@@ -317,7 +317,7 @@ def trade(head: Head, state: ArrayLike, allowed: float, bows: ArrayLike | None =
     )  # fmt: skip
 
 
-def _scaled(shape: Array, now: float, wanted: Array) -> Array:
+def _scaled(shape: Floats, now: float, wanted: Floats) -> Floats:
     states = np.repeat(shape[None, :], wanted.size, axis=0)
     share = wanted / now if now else np.ones_like(wanted)
     for name in ("deck_bow", "deck_skew", "deck_peak"):
@@ -328,7 +328,7 @@ def _scaled(shape: Array, now: float, wanted: Array) -> Array:
     return states
 
 
-def _ratios(head: Head, face: Face, more: Array, depth: Array) -> tuple[Array | None, Array | None]:
+def _ratios(head: Head, face: Face, more: Floats, depth: Floats) -> tuple[Floats | None, Floats | None]:
     cylinder, bore = cylinder_of(head.engine), head.engine.bore
     if cylinder is None or bore is None:
         return None, None

@@ -11,17 +11,14 @@ import numpy as np
 from straighten.sanding.face import COLUMNS, ROWS, area_weights
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.sanding.face import Face
-
-    Array = NDArray[np.float64]
 
 RINGS, SPOKES = 6, 24
 
 
-def bore_points(centre: tuple[float, float], diameter: float) -> tuple[Array, Array, Array]:
+def bore_points(centre: tuple[float, float], diameter: float) -> tuple[Floats, Floats, Floats]:
     """Return points and weights that integrate over a bore: Gauss rings in r squared, even spokes.
 
     Args:
@@ -55,7 +52,7 @@ def centres_of(head: Head) -> tuple[tuple[float, ...], str]:
     return tuple((n + 0.5) * pitch for n in range(count)), "cylinders spread evenly over the length (assumed)"
 
 
-def cuts_per_cylinder(head: Head, face: Face, depth: Array) -> Array:
+def cuts_per_cylinder(head: Head, face: Face, depth: Floats) -> Floats:
     """Return the mean cut over the bore of every cylinder [m], `(n, cylinders)`.
 
     Args:
@@ -75,13 +72,13 @@ def cuts_per_cylinder(head: Head, face: Face, depth: Array) -> Array:
     return np.stack(found, axis=1)
 
 
-def _read(cut: Array, xi: Array, eta: Array) -> Array:
+def _read(cut: Floats, xi: Floats, eta: Floats) -> Floats:
     """Return maps `(n, COLUMNS, ROWS)` at places, linear in between, `(n, m)`."""
     u = np.clip(xi, 0, 1) * (COLUMNS - 1)
     v = (np.clip(eta, -1, 1) + 1) / 2 * (ROWS - 1)
     i, j = np.minimum(u.astype(int), COLUMNS - 2), np.minimum(v.astype(int), ROWS - 2)
     a, b = u - i, v - j
-    value: Array = (
+    value: Floats = (
         (1 - a) * (1 - b) * cut[:, i, j]
         + a * (1 - b) * cut[:, i + 1, j]
         + (1 - a) * b * cut[:, i, j + 1]
@@ -93,7 +90,7 @@ def _read(cut: Array, xi: Array, eta: Array) -> Array:
 _FINE: Final = 6  # points each way in the cell of a place
 
 
-def land_of(head: Head) -> Array:
+def land_of(head: Head) -> Floats:
     """Return how much metal every place of the face stands for, `(m,)`, sum one.
 
     Args:
@@ -112,5 +109,5 @@ def land_of(head: Head) -> Array:
     gap = x[:, None, :, None, None] - np.array(centres_of(head)[0])
     far = np.hypot(gap, y[None, :, None, :, None]).min(axis=-1)
     metal = (far > radius).mean(axis=(2, 3)).ravel() * area_weights()
-    land: Array = metal / metal.sum()
+    land: Floats = metal / metal.sum()
     return land

@@ -20,11 +20,10 @@ import numpy as np
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from straighten.head.records import Engine
-
-    Array = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +54,7 @@ def cylinder_of(engine: Engine) -> Cylinder | None:
     return None if engine.chamber is None else Cylinder(swept=swept, clearance=engine.chamber)
 
 
-def volume_lost(removal: ArrayLike, bore: float, opening: float = 1.0) -> Array:
+def volume_lost(removal: ArrayLike, bore: float, opening: float = 1.0) -> Floats:
     """Return the chamber volume that goes with the metal [m3].
 
     Args:
@@ -66,7 +65,7 @@ def volume_lost(removal: ArrayLike, bore: float, opening: float = 1.0) -> Array:
     return np.asarray(removal, dtype=np.float64) * math.pi / 4 * bore**2 * opening
 
 
-def ratio_after(cylinder: Cylinder, lost: ArrayLike) -> Array:
+def ratio_after(cylinder: Cylinder, lost: ArrayLike) -> Floats:
     """Return the compression ratio once a volume is gone from the clearance.
 
     Args:
@@ -104,7 +103,7 @@ def run_of(engine: Engine) -> Run | None:
     return Run(cam=engine.cam_pitch_radius, crank=engine.crank_pitch_radius, distance=engine.centre_distance)
 
 
-def cam_retard(run: Run, removal: ArrayLike) -> Array:
+def cam_retard(run: Run, removal: ArrayLike) -> Floats:
     """Return how far the cam falls back [rad of the cam]; the crank sees twice that.
 
     Args:
@@ -128,12 +127,12 @@ def cam_retard(run: Run, removal: ArrayLike) -> Array:
     return np.asarray((shorter - turned * (run.cam - run.crank)) / run.cam, dtype=np.float64)
 
 
-def _tooth_to_tooth(run: Run, distance: Array) -> Array:
+def _tooth_to_tooth(run: Run, distance: Floats) -> Floats:
     apart = run.cam - run.crank
     return np.asarray(np.sqrt(distance**2 - apart**2) + apart * np.arcsin(apart / distance), dtype=np.float64)
 
 
-def belt_slack(run: Run, removal: ArrayLike) -> Array:
+def belt_slack(run: Run, removal: ArrayLike) -> Floats:
     """Return how much longer the belt is than the way round it [m], for the tensioner to take up.
 
     Source: Exact length of the open belt round two wheels (derived).
@@ -146,7 +145,7 @@ def belt_slack(run: Run, removal: ArrayLike) -> Array:
     )
 
 
-def valve_loss(removal: ArrayLike, angle: float) -> Array:
+def valve_loss(removal: ArrayLike, angle: float) -> Floats:
     """Return the clearance to the piston that a valve loses along its own axis [m].
 
     Args:

@@ -20,13 +20,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import UNEVENNESS
+from straighten.readings.records import DIAGONALS, LONG_LINES
 from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 COLUMNS, ROWS = 33, 9  # places along and across on which the face is looked at
 DEPTHS = np.linspace(0.0, 1.0, 41)  # depth of the cut over the height of the zone
@@ -35,7 +34,7 @@ ALL_CLEAN = 0.97  # share that counts as "all shines": the last small pits do no
 _COARSE = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)[::2, ::2].ravel()  # enough to lay the plane by
 _PLACES = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)
 _DIAGONAL = np.round(np.linspace(0, ROWS - 1, COLUMNS)).astype(int)
-LINES = ("exhaust edge", "centre", "inlet edge", "front exhaust to rear inlet", "front inlet to rear exhaust")
+LINES = (*LONG_LINES, *DIAGONALS)
 _LINES = (
     _PLACES[:, 0],
     _PLACES[:, ROWS // 2],
@@ -43,7 +42,6 @@ _LINES = (
     _PLACES[np.arange(COLUMNS), _DIAGONAL],
     _PLACES[np.arange(COLUMNS), _DIAGONAL[::-1]],
 )  # where a straightedge is laid
-RIM = ("front exhaust", "front inlet", "rear exhaust", "rear inlet", "middle exhaust", "middle inlet")
 _RIM_PLACES = [
     *(_PLACES[at, edge] for at in (0, -1) for edge in (0, -1)),
     *(_PLACES[COLUMNS // 2, edge] for edge in (0, -1)),
@@ -69,50 +67,50 @@ class Face:
     left on each line where a straightedge is laid (`LINES`), over `height`.
     """
 
-    xi: Array
-    eta: Array
-    metal: Array
-    proud: Array
-    zone: Array
-    height: Array
-    planes: Array
-    cut_share: Array
-    cut_mean: Array
-    rim_cut: Array
-    line_hollows: Array
+    xi: Floats
+    eta: Floats
+    metal: Floats
+    proud: Floats
+    zone: Floats
+    height: Floats
+    planes: Floats
+    cut_share: Floats
+    cut_mean: Floats
+    rim_cut: Floats
+    line_hollows: Floats
 
-    def removal(self, depth: Array) -> Array:
+    def removal(self, depth: Floats) -> Floats:
         """Return what is cut off at every place [m], `(n, m)`, for a depth off the highest place per draw [m], `(n,)`."""
         place = np.clip(depth / self.height * (DEPTHS.size - 1), 0.0, DEPTHS.size - 1 - 1e-9)
         left = place.astype(np.intp)
         share = (place - left)[:, None]
         rows = np.arange(depth.size)
         plane = (1 - share) * self.planes[rows, left] + share * self.planes[rows, left + 1]
-        cut: Array = np.maximum(self.metal - plane @ _columns(self.xi, self.eta).T, 0.0)
+        cut: Floats = np.maximum(self.metal - plane @ _columns(self.xi, self.eta).T, 0.0)
         return cut + np.maximum(depth - self.height, 0.0)[:, None]
 
-    def depth_to_clean(self) -> Array:
+    def depth_to_clean(self) -> Floats:
         """Return the depth at which all but a few small places shine [m], `(n,)`."""
         return self.height * clean_depth(self.cut_share)
 
-    def hollow(self, depth: Array) -> Array:
+    def hollow(self, depth: Floats) -> Floats:
         """Return the largest hollow under the straightedge after a depth [m], `(n,)`."""
         place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
-        left: Array = self.height * self.hollows[np.arange(depth.size), place]
+        left: Floats = self.height * self.hollows[np.arange(depth.size), place]
         return left
 
     @property
-    def hollows(self) -> Array:
+    def hollows(self) -> Floats:
         """Largest hollow left on any line, over `height`, `(n, k)`."""
-        largest: Array = self.line_hollows.max(axis=1)
+        largest: Floats = self.line_hollows.max(axis=1)
         return largest
 
-    def depth_to_leave(self, left: float) -> Array:
+    def depth_to_leave(self, left: float) -> Floats:
         """Return the depth that leaves no larger hollow under the straightedge [m], `(n,)`."""
         return self.height * depth_leaving(self.hollows, left / self.height)
 
 
-def depth_leaving(hollows: Array, left: Array) -> Array:
+def depth_leaving(hollows: Floats, left: Floats) -> Floats:
     """Return the depth over the height at which falling hollows `(n, k)` reach what may be left, `(n,)`."""
     falling = np.minimum.accumulate(hollows, axis=1)
     rows = np.arange(falling.shape[0])
@@ -124,7 +122,7 @@ def depth_leaving(hollows: Array, left: Array) -> Array:
     return np.where(upper == 0, 0.0, DEPTHS[lower] + share * (DEPTHS[upper] - DEPTHS[lower]))
 
 
-def clean_depth(cut_share: Array) -> Array:
+def clean_depth(cut_share: Floats) -> Floats:
     """Return the depth over the zone's height at which `ALL_CLEAN` of the face is cut, for curves `(n, k)`."""
     rising = np.maximum.accumulate(cut_share, axis=1)
     rows = np.arange(rising.shape[0])
@@ -135,7 +133,7 @@ def clean_depth(cut_share: Array) -> Array:
     return np.asarray(DEPTHS[upper - 1] + share * (DEPTHS[1] - DEPTHS[0]), dtype=np.float64)
 
 
-def face_of(mean: Array, covariance: Array, draws: int = DRAWS, land: Array | None = None) -> Face:
+def face_of(mean: Floats, covariance: Floats, draws: int = DRAWS, land: Floats | None = None) -> Face:
     """Return the face of a believed shape.
 
     Args:
@@ -153,7 +151,7 @@ def face_of(mean: Array, covariance: Array, draws: int = DRAWS, land: Array | No
     return face_of_states(shape_draws(mean, covariance, draws), uneven, land)
 
 
-def _lattice(draws: int) -> Array:
+def _lattice(draws: int) -> Floats:
     """Return unit unevenness with nodes on every second place, `(n, m)`; the same on every run."""
     rng = np.random.default_rng(11)
     field = np.zeros((draws, COLUMNS, ROWS))
@@ -163,7 +161,7 @@ def _lattice(draws: int) -> Array:
     return field.reshape(draws, -1)
 
 
-def face_of_states(states: Array, uneven: Array | float = 0.0, land: Array | None = None) -> Face:
+def face_of_states(states: Floats, uneven: Floats | float = 0.0, land: Floats | None = None) -> Face:
     """Return the face of given shapes.
 
     Args:
@@ -187,11 +185,11 @@ def face_of_states(states: Array, uneven: Array | float = 0.0, land: Array | Non
     )  # fmt: skip
 
 
-def _columns(xi: Array, eta: Array) -> Array:
+def _columns(xi: Floats, eta: Floats) -> Floats:
     return np.stack([np.ones_like(xi), xi, eta], axis=1)
 
 
-def settle(columns: Array, metal: Array, area: Array) -> Array:
+def settle(columns: Floats, metal: Floats, area: Floats) -> Floats:
     """Return the planes that are cut by growing volumes, `(n, levels, 3)`, from nearly nothing to full clean-up.
 
     Args:
@@ -219,7 +217,7 @@ def settle(columns: Array, metal: Array, area: Array) -> Array:
     return np.stack(found[::-1], axis=1)
 
 
-def _balanced(face: tuple[Array, Array, Array, Array], start: Array, wanted: Array) -> Array:
+def _balanced(face: tuple[Floats, Floats, Floats, Floats], start: Floats, wanted: Floats) -> Floats:
     """Return the planes at which the metal cut has the wanted sums, `(n, 3)`.
 
     They are the least of a convex energy, half the squares of the cut plus the plane's own height; a step that does not lower
@@ -248,7 +246,7 @@ def _balanced(face: tuple[Array, Array, Array, Array], start: Array, wanted: Arr
     return plane
 
 
-def zone_planes(xi: Array, eta: Array, heights: Array) -> tuple[Array, Array]:
+def zone_planes(xi: Floats, eta: Floats, heights: Floats) -> tuple[Floats, Floats]:
     r"""Return the minimum zones of many faces at once.
 
     Lawson's iteration: weighted least squares, each weight multiplied by its residual's size; the weights gather on
@@ -285,7 +283,7 @@ def zone_planes(xi: Array, eta: Array, heights: Array) -> tuple[Array, Array]:
     return planes, best
 
 
-def area_weights() -> Array:
+def area_weights() -> Floats:
     """Return the trapezium weights of the places, sum one."""
     along, across = np.ones(COLUMNS), np.ones(ROWS)
     for edge in (along, across):
@@ -294,7 +292,7 @@ def area_weights() -> Array:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _curves(columns: Array, metal: Array, planes: Array, area: Array) -> dict[str, Array]:
+def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> dict[str, Floats]:
     """Return the bearing curves at `DEPTHS`, the planes laid between those of the levels."""
     there = area > 0.05 * area.max()  # over a chamber there is nothing to cut or to lay a straightedge on
     rest = metal[:, None, there] - planes @ columns[there].T
@@ -315,12 +313,12 @@ def _curves(columns: Array, metal: Array, planes: Array, area: Array) -> dict[st
     }
 
 
-def _hollow(rest: Array) -> Array:
-    hollow: Array = np.maximum(-rest, 0.0).max(axis=2, initial=0.0)
+def _hollow(rest: Floats) -> Floats:
+    hollow: Floats = np.maximum(-rest, 0.0).max(axis=2, initial=0.0)
     return hollow
 
 
-def _between(planes: Array, top: Array, height: Array) -> Array:
+def _between(planes: Floats, top: Floats, height: Floats) -> Floats:
     """Return the planes at `DEPTHS`, linear between the levels; before the first one it sinks onto the highest place."""
     rows = np.arange(top.shape[0])[:, None]
     wanted = DEPTHS * height[:, None]

@@ -50,11 +50,8 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from straighten.quantiles import Floats
     from straighten.sanding.abrasives import Grit
-
-    Array = NDArray[np.float64]
 
 DRAWS: Final = 1024
 SEED: Final = 61
@@ -91,10 +88,10 @@ class Sanding:
     """
 
     factors: Factors
-    weights: Array
-    depth: Array
-    to_go: Array
-    strokes: Array
+    weights: Floats
+    depth: Floats
+    to_go: Floats
+    strokes: Floats
     next_strokes: int
     safe_strokes: float
     state: State
@@ -102,11 +99,11 @@ class Sanding:
     cleaned: float
     effective: float
 
-    def quantiles(self, values: Array) -> tuple[float, float, float]:
+    def quantiles(self, values: Floats) -> tuple[float, float, float]:
         """Return the 10, 50 and 90 % points of weighted values."""
         return tenths(values, self.weights)
 
-    def quantile(self, values: Array, at: float) -> float:
+    def quantile(self, values: Floats, at: float) -> float:
         """Return one weighted quantile."""
         return quantile(values, self.weights, at)
 
@@ -134,13 +131,13 @@ def learn_rate(
 
 
 def _posterior(ground: Ground, checks: Sequence[Check], draws: int) -> Posterior:
-    def log_likelihood(u: Array) -> Array:
+    def log_likelihood(u: Floats) -> Floats:
         return _log_likelihood(ground, checks, u)
 
     return sample_posterior(log_likelihood, np.zeros(len(NAMES)), draws, SEED)
 
 
-def _volume(factors: Factors, checks: Sequence[Check]) -> Array:
+def _volume(factors: Factors, checks: Sequence[Check]) -> Floats:
     work = np.zeros(factors.used.size)
     for check in checks:
         work = work + grain_factor(check.grit.size, factors.grain) * work_done(
@@ -149,9 +146,9 @@ def _volume(factors: Factors, checks: Sequence[Check]) -> Array:
     return factors.volume_rate * work
 
 
-def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Array) -> Array:
+def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Floats) -> Floats:
     factors = factors_of(ground, u)
-    total: Array = np.zeros(u.shape[0])
+    total: Floats = np.zeros(u.shape[0])
     for number, check in enumerate(checks, 1):
         depth = depth_for(_volume(factors, checks[:number]), ground, factors)
         total = total + of_check(check, depth, factors)
@@ -197,7 +194,7 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
 
 def _judged(
     ground: Ground,
-    found: tuple[Factors, Posterior, Array, Array],
+    found: tuple[Factors, Posterior, Floats, Floats],
     target: Target,
     grit: Grit,
     checks: tuple[Check, ...],
@@ -210,7 +207,7 @@ def _judged(
     )
     rate = factors.volume_rate * grain_factor(grit.size, factors.grain)
 
-    def until(reached: Array) -> Array:
+    def until(reached: Floats) -> Floats:
         work = np.maximum(volume_for(reached, ground, factors) - volume, 0.0) / rate
         return strokes_for(work, factors)
 
@@ -238,7 +235,7 @@ def _judged(
     )  # fmt: skip
 
 
-def _askew(checks: tuple[Check, ...], depth: Array, weights: Array) -> float:
+def _askew(checks: tuple[Check, ...], depth: Floats, weights: Floats) -> float:
     """Return how much deeper one corner may be cut than the zone says: the head settles askew on uneven lands."""
     measured = [check.deepest for check in checks if check.deepest is not None]
     if not measured:
@@ -247,7 +244,7 @@ def _askew(checks: tuple[Check, ...], depth: Array, weights: Array) -> float:
     return max(ASKEW_SEEN.value, 1.05 * measured[-1] / max(middle, 1e-6))
 
 
-def _goal_depth(factors: Factors, target: Target) -> Array:
+def _goal_depth(factors: Factors, target: Target) -> Floats:
     if target.goal == "clean-up":
         return factors.height * clean_depth(factors.curves[:, SHARE])
     return factors.height * depth_leaving(
@@ -259,7 +256,7 @@ LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
 
 
 def _next(
-    told: tuple[Array, Array, float], safe: float, checks: tuple[Check, ...], target: Target
+    told: tuple[Floats, Floats, float], safe: float, checks: tuple[Check, ...], target: Target
 ) -> tuple[State, int]:
     """Return whether to go on and how many strokes: as wanted, never past the limit's 99 %."""
     strokes, weights, wanted = told

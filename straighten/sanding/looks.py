@@ -21,12 +21,9 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
+    from straighten.quantiles import Floats
     from straighten.sanding.abrasives import Grit
     from straighten.sanding.rate import Ground
-
-    Array = NDArray[np.float64]
 
 SHARE_ERROR: Final = Cited(
     0.04, "of the face", "squares of a pen grid counted, those half worn judged by eye", "assumed"
@@ -62,7 +59,7 @@ class Check:
     falls: tuple[float | None, ...] = ()
 
 
-def of_check(check: Check, depth: Array, factors: Factors) -> Array:
+def of_check(check: Check, depth: Floats, factors: Factors) -> Floats:
     """Return the log-likelihood of a check, `(n,)`.
 
     Args:
@@ -76,7 +73,7 @@ def of_check(check: Check, depth: Array, factors: Factors) -> Array:
     from scipy.special import log_ndtr
 
     relative = depth / factors.height
-    total: Array = np.zeros(depth.size)
+    total: Floats = np.zeros(depth.size)
     if check.cleaned is not None:
         share = read_curve(factors.curves[:, SHARE], relative, beyond=0.0)
         if check.cleaned >= ALL_CLEAN:  # all that is known: at least so much
@@ -99,9 +96,9 @@ def of_check(check: Check, depth: Array, factors: Factors) -> Array:
     return total
 
 
-def _of_falls(falls: tuple[float | None, ...], factors: Factors, depth: Array) -> Array:
+def _of_falls(falls: tuple[float | None, ...], factors: Factors, depth: Floats) -> Floats:
     """Return the log-likelihood of the falls read at the rim, `(n,)`."""
-    total: Array = np.zeros(depth.size)
+    total: Floats = np.zeros(depth.size)
     for fall, found, own in zip(falls, rim_falls(factors, depth), _rim_errors(factors, depth), strict=True):
         if fall is not None:
             error = np.sqrt(2 * HEIGHT_ERROR.value**2 + (MODEL_ERROR.value * fall) ** 2 + own**2)
@@ -109,42 +106,42 @@ def _of_falls(falls: tuple[float | None, ...], factors: Factors, depth: Array) -
     return total
 
 
-def _rim_errors(factors: Factors, depth: Array) -> Array:
+def _rim_errors(factors: Factors, depth: Floats) -> Floats:
     """Return what the modes of the curves leave open of the fall at each place of the rim [m], `(6, n)`."""
     relative = depth / factors.height
     cut = rim_falls(factors, depth) / factors.height
     rows = [np.broadcast_to(row, (depth.size, row.size)) for row in factors.unexplained[FALLS]]
     sd = np.stack([read_curve(row, relative, beyond=0.0) for row in rows])
-    error: Array = factors.height * (2 * np.sqrt(cut) * sd + sd**2)  # of a root's square
+    error: Floats = factors.height * (2 * np.sqrt(cut) * sd + sd**2)  # of a root's square
     return error
 
 
-def hollow_left(factors: Factors, depth: Array) -> Array:
+def hollow_left(factors: Factors, depth: Floats) -> Floats:
     """Return the largest hollow under the straightedge after a depth off the highest place [m], `(n,)`."""
-    largest: Array = hollows_left(factors, depth).max(axis=0)
+    largest: Floats = hollows_left(factors, depth).max(axis=0)
     return largest
 
 
-def hollows_left(factors: Factors, depth: Array) -> Array:
+def hollows_left(factors: Factors, depth: Floats) -> Floats:
     """Return the hollow left on each of the five lines after a depth off the highest place [m], `(5, n)`."""
     lines = factors.curves[:, HOLLOWS].transpose(1, 0, 2)
     return factors.height * np.stack([read_curve(line, depth / factors.height, beyond=0.0) for line in lines])
 
 
-def rim_falls(factors: Factors, depth: Array) -> Array:
+def rim_falls(factors: Factors, depth: Floats) -> Floats:
     """Return the fall of the height at the six places of the rim after a depth off the highest place [m], `(6, n)`."""
     places = factors.curves[:, FALLS].transpose(1, 0, 2)
     return factors.height * np.stack([read_curve(place, depth / factors.height) for place in places])
 
 
-def _between(value: Array, gap: tuple[float, float]) -> Array:
+def _between(value: Floats, gap: tuple[float, float]) -> Floats:
     """Return the log-probability that a feeler brackets a value, with the gauges' error."""
     from scipy.special import ndtr
 
     error = np.hypot(GAP_ERROR.value, MODEL_ERROR.value * value)
     below = ndtr((gap[0] - value) / error) if gap[0] > 0 else 0.0
     above = ndtr((gap[1] - value) / error) if math.isfinite(gap[1]) else 1.0
-    logs: Array = np.log(np.maximum(above - below, 1e-12))
+    logs: Floats = np.log(np.maximum(above - below, 1e-12))
     return logs
 
 
@@ -194,14 +191,14 @@ class Start:
 
     ground: Ground
     factors: Factors
-    weights: Array
-    look: Array
-    goal_depth: Array
+    weights: Floats
+    look: Floats
+    goal_depth: Floats
     usable: float
     way: float
 
 
-def first_run(start: Start, until: Callable[[Array], Array]) -> tuple[Stop, float]:
+def first_run(start: Start, until: Callable[[Floats], Floats]) -> tuple[Stop, float]:
     """Return where the first run ends and the most strokes for it.
 
     Args:
@@ -222,7 +219,7 @@ def first_run(start: Start, until: Callable[[Array], Array]) -> tuple[Stop, floa
     return Stop(), _surely(start, until(depth), 0.5)
 
 
-def _surely(start: Start, values: Array, at: float) -> float:
+def _surely(start: Start, values: Floats, at: float) -> float:
     return quantile(values, start.weights, at)
 
 
@@ -247,7 +244,7 @@ def _tries(start: Start, share: float) -> list[Stop]:
     ]
 
 
-def stopped_at(ground: Ground, factors: Factors, stop: Stop, look: Array) -> Array:
+def stopped_at(ground: Ground, factors: Factors, stop: Stop, look: Floats) -> Floats:
     """Return the depth that a run ended by looks can reach, `(n,)` [m].
 
     The share and the height are misread, and between two looks lie a quarter of the strokes so far, or fifty.
@@ -260,20 +257,20 @@ def stopped_at(ground: Ground, factors: Factors, stop: Stop, look: Array) -> Arr
     return depth_for(volume + np.minimum(LOOK_GROWTH.value * volume, look), ground, factors)
 
 
-def _shine_depth(factors: Factors, share: float) -> Array:
+def _shine_depth(factors: Factors, share: float) -> Floats:
     """Return the depth at which so much of the face shines, `(n,)` [m]."""
     return _reached(factors, factors.curves[:, SHARE], np.full(factors.height.size, share))
 
 
-def _fall_depth(factors: Factors, fall: float) -> Array:
+def _fall_depth(factors: Factors, fall: float) -> Floats:
     """Return the depth at which one place of the rim has fallen by so much, `(n,)` [m]."""
     if math.isinf(fall):
         return np.full(factors.height.size, np.inf)
     return _reached(factors, factors.curves[:, FALLS].max(axis=1), fall / factors.height)
 
 
-def _reached(factors: Factors, curves: Array, value: Array) -> Array:
+def _reached(factors: Factors, curves: Floats, value: Floats) -> Floats:
     rising = np.maximum.accumulate(curves, axis=1)
     at = np.where(rising[:, -1] < value, DEPTHS.size - 1, np.argmax(rising >= value[:, None], axis=1))
-    depth: Array = factors.height * DEPTHS[at]
+    depth: Floats = factors.height * DEPTHS[at]
     return depth

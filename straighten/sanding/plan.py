@@ -11,6 +11,7 @@ import numpy as np
 
 from straighten.head.records import metal_left
 from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
+from straighten.sanding.consequences import points
 from straighten.sanding.cylinders import land_of
 from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
@@ -24,10 +25,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.sanding.looks import Check
     from straighten.shape import Shape
-
-    Array = NDArray[np.float64]
 
 FIRST_BITE: Final = 0.15  # of the zone's height: what shines first
 _THIRDS: Final = (("front", 0.0, 0.2), ("middle", 0.4, 0.6), ("rear", 0.8, 1.0))
@@ -48,7 +48,7 @@ class Shine:
     words: str
     last: str
     parts: dict[tuple[str, str], float]
-    grid: Array
+    grid: Floats
     sure: bool
 
 
@@ -87,14 +87,14 @@ def _parts(face: Face) -> dict[tuple[str, str], NDArray[np.bool_]]:
     }
 
 
-def _bite(face: Face, mask: NDArray[np.bool_]) -> Array:
+def _bite(face: Face, mask: NDArray[np.bool_]) -> Floats:
     """Return how much of a part is cut by the first bite, by depth, `(n,)`."""
     relative = face.proud[:, mask] / face.zone[:, None]
-    bite: Array = np.maximum(relative - 1 + FIRST_BITE, 0.0).mean(axis=1) / FIRST_BITE
+    bite: Floats = np.maximum(relative - 1 + FIRST_BITE, 0.0).mean(axis=1) / FIRST_BITE
     return bite
 
 
-def _agreement(bites: dict[tuple[str, str], Array], first: frozenset[tuple[str, str]]) -> float:
+def _agreement(bites: dict[tuple[str, str], Floats], first: frozenset[tuple[str, str]]) -> float:
     """Return the share of the draws whose highest part is one of those named."""
     keys = list(bites)
     highest = np.stack([bites[key] for key in keys]).argmax(axis=0)
@@ -233,8 +233,8 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     sanding = learn_rate(ground, checks, target, job.grit or grits[0])
     need = np.where(depth > 0, depth + allowance, 0.0)
     return SandingPlan(
-        goal=job.goal, height=_points(face.zone), depth=_points(depth),
-        expected=_points(expected_flatness(face.hollow(depth), surface)),
+        goal=job.goal, height=points(face.zone), depth=points(depth),
+        expected=points(expected_flatness(face.hollow(depth), surface)),
         allowed=allowed, fits=float(np.mean(need <= allowed)), shine=shine_of(face), surface=surface,
         wanted=flatness_wanted(head.limits.deck_overall.value), grits=grits,
         wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
@@ -242,7 +242,7 @@ def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = (
     )  # fmt: skip
 
 
-def depth_wanted(face: Face, goal: Goal, left: float) -> Array:
+def depth_wanted(face: Face, goal: Goal, left: float) -> Floats:
     """Return the depth to take off the highest place for a goal [m], `(n,)`."""
     return face.depth_to_clean() if goal == "clean-up" else face.depth_to_leave(left)
 
@@ -255,7 +255,7 @@ def target_left(head: Head, goal: Goal, surface: Surface) -> float:
     return max(aim - surface.middle, 0.0)
 
 
-def expected_flatness(left: Array, surface: Surface) -> Array:
+def expected_flatness(left: Floats, surface: Surface) -> Floats:
     """Return draws of the flatness after sanding [m]: the hollow left, the surface's form turned over, paper and glue.
 
     Args:
@@ -285,8 +285,3 @@ def load_of(head: Head) -> float:
     from straighten.clamp import section_of
 
     return head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight
-
-
-def _points(values: Array) -> tuple[float, float, float]:
-    low, middle, high = np.quantile(values, [0.1, 0.5, 0.9])
-    return float(low), float(middle), float(high)

@@ -21,11 +21,8 @@ from straighten.sanding.face import DEPTHS
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from straighten.quantiles import Floats
     from straighten.sanding.face import Face
-
-    Array = NDArray[np.float64]
 
 BRINELL: Final = 9.80665e6  # Pa per HB, exact by definition of the kilogram-force
 WEAR_FRESH: Final = Cited(
@@ -86,10 +83,10 @@ class Ground:
     hardness: float
     height_log: float
     height_spread: float
-    middle: Array
-    with_height: Array
-    with_curves: Array
-    unexplained: Array
+    middle: Floats
+    with_height: Floats
+    with_curves: Floats
+    unexplained: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,13 +97,13 @@ class Factors:
     [strokes]; `grain` power; `height` of the zone [m]; `curves` `(n, 13, k)`; `unexplained` as in `Ground`.
     """
 
-    volume_rate: Array
-    used: Array
-    fading: Array
-    grain: Array
-    height: Array
-    curves: Array
-    unexplained: Array
+    volume_rate: Floats
+    used: Floats
+    fading: Floats
+    grain: Floats
+    height: Floats
+    curves: Floats
+    unexplained: Floats
 
 
 def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Ground:
@@ -141,15 +138,15 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     )  # fmt: skip
 
 
-def _unexplained(rest: Array, modes: Array) -> Array:
+def _unexplained(rest: Floats, modes: Floats) -> Floats:
     """Return the standard deviation of what the modes in use leave of the curves' draws."""
     left = rest - (rest @ modes.T) @ modes
-    sd: Array = np.sqrt(np.mean(left**2, axis=0))
+    sd: Floats = np.sqrt(np.mean(left**2, axis=0))
     return sd
 
 
-def _modes(modes: Array, sizes: Array, shape: tuple[int, ...]) -> Array:
-    scaled: Array = modes[:CURVE_MODES] * sizes[:CURVE_MODES, None]
+def _modes(modes: Floats, sizes: Floats, shape: tuple[int, ...]) -> Floats:
+    scaled: Floats = modes[:CURVE_MODES] * sizes[:CURVE_MODES, None]
     return scaled.reshape(CURVE_MODES, *shape)
 
 
@@ -166,7 +163,7 @@ def preston(wear: float, hardness: float) -> float:
     return wear / (hardness * BRINELL)
 
 
-def factors_of(ground: Ground, u: Array) -> Factors:
+def factors_of(ground: Ground, u: Floats) -> Factors:
     """Return the unknowns for standard normal draws `(n, 17)`.
 
     Valid: Any draw; curves are kept between zero and one and rising.
@@ -189,20 +186,20 @@ def factors_of(ground: Ground, u: Array) -> Factors:
     )
 
 
-def _in_order(curves: Array) -> Array:
+def _in_order(curves: Floats) -> Floats:
     """Return curves that rise with the depth, the hollow left falling."""
     ordered = np.maximum.accumulate(curves, axis=2)
     ordered[:, HOLLOWS] = np.minimum.accumulate(curves[:, HOLLOWS], axis=2)
     return ordered
 
 
-def grain_factor(size: float, power: Array) -> Array:
+def grain_factor(size: float, power: Floats) -> Floats:
     """Return how much a paper of a grain size [m] takes against one at the critical grain size."""
-    share: Array = np.power(min(size / CRITICAL_GRAIN.value, 1.0), power)
+    share: Floats = np.power(min(size / CRITICAL_GRAIN.value, 1.0), power)
     return share
 
 
-def sheet_work(strokes: Array, factors: Factors) -> Array:
+def sheet_work(strokes: Floats, factors: Factors) -> Floats:
     """Return what a fresh sheet does in so many strokes, in strokes of ever fresh paper: r n + (1 - r) m (1 - exp(-n / m)).
 
     Args:
@@ -210,16 +207,16 @@ def sheet_work(strokes: Array, factors: Factors) -> Array:
         factors: give r and m.
     """
     faded = factors.fading * -np.expm1(-strokes / factors.fading)
-    work: Array = factors.used * strokes + (1 - factors.used) * faded
+    work: Floats = factors.used * strokes + (1 - factors.used) * faded
     return work
 
 
-def work_done(strokes: float, sheets: int, factors: Factors) -> Array:
+def work_done(strokes: float, sheets: int, factors: Factors) -> Floats:
     """Return the work of strokes spread evenly over fresh sheets, in strokes of ever fresh paper, `(n,)`."""
     return sheets * sheet_work(np.asarray(strokes / sheets), factors)
 
 
-def strokes_for(work: Array, factors: Factors, life: float = SHEET_LIFE.value) -> Array:
+def strokes_for(work: Floats, factors: Factors, life: float = SHEET_LIFE.value) -> Floats:
     """Return the strokes that do a given work, a fresh sheet every `life` strokes, `(n,)`."""
     whole = sheet_work(np.asarray(life), factors)
     sheets = np.floor(work / whole)
@@ -229,34 +226,34 @@ def strokes_for(work: Array, factors: Factors, life: float = SHEET_LIFE.value) -
         middle = (low + high) / 2
         over = sheet_work(middle, factors) > rest
         low, high = np.where(over, low, middle), np.where(over, middle, high)
-    strokes: Array = sheets * life + (low + high) / 2
+    strokes: Floats = sheets * life + (low + high) / 2
     return strokes
 
 
-def depth_for(volume: Array, ground: Ground, factors: Factors) -> Array:
+def depth_for(volume: Floats, ground: Ground, factors: Factors) -> Floats:
     """Return the depth taken off the highest place [m] for a volume of metal [m3], `(n,)`."""
     relative = volume / (ground.area * factors.height)
     return factors.height * _inverse(factors.curves[:, MEAN], relative)
 
 
-def volume_for(depth: Array, ground: Ground, factors: Factors) -> Array:
+def volume_for(depth: Floats, ground: Ground, factors: Factors) -> Floats:
     """Return the volume of metal [m3] for a depth off the highest place [m], `(n,)`."""
     mean = read_curve(factors.curves[:, MEAN], depth / factors.height)
     return ground.area * factors.height * mean
 
 
-def read_curve(curves: Array, depth: Array, *, beyond: float = 1.0) -> Array:
+def read_curve(curves: Floats, depth: Floats, *, beyond: float = 1.0) -> Floats:
     """Return curves `(n, k)` over `DEPTHS` at a depth each, growing by `beyond` per unit past full clean-up."""
     step = DEPTHS[1] - DEPTHS[0]
     place = np.clip(depth / step, 0.0, DEPTHS.size - 1 - 1e-9)
     left = place.astype(np.intp)
     rows = np.arange(curves.shape[0])
     inside = curves[rows, left] + (place - left) * (curves[rows, left + 1] - curves[rows, left])
-    value: Array = inside + beyond * np.maximum(depth - 1.0, 0.0)
+    value: Floats = inside + beyond * np.maximum(depth - 1.0, 0.0)
     return value
 
 
-def _inverse(curves: Array, value: Array) -> Array:
+def _inverse(curves: Floats, value: Floats) -> Floats:
     """Return the depths at which rising curves `(n, k)` reach a value each; past the end they rise one for one."""
     rows = np.arange(curves.shape[0])
     left = np.clip(np.sum(curves <= value[:, None], axis=1) - 1, 0, DEPTHS.size - 2)
@@ -264,5 +261,5 @@ def _inverse(curves: Array, value: Array) -> Array:
     share = (value - low) / np.maximum(high - low, 1e-15)
     step = DEPTHS[1] - DEPTHS[0]
     inside = DEPTHS[left] + step * np.clip(share, 0.0, 1.0)
-    depth: Array = np.where(value > curves[:, -1], 1.0 + value - curves[:, -1], inside)
+    depth: Floats = np.where(value > curves[:, -1], 1.0 + value - curves[:, -1], inside)
     return depth

@@ -16,12 +16,9 @@ from straighten.shape.modes import deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.shape import Shape
-
-    Array = NDArray[np.float64]
 
 SHARE_OF_TARGET: Final = Cited(
     1 / 3, "of the flatness wanted", "a surface at least three times as flat", "common practice, no source"
@@ -53,7 +50,7 @@ class Surface:
     """
 
     name: str
-    error: Array
+    error: Floats
     length: float | None
     width: float | None
     bow: float | None
@@ -161,7 +158,7 @@ def flatness_wanted(limit: float) -> float:
     return SHARE_OF_TARGET.value * limit
 
 
-def _evenly_normal() -> Array:
+def _evenly_normal() -> Floats:
     from scipy.special import ndtri
 
     return np.asarray(ndtri((np.arange(DRAWS) + 0.5) / DRAWS), dtype=np.float64)

@@ -8,18 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import DIAL, UNEVENNESS, blade_noise, plate_noise
-from straighten.shape.modes import PLATE_POINTS, STATE, Spot, deck_rows, track_of
-from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block, proud
+from straighten.shape.modes import PLATE_POINTS, STATE, Spot, bow_mode, deck_rows, track_of
+from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.readings.records import Bracket, Gauges, Line, OnPlate, Readings
-
-    Array = NDArray[np.float64]
 
 
 def swept_line(line: Line, head: Head) -> list[Swept]:
@@ -44,7 +41,7 @@ def swept_plate(plate: OnPlate) -> list[Swept]:
     return _free("deck on the plate", -deck_rows(xi, eta), [p.reading for p in kept], free)
 
 
-def _free(title: str, rows: Array, kept: Sequence[Bracket], free: Array) -> list[Swept]:
+def _free(title: str, rows: Floats, kept: Sequence[Bracket], free: Floats) -> list[Swept]:
     """Return the combinations of readings that the unknown setting of the dial cannot change."""
     if len(kept) <= free.shape[1]:
         return []
@@ -67,7 +64,7 @@ def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
     names = list(PLATE_POINTS)
     xi, eta = np.array([PLATE_POINTS[n] for n in names]).T
     here = np.array([names.index(p.place) for _, p in kept])
-    heights, swell = deck_rows(xi, eta), proud(xi)
+    heights, swell = deck_rows(xi, eta), bow_mode(xi)
     error = (gauges.plate_error or 0.0) * (
         head.casting.length / (gauges.plate_length or head.casting.length)
     ) ** 2
@@ -97,7 +94,7 @@ def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
     ]
 
 
-def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Array:
+def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Floats:
     """Return the weights over all plate places that give the plate's height under some of them.
 
     Three places carry the head, or two opposite corners with equal gaps left under the other two.
@@ -123,7 +120,7 @@ def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Array:
             carried[2, names.index(name)] = weight
     plane = np.array([[1.0, x, y] for x, y in points])
     wanted = np.array([[1.0, *PLATE_POINTS[name]] for name in places])
-    weights: Array = wanted @ np.linalg.solve(plane, carried)
+    weights: Floats = wanted @ np.linalg.solve(plane, carried)
     return weights
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.readings.records import DIAGONALS, LONG_LINES, cam_title, cams_of
 from straighten.shape.flatness import Flatness, flatness, resting_gaps, straightness
 from straighten.shape.limits import Dip, check_limits, deck_with_dips
 from straighten.shape.modes import INDEX, Track, track, track_of
@@ -18,13 +19,10 @@ from straighten.units import show
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.readings.records import Line, Readings
     from straighten.shape.seats import Equations
-
-    Array = NDArray[np.float64]
 
 TOLD_FROM = 10e-6  # an edge that rests elsewhere is told from this change of a gap on [m]
 
@@ -38,7 +36,7 @@ BELLY = Cited(
 _SURE = 2.5  # standard deviations
 
 
-def survey_caveats(readings: Readings, head: Head, mean: Array, covariance: Array) -> tuple[str, ...]:
+def survey_caveats(readings: Readings, head: Head, mean: Floats, covariance: Floats) -> tuple[str, ...]:
     """Return the sentences that go with a shape."""
     return (
         *_gauge_caveats(readings, head),
@@ -47,7 +45,7 @@ def survey_caveats(readings: Readings, head: Head, mean: Array, covariance: Arra
     )
 
 
-def _section_caveats(readings: Readings, mean: Array, covariance: Array) -> Iterator[str]:
+def _section_caveats(readings: Readings, mean: Floats, covariance: Floats) -> Iterator[str]:
     """Yield a word on a centre line that bows otherwise than both edges."""
     place = INDEX["deck_belly"]
     belly, sd = float(mean[place]), float(np.sqrt(covariance[place, place]))
@@ -75,7 +73,7 @@ def _gauge_caveats(readings: Readings, head: Head) -> Iterator[str]:
         yield f"The plate's own error is taken off: {show(abs(gauges.plate_error), system)} in its middle{known}."
 
 
-def _seat_caveats(readings: Readings, head: Head, mean: Array) -> Iterator[str]:
+def _seat_caveats(readings: Readings, head: Head, mean: Floats) -> Iterator[str]:
     if any(line.mode == "rocked" for line in readings.lines):
         yield (
             "A rocked gap is taken with the edge lying on the middle: the end gapes by twice the bow. Pressed down "
@@ -94,7 +92,7 @@ def _seat_caveats(readings: Readings, head: Head, mean: Array) -> Iterator[str]:
             )
 
 
-def _rest_shift(line: Line, head: Head, mean: Array) -> float:
+def _rest_shift(line: Line, head: Head, mean: Floats) -> float:
     """Return how much a bridged edge that finds its own rests would change the gaps [m]."""
     if line.mode != "bridged":
         return 0.0
@@ -104,15 +102,6 @@ def _rest_shift(line: Line, head: Head, mean: Array) -> float:
     share = (run.supports - run.first) / (run.last - run.first)
     ends = (1 - share) * height[0] + share * height[-1] - height
     return float(np.max(np.abs(gaps - ends))) if ends[ends.size // 2] > 0 else 0.0
-
-
-_LENGTHWISE = (
-    "exhaust edge",
-    "centre",
-    "inlet edge",
-    "front exhaust to rear inlet",
-    "front inlet to rear exhaust",
-)
 
 
 def fit_shape(readings: Readings, head: Head) -> Shape:
@@ -145,7 +134,7 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     )
 
 
-def shape_as_believed(fitted: Shape, head: Head, mean: Array, covariance: Array) -> Shape:
+def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Floats) -> Shape:
     """Return a survey's shape with the numbers that passes and earlier surveys taught in place of its own.
 
     Args:
@@ -181,22 +170,17 @@ def _counts(equations: Equations) -> tuple[int, int]:
 
 
 def _tracks(head: Head) -> list[Track]:
-    cams = ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
-    deck = [track("deck", name, head) for name in _LENGTHWISE]
-    return deck + [track("cam", name, head) for name in cams]
+    deck = [track("deck", name, head) for name in (*LONG_LINES, *DIAGONALS)]
+    return deck + [track("cam", name, head) for name in cams_of(head)]
 
 
-def _line(run: Track, mean: Array) -> LineShape:
-    title = (
-        f"deck, {run.name}"
-        if run.part == "deck"
-        else ("cam line" if run.name == "single" else f"{run.name} cam line")
-    )
+def _line(run: Track, mean: Floats) -> LineShape:
+    title = f"deck, {run.name}" if run.part == "deck" else cam_title(run.name)
     return LineShape(
         title=title, straightness=straightness(run.supports * run.length, run.rows(run.supports) @ mean)
     )
 
 
-def _deck(mean: Array, dips: Sequence[Dip]) -> Flatness:
+def _deck(mean: Floats, dips: Sequence[Dip]) -> Flatness:
     xi, eta, heights = deck_with_dips(mean, dips)
     return flatness(xi, eta, heights)

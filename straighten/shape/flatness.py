@@ -21,7 +21,7 @@ from straighten.errors import BadInput
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    Array = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,7 @@ def straightness(station: ArrayLike, height: ArrayLike) -> Straightness:
     )
 
 
-def _profile(station: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
+def _profile(station: ArrayLike, height: ArrayLike) -> tuple[Floats, Floats]:
     x, z = np.asarray(station, dtype=np.float64), np.asarray(height, dtype=np.float64)
     if x.shape != z.shape or x.ndim != 1:
         raise BadInput(f"{x.size} stations but {z.size} heights")
@@ -81,18 +81,18 @@ def _profile(station: ArrayLike, height: ArrayLike) -> tuple[Array, Array]:
     return x, z
 
 
-def _span(values: Array) -> float:
+def _span(values: Floats) -> float:
     return float(values.max() - values.min())
 
 
-def _least_squares(x: Array, z: Array) -> tuple[float, float]:
+def _least_squares(x: Floats, z: Floats) -> tuple[float, float]:
     """Return slope and intercept, worked about the means so that no digits are lost."""
     x_mean, z_mean = x.mean(), z.mean()
     slope = float((x - x_mean) @ (z - z_mean) / ((x - x_mean) @ (x - x_mean)))
     return slope, float(z_mean - slope * x_mean)
 
 
-def minimum_zone_line(x: Array, z: Array) -> tuple[float, float, float]:
+def minimum_zone_line(x: Floats, z: Floats) -> tuple[float, float, float]:
     """Return width of the minimum zone, and slope and intercept of its middle line.
 
     Args:
@@ -112,7 +112,7 @@ def minimum_zone_line(x: Array, z: Array) -> tuple[float, float, float]:
     return high - low, slope, (high + low) / 2
 
 
-def _hull(x: Array, z: Array, sign: int) -> list[int]:
+def _hull(x: Floats, z: Floats, sign: int) -> list[int]:
     """Return the points of the upper (sign 1) or lower (-1) convex hull, left to right (Andrew's chain)."""
     xs, zs = x.tolist(), (sign * z).tolist()
     kept: list[int] = []
@@ -132,7 +132,7 @@ def _is_below(xs: list[float], zs: list[float], left: int, middle: int, right: i
     return rise <= (zs[right] - zs[left]) * (xs[middle] - xs[left])
 
 
-def resting_gaps(station: ArrayLike, height: ArrayLike) -> Array:
+def resting_gaps(station: ArrayLike, height: ArrayLike) -> Floats:
     """Return the gaps under a straightedge laid on a profile, its middle over the middle station.
 
     The edge rests on the two points of the upper hull on either side of the middle of the line.
@@ -146,7 +146,7 @@ def resting_gaps(station: ArrayLike, height: ArrayLike) -> Array:
     middle = (x[0] + x[-1]) / 2
     right = next(n for n, point in enumerate(hull) if x[point] >= middle and n > 0)
     a, b = hull[right - 1], hull[right]
-    gaps: Array = z[a] + (z[b] - z[a]) * (x - x[a]) / (x[b] - x[a]) - z
+    gaps: Floats = z[a] + (z[b] - z[a]) * (x - x[a]) / (x[b] - x[a]) - z
     return gaps
 
 
@@ -201,18 +201,18 @@ def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
     )
 
 
-def _triple(plane: Array) -> tuple[float, float, float]:
+def _triple(plane: Floats) -> tuple[float, float, float]:
     return float(plane[0]), float(plane[1]), float(plane[2])
 
 
-def _best_fit(rows: Array, height: Array) -> Array:
+def _best_fit(rows: Floats, height: Floats) -> Floats:
     middle = rows.mean(axis=0)
     slopes, *_ = np.linalg.lstsq(rows[:, 1:] - middle[1:], height - height.mean(), rcond=None)
-    plane: Array = np.array([height.mean() - middle[1:] @ slopes, *slopes])
+    plane: Floats = np.array([height.mean() - middle[1:] @ slopes, *slopes])
     return plane
 
 
-def _corners(points: Array) -> list[int]:
+def _corners(points: Floats) -> list[int]:
     """Return the points nearest to the four corners of the face."""
     low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
     scale = np.where(high > low, high - low, 1.0)
@@ -222,7 +222,7 @@ def _corners(points: Array) -> list[int]:
     ]
 
 
-def minimum_zone_plane(rows: Array, height: Array, start: Array) -> Array:
+def minimum_zone_plane(rows: Floats, height: Floats, start: Floats) -> Floats:
     """Return the middle plane of the minimum zone: height at the origin and two slopes.
 
     Args:
@@ -238,11 +238,11 @@ def minimum_zone_plane(rows: Array, height: Array, start: Array) -> Array:
     unit = np.column_stack([np.ones(len(rows)), (rows[:, 1:] - middle[1:]) / reach[1:]])
     fine = _chebyshev(unit, rest / scale) * scale
     slopes = fine[1:] / reach[1:]
-    plane: Array = start + np.array([fine[0] - slopes @ middle[1:], *slopes])
+    plane: Floats = start + np.array([fine[0] - slopes @ middle[1:], *slopes])
     return plane
 
 
-def _chebyshev(unit: Array, rest: Array) -> Array:
+def _chebyshev(unit: Floats, rest: Floats) -> Floats:
     """Return the plane (in unit coordinates) that minimises the largest distance."""
     inside = _first_points(unit, rest)
     plane = np.zeros(3)
@@ -257,7 +257,7 @@ def _chebyshev(unit: Array, rest: Array) -> Array:
     return plane
 
 
-def _first_points(unit: Array, rest: Array) -> NDArray[np.intp]:
+def _first_points(unit: Floats, rest: Floats) -> NDArray[np.intp]:
     """Return the extreme points of a few directions, to start the programme from."""
     tilts = np.array([[0, a, b] for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
     leaning = rest[:, None] - unit @ tilts.T
@@ -272,7 +272,7 @@ class _Piece:
     across: float
     width: float
     slope: float
-    plane: Array
+    plane: Floats
 
     def depth(self) -> tuple[bool, float]:
         """Return the order from the lowest: a level piece is the bottom."""
@@ -286,7 +286,7 @@ class _Piece:
         return self.across + run, self.width + self.slope * run
 
 
-def _best_plane(unit: Array, rest: Array) -> tuple[Array, float]:
+def _best_plane(unit: Floats, rest: Floats) -> tuple[Floats, float]:
     """Return the middle plane of the minimum zone of a few points, and half its width."""
     order = np.argsort(unit[:, 1], kind="stable")
     points = unit[order, 1], unit[order, 2], rest[order]
@@ -307,7 +307,7 @@ def _best_plane(unit: Array, rest: Array) -> tuple[Array, float]:
     return best.plane, best.width / 2
 
 
-def _piece(points: tuple[Array, Array, Array], across: float) -> _Piece:
+def _piece(points: tuple[Floats, Floats, Floats], across: float) -> _Piece:
     x, y, height = points
     z = height - across * y
     width, slope, middle = minimum_zone_line(x, z)

@@ -23,9 +23,8 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.readings.records import Line, Part
-
-    Array = NDArray[np.float64]
 
 STATE = (
     "deck_bow",  # middle over the ends, mean of the two edges [m]
@@ -191,7 +190,7 @@ class Track:
     supports: NDArray[np.float64]
     across_at: float | None = None
 
-    def points(self, share: ArrayLike) -> tuple[Array, Array]:
+    def points(self, share: ArrayLike) -> tuple[Floats, Floats]:
         """Return station over length and 2 y / width at shares of the line (deck lines)."""
         t = np.asarray(share, dtype=np.float64)
         if self.across_at is not None:
@@ -202,7 +201,7 @@ class Track:
             return t, EDGE * (1 - 2 * t)
         return t, np.full_like(t, _ETA[self.name])
 
-    def rows(self, share: ArrayLike) -> Array:
+    def rows(self, share: ArrayLike) -> Floats:
         """Return the rows that turn a state into heights z [m] at shares of the line, shape `(m, 11)`."""
         if self.part == "cam":
             return cam_rows(share, _CAM_SIDE[self.name])

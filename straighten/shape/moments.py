@@ -22,12 +22,9 @@ from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from straighten.quantiles import Floats
     from straighten.shape.modes import Spot
     from straighten.shape.seats import Block, Equations
-
-    Array = NDArray[np.float64]
 
 ROUNDS = 40
 STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
@@ -46,33 +43,33 @@ class Posterior:
     own noise [m], and how far outside its bracket that lies in those standard deviations.
     """
 
-    mean: Array
-    covariance: Array
+    mean: Floats
+    covariance: Floats
     evidence: float
-    expected: Array
-    spread: Array
-    off: Array
+    expected: Floats
+    spread: Floats
+    off: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sites:
     """Bracketed readings as linear functions of state, straightedge error and rests, with bounds and noise."""
 
-    rows: Array
-    low: Array
-    high: Array
-    noise: Array
+    rows: Floats
+    low: Floats
+    high: Floats
+    noise: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Gauss:
     """A Gaussian by precision and precision times mean."""
 
-    precision: Array
-    shift: Array
+    precision: Floats
+    shift: Floats
 
 
-def posterior_of(equations: Equations, start: Array | None = None) -> Posterior:
+def posterior_of(equations: Equations, start: Floats | None = None) -> Posterior:
     """Return mean, covariance and evidence of the state given the equations and the prior.
 
     Where the edges touch depends on the shape: that is found again at the mean until it stays the same.
@@ -111,7 +108,7 @@ def _settled(equations: Equations, seats: tuple[int, ...]) -> Posterior:
     return best
 
 
-def _seats(equations: Equations, state: Array) -> tuple[int, ...]:
+def _seats(equations: Equations, state: Floats) -> tuple[int, ...]:
     """Return how every edge touches a shape."""
     return tuple(block.seats.pick(state) for block in equations.blocks)
 
@@ -202,21 +199,21 @@ def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Posterior:
     return _summary(sites, _Gauss(precision=tau, shift=nu), (mean, covariance), constant)
 
 
-def _inverse(matrix: Array) -> Array:
+def _inverse(matrix: Floats) -> Floats:
     return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
 
 
-def _marginals(rows: Array, mean: Array, covariance: Array) -> tuple[Array, Array]:
+def _marginals(rows: Floats, mean: Floats, covariance: Floats) -> tuple[Floats, Floats]:
     return rows @ mean, np.maximum(np.einsum("ij,ij->i", rows @ covariance, rows), 1e-24)
 
 
-def _without(centre: Array, variance: Array, tau: Array, nu: Array) -> tuple[Array, Array]:
+def _without(centre: Floats, variance: Floats, tau: Floats, nu: Floats) -> tuple[Floats, Floats]:
     """Return mean and variance of each reading's gap as the others alone know it."""
     width = 1 / np.maximum(1 / variance - tau, 1e-9 / variance)
     return width * (centre / variance - nu), width
 
 
-def tilted(mean: Array, variance: Array, low: Array, high: Array) -> tuple[Array, Array, Array]:
+def tilted(mean: Floats, variance: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats, Floats]:
     r"""Return log Z of an interval under N(mean, variance) and its first and minus its second derivative by the mean.
 
     .. math:: Z = \Phi(\beta) - \Phi(\alpha), \quad
@@ -238,7 +235,7 @@ def tilted(mean: Array, variance: Array, low: Array, high: Array) -> tuple[Array
     return log_z, slope, slope**2 + inner / variance
 
 
-def _summary(sites: _Sites, site: _Gauss, joint: tuple[Array, Array], constant: float) -> Posterior:
+def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant: float) -> Posterior:
     mean, covariance = joint
     centre, variance = _marginals(sites.rows, mean, covariance)
     cavity, width = _without(centre, variance, site.precision, site.shift)
@@ -263,6 +260,6 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Array, Array], constant: 
     )
 
 
-def _log_part(mean: Array, variance: Array) -> Array:
-    part: Array = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
+def _log_part(mean: Floats, variance: Floats) -> Floats:
+    part: Floats = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
     return part

@@ -10,17 +10,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import LEVELLING, PIVOT, UNEVENNESS, blade_noise, edge_noise, rectangular
-from straighten.shape.modes import SPOT_SIZE, STATE, Spot, Track
+from straighten.shape.modes import SPOT_SIZE, STATE, Spot, Track, bow_mode
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from straighten.quantiles import Floats
     from straighten.readings.records import Bracket, Gauges, Line
-
-    Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,28 +29,28 @@ class Seats:
     `spots` the two spots of the head under the rests, per way. The first way is the usual one.
     """
 
-    choose: Array
-    choose_offset: Array
-    rows: Array
-    offset: Array
-    rests: Array
+    choose: Floats
+    choose_offset: Floats
+    rows: Floats
+    offset: Floats
+    rests: Floats
     spots: tuple[tuple[Spot, Spot], ...]
 
-    def pick(self, state: Array) -> int:
+    def pick(self, state: Floats) -> int:
         """Return which way the edge touches a shape."""
         return int(np.argmin(self.choose @ state + self.choose_offset))
 
-    def gaps(self, states: Array) -> Array:
+    def gaps(self, states: Floats) -> Floats:
         """Return the gaps of many states over an even face [m], shape `(n, k)`."""
         if len(self.spots) == 1:
-            one: Array = states @ self.rows[0].T + self.offset[0]
+            one: Floats = states @ self.rows[0].T + self.offset[0]
             return one
         ways, readings = self.offset.shape
         picked = np.argmin(states @ self.choose.T + self.choose_offset, axis=1)
         every = (states @ self.rows.reshape(ways * readings, -1).T).reshape(
             len(states), ways, readings
         ) + self.offset
-        gaps: Array = every[np.arange(len(states)), picked]
+        gaps: Floats = every[np.arange(len(states)), picked]
         return gaps
 
 
@@ -70,19 +67,19 @@ class Block:
 
     title: str
     seats: Seats
-    edge: Array
-    own: Array
-    low: Array
-    high: Array
-    sd: Array
+    edge: Floats
+    own: Floats
+    low: Floats
+    high: Floats
+    sd: Floats
     places: tuple[int, ...]
     own_spots: tuple[Spot, ...]
     two_sided: bool = False
 
     @property
-    def noise(self) -> Array:
+    def noise(self) -> Floats:
         """Noise of each reading by itself [m], the unevenness at its place included."""
-        together: Array = np.hypot(self.sd, self.own)
+        together: Floats = np.hypot(self.sd, self.own)
         return together
 
 
@@ -91,8 +88,8 @@ class Swept:
     """Dial readings of one sweep, free of its setting: `rows` `(d, 11)`, `values` `(d,)`, one `sd` [m]."""
 
     title: str
-    rows: Array
-    values: Array
+    rows: Floats
+    values: Floats
     sd: float
 
 
@@ -115,11 +112,11 @@ class _Laid:
     """A line under a straightedge whose middle stands proud by one: where it runs, shares of the readings."""
 
     run: Track
-    shares: Array
+    shares: Floats
 
-    def metal(self, shares: Array) -> tuple[Array, Array]:
+    def metal(self, shares: Floats) -> tuple[Floats, Floats]:
         """Return f - p at shares of the line as rows `(m, 11)` and offsets `(m,)`."""
-        return self.run.towards * self.run.rows(shares), -proud(shares)
+        return self.run.towards * self.run.rows(shares), -bow_mode(shares)
 
 
 def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...]) -> Block:
@@ -157,13 +154,7 @@ def _edge_error(gauges: Gauges, length: float) -> float:
     return (gauges.edge_error or 0.0) * (length / span) ** 2
 
 
-def proud(shares: Array | float) -> Array:
-    """Return the parabola of an edge whose middle stands proud by one."""
-    u = np.asarray(shares, dtype=np.float64)
-    return 4 * u * (1 - u)
-
-
-def _resting(laid: _Laid, first: Array, second: Array) -> tuple[Array, Array, Array]:
+def _resting(laid: _Laid, first: Floats, second: Floats) -> tuple[Floats, Floats, Floats]:
     """Return rows `(m, k, 11)` and offsets `(m, k)` of the gaps for m pairs of rests, and the shares between them."""
     lam = (laid.shares - first[:, None]) / (second - first)[:, None]
     rows, offset = laid.metal(laid.shares)
@@ -257,7 +248,7 @@ def spot_of(run: Track, share: float) -> Spot:
     )
 
 
-def bounds(brackets: Sequence[Bracket], slack: float) -> tuple[Array, Array]:
+def bounds(brackets: Sequence[Bracket], slack: float) -> tuple[Floats, Floats]:
     """Return lower and upper bounds [m]; where no blade goes the lower one is `slack` below zero."""
     low = np.array([b.low for b in brackets], dtype=np.float64)
     high = np.array([b.high for b in brackets], dtype=np.float64)
