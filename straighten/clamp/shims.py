@@ -13,10 +13,10 @@ from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from straighten.clamp.clamped import Corner
-    from straighten.head.records import ShimBlade
+    from straighten.head.records import Head, ShimBlade
     from straighten.units import System
 
 MOST_LAYERS: Final = Cited(3, "layers", "a thicker stack is springy and slides", "common practice, no source")
@@ -174,14 +174,32 @@ Priced = tuple[float, float, "Stack"]  # own price, error of the height [m]
 def _options(corner: Corner, target: float, owned: dict[ShimBlade, int]) -> list[Priced]:
     """Return every stack that could stand under a corner with its own price and error, cheapest first."""
     kinds = sorted(owned, key=lambda b: (-b.thickness, b.material))
-    found = []
+    made = [Stack(corner=corner, blades=blades, target=target) for blades in _picks(kinds, owned, 1)]
+    return sorted(((_price(s), s.error, s) for s in made), key=lambda option: option[0])
+
+
+def like_stacks(head: Head) -> dict[float, tuple[float, ...]]:
+    """Return every height [m] that four like stacks can have, with the fewest blades [m] that make it.
+
+    Steel blades only where there are any: brass and aluminium creep and crush when hot.
+    """
+    owned = _owned([b for b in head.shim_blades if b.material == "steel"] or head.shim_blades)
+    found: dict[float, tuple[float, ...]] = {}
+    for pick in _picks(owned, owned, 4):
+        blades = tuple(sorted((b.thickness for b in pick), reverse=True))
+        found.setdefault(round(sum(blades), 7), blades)
+    return dict(sorted(found.items()))
+
+
+def _picks(
+    kinds: Iterable[ShimBlade], owned: dict[ShimBlade, int], corners: int
+) -> Iterator[tuple[ShimBlade, ...]]:
+    """Yield every stack of whole blades that can stand at so many corners at once, fewest layers first."""
+    kinds = tuple(kinds)
     for layers in range(MOST_LAYERS.value + 1):
-        for blades in combinations_with_replacement(kinds, layers):
-            if all(n <= owned[b] for b, n in Counter(blades).items()):
-                stack = Stack(corner=corner, blades=blades, target=target)
-                found.append((_price(stack), stack.error, stack))
-    found.sort(key=lambda option: option[0])
-    return found
+        for pick in combinations_with_replacement(kinds, layers):
+            if all(corners * n <= owned[b] for b, n in Counter(pick).items()):
+                yield pick
 
 
 def _price(stack: Stack) -> float:

@@ -35,7 +35,7 @@ _ROOT_TAU = math.log(math.sqrt(2 * math.pi))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Posterior:
+class Fit:
     """What the readings say.
 
     `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`,
@@ -69,7 +69,7 @@ class _Gauss:
     shift: Floats
 
 
-def posterior_of(equations: Equations, start: Floats | None = None) -> Posterior:
+def fit_of(equations: Equations, start: Floats | None = None) -> Fit:
     """Return mean, covariance and evidence of the state given the equations and the prior.
 
     Where the edges touch depends on the shape: that is found again at the mean until it stays the same.
@@ -85,7 +85,7 @@ def posterior_of(equations: Equations, start: Floats | None = None) -> Posterior
     return found
 
 
-def _with_the_deck(equations: Equations, found: Posterior) -> Posterior:
+def _with_the_deck(equations: Equations, found: Fit) -> Fit:
     """Return the answer in which the cam line bows the way the deck does, where the readings allow either."""
     deck, cam = found.mean[INDEX["deck_bow"]], found.mean[INDEX["cam_bow"]]
     if deck * cam >= 0:
@@ -96,7 +96,7 @@ def _with_the_deck(equations: Equations, found: Posterior) -> Posterior:
     return other if other.evidence > found.evidence - _AS_GOOD else found
 
 
-def _settled(equations: Equations, seats: tuple[int, ...]) -> Posterior:
+def _settled(equations: Equations, seats: tuple[int, ...]) -> Fit:
     """Return the answer with every edge touching where its own mean says it does, or the best met on the way."""
     best = found = _propagate(*_linear(equations, seats))
     for _ in range(_CONTACT_ROUNDS):
@@ -179,7 +179,7 @@ def _prior(equations: Equations, size: int) -> tuple[_Gauss, float]:
     return _Gauss(precision=matrix, shift=shift), constant
 
 
-def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Posterior:
+def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Fit:
     count = sites.noise.size
     tau, nu = np.zeros(count), np.zeros(count)
     covariance = _inverse(prior.precision)
@@ -235,7 +235,7 @@ def tilted(mean: Floats, variance: Floats, low: Floats, high: Floats) -> tuple[F
     return log_z, slope, slope**2 + inner / variance
 
 
-def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant: float) -> Posterior:
+def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant: float) -> Fit:
     mean, covariance = joint
     centre, variance = _marginals(sites.rows, mean, covariance)
     cavity, width = _without(centre, variance, site.precision, site.shift)
@@ -250,7 +250,7 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant
         constant + 0.5 * float(mean @ np.linalg.solve(covariance, mean)) + 0.5 * float(log_det) + float(scale)
     )
     size = len(STATE)
-    return Posterior(
+    return Fit(
         mean=mean[:size],
         covariance=(covariance[:size, :size] + covariance[:size, :size].T) / 2,
         evidence=evidence,

@@ -11,7 +11,7 @@ import numpy as np
 from straighten.readings.gaps import LARGEST, THINNEST, gap_text, next_thicker
 from straighten.shape.equations import equations_of, line_block, swept_line
 from straighten.shape.modes import track_of
-from straighten.shape.moments import Posterior, posterior_of
+from straighten.shape.moments import Fit, fit_of
 from straighten.shape.records import Misfit, Suspect
 from straighten.shape.seats import Equations, Swept
 from straighten.sources import Cited
@@ -174,7 +174,7 @@ class Examined:
     """The survey after its slips: what is kept, what it says, what was left out."""
 
     equations: Equations
-    posterior: Posterior
+    posterior: Fit
     suspects: tuple[Suspect, ...]
     misfits: tuple[Misfit, ...]
 
@@ -234,8 +234,8 @@ def _joined(entries: list[_Entry]) -> Equations:
     )
 
 
-def _fit(entries: list[_Entry]) -> Posterior:
-    return posterior_of(_joined(entries))
+def _fit(entries: list[_Entry]) -> Fit:
+    return fit_of(_joined(entries))
 
 
 def _with(entries: list[_Entry], number: int, entry: _Entry) -> list[_Entry]:
@@ -243,7 +243,7 @@ def _with(entries: list[_Entry], number: int, entry: _Entry) -> list[_Entry]:
 
 
 def _one_less(
-    entries: list[_Entry], found: Posterior, readings: Readings, head: Head
+    entries: list[_Entry], found: Fit, readings: Readings, head: Head
 ) -> tuple[list[_Entry], Suspect | Misfit] | None:
     """Return the survey without its worst fault and that fault; None where all of it may stand."""
     spots = _spots(entries)
@@ -288,7 +288,7 @@ def _less(line: Line, place: int | None, readings: Readings, head: Head) -> _Ent
 
 
 def _best_slip(
-    entries: list[_Entry], found: Posterior, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
+    entries: list[_Entry], found: Fit, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
 ) -> tuple[float, int, Alternative] | None:
     """Return evidence, entry and alternative of the best other explanation."""
     readings, head = bench
@@ -302,7 +302,7 @@ def _best_slip(
 
 
 def _others(
-    entries: list[_Entry], found: Posterior, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
+    entries: list[_Entry], found: Fit, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
 ) -> Iterator[tuple[int, Alternative]]:
     readings, head = bench
     for number in _worst_lines(entries, found):
@@ -317,7 +317,7 @@ def _others(
                 yield number, other
 
 
-def _worst_lines(entries: list[_Entry], found: Posterior) -> list[int]:
+def _worst_lines(entries: list[_Entry], found: Fit) -> list[int]:
     """Return the lines that the rest of the survey believes least, by what leaving each out wins per reading."""
     gain = {}
     for number, entry in enumerate(entries):
@@ -344,7 +344,7 @@ def _best_dip(
 
 
 def _misfit(
-    line: Line, place: int, found: Posterior, number: int, survey: tuple[list[_Entry], Readings, Head]
+    line: Line, place: int, found: Fit, number: int, survey: tuple[list[_Entry], Readings, Head]
 ) -> Misfit:
     entries, readings, head = survey
     bracket = line.brackets[place]
