@@ -100,7 +100,7 @@ PASSES: Final = Cited(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wrench:
+class Turning:
     """A bench with the wrench in hand.
 
     `order` of turning (numbers of the head's bolts); `levers` torque per tension of each bolt in `bench.pulling` [m],
@@ -140,7 +140,7 @@ def passes_of(head: Head, setup: ClampSetup) -> int:
 
 def wrench_of(
     head: Head, states: Floats, setup: ClampSetup, response: Factors, scatter: Floats | None = None
-) -> Wrench:
+) -> Turning:
     """Return the bench of a set-up with the levers of its bolts.
 
     Args:
@@ -163,7 +163,7 @@ def wrench_of(
         lever(thread_of(head.bolts[b].thread), friction * np.broadcast_to(each[..., b], friction.shape))
         for b in bench.pulling
     ]
-    return Wrench(
+    return Turning(
         bench=bench,
         order=turning_order(head, setup),
         passes=passes_of(head, setup),
@@ -172,20 +172,20 @@ def wrench_of(
     )
 
 
-def turn_one(wrench: Wrench, held: Held, bolt: int, torque: Floats) -> Held:
+def turn_one(wrench: Turning, held: Held, bolt: int, torque: Floats) -> Held:
     """Return the bench after one bolt was brought to a torque [N m], `(n,)`; a wrench that clicks at once turns nothing."""
     place = wrench.bench.pulling.index(bolt)
     return turned(wrench.bench, held, place, torque / wrench.levers[:, place])
 
 
-def turn_round(wrench: Wrench, held: Held, torque: Floats) -> Held:
+def turn_round(wrench: Turning, held: Held, torque: Floats) -> Held:
     """Return the bench after every bolt was brought to a torque [N m], `(n,)`, middle first, two or three times round."""
     for bolt in wrench.order * wrench.passes:
         held = turn_one(wrench, held, bolt, torque)
     return held
 
 
-def settled_torque(wrench: Wrench, wanted: float) -> Floats:
+def settled_torque(wrench: Turning, wanted: float) -> Floats:
     """Return the torque that leaves the wanted mean gap once going round turns nothing any more [N m], shape `(n,)`.
 
     Raises:

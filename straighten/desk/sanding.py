@@ -20,8 +20,7 @@ from straighten.quantiles import weighted_quantiles
 from straighten.sanding import SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.sanding.learning import outlook_after, sheets_for
 from straighten.sanding.looks import hollow_left
-from straighten.sanding.plan import Job as Wanted
-from straighten.sanding.plan import depth_wanted
+from straighten.sanding.plan import Wanted, depth_wanted
 from straighten.sheet.sanding import SandReport
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from straighten.sanding import Check, Consequences, SandingPlan, Trade
     from straighten.sanding.abrasives import Grit
     from straighten.sanding.consequences import Triple
-    from straighten.sanding.learning import Outlook
+    from straighten.sanding.learning import RunOutlook
     from straighten.shape import Shape
     from straighten.units import System
 
@@ -70,7 +70,7 @@ def heights_due(readings: Readings, checks: tuple[Check, ...]) -> tuple[str, ...
 
 
 def next_run(
-    head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit, *, first: tuple[str, ...] = ()
+    head: Head, plan: SandingPlan, outlook: RunOutlook, grit: Grit, *, first: tuple[str, ...] = ()
 ) -> tuple[str, ...]:
     """Return the next run of strokes and where to stop it sooner, after what has to be done `first`."""
     sanding = plan.sanding
@@ -116,7 +116,7 @@ def _count(value: float) -> str:
     return str(round(value, -digits).__int__())
 
 
-def expected(head: Head, plan: SandingPlan, outlook: Outlook) -> tuple[str, ...]:
+def expected(head: Head, plan: SandingPlan, outlook: RunOutlook) -> tuple[str, ...]:
     """Return what the next check should show."""
     if not plan.sanding.next_strokes:
         return ()

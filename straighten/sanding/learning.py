@@ -156,7 +156,7 @@ def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Floats) -> Float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outlook:
+class RunOutlook:
     """What a run of strokes should show, 10, 50, 90 % each: share of the face that shines, fall of the corners [m], hollow left [m]; `deepest` depth off the highest place that 99 % of the belief stays under [m]."""
 
     share: tuple[float, float, float]
@@ -165,7 +165,7 @@ class Outlook:
     deepest: float
 
 
-def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) -> Outlook:
+def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) -> RunOutlook:
     """Return what to expect at the next check.
 
     Args:
@@ -184,7 +184,7 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
         look = look * sheet_work(np.asarray(LOOK.value), factors)
         depth = np.minimum(depth, stopped_at(ground, factors, sanding.stop, look))
     relative = depth / factors.height
-    return Outlook(
+    return RunOutlook(
         share=sanding.quantiles(read_curve(factors.curves[:, SHARE], relative, beyond=0.0)),
         dropped=sanding.quantiles(rim_falls(factors, depth)[:4].mean(axis=0)),
         left=sanding.quantiles(hollow_left(factors, depth)),

@@ -196,7 +196,7 @@ class SandingPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
+class Wanted:
     """What is asked for: `goal`, the `surface` or None, `hardness` of the face [HB] or None, metal `taken` off in earlier sandings [m], `used` paper of the next run or None for the plan's own."""
 
     goal: Goal = "limit"
@@ -207,7 +207,7 @@ class Job:
     left: float | None = None
 
 
-def sanding_plan(head: Head, shape: Shape, job: Job, checks: Sequence[Check] = ()) -> SandingPlan:
+def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] = ()) -> SandingPlan:
     """Return the plan for a head of a believed shape, after any checks so far.
 
     Args:

@@ -60,7 +60,7 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surface:
+class DeckMap:
     """The deck over its minimum zone plane: `station` `(m,)`, `across` `(n,)`, `height` `(n, m)` [m], with `marks`."""
 
     station: Floats
@@ -69,13 +69,13 @@ class Surface:
     marks: tuple[Mark, ...]
 
 
-def deck_surface(readings: Readings, head: Head, shape: Shape) -> Surface:
+def deck_surface(readings: Readings, head: Head, shape: Shape) -> DeckMap:
     """Return the believed deck over its minimum zone plane, hollow places positive, and where it was read."""
     xi, eta = np.linspace(0, 1, 61), np.linspace(-1, 1, 25)
     every_xi, every_eta = (grid.ravel() for grid in np.meshgrid(xi, eta))
     level, along, across = shape.deck.minimum_zone_plane
     height = deck_rows(every_xi, every_eta) @ shape.mean - level - along * every_xi - across * every_eta
-    return Surface(
+    return DeckMap(
         station=xi * head.casting.length,
         across=eta * head.casting.width / 2,
         height=height.reshape(eta.size, xi.size),

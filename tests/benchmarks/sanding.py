@@ -28,7 +28,7 @@ from straighten.sanding.abrasives import Grit
 from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.learning import learn_rate, sheets_for
 from straighten.sanding.looks import Check, Stop
-from straighten.sanding.plan import Job, sanding_plan
+from straighten.sanding.plan import Wanted, sanding_plan
 from straighten.sanding.rate import STROKE, WEAR_FRESH, preston
 from straighten.sanding.surface import unknown_surface
 from straighten.shape import fit_shape
@@ -251,7 +251,7 @@ def sanding(seed: int) -> Result:
     work, metal = bench(rng)
     readings = survey_from_text(as_text(survey(metal)), HEAD, "survey")
     shape = fit_shape(readings, HEAD)
-    job = Job(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
+    job = Wanted(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
     plan = sanding_plan(HEAD, shape, job)
     grit, left = plan.grits[0], plan.target.left
     checks: list[Check] = []

@@ -18,7 +18,7 @@ from straighten.desk.sanding_log import run_from_plain
 from straighten.head import head_from_text
 from straighten.head.records import metal_left
 from straighten.sanding.engine import Run, belt_slack, cam_retard
-from straighten.sanding.plan import Job, sanding_plan
+from straighten.sanding.plan import Wanted, sanding_plan
 from straighten.shape import fit_shape
 from tests.desk.test_finishing import CORNERS, survey
 
@@ -116,7 +116,7 @@ def test_end_cylinders_are_told_against_middle_ones(shop, capsys):
 def test_inches_are_spoken_to_who_works_in_inches():
     head = head_from_text(TEXT, "head")
     here = survey()
-    plan = sanding_plan(head, fit_shape(here, head), Job(left=0.25e-3))
+    plan = sanding_plan(head, fit_shape(here, head), Wanted(left=0.25e-3))
     said = {system: say.state_sentence(replace(head, system=system), plan, ()) for system in ("mm", "inch")}
     assert "thou)" in said["mm"]
     assert "mm)" in said["inch"]
