@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Literal
 from straighten.errors import BadInput
 from straighten.readings.gaps import GapWords, gap_text, likely_gap, read_gap
 from straighten.readings.names import deck_stations
-from straighten.readings.particulars import HARDNESS
+from straighten.readings.particulars import checked_hardness, checked_height
 from straighten.readings.records import DIAGONALS, LONG_LINES, RIM, cam_title, cams_of
 from straighten.units import parse, show
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
 
     from straighten.head.records import Head
     from straighten.readings.records import Mode
@@ -155,14 +155,50 @@ def _gap(key: str, title: str, mode: Mode, where: tuple[float, System]) -> Asked
 
 _BLANK = ("", "-", "?", "blank", "skip")
 _SKIPPED = ("", "-", "blank", "skip")  # for cracks and magnesium a question mark is no answer
-_SEATS = {
-    "b": "bridged", "bridged": "bridged", "bridge": "bridged", "ends": "bridged", "rests": "bridged",
-    "=": "balanced", "e": "balanced", "balanced": "balanced", "balance": "balanced", "equal": "balanced",
-    "r": "rocked", "rocked": "rocked", "rock": "rocked", "rocks": "rocked",
-    "s": "skip", "skip": "skip", "": "skip", "-": "skip",
-}  # fmt: skip
 _YES = ("y", "yes", "found", "true")
 _NO = ("n", "no", "none", "none found", "false")
+_YES_OR_NO = (
+    ((_SKIPPED, "unknown", "not known"), (_YES, "yes", "yes"), (_NO, "no", "no")),
+    "Type y, n, or Enter where you have not looked.",
+)
+_Choice = tuple[tuple[str, ...], str, str]  # the words for it, its value, how it is said back
+_CHOICES: dict[Kind, tuple[tuple[_Choice, ...], str]] = {
+    "units": (
+        (
+            (("mm", "metric", "millimetres"), "mm", "bare gaps are millimetres"),
+            (("inch", "thou", "in", "inches", "imperial"), "inch", "bare gaps are thou"),
+        ),
+        'Type "mm" or "thou".',
+    ),
+    "cracks": (
+        (
+            (_SKIPPED, "not checked", "not checked for cracks"),
+            (_YES, "found", "cracks found"),
+            (_NO, "none found", "no cracks found"),
+            (
+                ("r", "repaired", "repaired, leak test passed"),
+                "repaired, leak test passed",
+                "crack repaired, leak test passed",
+            ),
+        ),
+        "Type y, n, r, or Enter where you have not looked.",
+    ),
+    "yes or no": _YES_OR_NO,
+    "magnesium": _YES_OR_NO,
+    "seat": (
+        (
+            (("b", "bridged", "bridge", "ends", "rests"), "bridged", "bridged"),
+            (("=", "e", "balanced", "balance", "equal"), "balanced", "balanced"),
+            (("r", "rocked", "rock", "rocks"), "rocked", "rocked"),
+            (("s", "skip", "", "-"), "skip", "line left out"),
+        ),
+        "Type b (bridged), = (balanced), r (rocked) or s (skip).",
+    ),
+    "end": (
+        tuple((tuple(e[:n] for n in range(1, 6)), e, f"{e} end touches") for e in ("front", "rear")),
+        "Type front or rear.",
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,105 +223,34 @@ def understand(asked: Asked, typed: str, head: Head, system: System) -> Understo
         BadInput: it cannot be an answer to that question.
     """
     text = " ".join(typed.strip().split())
-    if asked.kind == "gap":
-        return _read_gap(asked, text, head, system)
-    value, echo = _READERS[asked.kind](text, head, system)
+    value, echo = (
+        _choice(asked.kind, text, head) if asked.kind in _CHOICES else _read(asked, text, head, system)
+    )
     return Understood(key=asked.key, value=value, echo=echo)
 
 
-def _read_gap(asked: Asked, text: str, head: Head, system: System) -> Understood:
-    words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode=asked.mode)
-    bracket = read_gap(text, asked.station, words)
-    if bracket.blank:
-        return Understood(key=asked.key, value="", echo="blank")
-    return Understood(key=asked.key, value=text, echo=gap_text(bracket, system))
+def _choice(kind: Kind, text: str, head: Head) -> tuple[object, str]:
+    choices, fix = _CHOICES[kind]
+    word = text.lower() or (head.system if kind == "units" else "")
+    for words, value, echo in choices:
+        if word in words:
+            return value, echo
+    raise BadInput(f"found {text[:40]!r}", fix=fix)
 
 
-def _units(text: str, head: Head, system: System) -> tuple[object, str]:
-    del system
-    word = text.lower() or head.system
-    if word in ("mm", "metric", "millimetres"):
-        return "mm", "bare gaps are millimetres"
-    if word in ("thou", "inch", "in", "inches", "imperial"):
-        return "inch", "bare gaps are thou"
-    raise BadInput(f"found {text[:40]!r}", fix='Type "mm" or "thou".')
-
-
-def _cracks(text: str, head: Head, system: System) -> tuple[object, str]:
-    del head, system
-    word = text.lower()
-    if word in _SKIPPED:
-        return "not checked", "not checked for cracks"
-    if word in _YES:
-        return "found", "cracks found"
-    if word in _NO:
-        return "none found", "no cracks found"
-    if word in ("r", "repaired", "repaired, leak test passed"):
-        return "repaired, leak test passed", "crack repaired, leak test passed"
-    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, r, or Enter where you have not looked.")
-
-
-def _yes_no(text: str, head: Head, system: System) -> tuple[object, str]:
-    del head, system
-    word = text.lower()
-    if word in _SKIPPED:
-        return "unknown", "not known"
-    if word in _YES:
-        return "yes", "yes"
-    if word in _NO:
-        return "no", "no"
-    raise BadInput(f"found {text[:40]!r}", fix="Type y, n, or Enter where you have not looked.")
-
-
-def _read_seat(text: str, head: Head, system: System) -> tuple[object, str]:
-    del head, system
-    seat = _SEATS.get(text.lower())
-    if seat is None:
-        raise BadInput(f"found {text[:40]!r}", fix="Type b (bridged), = (balanced), r (rocked) or s (skip).")
-    return seat, "line left out" if seat == "skip" else seat
-
-
-def _read_end(text: str, head: Head, system: System) -> tuple[object, str]:
-    del head, system
-    for end in ("front", "rear"):
-        if text and end.startswith(text.lower()):
-            return end, f"{end} end touches"
-    raise BadInput(f"found {text[:40]!r}", fix="Type front or rear.")
-
-
-def _hardness(text: str, head: Head, system: System) -> tuple[object, str]:
-    del head, system
+def _read(asked: Asked, text: str, head: Head, system: System) -> tuple[object, str]:
+    """Return what a gap, a hardness or a height means."""
+    if asked.kind == "gap":
+        words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode=asked.mode)
+        bracket = read_gap(text, asked.station, words)
+        return ("", "blank") if bracket.blank else (text, gap_text(bracket, system))
     if text.lower() in _BLANK:
         return "", "blank"
+    if asked.kind == "height":
+        height = checked_height(parse(text, "length", system), head, system)
+        return f"{height * 1e3:.6g} mm", show(height, system, big=True)
     try:
         value = float(text.lower().removesuffix("hb").strip().replace(",", "."))
     except ValueError:
         raise BadInput(f"found {text[:40]!r}, a Brinell number is due") from None
-    if not HARDNESS[0] <= value <= HARDNESS[1]:
-        raise BadInput(
-            f"found {value:g}; allowed is {HARDNESS[0]:g} to {HARDNESS[1]:g} HB", fix="Is this another scale?"
-        )
-    return value, f"{value:g} HB"
-
-
-def _height(text: str, head: Head, system: System) -> tuple[object, str]:
-    if text.lower() in _BLANK:
-        return "", "blank"
-    value = parse(text, "length", system)
-    if abs(value - head.casting.height) > 0.05 * head.casting.height:
-        raise BadInput(
-            f"found {show(value, system, big=True)}; the head file says {show(head.casting.height, system, big=True)}"
-        )
-    return f"{value * 1e3:.6g} mm", show(value, system, big=True)
-
-
-_READERS: dict[str, Callable[[str, Head, System], tuple[object, str]]] = {
-    "units": _units,
-    "cracks": _cracks,
-    "yes or no": _yes_no,
-    "magnesium": _yes_no,
-    "seat": _read_seat,
-    "end": _read_end,
-    "hardness": _hardness,
-    "height": _height,
-}
+    return checked_hardness(value), f"{value:g} HB"
