@@ -110,27 +110,26 @@ class Face:
         return self.height * depth_leaving(self.hollows, left / self.height)
 
 
-def depth_leaving(hollows: Floats, left: Floats) -> Floats:
-    """Return the depth over the height at which falling hollows `(n, k)` reach what may be left, `(n,)`."""
-    falling = np.minimum.accumulate(hollows, axis=1)
-    rows = np.arange(falling.shape[0])
-    upper = np.argmax(falling <= left[:, None], axis=1)
-    upper = np.where(falling[:, -1] > left, DEPTHS.size - 1, upper)
+def depth_reaching(curves: Floats, value: Floats) -> Floats:
+    """Return the depth over the height at which rising curves `(n, k)` reach a value each, `(n,)`; 1 where they never do."""
+    rising = np.maximum.accumulate(curves, axis=1)
+    rows = np.arange(rising.shape[0])
+    upper = np.argmax(rising >= value[:, None], axis=1)
+    upper = np.where(rising[:, -1] < value, DEPTHS.size - 1, upper)
     lower = np.maximum(upper - 1, 0)
-    high, low = falling[rows, lower], falling[rows, upper]
-    share = np.clip((high - left) / np.maximum(high - low, 1e-12), 0.0, 1.0)
+    low, high = rising[rows, lower], rising[rows, upper]
+    share = np.clip((value - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
     return np.where(upper == 0, 0.0, DEPTHS[lower] + share * (DEPTHS[upper] - DEPTHS[lower]))
 
 
 def clean_depth(cut_share: Floats) -> Floats:
-    """Return the depth over the zone's height at which `ALL_CLEAN` of the face is cut, for curves `(n, k)`."""
-    rising = np.maximum.accumulate(cut_share, axis=1)
-    rows = np.arange(rising.shape[0])
-    upper = np.clip(np.argmax(rising >= ALL_CLEAN, axis=1), 1, None)
-    upper = np.where(rising[:, -1] < ALL_CLEAN, DEPTHS.size - 1, upper)
-    low, high = rising[rows, upper - 1], rising[rows, upper]
-    share = np.clip((ALL_CLEAN - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
-    return np.asarray(DEPTHS[upper - 1] + share * (DEPTHS[1] - DEPTHS[0]), dtype=np.float64)
+    """Return the depth over the height at which `ALL_CLEAN` of the face is cut, for curves `(n, k)`."""
+    return depth_reaching(cut_share, np.full(len(cut_share), ALL_CLEAN))
+
+
+def depth_leaving(hollows: Floats, left: Floats) -> Floats:
+    """Return the depth over the height at which hollows `(n, k)` fall to what may be left, `(n,)`."""
+    return depth_reaching(-hollows, -left)
 
 
 def face_of(mean: Floats, covariance: Floats, draws: int = DRAWS, land: Floats | None = None) -> Face:
