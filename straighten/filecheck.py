@@ -4,7 +4,6 @@ The ground for the files of `head`, `readings` and the set-ups to try: quantitie
 types, unknown keys that name their nearest neighbour, and a wall against files no bench ever wrote.
 """
 
-import difflib
 import re
 import tomllib
 from collections.abc import Callable
@@ -14,7 +13,7 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, ValidationInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from straighten.errors import BadInput, printable
+from straighten.errors import BadInput, nearest, printable
 from straighten.units import Kind, System, parse
 
 LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
@@ -247,9 +246,7 @@ def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInp
 
 
 def _unknown_key(spot: str, key: str, known: list[str]) -> BadInput:
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    fix = f"Did you mean {near[0]!r}?" if near else f"Known keys here: {', '.join(sorted(known))}."
-    return BadInput("unknown key", where=spot, fix=fix)
+    return BadInput("unknown key", where=spot, fix=nearest(key, sorted(known), "Known keys here"))
 
 
 def _fields_at(model: type[BaseModel], place: list[str | int]) -> list[str]:

@@ -46,7 +46,7 @@ class Entry:
 
     `number` in this book; the order is that of the chain, see `chain.in_order`; `schema` number of the record's form; `at` when it was
     written, with `clock_back` true where the clock then stood before the entry it follows; `version` of the
-    program; `inputs` numbers of the entries it was computed from and `inputs_sha256` over their seals;
+    program; `inputs` numbers of the entries it was computed from;
     `previous` seals of the entries it follows (more than one where copies of a book were merged); `digest` its
     own seal; `struck_by` number of the entry that struck it, or None.
     """
@@ -59,7 +59,6 @@ class Entry:
     clock_back: bool
     version: str
     inputs: tuple[int, ...]
-    inputs_sha256: str
     previous: tuple[str, ...]
     digest: str
     struck_by: int | None

@@ -19,7 +19,7 @@ from typing import Any
 
 from straighten.book.faults import ASK_RESCUE, altered
 from straighten.book.records import Entry
-from straighten.book.seals import HeadRow, Sealed, dumps, sha256
+from straighten.book.seals import HeadRow, Sealed, dumps
 from straighten.errors import BadInput, BookError
 
 Links = Mapping[str, tuple[Sequence[str], str]]  # seal -> (seals it follows, time)
@@ -316,7 +316,6 @@ def given_back(
         clock_back=sealed.clock_back,
         version=sealed.version,
         inputs=tuple(numbers[digest] for digest in sealed.inputs if digest in numbers),
-        inputs_sha256=sha256(sealed.inputs),
         previous=sealed.previous,
         digest=sealed.digest,
         struck_by=struck_by,

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from typing import TYPE_CHECKING
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, nearest
 from straighten.readings.records import DECK_LINES, PLATE_PLACES, cams_of
 from straighten.units import INCH, System
 
@@ -76,9 +75,7 @@ def plate_place(text: str) -> str:
 def _known(name: str, found: str, allowed: tuple[str, ...]) -> str:
     if name in allowed:
         return name
-    near = difflib.get_close_matches(name, allowed, n=1, cutoff=0.5)
-    fix = f"Did you mean {near[0]!r}?" if near else "Allowed: " + ", ".join(allowed) + "."
-    raise BadInput(f"no line or place is called {found[:60]!r}", fix=fix)
+    raise BadInput(f"no line or place is called {found[:60]!r}", fix=nearest(name, allowed))
 
 
 _SHARES = (0.05, 0.275, 0.5, 0.725, 0.95)
