@@ -29,10 +29,6 @@ def commands_page() -> str:
         " shows the trace where the program itself fails. `--json` prints one JSON object instead of text; `--book FILE`"
         " names the shop's book. The environment variable `STRAIGHTEN_BOOK` names the book,"
         " `XDG_DATA_HOME` the folder it lies in otherwise, `NO_COLOR` turns colours off.\n",
-        table(
-            ("command", "what it does"),
-            [(f"[{n}](#{n.replace(' ', '-')})", _first(c.callback)) for n, c in told],
-        ),
     ]
     for name, command in told:
         parts.append(f"\n## {name}\n\n{inspect.getdoc(command.callback)}\n")
@@ -56,10 +52,6 @@ def parsers() -> list[tuple[str, Command]]:
         inner = getattr(command, "commands", None)
         found += [(name, command)] if inner is None else [(f"{name} {n}", c) for n, c in inner.items()]
     return found
-
-
-def _first(function: Any) -> str:
-    return (inspect.getdoc(function) or "").split("\n")[0]
 
 
 def _parameters(command: Command) -> Any:
