@@ -75,10 +75,9 @@ class Limit:
         """Value over allowed, `(n,)`."""
         return np.asarray(self.value / self.allowed)
 
-    def chance(self, weights: Floats | None = None) -> float:
+    def chance(self) -> float:
         """Return the chance that the limit is exceeded."""
-        over = self.share > 1
-        return float(np.mean(over) if weights is None else over @ weights / weights.sum())
+        return float(np.mean(self.share > 1))
 
 
 def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup) -> tuple[Limit, ...]:

@@ -236,7 +236,6 @@ def tightening_card(
     states: Floats,
     setup: ClampSetup,
     response: Factors,
-    weights: Floats | None = None,
     rounds: Sequence[float] = ROUNDS.value,
 ) -> TighteningCard:
     """Return the rounds of a tightening with what the blade should find after each.
@@ -246,7 +245,6 @@ def tightening_card(
         states: free shapes `(n, 11)` or `(1, 11)`.
         setup: shims, bolts and the gap to stop at.
         response: draws of stiffness and friction.
-        weights: of the draws; even where left out.
         rounds: share of the torque expected to close the gap in each round.
 
     Raises:
@@ -259,7 +257,7 @@ def tightening_card(
     if setup.gap is None:
         raise BadInput("a tightening card needs the gap to stop at", where="setup.gap")
     wrench = wrench_of(head, states, setup, response)
-    each = np.full(wrench.bench.draws, 1.0) if weights is None else np.asarray(weights, dtype=np.float64)
+    each = np.ones(wrench.bench.draws)
     low, middle, high = tenths(settled_torque(wrench, setup.gap), each)
     cap = torque_cap(head, setup)
     held, made = at_rest(wrench.bench), []
@@ -267,7 +265,7 @@ def tightening_card(
         held = turn_round(wrench, held, np.full(wrench.bench.draws, torque))
         gaps = wrench.gap(held)
         likely = tenths(gaps, each)
-        reached = float((gaps <= setup.gap + 1e-9) @ each / each.sum())
+        reached = float(np.mean(gaps <= setup.gap + 1e-9))
         goes, does_not = blades_for(head.gauge_blades, likely[0], likely[2])
         made.append(
             CardRound(

@@ -287,21 +287,20 @@ class Trade:
     allowed: NDArray[np.bool_]
 
 
-def trade(head: Head, state: ArrayLike, allowed: float, bows: ArrayLike | None = None) -> Trade:
-    """Return what is left to sand, and what it does, if straightening stopped at each bow.
+def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
+    """Return what is left to sand, and what it does, if straightening stopped at any of nine bows from now to zero.
 
     Args:
         head: engine and limits.
         state: the shape now, `(11,)` [m]; its bow is scaled, with its lean and peak, the rest stays.
         allowed: metal that may still come off [m].
-        bows: deck bows to look at [m]; by default nine from the present one down to zero.
 
     Source: Minimum zone (ISO 12781-1:2011, from memory), consequences by `engine` (derived).
     Valid: Deck and cam line come down by the same amount.
     """
     shape = np.asarray(state, dtype=np.float64)
     now = float(shape[INDEX["deck_bow"]])
-    wanted = np.linspace(now, 0.0, 9) if bows is None else np.atleast_1d(np.asarray(bows, dtype=np.float64))
+    wanted = np.linspace(now, 0.0, 9)
     face = face_of_states(_scaled(shape, now, wanted), land=land_of(head))
     inside = np.where(face.zone <= head.limits.deck_overall.value, 0.0, face.height + CLEAN_UP.value)
     depth = np.minimum(inside, face.height)

@@ -83,13 +83,11 @@ def ratio_after(cylinder: Cylinder, lost: ArrayLike) -> Floats:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """The tight run of a belt or chain: radii of cam and crank wheel, distance of their centres [m]; `lean` of the line of centres from the direction in which the head sinks [rad]; `side` +1 where the tight run lies on the side towards which the lean counts, else -1."""
+    """The tight run of a belt or chain: radii of cam and crank wheel, distance of their centres along the bore [m]."""
 
     cam: float
     crank: float
     distance: float
-    lean: float = 0.0
-    side: int = 1
 
 
 def run_of(engine: Engine) -> Run | None:
@@ -116,15 +114,15 @@ def cam_retard(run: Run, removal: ArrayLike) -> Floats:
     Source: Exact length of the open belt (derived).
     Valid: Tight run straight from crank to cam, no idler in it; the tensioner takes up the slack run.
     """
-    t = np.asarray(removal, dtype=np.float64)
-    along = run.distance * math.cos(run.lean) - t
-    sideways = run.distance * math.sin(run.lean)
-    after = np.hypot(along, sideways)
+    after = run.distance - np.asarray(removal, dtype=np.float64)
     if np.any(after <= abs(run.cam - run.crank)) or run.distance <= abs(run.cam - run.crank):
         raise BadInput("the wheels would overlap", where="engine.centre_distance")
-    turned = run.side * (np.arctan2(sideways, along) - run.lean)
-    shorter = _tooth_to_tooth(run, np.asarray(run.distance)) - _tooth_to_tooth(run, after)
-    return np.asarray((shorter - turned * (run.cam - run.crank)) / run.cam, dtype=np.float64)
+    return _shorter(run, after) / run.cam
+
+
+def _shorter(run: Run, distance: Floats) -> Floats:
+    """Return by how much the tight run, tooth to tooth, gets shorter at another distance of the centres [m]."""
+    return _tooth_to_tooth(run, np.asarray(run.distance)) - _tooth_to_tooth(run, distance)
 
 
 def _tooth_to_tooth(run: Run, distance: Floats) -> Floats:
@@ -138,11 +136,7 @@ def belt_slack(run: Run, removal: ArrayLike) -> Floats:
     Source: Exact length of the open belt round two wheels (derived).
     Valid: Two wheels; idlers and further wheels that do not move with the head change nothing.
     """
-    t = np.asarray(removal, dtype=np.float64)
-    after = np.hypot(run.distance * math.cos(run.lean) - t, run.distance * math.sin(run.lean))
-    return np.asarray(
-        2 * (_tooth_to_tooth(run, np.asarray(run.distance)) - _tooth_to_tooth(run, after)), dtype=np.float64
-    )
+    return 2 * _shorter(run, run.distance - np.asarray(removal, dtype=np.float64))
 
 
 def valve_loss(removal: ArrayLike, angle: float) -> Floats:

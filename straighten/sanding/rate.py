@@ -216,8 +216,9 @@ def work_done(strokes: float, sheets: int, factors: Factors) -> Floats:
     return sheets * sheet_work(np.asarray(strokes / sheets), factors)
 
 
-def strokes_for(work: Floats, factors: Factors, life: float = SHEET_LIFE.value) -> Floats:
-    """Return the strokes that do a given work, a fresh sheet every `life` strokes, `(n,)`."""
+def strokes_for(work: Floats, factors: Factors) -> Floats:
+    """Return the strokes that do a given work, a fresh sheet every `SHEET_LIFE` strokes, `(n,)`."""
+    life = SHEET_LIFE.value
     whole = sheet_work(np.asarray(life), factors)
     sheets = np.floor(work / whole)
     rest = work - sheets * whole

@@ -69,20 +69,14 @@ class _Gauss:
     shift: Floats
 
 
-def fit_of(equations: Equations, start: Floats | None = None) -> Fit:
+def fit_of(equations: Equations) -> Fit:
     """Return mean, covariance and evidence of the state given the equations and the prior.
 
     Where the edges touch depends on the shape: that is found again at the mean until it stays the same.
-
-    Args:
-        equations: the measurement equations.
-        start: state at which the edges first touch [m], `(11,)`; the usual way of each line where None.
     """
-    seats = tuple(0 for _ in equations.blocks) if start is None else _seats(equations, start)
-    found = _settled(equations, seats)
-    if start is None and any(block.two_sided for block in equations.blocks):
-        return _with_the_deck(equations, found)
-    return found
+    found = _settled(equations, (0,) * len(equations.blocks))
+    two_sided = any(block.two_sided for block in equations.blocks)
+    return _with_the_deck(equations, found) if two_sided else found
 
 
 def _with_the_deck(equations: Equations, found: Fit) -> Fit:
