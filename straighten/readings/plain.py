@@ -87,7 +87,7 @@ def _plain(found: Any) -> Any:
 
 def _record(kind: type[_Record], plain: dict[str, Any]) -> _Record:
     """Return the record of a plain form; what intake and gauges leave out has its default."""
-    keys = [key for key in _KEYS[kind] if key in plain or kind not in (Intake, Gauges)]
+    keys = plain.keys() if kind in (Intake, Gauges) else _KEYS[kind]
     return kind(**{_field(kind, key): _value(kind, key, plain[key]) for key in keys})
 
 
