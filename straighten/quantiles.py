@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+Triple = tuple[float, float, float]  # the 10, 50 and 90 % points
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -32,7 +34,7 @@ def quantile(values: Floats, weights: Floats, share: float) -> float:
     return float(weighted_quantiles(values, weights, (share,))[0])
 
 
-def tenths(values: Floats, weights: Floats) -> tuple[float, float, float]:
+def tenths(values: Floats, weights: Floats) -> Triple:
     """Return the 10, 50 and 90 % quantiles of weighted draws, `(n,)` each."""
     low, middle, high = weighted_quantiles(values, weights, (0.1, 0.5, 0.9)).tolist()
     return low, middle, high

@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from straighten.head.records import Head
+    from straighten.quantiles import Triple
     from straighten.readings import Readings
     from straighten.sanding import Check, Consequences, SandingPlan, Trade
     from straighten.sanding.abrasives import Grit
-    from straighten.sanding.consequences import Triple
     from straighten.sanding.learning import RunOutlook
     from straighten.shape import Shape
     from straighten.units import System

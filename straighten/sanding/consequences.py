@@ -29,9 +29,8 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from straighten.head.records import Head
-    from straighten.quantiles import Floats
+    from straighten.quantiles import Floats, Triple
 
-Triple = tuple[float, float, float]
 CORNERS: Final = RIM[:4]
 _CORNER_PLACES: Final = (0, ROWS - 1, (COLUMNS - 1) * ROWS, COLUMNS * ROWS - 1)
 
