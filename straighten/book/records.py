@@ -44,7 +44,7 @@ OPENED = "opened"
 class Entry:
     """One entry of a head's chain.
 
-    `number` in this book; the order is that of the chain, see `chain.in_order`; `schema` number of the record's form; `at` when it was
+    `number` in this book; the order is that of the chain, see `rows.in_order`; `schema` number of the record's form; `at` when it was
     written, with `clock_back` true where the clock then stood before the entry it follows; `version` of the
     program; `inputs` numbers of the entries it was computed from;
     `previous` seals of the entries it follows (more than one where copies of a book were merged); `digest` its

@@ -131,7 +131,7 @@ def replay(
         setup: shims, bolts that pull and the gap wanted.
         response: draws of stiffness and friction.
         readings: the log, torques rising.
-        scatter: as in `simulate_tightening`.
+        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
 
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.

@@ -42,7 +42,7 @@ class Check:
     """One run of strokes and what was seen after it.
 
     `strokes` there and back on `sheets` fresh sheets of `grit`; `cleaned` share of the face that shines, 0 to 1; `falls`
-    of the height since sanding began at each of `face.RIM` [m]; `gaps` left on each of `face.LINES`, what goes and what
+    of the height since sanding began at each of `readings.records.RIM` [m]; `gaps` left on each of `face.LINES`, what goes and what
     does not [m]; where only one figure is known: `dropped` mean fall of so many `corners` and the `deepest` fall [m], the
     largest `gap` anywhere; None or empty = not looked at.
     """

@@ -55,7 +55,7 @@ SHARE, MEAN, HOLLOWS, FALLS = (
     1,
     slice(2, 7),
     slice(7, 13),
-)  # bearing curves; hollows by `face.LINES`, falls by `face.RIM`
+)  # bearing curves; hollows by `face.LINES`, falls by `readings.records.RIM`
 CURVE_MODES: Final = 12
 NAMES: Final = (
     "rate",
