@@ -9,6 +9,7 @@ StraightenError
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import ClassVar
 
 
@@ -37,6 +38,14 @@ class StraightenError(Exception):
         """Return the same fault with its place told more precisely."""
         place = f"{where}: {self.where}" if self.where else where
         return type(self)(self.problem, where=place, fix=self.fix)
+
+
+def nearest(found: str, known: Collection[str], allowed: str = "Allowed") -> str:
+    """Return what to do about a word that is not known: the nearest one, or all that are."""
+    from difflib import get_close_matches
+
+    near = get_close_matches(found, known, n=1, cutoff=0.5)
+    return f"Did you mean {near[0]!r}?" if near else f"{allowed}: {', '.join(known)}."
 
 
 class BadInput(StraightenError):

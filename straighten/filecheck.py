@@ -4,8 +4,6 @@ The ground for the files of `head`, `readings` and the set-ups to try: quantitie
 types, unknown keys that name their nearest neighbour, and a wall against files no bench ever wrote.
 """
 
-import difflib
-import math
 import re
 import tomllib
 from collections.abc import Callable
@@ -15,7 +13,7 @@ from typing import Annotated, Any, TypeVar, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, ValidationInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from straighten.errors import BadInput, printable
+from straighten.errors import BadInput, nearest, printable
 from straighten.units import Kind, System, parse
 
 LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth of that
@@ -73,7 +71,6 @@ Torque = Annotated[float, BeforeValidator(_quantity("torque"))]
 Temperature = Annotated[float, BeforeValidator(_quantity("temperature"))]
 Power = Annotated[float, BeforeValidator(_quantity("power"))]
 Duration = Annotated[float, BeforeValidator(_quantity("duration"))]
-Stress = Annotated[float, BeforeValidator(_quantity("stress"))]
 Force = Annotated[float, BeforeValidator(_quantity("force"))]
 Angle = Annotated[float, BeforeValidator(_quantity("angle"))]
 Volume = Annotated[float, BeforeValidator(_quantity("volume"))]
@@ -249,9 +246,7 @@ def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInp
 
 
 def _unknown_key(spot: str, key: str, known: list[str]) -> BadInput:
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    fix = f"Did you mean {near[0]!r}?" if near else f"Known keys here: {', '.join(sorted(known))}."
-    return BadInput("unknown key", where=spot, fix=fix)
+    return BadInput("unknown key", where=spot, fix=nearest(key, sorted(known), "Known keys here"))
 
 
 def _fields_at(model: type[BaseModel], place: list[str | int]) -> list[str]:
@@ -270,11 +265,3 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return [annotation]
     return [inner for argument in get_args(annotation) for inner in _models_in(argument)]
-
-
-def finite(number: float) -> float:
-    """Return a number that is neither NaN nor infinite, for use as a validator."""
-    if not math.isfinite(number):
-        message = "a finite number is due"
-        raise ValueError(message)
-    return number

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+Triple = tuple[float, float, float]  # the 10, 50 and 90 % points
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -19,11 +21,8 @@ def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float] 
 
     Args:
         values: shape `(n,)`.
-        weights: shape `(n,)`, of any sum above nought.
+        weights: shape `(n,)`, of any sum above zero.
         shares: probabilities in 0 to 1.
-
-    Source: definition; linear interpolation.
-    Valid: one draw or more that has weight.
     """
     order = np.argsort(values)
     heap = np.cumsum(weights[order])
@@ -31,20 +30,12 @@ def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float] 
 
 
 def quantile(values: Floats, weights: Floats, share: float) -> float:
-    """Return one quantile of weighted draws, `(n,)` each.
-
-    Source: `weighted_quantiles`.
-    Valid: as there.
-    """
+    """Return one quantile of weighted draws, `(n,)` each."""
     return float(weighted_quantiles(values, weights, (share,))[0])
 
 
-def tenths(values: Floats, weights: Floats) -> tuple[float, float, float]:
-    """Return the 10, 50 and 90 % quantiles of weighted draws, `(n,)` each.
-
-    Source: `weighted_quantiles`.
-    Valid: as there.
-    """
+def tenths(values: Floats, weights: Floats) -> Triple:
+    """Return the 10, 50 and 90 % quantiles of weighted draws, `(n,)` each."""
     low, middle, high = weighted_quantiles(values, weights, (0.1, 0.5, 0.9)).tolist()
     return low, middle, high
 
@@ -58,7 +49,6 @@ def spread_along(weights: Floats, count: int, *, start: float = 0.5) -> NDArray[
         start: where in its share of the weights each is taken, 0 to 1.
 
     Source: systematic resampling; derived.
-    Valid: one draw or more.
     """
     places = (np.arange(count) + start) / count
     return np.searchsorted(np.cumsum(weights), places).clip(0, weights.size - 1)

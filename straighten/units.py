@@ -337,18 +337,18 @@ class Plausible:
     low: float
     high: float
 
-    def check(self, value: float, what: str) -> float:
-        """Return the value, or raise BadInput that names the likely slip.
+    def at(self, value: float, key: str) -> float:
+        """Return the value of a key of a file, or raise BadInput that names key and likely slip."""
+        return self.check(value, key.rpartition(".")[2].replace("_", " "), where=key)
 
-        Args:
-            value: the length [m].
-            what: name of the quantity as the person knows it.
-        """
+    def check(self, value: float, what: str, *, where: str = "") -> float:
+        """Return the value [m], or raise BadInput that names `what` as the person knows it, and the likely slip."""
         if self.low <= value <= self.high:
             return value
         slip = likely_slip(value, self.low, self.high)
         big = self.high > 0.02
         raise BadInput(
             f"{what} is {show(value, big=big)}; allowed is {show(self.low, big=big)} to {show(self.high, big=big)}",
+            where=where,
             fix=slip[:1].upper() + slip[1:] if slip else "",
         )

@@ -30,7 +30,7 @@ Marks: **seen** = read in the source named; **from memory** = recalled from it, 
 from the formula named; **fitted** = a constant of the planner was set on this very figure, so the row guards it but
 proves nothing; **common practice, no source** = what the trade does. "Used" is the difference over the tolerance:
 100 % would be a test about to fail. Where a table is read from its source (grit sizes, for one) the difference is
-nought and the row guards the copy.
+zero and the row guards the copy.
 
 What no row can show: how real castings answer to heat. No measured set of a cast head was found in public; the rows
 against 3D finite elements check the planner's short formulas against a rich model of the same physics, not against

@@ -18,7 +18,7 @@ from straighten.plan.records import Draws
 from straighten.plan.surface import pass_taker
 from straighten.quantiles import tenths
 from straighten.shape.likelihood import log_probability
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import prior_sd
 from straighten.shape.suspects import examine
 from straighten.sobol import sobol_normal
 

@@ -9,8 +9,7 @@ import numpy as np
 
 from straighten.belief.priors import NAMES, Prior, response_of
 from straighten.plan.forecast import NOISE_SIZE, left_after
-from straighten.shape.modes import STATE
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import STATE, prior_sd
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -7,11 +7,12 @@ changed or missing entry shows, and an entry proves itself wherever it is found.
 One thread uses one `Book`; any number of programs may use one file.
 """
 
-from straighten.book.kinds import KINDS, Kind
 from straighten.book.records import (
+    KINDS,
     Doubtful,
     Entry,
     HeadLine,
+    Kind,
     MergeReport,
     Outcome,
     RescueReport,

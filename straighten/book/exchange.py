@@ -13,13 +13,21 @@ from pathlib import Path
 from typing import Any
 
 from straighten import __version__
-from straighten.book import opening, place, rows
-from straighten.book.chain import open_lines
+from straighten.book import migrations, place, rows
 from straighten.book.faults import told
 from straighten.book.outcomes import check_outcome
-from straighten.book.plain import checked_name, checked_stamp, stamp, text_of, utc_now
 from straighten.book.records import MergeReport
-from straighten.book.seals import HeadRow, Sealed, sha256
+from straighten.book.rows import open_lines
+from straighten.book.seals import (
+    HeadRow,
+    Sealed,
+    checked_name,
+    checked_stamp,
+    sha256,
+    stamp,
+    text_of,
+    utc_now,
+)
 from straighten.errors import BadInput
 
 SCHEMA = "straighten/head-record/2"
@@ -181,10 +189,10 @@ def opened_to_read(other: Path, own: Path) -> Iterator[sqlite3.Connection]:
     real = place.place_for(other, create=False)
     if real == own:
         raise BadInput("a book cannot be merged into itself.", where=str(other))
-    opening.refuse_newer(real)
+    migrations.refuse_newer(real)
     with told(real), closing(place.connect(real, patience=_PATIENCE, mode="ro")) as connection:
         connection.execute("PRAGMA trusted_schema = OFF")  # a view of a stranger's file may call no function
-        opening.refuse_foreign(connection, real)
+        migrations.refuse_foreign(connection, real)
         yield connection
 
 

@@ -1,7 +1,7 @@
-"""The numbered steps from an empty file to today's tables, and how a book is brought up to date.
+"""From a path to an open connection with the tables of today, by numbered steps.
 
-`user_version` counts the steps that a book has taken. A step that has been released is never edited: what
-must change comes as the next step.
+`user_version` counts the steps that a book has taken. A step that has been released is never edited: what must change
+comes as the next step.
 """
 
 from __future__ import annotations
@@ -12,10 +12,10 @@ from contextlib import closing
 from pathlib import Path
 
 from straighten import __version__
-from straighten.book.changes import transaction
-from straighten.book.faults import told
-from straighten.book.place import APPLICATION_ID, connect, create_private, free_name
-from straighten.book.plain import stamp, utc_now
+from straighten.book import place
+from straighten.book.faults import foreign, told
+from straighten.book.place import APPLICATION_ID, connect, create_private, free_name, transaction
+from straighten.book.seals import stamp, utc_now
 from straighten.errors import BookError
 
 Step = Callable[[sqlite3.Connection], None]
@@ -181,3 +181,37 @@ def tables_of(connection: sqlite3.Connection) -> dict[str, str]:
     """Return name and definition of every table, index and trigger of the open book."""
     rows = connection.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL").fetchall()
     return {str(row[0]): str(row[1]) for row in rows}
+
+
+def opened(path: Path, *, create: bool, patience: float) -> tuple[sqlite3.Connection, Path, Path | None]:
+    """Return the connection, the real path and the copy made before an older book was brought up to date.
+
+    Raises:
+        BookError: missing, busy, not to be read, damaged, no book, or newer than the program.
+    """
+    real = place.place_for(path, create=create)
+    refuse_newer(real)
+    with told(real):
+        connection = place.connect(real, patience=patience)
+        try:
+            refuse_foreign(connection, real)
+            connection.execute("PRAGMA journal_mode = DELETE")
+            copy = bring_up_to_date(connection, real)
+        except BaseException:
+            connection.close()
+            raise
+    return connection, real, copy
+
+
+def refuse_newer(real: Path) -> None:
+    """Refuse a file that a newer program wrote, or that is no book, before SQLite touches it."""
+    found = place.version_on_disk(real)
+    if found > len(STEPS):
+        raise newer(real, found)
+
+
+def refuse_foreign(connection: sqlite3.Connection, real: Path) -> None:
+    """Look again through SQLite: what an unfinished transaction hid is in place now."""
+    mark = connection.execute("PRAGMA application_id").fetchone()[0]
+    if mark != place.APPLICATION_ID and connection.execute("PRAGMA page_count").fetchone()[0]:
+        raise foreign(real)

@@ -1,19 +1,52 @@
-"""What the book gives back, as plain frozen records. Times are UTC, as ISO 8601 text."""
+"""What the book keeps and gives back: the kinds of entry, and plain frozen records. Times are UTC, as ISO 8601 text."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Literal, get_args
+
+Kind = Literal[
+    "head",  # the head file: its text and its parsed plain form
+    "survey",  # readings of deck, cam line, hardness
+    "check",  # go / no-go
+    "plan",  # the card of a pass
+    "tighten",  # gap against torque while clamping
+    "stage",  # a part of a pass, with the gap read after it in the clamp
+    "pass",  # what was done, with the readings after it
+    "decision",  # heat again, sand now, hand on
+    "sand",  # metal taken off
+    "finish",  # the final list; closes the head
+    "bench",  # one answer of the guided session
+    "strike",  # takes an earlier entry out of use, with the reason
+    "settle",  # says that the lines in which a head was carried on apart are one again
+]
+
+# Raise a number when a key of that kind's record changes its meaning; new keys are free.
+KINDS: dict[str, int] = dict.fromkeys(get_args(Kind), 1)
+
+# The state that a head is in after its last entry of one of these kinds; other kinds leave the state alone.
+STATES: dict[str, str] = {
+    "survey": "measured",
+    "check": "checked",
+    "plan": "planned",
+    "tighten": "clamped",
+    "stage": "staged",
+    "pass": "passed",
+    "decision": "decided",
+    "sand": "sanded",
+    "finish": "finished",
+}
+OPENED = "opened"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     """One entry of a head's chain.
 
-    `number` in this book; the order is that of the chain, see `chain.in_order`; `schema` number of the record's form; `at` when it was
+    `number` in this book; the order is that of the chain, see `rows.in_order`; `schema` number of the record's form; `at` when it was
     written, with `clock_back` true where the clock then stood before the entry it follows; `version` of the
-    program; `inputs` numbers of the entries it was computed from and `inputs_sha256` over their seals;
+    program; `inputs` numbers of the entries it was computed from;
     `previous` seals of the entries it follows (more than one where copies of a book were merged); `digest` its
     own seal; `struck_by` number of the entry that struck it, or None.
     """
@@ -26,7 +59,6 @@ class Entry:
     clock_back: bool
     version: str
     inputs: tuple[int, ...]
-    inputs_sha256: str
     previous: tuple[str, ...]
     digest: str
     struck_by: int | None

@@ -12,14 +12,12 @@ from types import TracebackType
 from typing import Any
 
 from straighten import __version__
-from straighten.book import chain, exchange, inspection, outcomes, rows
-from straighten.book.changes import transaction
+from straighten.book import exchange, inspection, outcomes, rows
 from straighten.book.faults import ASK_RESCUE, told
-from straighten.book.kinds import KINDS, OPENED, STATES
-from straighten.book.opening import opened
-from straighten.book.plain import checked_name, checked_stamp, stamp, text_of, utc_now
-from straighten.book.records import Entry, HeadLine, MergeReport, Outcome
-from straighten.book.seals import HeadRow, Sealed
+from straighten.book.migrations import opened
+from straighten.book.place import transaction
+from straighten.book.records import KINDS, OPENED, STATES, Entry, HeadLine, MergeReport, Outcome
+from straighten.book.seals import HeadRow, Sealed, checked_name, checked_stamp, stamp, text_of, utc_now
 from straighten.errors import BadInput, BookError
 
 Clock = Callable[[], datetime]
@@ -221,7 +219,7 @@ class Book:
 
     def open_lines(self, head: str) -> tuple[tuple[int, ...], ...]:
         """Return the lines in which a head was carried on apart, as entry numbers; none where that is settled."""
-        return chain.open_lines(self._chain(head))
+        return rows.open_lines(self._chain(head))
 
     def settle(self, head: str, keep: int | None = None) -> Entry:
         """End a fork: all its lines count in the order of their times, or only the line of one entry.
@@ -330,7 +328,7 @@ def _line(head: HeadRow, name: str, found: Sequence[sqlite3.Row]) -> HeadLine:
     struck = {row["strikes"] for row in found}
     by_seal = {str(row["digest"]): row for row in found}
     links = {seal: (json.loads(row["previous"]), row["at"]) for seal, row in by_seal.items()}
-    entries = [by_seal[seal] for seal in chain.in_order(links) if seal not in struck]
+    entries = [by_seal[seal] for seal in rows.in_order(links) if seal not in struck]
     deed = next((row["kind"] for row in reversed(entries) if row["kind"] not in _NO_DEED), "")
     return HeadLine(
         name=name,

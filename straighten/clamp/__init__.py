@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from straighten.clamp.clamped import Clamped
+from straighten.clamp.clamped import CORNERS, Clamped, ClampSetup, Corner
 from straighten.clamp.growth import Growth, grow
 from straighten.clamp.holding import clamp_each, clamp_head
 from straighten.clamp.limits import Limit, limits_of
 from straighten.clamp.section import Section, section_of
-from straighten.clamp.setup import CORNERS, ClampSetup, Corner
 from straighten.clamp.shims import Stack, Stacking, countering, stackings
-from straighten.clamp.tightening import closing_torque, simulate_tightening, turns_for
-from straighten.clamp.tightening_card import TighteningCard, tightening_card
+from straighten.clamp.tightening import TighteningCard, tightening_card
 from straighten.clamp.tightening_log import NextStep, Reading, log_likelihood, next_step, replay
 
 __all__ = [
@@ -28,7 +26,6 @@ __all__ = [
     "TighteningCard",
     "clamp_each",
     "clamp_head",
-    "closing_torque",
     "countering",
     "grow",
     "limits_of",
@@ -36,8 +33,6 @@ __all__ = [
     "next_step",
     "replay",
     "section_of",
-    "simulate_tightening",
     "stackings",
     "tightening_card",
-    "turns_for",
 ]

@@ -55,21 +55,13 @@ def lift(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
 
 
 def moment(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
-    """Return the bending moment at `x` per unit upward force at `s` [m], > 0 where the middle is pulled down.
-
-    Source: statics.
-    Valid: as `lift`.
-    """
+    """Return the bending moment at `x` per unit upward force at `s` [m], > 0 where the middle is pulled down."""
     u, v = _grid(x, s)
     return np.asarray(-np.minimum(u, v) * (beam.length - np.maximum(u, v)) / beam.length)
 
 
 def shear(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
-    """Return the shear force dM/dx just after `x` per unit upward force at `s` [-].
-
-    Source: statics.
-    Valid: as `lift`.
-    """
+    """Return the shear force dM/dx just after `x` per unit upward force at `s` [-]."""
     u, v = _grid(x, s)
     return np.where(u < v - HAIR, v / beam.length - 1, v / beam.length)
 
@@ -85,11 +77,7 @@ def roll(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
 
 
 def torque(x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
-    """Return the torque GJ droll/dx just after `x` per unit torque at `s`, the front end held.
-
-    Source: statics.
-    Valid: as `roll`.
-    """
+    """Return the torque GJ droll/dx just after `x` per unit torque at `s`, the front end held."""
     u, v = _grid(x, s)
     return np.where(u < v - HAIR, 1.0, 0.0)
 
@@ -100,7 +88,6 @@ def sag(beam: Beam, x: ArrayLike) -> NDArray[np.float64]:
     .. math:: w = -\frac{x (L^3 - 2 L x^2 + x^3)}{24 L\,EI} - \frac{x (L - x)}{2 L\,kGA}
 
     Source: Timoshenko, Strength of Materials, uniform load (from memory).
-    Valid: as `lift`.
     """
     u, length = np.asarray(x, dtype=np.float64), beam.length
     bending = u * (length**3 - 2 * length * u**2 + u**3) / (24 * length * beam.EI)
@@ -110,7 +97,6 @@ def sag(beam: Beam, x: ArrayLike) -> NDArray[np.float64]:
 def rigid(beam: Beam, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     """Return the rows that turn (rise of the front end, rise of the rear end, roll) into the rise of points.
 
-    Source: kinematics of a rigid body.
     Valid: small angles.
     """
     u, v = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
@@ -120,10 +106,6 @@ def rigid(beam: Beam, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
 def flexibility(
     beam: Beam, x: ArrayLike, y: ArrayLike, at: tuple[ArrayLike, ArrayLike]
 ) -> NDArray[np.float64]:
-    """Return the rise of points (x, y) under unit upward forces at the points `at` [m/N], shape `(m, p)`.
-
-    Source: `lift` and `roll` put together.
-    Valid: as those.
-    """
+    """Return the rise of points (x, y) under unit upward forces at the points `at` [m/N], shape `(m, p)`."""
     v, t = np.asarray(y, dtype=np.float64), np.asarray(at[1], dtype=np.float64)
     return lift(beam, x, at[0]) + v[:, None] * t[None, :] * roll(beam, x, at[0])

@@ -12,12 +12,8 @@ from straighten.sources import Cited
 from straighten.units import INCH
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
     from straighten.head.records import HeadBolt
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 Number = TypeVar("Number", float, "Floats")
 
@@ -81,11 +77,10 @@ class Thread:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grade:
-    """What a bolt is made of: `proof` stress, `yield_stress`, `tensile` strength [Pa]."""
+    """What a bolt is made of: `proof` stress, `tensile` strength [Pa]."""
 
     name: str
     proof: float
-    yield_stress: float
     tensile: float
     source: str
 
@@ -161,30 +156,28 @@ def _no_thread(name: str, why: str) -> BadInput:
 
 def _iso(name: str, thick: bool) -> Grade | None:
     """Return a property class; 8.8 is a little stronger over M16."""
-    rows = {  # proof, yield (or 0.2 % proof), tensile [MPa]
-        "4.6": (225, 240, 400),
-        "4.8": (310, 340, 420),
-        "5.6": (280, 300, 500),
-        "5.8": (380, 420, 520),
-        "6.8": (440, 480, 600),
-        "8.8": (600, 660, 830) if thick else (580, 640, 800),
-        "9.8": (650, 720, 900),
-        "10.9": (830, 940, 1040),
-        "12.9": (970, 1100, 1220),
+    rows = {  # proof, tensile [MPa]
+        "4.6": (225, 400),
+        "4.8": (310, 420),
+        "5.6": (280, 500),
+        "5.8": (380, 520),
+        "6.8": (440, 600),
+        "8.8": (600, 830) if thick else (580, 800),
+        "9.8": (650, 900),
+        "10.9": (830, 1040),
+        "12.9": (970, 1220),
     }
     if name not in rows:
         return None
-    proof, yields, tensile = rows[name]
+    proof, tensile = rows[name]
     source = "ISO 898-1, property classes (from memory; proof loads of 8.8, 10.9 and 12.9 checked against a printed table)"
-    return Grade(
-        name=name, proof=proof * 1e6, yield_stress=yields * 1e6, tensile=tensile * 1e6, source=source
-    )
+    return Grade(name=name, proof=proof * 1e6, tensile=tensile * 1e6, source=source)
 
 
-_INCH_GRADES: Final = {  # proof, yield, tensile [ksi], 1/4 to 3/4 inch
-    "2": (55, 57, 74),
-    "5": (85, 92, 120),
-    "8": (120, 130, 150),
+_INCH_GRADES: Final = {  # proof, tensile [ksi], 1/4 to 3/4 inch
+    "2": (55, 74),
+    "5": (85, 120),
+    "8": (120, 150),
 }
 
 
@@ -206,10 +199,8 @@ def grade_of(name: str, thread: Thread) -> Grade:
     if found is not None:
         return found
     if short in _INCH_GRADES:
-        proof, yields, tensile = (k * KSI for k in _INCH_GRADES[short])
-        return Grade(
-            name=short, proof=proof, yield_stress=yields, tensile=tensile, source="SAE J429 (from memory)"
-        )
+        proof, tensile = (k * KSI for k in _INCH_GRADES[short])
+        return Grade(name=short, proof=proof, tensile=tensile, source="SAE J429 (from memory)")
     raise BadInput(
         f"no bolt grade {name[:20]!r}",
         where="bolts.grade",
@@ -248,36 +239,13 @@ def lever(thread: Thread, friction: Number) -> Number:
 
 
 def tension_from(torque: Number, thread: Thread, friction: Number) -> Number:
-    """Return the tension [N] that a torque [N m] brings. Source and limits as `lever`.
-
-    Source: VDI 2230 part 1 (from memory).
-    Valid: as `lever`.
-    """
+    """Return the tension [N] that a torque [N m] brings. Source and limits as `lever`."""
     return torque / lever(thread, friction)
 
 
 def torque_for(tension: Number, thread: Thread, friction: Number) -> Number:
-    """Return the torque [N m] that brings a tension [N]. Source and limits as `lever`.
-
-    Source: VDI 2230 part 1 (from memory).
-    Valid: as `lever`.
-    """
+    """Return the torque [N m] that brings a tension [N]. Source and limits as `lever`."""
     return tension * lever(thread, friction)
-
-
-def assembly_tension(thread: Thread, grade: Grade, friction: float, used: float = 0.9) -> float:
-    r"""Return the tension at which pull and torsion together use a share of the bolt's yield [N].
-
-    .. math:: F_M = \frac{A_0\, \nu R_p}{\sqrt{1 + 3\left[\frac{3 d_2}{2 d_0}
-              \left(\frac{P}{\pi d_2} + 1.155 \mu_G\right)\right]^2}}
-
-    Source: VDI 2230 part 1, table values of the assembly preload (from memory; checked against printed tables).
-    Valid: full-shank bolts; `used` share of yield, 0.9 in the standard's tables.
-    """
-    middle = 2 * math.sqrt(thread.area / math.pi)
-    slope = thread.pitch / (math.pi * thread.pitch_diameter) + 1.155 * friction
-    twist = 1.5 * thread.pitch_diameter / middle * slope
-    return thread.area * used * grade.yield_stress / math.sqrt(1 + 3 * twist**2)
 
 
 def bolt_stiffness(thread: Thread, grip: float) -> float:
@@ -294,9 +262,6 @@ def clamp_thread(bolt: HeadBolt) -> tuple[Thread, Grade]:
 
     Raises:
         BadInput: unknown thread or grade.
-
-    Source: as `thread_of` and `grade_of`.
-    Valid: as those.
     """
     thread = thread_of(bolt.thread)
     return thread, grade_of(bolt.grade, thread)

@@ -1,9 +1,9 @@
-"""The head in the clamp: what shims, base and bolts do to it, for every draw of the unknown factors."""
+"""The set-up on the bench and the head in the clamp: what shims, base and bolts do to it, for every draw of the unknown factors."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal, Protocol
 
 import numpy as np
 
@@ -16,10 +16,58 @@ if TYPE_CHECKING:
 
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
 
-    Floats = NDArray[np.float64]
+Corner = Literal["front exhaust", "front inlet", "rear exhaust", "rear inlet"]
+CORNERS: tuple[Corner, Corner, Corner, Corner] = (
+    "front exhaust",
+    "front inlet",
+    "rear exhaust",
+    "rear inlet",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClampSetup:
+    """A set-up on the bench.
+
+    `shims` height of the stack at each of `CORNERS` [m]; `bolts` numbers (from 0) of the head's bolts that pull;
+    `gap` left under the middle when the pulling stops [m], or None where `tension` [N] per bolt is given instead;
+    `reverse` true where the shims stand in the middle and the ends are pulled (deck crowned).
+    """
+
+    shims: tuple[float, float, float, float]
+    bolts: tuple[int, ...]
+    gap: float | None = 0.0
+    tension: float | None = None
+    reverse: bool = False
+
+    @property
+    def front(self) -> float:
+        """Mean shim height at the front [m]."""
+        return (self.shims[0] + self.shims[1]) / 2
+
+    @property
+    def rear(self) -> float:
+        """Mean shim height at the rear [m]."""
+        return (self.shims[2] + self.shims[3]) / 2
+
+
+class Factors(Protocol):
+    """Draws of the unknown factors, each of shape `(n,)`.
+
+    `stiffness` of the casting against its section estimate [-]; `friction` coefficient of the clamp bolts [-].
+    """
+
+    @property
+    def stiffness(self) -> NDArray[np.float64]:
+        """Multiplier of the section's stiffness."""
+
+    @property
+    def friction(self) -> NDArray[np.float64]:
+        """Friction coefficient of thread and nut face."""
+
 
 FINEST: Final = 40  # stations at most
 MIDDLE_TIE: Final = 1e-3  # m: stations this alike in distance are gauged together
@@ -66,11 +114,7 @@ class Clamped:
 
 
 def between(station: Floats, values: Floats, x: ArrayLike) -> Floats:
-    """Return values `(n, m)` at stations interpolated to x `(k,)`, straight lines in between, ends held.
-
-    Source: linear interpolation.
-    Valid: any x; beyond the ends the end value.
-    """
+    """Return values `(n, m)` at stations interpolated to x `(k,)`, straight lines in between, ends held."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
     right = np.clip(np.searchsorted(station, at), 1, station.size - 1)
     share = np.clip((at - station[right - 1]) / (station[right] - station[right - 1]), 0.0, 1.0)
@@ -102,7 +146,6 @@ def gauged_points(joint: Joint, head: Head, setup: ClampSetup) -> NDArray[np.int
 def stations_of(joint: Joint) -> Floats:
     """Return the stations where the clamped state is told: ends, middle, quarters, loads, and enough in between.
 
-    Source: -
     Valid: at most 40, more only where there are more loads than that.
     """
     length = joint.head.length
@@ -132,11 +175,7 @@ class Solved:
 
 
 def state_of(joint: Joint, head: Head, section: Section, setup: ClampSetup, solved: Solved) -> Clamped:
-    """Return the whole clamped state that follows from contact forces and bolt tensions.
-
-    Source: influence functions of `beams`.
-    Valid: as `holding.clamp_head`.
-    """
+    """Return the whole clamped state that follows from contact forces and bolt tensions."""
     station, middle = stations_of(joint), joint.head.length / 2
     up = np.concatenate([solved.forces, -solved.tension], axis=1)
     lines = _lines(joint, section, (station, up, solved.stiffness))

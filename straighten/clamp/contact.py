@@ -15,7 +15,7 @@ together.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,10 +25,11 @@ from straighten.errors import OutsideModel
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
+
     Mask = NDArray[np.bool_]
 
-OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as nought below this
+OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as zero below this
 SLACK = 1e-9
 BALANCE = 1e-6  # of the largest force may be missing in the balance by rounding
 PATIENCE = 5  # block swaps without progress before going one at a time (Judice and Pires)
@@ -50,6 +51,10 @@ class Flexibility:
     rigid: Floats
     stiffness: Floats
 
+    def rows(self, rows: NDArray[np.intp]) -> Flexibility:
+        """Return it for some of the draws."""
+        return replace(self, stiffness=self.stiffness[rows])
+
     def times(self, points: NDArray[np.intp], forces: Floats) -> Floats:
         """Return M v at all points, `(n, p)`, of forces v `(n, points)` at some."""
         moved = (forces / self.stiffness[:, None]) @ self.head[:, points].T
@@ -63,6 +68,10 @@ class Loads:
 
     gaps: Floats
     carried: Floats
+
+    def rows(self, rows: NDArray[np.intp]) -> Loads:
+        """Return them for some of the draws."""
+        return Loads(gaps=self.gaps[rows], carried=self.carried[rows])
 
     @property
     def right(self) -> Floats:
@@ -118,6 +127,20 @@ class Touching:
     rigid: Floats
     pushing: Mask
 
+    @classmethod
+    def empty(cls, pushing: Mask) -> Touching:
+        """Return the contact before anything is solved, with who pushes."""
+        count, points = pushing.shape
+        forces, gaps = np.zeros((2, count, points))
+        return cls(forces=forces, gaps=gaps, rigid=np.zeros((count, 3)), pushing=pushing)
+
+    def put(self, rows: NDArray[np.intp], part: Touching) -> None:
+        """Put the answer for some of the draws in its place."""
+        for mine, theirs in (
+            (self.forces, part.forces), (self.gaps, part.gaps), (self.rigid, part.rigid), (self.pushing, part.pushing),
+        ):  # fmt: skip
+            mine[rows] = theirs
+
 
 def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touching:
     """Return the contact forces and gaps of every draw.
@@ -130,15 +153,12 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
     Raises:
         OutsideModel: the head cannot stand on these points under this load.
 
-    Source:
-        Block principal pivoting with Murty's rule as fallback: Judice and Pires, Computers & Operations Research
-        21 (1994) 587 (from memory).
-
-    Valid:
-        M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
+    Source: Block principal pivoting with Murty's rule as fallback: Judice and Pires, Computers & Operations
+    Research 21 (1994) 587 (from memory).
+    Valid: M positive definite on movements without rigid part; finite end is assured for nondegenerate problems.
     """
     state, system = _Swapping.start(pushing), System.of(flexibility)
-    answer, right = _empty(pushing), loads.right[..., None]
+    answer, right = Touching.empty(pushing.copy()), loads.right[..., None]
     for _ in range(MOST_SWAPS):
         todo = np.flatnonzero(~state.done)
         if todo.size == 0:
@@ -156,22 +176,14 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
 
 
 def carries(flexibility: Flexibility, carried: Floats, forces: Floats) -> Mask:
-    """Return which draws' forces balance their load; others stand on fewer than three points and would tip.
-
-    Source: statics.
-    Valid: any forces.
-    """
+    """Return which draws' forces balance their load; others stand on fewer than three points and would tip."""
     reach = np.abs(flexibility.rigid).max(axis=0)
     off = np.abs(forces @ flexibility.rigid - carried) / reach
     return np.asarray(off.max(axis=1) <= BALANCE * (1 + np.abs(forces).max(axis=1)))
 
 
 def sets_of(pushing: Mask, draws: NDArray[np.intp]) -> list[tuple[NDArray[np.intp], NDArray[np.intp]]]:
-    """Return the draws grouped by their set of pushing points: (draws, points) of each group.
-
-    Source: sorting.
-    Valid: any sets.
-    """
+    """Return the draws grouped by their set of pushing points: (draws, points) of each group."""
     if draws.size == 1:
         return [(draws, np.flatnonzero(pushing[draws[0]]))]
     packed = np.packbits(pushing[draws], axis=1)
@@ -197,9 +209,6 @@ def linear_set(
 
     Returns:
         v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.
-
-    Source: Karush-Kuhn-Tucker system of the programme above.
-    Valid: as `solve_contact`.
     """
     count, every = points.size, right.shape[1] - 3
     at = np.concatenate([points, system.movement])
@@ -218,16 +227,6 @@ def linear_set(
     return forces, gaps, found[:, count:]
 
 
-def _empty(pushing: Mask) -> Touching:
-    count, points = pushing.shape
-    return Touching(
-        forces=np.zeros((count, points)),
-        gaps=np.zeros((count, points)),
-        rigid=np.zeros((count, 3)),
-        pushing=pushing.copy(),
-    )
-
-
 def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:
     answer.pushing[draws] = pushing[draws]
     return wrong_points(answer.forces[draws], answer.gaps[draws], pushing[draws])
@@ -236,7 +235,6 @@ def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:
 def wrong_points(forces: Floats, gaps: Floats, pushing: Mask) -> Mask:
     """Return the points that pull where they should push, or overlap where they should be open.
 
-    Source: the signs that the conditions above ask for.
     Valid: up to `SLACK` of the largest force and `OPEN` of gap.
     """
     least = -SLACK * np.maximum(np.abs(forces).max(axis=1, keepdims=True), 1.0)

@@ -16,14 +16,9 @@ from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.clamp.clamped import Clamped
-    from straighten.clamp.factors import Factors
-    from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 ROOM: Final = 20.0  # degC
 IRON_EXPANSION: Final = Cited(
@@ -50,14 +45,13 @@ HOLE_PLAY: Final = Cited(
 class Growth:
     """The clamp at temperature, for n draws.
 
-    `clamped` the hot state, bolts as springs with the nuts left as they were cold; `free_strain` growth of the head over
-    its bolts per length [-]; `locked_stress` what it adds in a bolt that can neither stretch the joint nor yield [Pa];
+    `clamped` the hot state, bolts as springs with the nuts left as they were cold;
+    `locked_stress` what its growth adds in a bolt that can neither stretch the joint nor yield [Pa];
     `bolt_share` tension over the hot proof load, worst bolt `(n,)`; `slide` each pulling bolt's hole against the base,
     measured from the bolt nearest the middle [m], `(b,)`; `play` that its hole has [m], `(b,)`; `advice` one line each.
     """
 
     clamped: Clamped
-    free_strain: float
     locked_stress: float
     bolt_share: Floats
     slide: Floats
@@ -87,7 +81,7 @@ def steel_elongation(temperature: float) -> float:
     Args:
         temperature: [degC].
 
-    Source: EN 1993-1-2, 3.4.1.1: 1.2e-5 T + 0.4e-8 T2 - 2.416e-4 (from memory; nought at 20 degC).
+    Source: EN 1993-1-2, 3.4.1.1: 1.2e-5 T + 0.4e-8 T2 - 2.416e-4 (from memory; zero at 20 degC).
     Valid: 20 to 750 degC.
 
     Example:
@@ -107,7 +101,6 @@ def locked_bolt_stress(
         bolt_elongation: of the bolt [-].
         modulus: of the bolt [Pa].
 
-    Source: Hooke's law.
     Valid: upper bound: a head that bends, a base that bends and hot metal all take some of it.
     """
     return modulus * (head_elongation - bolt_elongation)
@@ -116,7 +109,6 @@ def locked_bolt_stress(
 def head_elongation(head: Head, temperature: float) -> float:
     """Return the elongation of the head's alloy from 20 degC [-].
 
-    Source: the alloy's own table.
     Valid: to its solidus.
     """
     return curve_at(head.alloy.expansion, temperature) * (temperature - ROOM)
@@ -191,11 +183,9 @@ def _grown(head: Head, setup: ClampSetup, states: tuple[Clamped, Clamped], tempe
         head_elongation(head, temperature) - base_elongation(head, temperature)
     )
     play = np.array([HOLE_PLAY.value * clamp_thread(head.bolts[b])[0].diameter for b in pulling])
-    strain = head_elongation(head, temperature) - steel_elongation(temperature)
     locked = locked_bolt_stress(head_elongation(head, temperature), steel_elongation(temperature))
     growth = Growth(
         clamped=clamped,
-        free_strain=strain,
         locked_stress=locked,
         bolt_share=share,
         slide=np.abs(slide),

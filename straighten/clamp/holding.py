@@ -17,16 +17,11 @@ from straighten.errors import BadInput, OutsideModel
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
-    from straighten.clamp.clamped import Clamped
-    from straighten.clamp.factors import Factors
+    from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Clamped:
@@ -47,11 +42,8 @@ def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors)
         BadInput: the set-up names bolts or shims that cannot be, or a stretch bolt.
         OutsideModel: the pull cannot close the gap.
 
-    Source:
-        Timoshenko beam, closed forms; contact as a convex quadratic programme. Derived.
-
-    Valid:
-        Elastic, small deflections, uniform section; the blade is poked in at the deck's edge beside the bolt.
+    Source: Timoshenko beam, closed forms; contact as a convex quadratic programme. Derived.
+    Valid: Elastic, small deflections, uniform section; the blade is poked in at the deck's edge beside the bolt.
     """
     return clamp_section(head, section_of(head), states, setup, response)
 
@@ -71,9 +63,6 @@ def clamp_each(
 
     Raises:
         BadInput: as `clamp_head`.
-
-    Source: as `clamp_head`.
-    Valid: as `clamp_head`.
     """
     section = section_of(head)
     found: dict[ClampSetup, Clamped | None] = {}
@@ -120,9 +109,6 @@ def clamp_section(
     Raises:
         BadInput: as `clamp_head`.
         OutsideModel: as `clamp_head`.
-
-    Source: as `clamp_head`.
-    Valid: as `clamp_head`.
     """
     return _clamp_alike(head, section, states, ([setup], response), slender=slender)[0]
 
@@ -170,7 +156,6 @@ def check_setup(head: Head, setup: ClampSetup) -> None:
         BadInput: no such bolt, a stretch bolt, a negative shim, gap or tension, nothing that pulls.
 
     Source: common practice; stretch bolts yield when first tightened, so that torque no longer tells their tension.
-    Valid: any set-up.
     """
     wrong = [b for b in setup.bolts if not 0 <= b < len(head.bolts)]
     if wrong:
@@ -197,11 +182,7 @@ def check_setup(head: Head, setup: ClampSetup) -> None:
 
 
 def contact_flexibility(joint: Joint, stiffness: Floats) -> Flexibility:
-    """Return the flexibility among shims and base contacts, all pushing the head up.
-
-    Source: `joint`.
-    Valid: bolts as given loads.
-    """
+    """Return the flexibility among shims and base contacts, all pushing the head up."""
     some = slice(0, joint.contacts)
     return Flexibility(
         head=joint.flex_head[some, some],
@@ -221,9 +202,6 @@ def resting_loads(
         head: the head.
         section: its section.
         draws: free shapes `(n, 11)`, set-up, stiffness `(n,)`.
-
-    Source: statics; uniform weight.
-    Valid: as `clamp_head`.
     """
     states, setup, stiffness = draws
     gaps = free_heights(joint, head, states)[:, : joint.contacts].copy()
@@ -234,11 +212,7 @@ def resting_loads(
 
 
 def pulled_loads(joint: Joint, stiffness: Floats, tension: Floats) -> Loads:
-    """Return what bolts do to the contacts: `tension` [N] of every bolt of the head, the same in all draws, `(b,)`.
-
-    Source: influence functions of `joint`.
-    Valid: linear.
-    """
+    """Return what bolts do to the contacts: `tension` [N] of every bolt of the head, the same in all draws, `(b,)`."""
     c = joint.contacts
     gaps = -(tension @ joint.flex_head[c:, :c] / stiffness[:, None] + tension @ joint.flex_base[c:, :c])
     return Loads(gaps=gaps, carried=np.tile(tension @ joint.rigid[c:], (stiffness.size, 1)))

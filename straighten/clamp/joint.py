@@ -15,13 +15,10 @@ from straighten.shape.modes import bow_mode, deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Base, Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 BOLT_FROM_EDGE: Final = Cited(
     9e-3, "m", "a bolt boss stands at the side wall; half a boss from the edge", "assumed"
@@ -70,7 +67,6 @@ def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool =
     Raises:
         BadInput: a bolt number or a shim that the head or its base does not have.
 
-    Source: closed forms of `beams`; local give of `section`.
     Valid: bolts stand near the edges; a shim hides the base within 3 mm of it.
     """
     shims = shim_stations(head, reverse=setup.reverse)
@@ -110,11 +106,7 @@ def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool =
 
 
 def shim_stations(head: Head, *, reverse: bool) -> tuple[float, float]:
-    """Return the stations of the shims [m]: near the ends, or either side of the middle for a crowned deck.
-
-    Source: common practice.
-    Valid: any head.
-    """
+    """Return the stations of the shims [m]: near the ends, or either side of the middle for a crowned deck."""
     if not reverse:
         return head.front_shim, head.rear_shim
     middle, off = head.casting.length / 2, REVERSE_SHIMS.value * head.casting.length

@@ -13,15 +13,11 @@ from straighten.clamp.section import curve_at
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.clamp.bolts import Thread
-    from straighten.clamp.clamped import Clamped
+    from straighten.clamp.clamped import Clamped, ClampSetup
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Alloy, Head, HeadBolt
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 BASE_STRENGTH: Final = {
     "steel": Cited(360e6, "Pa", "least tensile strength of S235, EN 10025-2", "from memory"),
@@ -79,10 +75,9 @@ class Limit:
         """Value over allowed, `(n,)`."""
         return np.asarray(self.value / self.allowed)
 
-    def chance(self, weights: Floats | None = None) -> float:
+    def chance(self) -> float:
         """Return the chance that the limit is exceeded."""
-        over = self.share > 1
-        return float(np.mean(over) if weights is None else over @ weights / weights.sum())
+        return float(np.mean(self.share > 1))
 
 
 def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup) -> tuple[Limit, ...]:
@@ -113,9 +108,6 @@ def bolt_loads(head: Head, hole: HeadBolt) -> dict[str, float]:
 
     Raises:
         BadInput: a thread or grade that does not exist.
-
-    Source: as `limits_of`.
-    Valid: as `limits_of`.
     """
     return {limit.name: limit.allowed for limit in _bolt_limits(head, hole, np.zeros(1))}
 
@@ -160,7 +152,6 @@ def _thread_limit(head: Head, hole: HeadBolt, tension: Floats) -> Limit:
 def face_pressure(alloy: Alloy) -> Cited[float]:
     """Return the limiting pressure under a washer on this metal [Pa]; what nobody knows counts as cast.
 
-    Source: `FACE_PRESSURE`.
     Valid: flat, unpainted face; hardened means T5, T6 and their like.
     """
     if alloy.temper[:2] not in ("T5", "T6", "TF"):
@@ -169,11 +160,7 @@ def face_pressure(alloy: Alloy) -> Cited[float]:
 
 
 def engagement(head: Head, bolt: HeadBolt, thread: Thread) -> float:
-    """Return the length of thread in the base [m]: as told, else one diameter, never more than the base is thick.
-
-    Source: `SPARE_ENGAGEMENT`.
-    Valid: tapped base.
-    """
+    """Return the length of thread in the base [m]: as told, else one diameter, never more than the base is thick."""
     told = bolt.engagement if bolt.engagement is not None else SPARE_ENGAGEMENT.value * thread.diameter
     return told if head.base.kind == "rigid" else min(told, head.base.thickness)
 
@@ -209,7 +196,6 @@ def bearing_area(bolt: HeadBolt, thread: Thread) -> float:
 def cold_yield(alloy: Alloy) -> float:
     """Return the yield of the cold casting less one deviation [Pa]: castings differ.
 
-    Source: the alloy's own curve and spread.
     Valid: at room temperature.
     """
     return curve_at(alloy.yield_short, 20.0) * math.exp(-alloy.spread)

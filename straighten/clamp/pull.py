@@ -28,7 +28,8 @@ from straighten.errors import OutsideModel
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
+
     Mask = NDArray[np.bool_]
 
 QUICK_SWAPS = 25
@@ -55,7 +56,7 @@ class Pull:
 def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:
     """Return the tension per bolt that brings the mean gap to the wanted one, and the contact there.
 
-    A gap that is smaller already without any pull leaves the tension at nought. Where a few draws cannot be closed they are
+    A gap that is smaller already without any pull leaves the tension at zero. Where a few draws cannot be closed they are
     held at `HELD`: the limits of the clamp count them, and one odd draw does not decide for all.
 
     Args:
@@ -76,29 +77,23 @@ def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mas
     tension, answer, settled = _quick(flexibility, loads, pull, pushing)
     rest = np.flatnonzero(~settled | (tension < 0))
     if rest.size:
-        part = _take(flexibility, rest), _rows(loads, rest), _pull_rows(pull, rest)
-        tension[rest], slow = _bracketed(*part, pushing[rest], may_stay_open=int(FEW * tension.size))
-        for mine, theirs in (
-            (answer.forces, slow.forces),
-            (answer.gaps, slow.gaps),
-            (answer.rigid, slow.rigid),
-        ):
-            mine[rest] = theirs
-        answer.pushing[rest] = slow.pushing
+        part = Pull(unit=pull.unit.rows(rest), measured=pull.measured, wanted=pull.wanted[rest])
+        tension[rest], slow = _bracketed(
+            flexibility.rows(rest),
+            loads.rows(rest),
+            part,
+            pushing[rest],
+            may_stay_open=int(FEW * tension.size),
+        )
+        answer.put(rest, slow)
     return tension, answer
 
 
 def _quick(
     flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask
 ) -> tuple[Floats, Touching, Mask]:
-    count, points = pushing.shape
-    pushing, done, tension = pushing.copy(), np.zeros(count, dtype=np.bool_), np.zeros(count)
-    answer = Touching(
-        forces=np.zeros((count, points)),
-        gaps=np.zeros((count, points)),
-        rigid=np.zeros((count, 3)),
-        pushing=pushing,
-    )
+    pushing, count = pushing.copy(), len(pushing)
+    done, tension, answer = np.zeros(count, dtype=np.bool_), np.zeros(count), Touching.empty(pushing)
     system = System.of(flexibility)
     right = np.stack([loads.right, pull.unit.right], axis=-1)
     for _ in range(QUICK_SWAPS):
@@ -191,7 +186,7 @@ def _narrowed(bracket: Bracket, tension: Floats, excess: Floats) -> Bracket:
 def _excess(
     flexibility: Flexibility, loads: Loads, pull: Pull, trial: tuple[Floats, Mask]
 ) -> tuple[Floats, Touching]:
-    """Return gap minus wanted gap at a tension; goes on below nought as contact force where all measured points touch."""
+    """Return gap minus wanted gap [m]; once all measured points touch it falls on by the give of the least contact force."""
     tension, pushing = trial
     at = Loads(
         gaps=loads.gaps + tension[:, None] * pull.unit.gaps,
@@ -201,20 +196,3 @@ def _excess(
     give = np.diag(flexibility.head)[pull.measured].max() / flexibility.stiffness
     beyond = give * answer.forces[:, pull.measured].min(axis=1)
     return answer.gaps[:, pull.measured].mean(axis=1) - pull.wanted - beyond, answer
-
-
-def _take(flexibility: Flexibility, rows: NDArray[np.intp]) -> Flexibility:
-    return Flexibility(
-        head=flexibility.head,
-        base=flexibility.base,
-        rigid=flexibility.rigid,
-        stiffness=flexibility.stiffness[rows],
-    )
-
-
-def _rows(loads: Loads, rows: NDArray[np.intp]) -> Loads:
-    return Loads(gaps=loads.gaps[rows], carried=loads.carried[rows])
-
-
-def _pull_rows(pull: Pull, rows: NDArray[np.intp]) -> Pull:
-    return Pull(unit=_rows(pull.unit, rows), measured=pull.measured, wanted=pull.wanted[rows])

@@ -25,9 +25,6 @@ SHIM_GIVE: Final = Cited(
 PULL_GIVE: Final = Cited(
     0.56, "", "the same under a pulled bolt, its force on 24 mm of wall; same boxes", "fitted"
 )
-GIVE_SPREAD: Final = Cited(
-    0.37, "log-sd", "scatter of the same boxes; 4 % of the whole deflection, 8 % at worst", "fitted"
-)
 WEB_SHARE: Final = Cited(
     0.36,
     "",
@@ -66,8 +63,8 @@ class Section:
 
     `EI` [N m2], `kGA` [N], `GJ` [N m2]; `area` [m2], `inertia` [m4], `neutral_axis` above the deck face [m];
     `height` deck face to roof face [m]; `modulus` E and `shear_modulus` G at 20 degC [Pa]; `give_pull`, `give_shim`
-    local give under one pulled bolt and over one shim corner [m/N]; the `..._spread` are log standard deviations,
-    nought where the plates are known; `weight` [N]; `assumed` says which figures are guesses.
+    local give under one pulled bolt and over one shim corner [m/N]; `bending_spread` log standard deviation of EI,
+    0 where the plates are known; `weight` [N]; `assumed` says which figures are guesses.
     """
 
     EI: float
@@ -82,9 +79,6 @@ class Section:
     give_pull: float
     give_shim: float
     bending_spread: float
-    shear_spread: float
-    torsion_spread: float
-    give_spread: float
     weight: float
     assumed: tuple[str, ...] = ()
 
@@ -134,17 +128,14 @@ def section_of(head: Head) -> Section:
     Raises:
         BadInput: neither plates nor mass, or a mass that no such casting can have.
 
-    Source:
-        Bredt and the parts rule: Young, Roark's Formulas for Stress and Strain (from memory). Shear coefficient of
-        the rectangle: Cowper, J. Appl. Mech. 33 (1966) 335 (from memory).
-
-    Valid:
-        Prismatic castings. Local give is fitted on hollow boxes; in a solid bar it is next to nothing.
+    Source: Bredt and the parts rule: Young, Roark's Formulas for Stress and Strain (from memory). Shear coefficient
+    of the rectangle: Cowper, J. Appl. Mech. 33 (1966) 335 (from memory).
+    Valid: Prismatic castings. Local give is fitted on hollow boxes; in a solid bar it is next to nothing.
     """
     casting = head.casting
     modulus = curve_at(head.alloy.modulus, 20.0)
     shear = modulus / (2 * (1 + head.alloy.poisson))
-    shape, spreads, weight, assumed = _shape_of(casting, head)
+    shape, spread, weight, assumed = _shape_of(casting, head)
     per_factor = 1 / (modulus * shape.local_wall)
     return Section(
         EI=modulus * shape.inertia,
@@ -158,18 +149,13 @@ def section_of(head: Head) -> Section:
         shear_modulus=shear,
         give_pull=PULL_GIVE.value * per_factor,
         give_shim=SHIM_GIVE.value * per_factor,
-        bending_spread=spreads[0],
-        shear_spread=spreads[1],
-        torsion_spread=spreads[2],
-        give_spread=spreads[3],
+        bending_spread=spread,
         weight=weight,
         assumed=assumed,
     )
 
 
-def _shape_of(
-    casting: Casting, head: Head
-) -> tuple[_Shape, tuple[float, float, float, float], float, tuple[str, ...]]:
+def _shape_of(casting: Casting, head: Head) -> tuple[_Shape, float, float, tuple[str, ...]]:
     if casting.plates is not None:
         shape = _solid(casting, head.alloy.poisson) if casting.plates.solid else _box(casting, casting.plates)
         weight = (
@@ -177,8 +163,7 @@ def _shape_of(
             if casting.mass is not None
             else _volume(casting, casting.plates) * head.alloy.density
         )
-        give_spread = 0.0 if casting.plates.solid else GIVE_SPREAD.value
-        return shape, (0.0, 0.0, 0.0, give_spread), weight * GRAVITY.value, ()
+        return shape, 0.0, weight * GRAVITY.value, ()
     if casting.mass is None:
         raise BadInput(
             "neither plates nor mass of the casting is given",
@@ -186,8 +171,7 @@ def _shape_of(
             fix="Weigh the stripped head; a bathroom scale will do.",
         )
     shape = _weighed(casting, casting.mass, head)
-    spreads = (BENDING_SPREAD.value, SHEAR_SPREAD.value, TORSION_SPREAD.value, GIVE_SPREAD.value)
-    return shape, spreads, casting.mass * GRAVITY.value, _guesses()
+    return shape, BENDING_SPREAD.value, casting.mass * GRAVITY.value, _guesses()
 
 
 def _weighed(casting: Casting, mass: float, head: Head) -> _Shape:
@@ -306,9 +290,5 @@ def _volume(casting: Casting, plates: Plates) -> float:
 
 
 def curve_at(curve: tuple[tuple[float, float], ...], temperature: float) -> float:
-    """Return a curve of (temperature [degC], value) pairs at a temperature, straight in between, ends held.
-
-    Source: linear interpolation.
-    Valid: any temperature; beyond the curve its end value.
-    """
+    """Return a curve of (temperature [degC], value) pairs at a temperature, straight in between, ends held."""
     return float(np.interp(temperature, [t for t, _ in curve], [v for _, v in curve]))

@@ -7,16 +7,16 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING, Final
 
-from straighten.clamp.setup import CORNERS
+from straighten.clamp.clamped import CORNERS
 from straighten.errors import BadInput
 from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
-    from straighten.clamp.setup import Corner
-    from straighten.head.records import ShimBlade
+    from straighten.clamp.clamped import Corner
+    from straighten.head.records import Head, ShimBlade
     from straighten.units import System
 
 MOST_LAYERS: Final = Cited(3, "layers", "a thicker stack is springy and slides", "common practice, no source")
@@ -97,12 +97,6 @@ class Stacking:
         """Mean height over the mean target [m]: at the same gap the over-bend changes by it."""
         return sum(s.error for s in self.stacks) / 4
 
-    @property
-    def twist_error(self) -> float:
-        """Half the difference of the diagonals' errors [m]; > 0: rear inlet and front exhaust too high."""
-        a, b, c, d = (s.error for s in self.stacks)
-        return (a - b - c + d) / 4
-
 
 def countering(height: float, twist: float) -> tuple[float, float, float, float]:
     """Return shim heights in the order of `CORNERS` that hold the head twisted the other way.
@@ -158,7 +152,7 @@ def stackings(
     Valid: whole blades; up to some thirty thicknesses.
     """
     if len(targets) != 4 or not all(0 <= t <= 5e-3 for t in targets):
-        raise BadInput("four shim heights between nought and 5 mm are needed", where="shims")
+        raise BadInput("four shim heights between zero and 5 mm are needed", where="shims")
     owned = _owned(blades)
     options = [_options(corner, target, owned) for corner, target in zip(CORNERS, targets, strict=True)]
     search = _Search(owned=owned, options=options, count=count, found=[])
@@ -180,14 +174,32 @@ Priced = tuple[float, float, "Stack"]  # own price, error of the height [m]
 def _options(corner: Corner, target: float, owned: dict[ShimBlade, int]) -> list[Priced]:
     """Return every stack that could stand under a corner with its own price and error, cheapest first."""
     kinds = sorted(owned, key=lambda b: (-b.thickness, b.material))
-    found = []
+    made = [Stack(corner=corner, blades=blades, target=target) for blades in _picks(kinds, owned, 1)]
+    return sorted(((_price(s), s.error, s) for s in made), key=lambda option: option[0])
+
+
+def like_stacks(head: Head) -> dict[float, tuple[float, ...]]:
+    """Return every height [m] that four like stacks can have, with the fewest blades [m] that make it.
+
+    Steel blades only where there are any: brass and aluminium creep and crush when hot.
+    """
+    owned = _owned([b for b in head.shim_blades if b.material == "steel"] or head.shim_blades)
+    found: dict[float, tuple[float, ...]] = {}
+    for pick in _picks(owned, owned, 4):
+        blades = tuple(sorted((b.thickness for b in pick), reverse=True))
+        found.setdefault(round(sum(blades), 7), blades)
+    return dict(sorted(found.items()))
+
+
+def _picks(
+    kinds: Iterable[ShimBlade], owned: dict[ShimBlade, int], corners: int
+) -> Iterator[tuple[ShimBlade, ...]]:
+    """Yield every stack of whole blades that can stand at so many corners at once, fewest layers first."""
+    kinds = tuple(kinds)
     for layers in range(MOST_LAYERS.value + 1):
-        for blades in combinations_with_replacement(kinds, layers):
-            if all(n <= owned[b] for b, n in Counter(blades).items()):
-                stack = Stack(corner=corner, blades=blades, target=target)
-                found.append((_price(stack), stack.error, stack))
-    found.sort(key=lambda option: option[0])
-    return found
+        for pick in combinations_with_replacement(kinds, layers):
+            if all(corners * n <= owned[b] for b, n in Counter(pick).items()):
+                yield pick
 
 
 def _price(stack: Stack) -> float:

@@ -7,7 +7,7 @@ more unilateral point beside shims and base.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,12 +21,12 @@ from straighten.clamp.section import section_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.clamp.setup import ClampSetup
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
 
-    Floats = NDArray[np.float64]
     Points = NDArray[np.intp]
 
 
@@ -35,7 +35,7 @@ class Bench:
     """Head, base and the bolts that pull, ready to be tightened.
 
     `flexibility` among all contacts, then the pulling bolts (sign turned, own stretch in it); `resting` gaps and load
-    with every bolt slack, nuts at nought; `contacts` how many points are contacts; `pulling` numbers of the bolts.
+    with every bolt slack, nuts at zero; `contacts` how many points are contacts; `pulling` numbers of the bolts.
     """
 
     joint: Joint
@@ -76,7 +76,6 @@ def bench_of(
     Raises:
         BadInput: unknown thread, or a set-up that cannot be.
 
-    Source: `joint`; bolt resilience after VDI 2230 (from memory).
     Valid: studs threaded all along, grip = height of the head.
     """
     section = section_of(head)
@@ -109,18 +108,13 @@ def bench_of(
 def spring_of(head: Head, bolt: int) -> float:
     """Return the spring stiffness of a bolt of the head [N/m], its grip the height of the casting.
 
-    Source: VDI 2230 (from memory).
     Valid: nut on the cam side, thread in the base.
     """
     return bolt_stiffness(thread_of(head.bolts[bolt].thread), head.casting.height)
 
 
 def at_rest(bench: Bench) -> Held:
-    """Return the head lying on its shims, nuts run down by finger: touching, no pull.
-
-    Source: contact of `contact`.
-    Valid: as there.
-    """
+    """Return the head lying on its shims, nuts run down by finger: touching, no pull."""
     none = np.zeros((bench.draws, 0))
     return _solve(bench, none, np.arange(0), np.arange(bench.contacts), None)
 
@@ -133,9 +127,6 @@ def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
         held: the state before.
         bolt: position among `bench.pulling`.
         tension: [N], shape `(n,)`.
-
-    Source: exact contact with the other bolts as springs.
-    Valid: elastic.
     """
     mine = bench.contacts + bolt
     turns = np.flatnonzero(tension > held.push[:, mine])
@@ -148,22 +139,14 @@ def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
 
 
 def settled(bench: Bench, held: Held, nut: Floats) -> Held:
-    """Return the bench with the nuts where they are told, every bolt free to find its tension.
-
-    Source: exact contact with all bolts as springs.
-    Valid: elastic.
-    """
-    told = Held(push=held.push, slack=held.slack, rigid=held.rigid, nut=nut)
+    """Return the bench with the nuts where they are told, every bolt free to find its tension."""
+    told = replace(held, nut=nut)
     everything = np.arange(held.push.shape[1])
     return _solve(bench, np.zeros((bench.draws, 0)), np.arange(0), everything, told)
 
 
 def held_by(bench: Bench, tension: Floats) -> Held:
-    """Return the bench with every pulling bolt at a given tension [N], shape `(n, b)`; the nuts follow from it.
-
-    Source: exact contact with given pulls.
-    Valid: elastic.
-    """
+    """Return the bench with every pulling bolt at a given tension [N], shape `(n, b)`; the nuts follow from it."""
     bolts = bench.contacts + np.arange(len(bench.pulling))
     return _solve(bench, tension, bolts, np.arange(bench.contacts), None)
 
@@ -174,9 +157,6 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
     Args:
         bench: the bench.
         per_torque: tension of each pulling bolt per torque [1/m], shape `(n, b)`.
-
-    Source: influence functions of `joint`.
-    Valid: linear.
     """
     f, c = bench.flexibility, bench.contacts
     bolts = c + np.arange(len(bench.pulling))
@@ -187,20 +167,8 @@ def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads
 
 
 def rows_of(bench: Bench, rows: Points) -> Bench:
-    """Return the bench of some of the draws.
-
-    Source: -
-    Valid: any rows.
-    """
-    f = bench.flexibility
-    return Bench(
-        joint=bench.joint,
-        section=bench.section,
-        flexibility=Flexibility(head=f.head, base=f.base, rigid=f.rigid, stiffness=f.stiffness[rows]),
-        resting=Loads(gaps=bench.resting.gaps[rows], carried=bench.resting.carried[rows]),
-        contacts=bench.contacts,
-        pulling=bench.pulling,
-    )
+    """Return the bench of some of the draws."""
+    return replace(bench, flexibility=bench.flexibility.rows(rows), resting=bench.resting.rows(rows))
 
 
 def _solve(bench: Bench, given: Floats, which: Points, free: Points, before: Held | None) -> Held:
@@ -249,7 +217,7 @@ def _rows(held: Held, rows: Points) -> Held:
 
 
 def _merged(held: Held, rows: Points, part: Held) -> Held:
-    whole = Held(push=held.push.copy(), slack=held.slack.copy(), rigid=held.rigid.copy(), nut=held.nut.copy())
+    whole = _rows(held, np.arange(len(held.push)))  # a copy
     for mine, theirs in (
         (whole.push, part.push),
         (whole.slack, part.slack),

@@ -1,4 +1,4 @@
-"""Tightening in steps: who is turned when, what each turn does to the others, and what the blade finds after it."""
+"""Tightening in rounds: who is turned when, the most torque a bolt may have, and the card with the blades after each round."""
 
 from __future__ import annotations
 
@@ -7,23 +7,82 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.clamp.bolts import lever, thread_of
+from straighten.clamp.bolts import LEAST_FRICTION, clamp_thread, lever, thread_of
 from straighten.clamp.clamped import gauged_points
-from straighten.clamp.holding import check_setup, clamp_head
+from straighten.clamp.holding import check_setup
+from straighten.clamp.joint import shim_stations
+from straighten.clamp.limits import bolt_loads, cold_yield
 from straighten.clamp.pull import Pull, pull_to_gap
-from straighten.clamp.springs import Bench, Held, at_rest, bench_of, held_by, torque_problem, turned
+from straighten.clamp.section import section_of
+from straighten.clamp.springs import Bench, Held, at_rest, bench_of, torque_problem, turned
+from straighten.errors import BadInput
+from straighten.quantiles import tenths
 from straighten.sources import Cited
+from straighten.units import show, show_torque
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import NDArray
 
-    from straighten.clamp.factors import Factors
-    from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.clamped import ClampSetup, Factors
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
 
-    Floats = NDArray[np.float64]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueCap:
+    """The most `torque` [N m], the `limit` that binds by name, and the `tension` it allows on slippery threads [N]."""
+
+    torque: float
+    limit: str
+    tension: float
+
+
+def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
+    """Return the most torque of any bolt that pulls, and which limit sets it.
+
+    Everything is taken at the lowest friction believed: the same torque then pulls hardest.
+
+    Args:
+        head: bolts, base and alloy.
+        setup: which bolts pull, over which shims.
+
+    Raises:
+        BadInput: a thread or grade that does not exist.
+
+    Valid: all bolts brought to one torque; the person stops at the gap, not at this torque.
+    """
+    caps = []
+    cast = casting_load(head, setup)
+    for bolt in sorted(set(setup.bolts)):
+        thread, _ = clamp_thread(head.bolts[bolt])
+        pull = lever(thread, LEAST_FRICTION.value)
+        loads = {**bolt_loads(head, head.bolts[bolt]), "casting against its cold yield": cast}
+        caps += [TorqueCap(torque=load * pull, limit=name, tension=load) for name, load in loads.items()]
+    return min(caps, key=lambda cap: cap.torque)
+
+
+def casting_load(head: Head, setup: ClampSetup) -> float:
+    """Return the tension of each bolt at which the casting, held by its shims alone, bends to its cold yield [N].
+
+    Where the middle meets the base before that, the base takes the rest of the pull: so this is what the casting may ever
+    see, without the margin for ports and bosses that the bend of a plan keeps, see `limits_of`.
+
+    Source: moment of equal loads on a beam on two supports; `cold_yield`.
+    Valid: shims outside the bolts, or inside them for a crowned deck.
+    """
+    section = section_of(head)
+    reach = max(section.neutral_axis, section.height - section.neutral_axis)
+    at = np.array([head.bolts[b].station for b in sorted(set(setup.bolts))])
+    front, rear = shim_stations(head, reverse=setup.reverse)
+    lift = ((rear - at) / (rear - front)).sum()  # share of all pulls that the front support carries
+    stations = np.append(at, (front, rear))
+    moment = lift * np.maximum(stations - front, 0.0) + (at.size - lift) * np.maximum(stations - rear, 0.0)
+    moment -= np.maximum(stations[:, None] - at, 0.0).sum(axis=1)
+    most = float(np.abs(moment).max())
+    return cold_yield(head.alloy) * section.EI / section.modulus / (reach * most) if most > 0 else np.inf
+
 
 ROUNDS: Final = Cited(
     (0.4, 0.65, 0.85, 1.0),
@@ -41,42 +100,7 @@ PASSES: Final = Cited(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turn:
-    """One turn of the wrench: `bolt` number of the head's bolt, `torque` it is brought to [N m], `round` from 1."""
-
-    bolt: int
-    torque: float
-    round: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tightening:
-    """What the turns did, for n draws and t turns.
-
-    `turns`; `torque` of each [N m], `(t,)`; `tension` of every bolt of the head after each [N], `(n, t, b)`; `gap` left
-    at the gauged station on exhaust and inlet edge [m], `(n, t, 2)`; `base_force` sum under the base contacts [N],
-    `(n, t)`.
-    """
-
-    turns: tuple[Turn, ...]
-    torque: Floats
-    tension: Floats
-    gap: Floats
-    base_force: Floats
-
-    @property
-    def mean_gap(self) -> Floats:
-        """Mean of both edges' gap [m], shape `(n, t)`."""
-        return np.asarray(self.gap.mean(axis=2))
-
-    def round_ends(self) -> NDArray[np.intp]:
-        """Return the number of the last turn of each round."""
-        rounds = np.array([t.round for t in self.turns])
-        return np.flatnonzero(np.append(np.diff(rounds) != 0, True))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wrench:
+class Turning:
     """A bench with the wrench in hand.
 
     `order` of turning (numbers of the head's bolts); `levers` torque per tension of each bolt in `bench.pulling` [m],
@@ -98,7 +122,6 @@ def turning_order(head: Head, setup: ClampSetup) -> tuple[int, ...]:
     """Return the bolts in the order of one round: middle pair first, then outward, sides in turn.
 
     Source: common practice, no source.
-    Valid: any set of bolts.
     """
     middle = head.casting.length / 2
 
@@ -109,41 +132,15 @@ def turning_order(head: Head, setup: ClampSetup) -> tuple[int, ...]:
     return tuple(sorted(set(setup.bolts), key=place))
 
 
-def turns_for(
-    head: Head, setup: ClampSetup, torque: float, rounds: Sequence[float] = ROUNDS.value
-) -> tuple[Turn, ...]:
-    """Return the turns of a tightening: every bolt in order, round by round, to a share of the last torque.
-
-    Args:
-        head: the head.
-        setup: which bolts pull.
-        torque: of the last round [N m].
-        rounds: share of it in each round, rising to one.
-
-    Source: three or four rounds, common practice, no source; two or three times round in each (`PASSES`).
-    Valid: one thread size.
-    """
-    order = turning_order(head, setup) * passes_of(head, setup)
-    return tuple(
-        Turn(bolt=bolt, torque=share * torque, round=number + 1)
-        for number, share in enumerate(rounds)
-        for bolt in order
-    )
-
-
 def passes_of(head: Head, setup: ClampSetup) -> int:
-    """Return how many times a round goes round all bolts at its torque.
-
-    Source: `PASSES`.
-    Valid: any set of bolts.
-    """
+    """Return how many times a round goes round all bolts at its torque."""
     one, more = PASSES.value
     return one if len({head.bolts[b].station for b in setup.bolts}) == 1 else more
 
 
 def wrench_of(
     head: Head, states: Floats, setup: ClampSetup, response: Factors, scatter: Floats | None = None
-) -> Wrench:
+) -> Turning:
     """Return the bench of a set-up with the levers of its bolts.
 
     Args:
@@ -157,7 +154,6 @@ def wrench_of(
         BadInput: a set-up that cannot be.
 
     Source: VDI 2230 torque to tension (from memory).
-    Valid: as `springs.bench_of`.
     """
     check_setup(head, setup)
     stiffness, friction = np.asarray(response.stiffness), np.asarray(response.friction)
@@ -167,7 +163,7 @@ def wrench_of(
         lever(thread_of(head.bolts[b].thread), friction * np.broadcast_to(each[..., b], friction.shape))
         for b in bench.pulling
     ]
-    return Wrench(
+    return Turning(
         bench=bench,
         order=turning_order(head, setup),
         passes=passes_of(head, setup),
@@ -176,72 +172,25 @@ def wrench_of(
     )
 
 
-def turn_one(wrench: Wrench, held: Held, bolt: int, torque: Floats) -> Held:
-    """Return the bench after one bolt was brought to a torque [N m], `(n,)`; a wrench that clicks at once turns nothing.
-
-    Source: VDI 2230 (from memory); exact contact.
-    Valid: elastic.
-    """
+def turn_one(wrench: Turning, held: Held, bolt: int, torque: Floats) -> Held:
+    """Return the bench after one bolt was brought to a torque [N m], `(n,)`; a wrench that clicks at once turns nothing."""
     place = wrench.bench.pulling.index(bolt)
     return turned(wrench.bench, held, place, torque / wrench.levers[:, place])
 
 
-def turn_round(wrench: Wrench, held: Held, torque: Floats) -> Held:
-    """Return the bench after every bolt was brought to a torque [N m], `(n,)`, middle first, two or three times round.
-
-    Source: VDI 2230 (from memory); exact contact.
-    Valid: elastic.
-    """
+def turn_round(wrench: Turning, held: Held, torque: Floats) -> Held:
+    """Return the bench after every bolt was brought to a torque [N m], `(n,)`, middle first, two or three times round."""
     for bolt in wrench.order * wrench.passes:
         held = turn_one(wrench, held, bolt, torque)
     return held
 
 
-def simulate_tightening(
-    head: Head,
-    states: Floats,
-    setup: ClampSetup,
-    response: Factors,
-    turns: Sequence[Turn],
-    scatter: Floats | None = None,
-) -> Tightening:  # fmt: skip
-    """Return tensions and gaps after every turn, in order: a turned bolt unloads those tightened before it.
-
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims and bolts that pull; its gap and tension are not used.
-        response: draws of stiffness and friction.
-        turns: what is turned and to which torque.
-        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
-
-    Raises:
-        BadInput: a set-up that cannot be, or a turn of a bolt that does not pull.
-
-    Source: VDI 2230 torque to tension (from memory); exact contact at every turn.
-    Valid: elastic; all nuts run down by finger before the first turn.
-    """
-    wrench = wrench_of(head, states, setup, response, scatter)
-    bench, edges = wrench.bench, np.split(wrench.gauged, 2)
-    tension = np.zeros((bench.draws, len(turns), len(head.bolts)))
-    gap, pressed = np.zeros((bench.draws, len(turns), 2)), np.zeros((bench.draws, len(turns)))
-    held = at_rest(bench)
-    for k, turn in enumerate(turns):
-        held = turn_one(wrench, held, turn.bolt, np.full(bench.draws, turn.torque))
-        tension[:, k, list(bench.pulling)] = held.push[:, bench.contacts :]
-        gap[:, k] = np.stack([held.slack[:, edge].mean(axis=1) for edge in edges], axis=1)
-        pressed[:, k] = held.push[:, 4 : bench.contacts].sum(axis=1)
-    torque = np.array([t.torque for t in turns])
-    return Tightening(turns=tuple(turns), torque=torque, tension=tension, gap=gap, base_force=pressed)
-
-
-def settled_torque(wrench: Wrench, wanted: float) -> Floats:
+def settled_torque(wrench: Turning, wanted: float) -> Floats:
     """Return the torque that leaves the wanted mean gap once going round turns nothing any more [N m], shape `(n,)`.
 
     Raises:
         OutsideModel: no torque closes the gap.
 
-    Source: VDI 2230 (from memory); exact contact.
     Valid: every bolt at the same torque, whatever the order.
     """
     flexibility, rest, unit = torque_problem(wrench.bench, 1 / wrench.levers)
@@ -251,42 +200,129 @@ def settled_torque(wrench: Wrench, wanted: float) -> Floats:
     return pull_to_gap(flexibility, rest, pull, pushing)[0]
 
 
-def gap_curve(head: Head, states: Floats, setup: ClampSetup, response: Factors, torques: ArrayLike) -> Floats:
-    """Return the mean gap at the gauged station with all pulling bolts at one torque, for many torques at once.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CardRound:
+    """One round of the card.
+
+    `number` from 1; `torque` of every bolt [N m]; `order` numbers of the head's bolts as they are turned; `passes` times
+    round; `gap` expected in the middle afterwards, 10, 50 and 90 % [m]; `goes` the largest blade that should go and
+    `does_not` the smallest that should not [m], None where no blade owned says so; `reached` chance that the wanted gap
+    is reached by then; `words` for the bench.
+    """
+
+    number: int
+    torque: float
+    order: tuple[int, ...]
+    passes: int
+    gap: tuple[float, float, float]
+    goes: float | None
+    does_not: float | None
+    reached: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TighteningCard:
+    """The rounds, the torque expected to bring the gap (10, 50, 90 %) [N m], the most any bolt may have, and the rule."""
+
+    rounds: tuple[CardRound, ...]
+    closing: tuple[float, float, float]
+    most: TorqueCap
+    rule: str
+
+
+def tightening_card(
+    head: Head,
+    states: Floats,
+    setup: ClampSetup,
+    response: Factors,
+    rounds: Sequence[float] = ROUNDS.value,
+) -> TighteningCard:
+    """Return the rounds of a tightening with what the blade should find after each.
 
     Args:
-        head: the head.
+        head: the head, its bolts and gauge blades.
         states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims and bolts.
+        setup: shims, bolts and the gap to stop at.
         response: draws of stiffness and friction.
-        torques: [N m], shape `(k,)`.
+        rounds: share of the torque expected to close the gap in each round.
 
-    Returns:
-        Gap [m], shape `(n, k)`; falls with the torque.
+    Raises:
+        BadInput: a set-up without a gap, or that cannot be.
+        OutsideModel: no torque closes the gap.
 
-    Source: VDI 2230 (from memory); exact contact.
-    Valid: once going round again turns nothing any more; a single round leaves less (see `simulate_tightening`).
+    Source: VDI 2230 (from memory); exact contact with bolts as springs, in the order of turning.
+    Valid: elastic; the person stops at the gap, not at the torque.
     """
-    torque = np.atleast_1d(np.asarray(torques, dtype=np.float64))
-    stiffness, friction = np.asarray(response.stiffness), np.asarray(response.friction)
-    shape = np.asarray(states, dtype=np.float64)
-    if shape.shape[0] == stiffness.size:
-        shape = np.repeat(shape, torque.size, axis=0)
-    bench = bench_of(head, shape, setup, np.repeat(stiffness, torque.size))
-    gauged = gauged_points(bench.joint, head, setup)
-    levers = np.stack([lever(thread_of(head.bolts[b].thread), friction) for b in bench.pulling], axis=1)
-    tension = (torque[None, :, None] / levers[:, None, :]).reshape(-1, len(bench.pulling))
-    gaps = held_by(bench, tension).slack[:, gauged].mean(axis=1)
-    return np.asarray(gaps.reshape(stiffness.size, torque.size))
+    if setup.gap is None:
+        raise BadInput("a tightening card needs the gap to stop at", where="setup.gap")
+    wrench = wrench_of(head, states, setup, response)
+    each = np.ones(wrench.bench.draws)
+    low, middle, high = tenths(settled_torque(wrench, setup.gap), each)
+    cap = torque_cap(head, setup)
+    held, made = at_rest(wrench.bench), []
+    for number, torque in enumerate(_steps(head, middle, cap.torque, rounds), start=1):
+        held = turn_round(wrench, held, np.full(wrench.bench.draws, torque))
+        gaps = wrench.gap(held)
+        likely = tenths(gaps, each)
+        reached = float(np.mean(gaps <= setup.gap + 1e-9))
+        goes, does_not = blades_for(head.gauge_blades, likely[0], likely[2])
+        made.append(
+            CardRound(
+                number=number,
+                torque=torque,
+                order=wrench.order,
+                passes=wrench.passes,
+                gap=likely,
+                goes=goes,
+                does_not=does_not,
+                reached=reached,
+                words=_words(head, torque, wrench.passes, (goes, does_not)),
+            )
+        )
+    return TighteningCard(
+        rounds=tuple(made), closing=(low, middle, high), most=cap, rule=_rule(head, setup, (low, high), cap)
+    )
 
 
-def closing_torque(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Floats:
-    """Return the torque of each pulling bolt that holds `setup.gap` [N m], shape `(n, b)`, bolts as in `setup.bolts`.
+def _steps(head: Head, middle: float, cap: float, rounds: Sequence[float]) -> list[float]:
+    """Return whole newton metres, rising: none under what the wrench begins at, none above what it or the bolts may have."""
+    steps: list[float] = []
+    for share in rounds:
+        torque = min(max(round(share * middle), head.wrench.least), head.wrench.most, cap)
+        if not steps or torque > steps[-1]:
+            steps.append(float(torque))
+    return steps
 
-    Source: VDI 2230 (from memory); exact contact.
-    Valid: equal tension in all pulling bolts, however it was reached.
-    """
-    clamped = clamp_head(head, states, setup, response)
-    friction = np.asarray(response.friction)
-    levers = np.stack([lever(thread_of(head.bolts[b].thread), friction) for b in setup.bolts], axis=1)
-    return clamped.bolt_tension[:, list(setup.bolts)] * levers
+
+def blades_for(blades: Sequence[float], low: float, high: float) -> tuple[float | None, float | None]:
+    """Return the largest blade that goes even into the low gap and the smallest that does not go into the high one."""
+    goes = [b for b in blades if b <= low]
+    does_not = [b for b in blades if b > high]
+    return max(goes, default=None), min(does_not, default=None)
+
+
+def _words(head: Head, torque: float, passes: int, blades: tuple[float | None, float | None]) -> str:
+    goes, does_not = blades
+    go = f"{show(goes, head.system)} goes" if goes is not None else "no blade need go"
+    stop = f"{show(does_not, head.system)} does not" if does_not is not None else "every blade may go"
+    times = {2: "twice", 3: "three times"}.get(passes, f"{passes} times")
+    return f"{show_torque(torque, head.system)}, {times} round from the middle outward: then in the middle {go}, {stop}."
+
+
+def _rule(head: Head, setup: ClampSetup, expected: tuple[float, float], cap: TorqueCap) -> str:
+    low, high, most = (show_torque(t, head.system) for t in (*expected, cap.torque))
+    gap = f"{show(setup.gap or 0.0, head.system)} is left" if setup.gap else "the gap is closed"
+    by_hand = "" if cap.torque >= head.wrench.least else _by_hand(head)
+    return (
+        f"{by_hand}Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
+        f"never over {most}, for the {cap.limit} on slippery threads. A bolt that was tightened early loses load to the later ones, hence round again."
+    )
+
+
+def _by_hand(head: Head) -> str:
+    """Say what to do where the wrench begins over what the bolts may have."""
+    return (
+        f"The wrench begins at {show_torque(head.wrench.least, head.system)}, over what these bolts may have: turn by hand, an "
+        "eighth of a turn at a time, and go by the blade alone, or take a smaller wrench. "
+    )

@@ -13,8 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.clamp.springs import at_rest
-from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
-from straighten.clamp.torque_cap import torque_cap
+from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
 from straighten.errors import BadInput
 from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
@@ -23,14 +22,12 @@ from straighten.units import Plausible, show, show_torque
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    from straighten.clamp.factors import Factors
-    from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.clamped import ClampSetup, Factors
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.units import System
-
-    Floats = NDArray[np.float64]
 
 BLADE_DOUBT: Final = Cited(
     6e-6, "m", "feel of a blade; wear and tolerance of feeler steel", "common practice, no source"
@@ -134,12 +131,11 @@ def replay(
         setup: shims, bolts that pull and the gap wanted.
         response: draws of stiffness and friction.
         readings: the log, torques rising.
-        scatter: as in `simulate_tightening`.
+        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
 
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.
 
-    Source: `tightening`.
     Valid: every bolt was brought to the torque two or three times in each round (`tightening.PASSES`).
     """
     check_log(readings, head.system)
@@ -165,15 +161,8 @@ def replay(
 def check_log(readings: Sequence[Reading], system: System = "mm") -> None:
     """Refuse a log that cannot be.
 
-    Args:
-        readings: the log.
-        system: units shown first.
-
     Raises:
         BadInput: a torque that is not above the one before, a blade that no gauge has, or a bracket the wrong way round.
-
-    Source: common practice.
-    Valid: any log.
     """
     last = 0.0
     for number, reading in enumerate(readings, start=1):
@@ -257,22 +246,14 @@ def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
 
 
 def weights_of(log_weights: ArrayLike) -> Floats:
-    """Return normalised weights of log weights.
-
-    Source: arithmetic.
-    Valid: at least one finite log weight.
-    """
+    """Return normalised weights of log weights."""
     logs = np.asarray(log_weights, dtype=np.float64)
     raw = np.exp(logs - logs.max())
     return np.asarray(raw / raw.sum())
 
 
 def within_cap(head: Head, setup: ClampSetup, readings: Sequence[Reading]) -> tuple[Reading, ...]:
-    """Return the rounds up to the most torque the bolts may have; what a yielded bolt pulls no friction tells.
-
-    Source: common practice.
-    Valid: a cap set as it is printed is kept.
-    """
+    """Return the rounds up to the most torque the bolts may have; what a yielded bolt pulls no friction tells."""
     cap = torque_cap(head, setup).torque + AS_PRINTED.value
     return tuple(reading for reading in readings if reading.torque <= cap)
 

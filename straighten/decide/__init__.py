@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from straighten.decide.decision import Decision, Foreseen, Option, decide
-from straighten.decide.outlook import Outlook, outlook_of
+from straighten.decide.decision import Decision, Foreseen, Option, Outlook, decide, outlook_of
 from straighten.decide.stopping import Policy, Stopping, solve
 
 __all__ = ["Decision", "Foreseen", "Option", "Outlook", "Policy", "Stopping", "decide", "outlook_of", "solve"]

@@ -10,11 +10,8 @@ from straighten.head.records import metal_left
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 HOURS_PER_PASS: Final = Cited(2.5, "h", "set up, heat, wait, measure; most of the wait is free", "assumed")
 HOURS_TO_SAND: Final = Cited(1.5, "h", "sand, check and wash a head by hand", "assumed")
@@ -26,7 +23,7 @@ CLEAN_UP: Final = Cited(
 
 
 def removal(head: Head, deck: Floats) -> Floats:
-    """Return the metal to take off the deck [m] for a deck bow [m]: nought inside the limit, else the bow and the clean-up."""
+    """Return the metal to take off the deck [m] for a deck bow [m]: zero inside the limit, else the bow and the clean-up."""
     return np.where(np.abs(deck) <= head.limits.deck_overall.value, 0.0, np.abs(deck) + CLEAN_UP.value)
 
 

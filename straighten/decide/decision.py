@@ -1,4 +1,4 @@
-"""Heat again, sand now, or hand it on: each with what it promises, and the reason in one sentence."""
+"""Heat again, sand now, or hand it on: what lies ahead of a head, what each way costs and promises."""
 
 from __future__ import annotations
 
@@ -10,14 +10,60 @@ import numpy as np
 from straighten.decide.costs import handing_cost, inside, pass_cost, removal, sanding_cost
 from straighten.decide.stopping import Policy, Stopping, carried, solve
 from straighten.quantiles import tenths
+from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.decide.outlook import Outlook
     from straighten.head.records import Head
+    from straighten.plan.forecast import Forecast
+    from straighten.quantiles import Floats
 
-    Floats = NDArray[np.float64]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """The bow now and the reach of a pass, counted positive in the direction still to go [m].
+
+    `cam`, `cam_sd` cam-line bow and its standard deviation; `deck_less_cam` how much further the deck stands;
+    `full_set` mean set of the strongest pass on hand; `doubt` log-sd of a pass's set from not knowing the response;
+    `scatter` log-sd from pass to pass, which no learning removes; `passes_left`.
+    """
+
+    cam: float
+    cam_sd: float
+    deck_less_cam: float
+    full_set: float
+    doubt: float
+    scatter: float
+    passes_left: int
+
+
+def outlook_of(strongest: Forecast, direction: int, *, passes_left: int) -> Outlook:
+    """Return the outlook from the forecast of the strongest pass that may be planned.
+
+    Args:
+        strongest: forecast without scatter put in, so that its spread is doubt alone.
+        direction: +1 where the middle comes down.
+        passes_left: that the trade or the owner allows.
+
+    Source: Moments of the weighted draws (derived).
+    Valid: A set that is nearly log-normal over the draws.
+    """
+    w = strongest.weights
+    before, after = (direction * s for s in (strongest.before, strongest.after))
+    cam, deck = before[:, INDEX["cam_bow"]], before[:, INDEX["deck_bow"]]
+    taken = np.maximum(cam - after[:, INDEX["cam_bow"]], 1e-7)
+    logs = np.log(taken)
+    middle = float(w @ logs)
+    mean_cam = float(w @ cam)
+    return Outlook(
+        cam=mean_cam,
+        cam_sd=float(np.sqrt(w @ (cam - mean_cam) ** 2)),
+        deck_less_cam=float(w @ (deck - cam)),
+        full_set=float(np.exp(middle)),
+        doubt=float(np.sqrt(w @ (logs - middle) ** 2)),
+        scatter=0.15,
+        passes_left=passes_left,
+    )
+
 
 Choice = Literal["heat again", "sand now", "hand it on"]
 TERMINALS: tuple[Choice, Choice] = ("sand now", "hand it on")
@@ -71,12 +117,9 @@ def decide(head: Head, outlook: Outlook) -> Decision:
         head: prices and limits.
         outlook: bow now and the reach of a pass.
 
-    Source:
-        Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
-        (derived; the shrinking as of a normal mean, doubt and scatter known).
-
-    Valid:
-        Cam line and deck move together.
+    Source: Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
+    (derived; the shrinking as of a normal mean, doubt and scatter known).
+    Valid: Cam line and deck move together.
     """
     grid = _grid(head, outlook)
     stages = outlook.passes_left

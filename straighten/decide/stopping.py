@@ -17,7 +17,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,11 +53,7 @@ def solve(problem: Stopping) -> Policy:
     Args:
         problem: costs and transitions.
 
-    Source:
-        Bellman, Dynamic Programming, 1957 (from memory); brute force over all policies in the tests.
-
-    Valid:
-        Any finite problem whose rows sum to one.
+    Source: Bellman, Dynamic Programming, 1957 (from memory); brute force over all policies in the tests.
     """
     stages, heats, states = problem.moves.shape[:3]
     stop_cost = problem.terminal.min(axis=0)
@@ -89,11 +85,7 @@ def carried(problem: Stopping, policy: Policy, start: Floats, first_heat: int | 
         start: probabilities of the states now `(m,)`.
         first_heat: heat to take now whatever the policy says; None to follow it.
 
-    Source:
-        Total probability (derived).
-
-    Valid:
-        As `solve`.
+    Source: Total probability (derived).
     """
     stages = problem.moves.shape[0]
     here, ended = start.copy(), np.zeros((stages + 1, start.size))

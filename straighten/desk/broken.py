@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.clamp.bolts import FRICTION, clamp_thread, torque_for
+from straighten.clamp.tightening import torque_cap
 from straighten.clamp.tightening_log import AS_PRINTED
-from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.overheat import hottest_over, refused_peak

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
 from straighten.errors import closed
-from straighten.finish import trade
 from straighten.head.records import metal_left
+from straighten.sanding import trade
 from straighten.sheet.decision import DecisionReport, OptionLine
 from straighten.units import show
 

@@ -14,8 +14,7 @@ from straighten.plan.candidates import middle_bolts
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX
 from straighten.sheet.explanation import Explanation, Step
-from straighten.theory.beam import derive_pulled_beam
-from straighten.theory.influence import derive_influence
+from straighten.theory.beam import derive_influence, derive_pulled_beam
 from straighten.theory.release import derive_release
 
 if TYPE_CHECKING:

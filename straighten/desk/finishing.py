@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from straighten.closing import Item, LaterLook, checklist
 from straighten.desk.finish_file import answers_of
 from straighten.desk.recording import keep_head
 from straighten.errors import BadInput, NoPlan
-from straighten.finish.checklist import Item, LaterLook, checklist
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
 from straighten.sheet.finish import FinishLine, FinishReport, ShapeEnd

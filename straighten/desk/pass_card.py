@@ -14,8 +14,7 @@ from straighten.clamp import section_of
 from straighten.clamp.bolts import grade_of, thread_of
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import stackings
-from straighten.clamp.tightening import turning_order
-from straighten.clamp.tightening_card import tightening_card
+from straighten.clamp.tightening import tightening_card, turning_order
 from straighten.desk import words
 from straighten.desk.bases import base_words
 from straighten.desk.job import NOISE_SEED
@@ -50,7 +49,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.clamp import Clamped, ClampSetup
-    from straighten.clamp.torque_cap import TorqueCap
+    from straighten.clamp.tightening import TorqueCap
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
     from straighten.head.records import Head

@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.belief.tightened import TighteningLog
 from straighten.clamp.clamped import between
-from straighten.clamp.tightening_card import tightening_card
+from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import evenly, range_of
@@ -18,8 +18,7 @@ from straighten.desk.tightening import earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.quantiles import quantile
 from straighten.shape.equations import line_block
-from straighten.shape.lines import track, track_of
-from straighten.shape.modes import INDEX
+from straighten.shape.modes import INDEX, track, track_of
 from straighten.sheet.card import Refusal
 from straighten.sheet.card_again import card_from_plain
 from straighten.sheet.pictures import (

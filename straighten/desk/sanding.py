@@ -16,12 +16,11 @@ from straighten.desk.sanding_method import CAUTIONS, METHOD
 from straighten.desk.surface_file import surface_from_text
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
-from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
-from straighten.finish.checks import hollow_left
-from straighten.finish.learning import outlook_after, sheets_for
-from straighten.finish.plan import Job as Wanted
-from straighten.finish.plan import depth_wanted
 from straighten.quantiles import weighted_quantiles
+from straighten.sanding import SandingPlan, Surface, consequences, sanding_plan, trade
+from straighten.sanding.learning import outlook_after, sheets_for
+from straighten.sanding.looks import hollow_left
+from straighten.sanding.plan import Wanted, depth_wanted
 from straighten.sheet.sanding import SandReport
 
 if TYPE_CHECKING:
@@ -33,10 +32,10 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
     from straighten.desk.sanding_log import LoggedRun
-    from straighten.finish import Check, Consequences
-    from straighten.finish.plan import Goal
     from straighten.head.records import Head
     from straighten.readings import Readings
+    from straighten.sanding import Check, Consequences
+    from straighten.sanding.plan import Goal
     from straighten.shape import Shape
 
     Floats = NDArray[np.float64]

@@ -9,11 +9,11 @@ from pydantic import Field
 
 from straighten.errors import BadInput
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
-from straighten.finish.abrasives import read_grit
-from straighten.finish.checks import Check
-from straighten.finish.face import RIM
-from straighten.finish.learning import sheets_for
 from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.records import RIM
+from straighten.sanding.abrasives import read_grit
+from straighten.sanding.learning import sheets_for
+from straighten.sanding.looks import Check
 from straighten.units import show
 
 if TYPE_CHECKING:

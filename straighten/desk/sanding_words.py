@@ -8,23 +8,24 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.finish.abrasives import MICROINCH, chance_of_finish, roughness_range
-from straighten.finish.face import ALL_CLEAN, RIM
-from straighten.finish.learning import sheets_for
-from straighten.finish.rate import SHEET_LIFE, WEAR_SPREAD
-from straighten.finish.surface import HOW_TO_CHECK, LONGER
+from straighten.readings.records import RIM
+from straighten.sanding.abrasives import MICROINCH, chance_of_finish, roughness_range
+from straighten.sanding.face import ALL_CLEAN
+from straighten.sanding.learning import sheets_for
+from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
+from straighten.sanding.surface import HOW_TO_CHECK, LONGER
 from straighten.sheet.sanding import Figure, TradeRow
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from straighten.finish import Check, Consequences, SandingPlan, Trade
-    from straighten.finish.abrasives import Grit
-    from straighten.finish.consequences import Triple
-    from straighten.finish.learning import Outlook
     from straighten.head.records import Head
+    from straighten.quantiles import Triple
     from straighten.readings import Readings
+    from straighten.sanding import Check, Consequences, SandingPlan, Trade
+    from straighten.sanding.abrasives import Grit
+    from straighten.sanding.learning import RunOutlook
     from straighten.shape import Shape
     from straighten.units import System
 
@@ -69,7 +70,7 @@ def heights_due(readings: Readings, checks: tuple[Check, ...]) -> tuple[str, ...
 
 
 def next_run(
-    head: Head, plan: SandingPlan, outlook: Outlook, grit: Grit, *, first: tuple[str, ...] = ()
+    head: Head, plan: SandingPlan, outlook: RunOutlook, grit: Grit, *, first: tuple[str, ...] = ()
 ) -> tuple[str, ...]:
     """Return the next run of strokes and where to stop it sooner, after what has to be done `first`."""
     sanding = plan.sanding
@@ -115,7 +116,7 @@ def _count(value: float) -> str:
     return str(round(value, -digits).__int__())
 
 
-def expected(head: Head, plan: SandingPlan, outlook: Outlook) -> tuple[str, ...]:
+def expected(head: Head, plan: SandingPlan, outlook: RunOutlook) -> tuple[str, ...]:
     """Return what the next check should show."""
     if not plan.sanding.next_strokes:
         return ()
@@ -276,7 +277,7 @@ def _heights(head: Head, found: Consequences) -> Iterator[Figure]:
             key="over_least_height_mm", before=None, after=_scaled(found.over_least, 1e3),
             sentence=f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}",
         )  # fmt: skip
-    from straighten.finish.consequences import WEDGE
+    from straighten.sanding.consequences import WEDGE
 
     word = "holds" if found.wedge[1] <= WEDGE.value else "MORE THAN THAT"
     yield Figure(

@@ -13,8 +13,8 @@ from straighten.desk.recording import record_card
 from straighten.errors import BadInput
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
-from straighten.readings.records import Bracket, Line
-from straighten.readings.stations import LONG_LINES, deck_stations
+from straighten.readings.names import deck_stations
+from straighten.readings.records import LONG_LINES, Bracket, Line
 from straighten.shape.equations import line_block
 from straighten.sheet.bench import Box, BoxRow, Hole, OffLimits, PassSheet, SketchData, UsedPlace
 from straighten.sheet.card import Card, Refusal

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.errors import BadInput
 from straighten.filecheck import checked, parse_toml, refuse_other_kind, system_of
-from straighten.finish.surface import Surface, graded_surface, measured_surface
 from straighten.readings.file import SurveyFile
 from straighten.readings.survey import readings_of
+from straighten.sanding.surface import Surface, graded_surface, measured_surface
 from straighten.shape import fit_shape
 from straighten.units import Plausible, parse
 

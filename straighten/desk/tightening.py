@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from straighten.belief.learn import Belief
     from straighten.book import Book
-    from straighten.clamp.setup import ClampSetup
+    from straighten.clamp.clamped import ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.plan.records import PassSetup
 

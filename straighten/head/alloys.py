@@ -1,7 +1,7 @@
-"""The table of casting alloys: a name as a person writes it gives an `Alloy`.
+"""The table of casting alloys, and the alloy that an owner writes into the head file, as `Alloy`.
 
-The figures stand in `alloy_table.toml` beside this file, each with its source and mark. "unknown casting" is a
-spread over the whole table with the lowest solidus in it.
+The figures of the table stand in `alloy_table.toml` beside this file, each with its source and mark. "unknown casting"
+is a spread over the whole table with the lowest solidus in it.
 """
 
 from __future__ import annotations
@@ -11,11 +11,16 @@ import tomllib
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
-from typing import Any, Final
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any, Final
 
 from straighten.errors import BadInput
-from straighten.head.records import Alloy
+from straighten.head.records import Alloy, NortonCreep
 from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from straighten.head.file import AlloyTable
+
 
 UNKNOWN: Final = "unknown casting"
 HARDENING: Final = Cited(
@@ -31,15 +36,6 @@ _WORDS_FOR_UNKNOWN: Final = {"unknown", "aluminium", "aluminum", "cast aluminium
 @cache
 def _table() -> dict[str, Any]:
     return tomllib.loads((files("straighten.head") / "alloy_table.toml").read_text(encoding="utf-8"))
-
-
-def alloy_names() -> tuple[str, ...]:
-    """Return the names of the table, "unknown casting" last.
-
-    Source: the table's own rows, each figure with its source (seen / from memory / assumed as marked there).
-    Valid: casting alloys of cylinder heads.
-    """
-    return (*_table()["alloy"], UNKNOWN)
 
 
 @cache
@@ -60,7 +56,6 @@ def alloy_named(name: str) -> Alloy:
     Raises:
         BadInput: no such name; the nearest one is offered.
 
-    Source: as marked at each figure; `Alloy.sources` lists them.
     Valid: 20 degC to the alloy's solidus.
 
     Example:
@@ -162,4 +157,64 @@ def _unknown() -> Alloy:
             f"proof stress: geometric mean of {len(rows)} alloys and tempers of the table, log spread {spread:.2f} (derived)",
             "solidus: the lowest of the table (derived); modulus 71 +/- 2 GPa (derived from the pages); shapes as A356-T6",
         ),
+    )
+
+
+def _curve(
+    key: str, temperature: list[float], values: list[float], scale: float
+) -> tuple[tuple[float, float], ...]:
+    if len(values) not in (1, len(temperature)):
+        raise BadInput(
+            f"{len(values)} values for {len(temperature)} temperatures",
+            where=f"alloy.{key}",
+            fix="One value a temperature.",
+        )
+    if any(b <= a for a, b in pairwise(temperature)):
+        raise BadInput("temperatures must rise from one to the next", where="alloy.temperature_C")
+    if any(not math.isfinite(v) or v < 0 for v in values):
+        raise BadInput("a value below zero", where=f"alloy.{key}")
+    values = values * len(temperature) if len(values) == 1 else values
+    return tuple((t, v * scale) for t, v in zip(temperature, values, strict=True))
+
+
+def own_alloy(table: AlloyTable) -> Alloy:
+    """Return the alloy that a head file's own table describes; heat figures left out are those of an unknown casting.
+
+    Raises:
+        BadInput: curves of unequal length, temperatures that do not rise, values below zero.
+    """
+    t = list(table.temperature_C)
+    expansion_t = table.expansion_temperature_C or t
+    heat_t = table.heat_temperature_C or t
+    unknown = alloy_named("unknown")
+    creep = table.creep
+    return Alloy(
+        name=table.name,
+        family="own table",
+        temper="as given",
+        modulus=_curve("E_GPa", t, table.E_GPa, 1e9),
+        yield_short=_curve("yield_MPa", t, table.yield_MPa, 1e6),
+        yield_soaked=_curve("yield_soaked_MPa", t, table.yield_soaked_MPa or table.yield_MPa, 1e6),
+        expansion=_curve("expansion_1e6_per_K", expansion_t, table.expansion_1e6_per_K, 1e-6),
+        conductivity=unknown.conductivity
+        if table.conductivity_W_per_mK is None
+        else _curve("conductivity_W_per_mK", heat_t, table.conductivity_W_per_mK, 1.0),
+        heat_capacity=unknown.heat_capacity
+        if table.heat_capacity_J_per_kgK is None
+        else _curve("heat_capacity_J_per_kgK", heat_t, table.heat_capacity_J_per_kgK, 1.0),
+        density=table.density_kg_per_m3,
+        hardening=table.hardening_GPa * 1e9,
+        poisson=table.poisson,
+        solidus=table.solidus,
+        hardness=(table.hardness_HB, table.hardness_HB),
+        spread=0.0,
+        creep=None
+        if creep is None
+        else NortonCreep(
+            factor=creep.A_per_MPa_n_s * 1e-6**creep.n,
+            exponent=creep.n,
+            temperature=creep.temperature,
+            activation=creep.activation_kJ_per_mol * 1e3,
+        ),
+        sources=("given in the head file",),
     )

@@ -7,10 +7,8 @@ from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput
 from straighten.head import practice
-from straighten.head.alloys import alloy_named
-from straighten.head.engine import engine_of
-from straighten.head.flames import torch_of
-from straighten.head.own_alloy import own_alloy
+from straighten.head.alloys import alloy_named, own_alloy
+from straighten.head.equipment import engine_of, torch_of
 from straighten.head.records import (
     SIDES,
     Alloy,
@@ -93,21 +91,10 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
     )
 
 
-def _at(key: str, fault: BadInput) -> BadInput:
-    return BadInput(fault.problem, where=key, fix=fault.fix)
-
-
-def _within(limits: Plausible, value: float, key: str) -> float:
-    try:
-        return limits.check(value, key.rpartition(".")[2].replace("_", " "))
-    except BadInput as fault:
-        raise _at(key, fault) from None
-
-
 def _casting(table: tables.CastingTable, assumed: list[str]) -> Casting:
-    length = _within(_LENGTH, table.length, "casting.length")
-    width = _within(_WIDTH, table.width, "casting.width")
-    height = _within(_HEIGHT, table.height, "casting.height")
+    length = _LENGTH.at(table.length, "casting.length")
+    width = _WIDTH.at(table.width, "casting.width")
+    height = _HEIGHT.at(table.height, "casting.height")
     if length < 1.5 * width:
         raise BadInput(
             f"length {show(length, big=True)} is under 1.5 times the width {show(width, big=True)}",
@@ -156,7 +143,7 @@ def _wall(
     given: float | None, of_plates: float | None, default: Cited[float], name: str, assumed: list[str]
 ) -> tuple[float, bool]:
     if given is not None:
-        return _within(_WALL, given, f"casting.{name.replace(' ', '_')}"), False
+        return _WALL.at(given, f"casting.{name.replace(' ', '_')}"), False
     if of_plates:
         return of_plates, False
     if of_plates is None:
@@ -168,7 +155,7 @@ def _plates(table: tables.PlatesTable, outline: tuple[float, float], webs: tuple
     if table.solid:
         return Plates(solid=True)
     for key in ("deck", "roof", "side_walls"):
-        _within(_WALL, getattr(table, key), f"casting.plates.{key}")
+        _WALL.at(getattr(table, key), f"casting.plates.{key}")
     width, height = outline
     if table.deck + table.roof >= height or 2 * table.side_walls >= width:
         raise BadInput(
@@ -263,7 +250,7 @@ def _sides(name: str) -> tuple[Side, ...]:
 def _base(table: tables.BaseTable, casting: Casting) -> Base:
     if table.kind != "rigid" and table.thickness is None:
         raise BadInput(f"a {table.kind} needs its thickness", where="base.thickness")
-    thickness = 1.0 if table.thickness is None else _within(_BASE, table.thickness, "base.thickness")
+    thickness = 1.0 if table.thickness is None else _BASE.at(table.thickness, "base.thickness")
     return Base(
         kind=table.kind,
         thickness=thickness,
@@ -279,8 +266,8 @@ def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
         low, high = practice.LEAST_TORQUE, practice.MOST_TORQUE
         assumed.append(f"torque wrench {low.value:.0f} to {high.value:.0f} Nm ({low.source}; {low.mark})")
         return Wrench(least=low.value, most=high.value)
-    least = _within(_TORQUE, table.least, "wrench.least")
-    most = _within(_TORQUE, table.most, "wrench.most")
+    least = _TORQUE.at(table.least, "wrench.least")
+    most = _TORQUE.at(table.most, "wrench.most")
     if most < 2 * least:
         raise BadInput(
             f"{show_torque(least)} to {show_torque(most)} is no wrench's scale", where="wrench.most"
@@ -331,7 +318,7 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
                 f"{key.replace('_', ' ')} {show(default.value)} ({default.source}; {default.mark})"
             )
             return default
-        return Cited(_within(range_, given, f"limits.{key}"), "m", source or table.source, "given")
+        return Cited(range_.at(given, f"limits.{key}"), "m", source or table.source, "given")
 
     least = table.least_height
     if least is not None and not 0.5 * casting.height <= least <= 1.1 * casting.height:
@@ -349,7 +336,7 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
         if least is None
         else Cited(least, "m", table.removal_source or table.source, "given"),
         largest_removal=pick("largest_removal", practice.LARGEST_REMOVAL, table.removal_source, _REMOVAL),
-        removed_before=_within(_REMOVAL, table.removed_before, "limits.removed_before"),
+        removed_before=_REMOVAL.at(table.removed_before, "limits.removed_before"),
     )
 
 

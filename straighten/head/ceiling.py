@@ -44,9 +44,6 @@ def heat_ceiling(alloy: Alloy) -> HeatCeiling:
     Args:
         alloy: family and solidus.
 
-    Source: `INCIPIENT`, the alloy table's solidus, `MARGIN`.
-    Valid: cast aluminium heads.
-
     Example:
         >>> from straighten.head.alloys import alloy_named
         >>> heat_ceiling(alloy_named("A356-T6")).highest, heat_ceiling(alloy_named("unknown")).highest
@@ -83,11 +80,7 @@ class Lowered:
 
 
 def lowered(alloy: Alloy, torch: Torch | None) -> Lowered | None:
-    """Return how far the torch's target was lowered to the ceiling, or None where it was not.
-
-    Source: `heat_ceiling`.
-    Valid: torches whose target was limited when the head was read.
-    """
+    """Return how far the torch's target was lowered to the ceiling, or None where it was not."""
     if torch is None or torch.asked is None:
         return None
     return Lowered(asked=torch.asked, used=torch.peak, reason=heat_ceiling(alloy).reason)

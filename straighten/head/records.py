@@ -321,7 +321,7 @@ class Head:
 
 
 def metal_left(head: Head) -> float:
-    """Return how much may still come off the deck [m], nought or more: by the largest removal and by the least height.
+    """Return how much may still come off the deck [m], zero or more: by the largest removal and by the least height.
 
     `Limits.left` holds what surveys and sandings tell; without it the file's own height and removal count.
     """

@@ -9,12 +9,12 @@ import numpy as np
 
 from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
+from straighten.clamp.shims import like_stacks
 from straighten.errors import NoPlan
 from straighten.heat import Soak
 from straighten.heat.recipes import recipes
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import spot_sets, whole_sets
-from straighten.plan.stacks import stacks
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
@@ -110,7 +110,7 @@ def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[C
         LEAST_BOW,
     )
     most = FIRST_PASS_SHIMS if passes_done == 0 else SHIM_SHARES[-1]
-    heights = np.array(list(stacks(head)))
+    heights = np.array(list(like_stacks(head)))
     wanted = {
         float(heights[np.argmin(np.abs(heights - share * bow))]) for share in SHIM_SHARES if share <= most
     }
@@ -134,7 +134,7 @@ def finer_clamps(head: Head, clamp: ClampSetup, twist: float) -> list[ClampSetup
     Valid:
         Whole blades.
     """
-    heights = list(stacks(head))
+    heights = list(like_stacks(head))
     place = int(np.argmin(np.abs(np.array(heights) - clamp.shims[0])))
     near = [heights[k] for k in (place - 1, place + 1) if 0 <= k < len(heights)]
     found = [replace(clamp, shims=(t, t, t, t)) for t in near]

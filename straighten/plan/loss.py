@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.shape.limits import zones
-from straighten.shape.modes import INDEX, cam_rows, deck_rows
-from straighten.shape.prior import PRIOR
+from straighten.shape.modes import INDEX, PRIOR, cam_rows, deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:

@@ -32,10 +32,6 @@ __all__ = [
 def read_survey(path: Path, head: Head) -> Readings:
     """Return the readings of a survey file, TOML or (by its name) CSV.
 
-    Args:
-        path: the file.
-        head: the head that was measured.
-
     Raises:
         BadInput: the file cannot be read or a reading makes no sense; file, key and reading named.
     """
@@ -63,7 +59,7 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
     from straighten.readings.survey import readings_of
     from straighten.readings.table import tables_of_csv
 
-    data = tables_of_csv(text, where) if csv else parse_toml(_with_noughts(text), where)
+    data = tables_of_csv(text, where) if csv else parse_toml(_with_zeros(text), where)
     system = system_of(data, where, head.system)
     file = checked(SurveyFile, data, where=where, system=system)
     try:
@@ -72,6 +68,6 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
         raise fault.at(where) from None
 
 
-def _with_noughts(text: str) -> str:
-    """Return the text with .15 written as 0.15: TOML wants the nought, hands at the bench leave it out."""
+def _with_zeros(text: str) -> str:
+    """Return the text with .15 written as 0.15: TOML needs the zero, people often leave it out."""
     return _QUOTED_OR_POINT.sub(lambda match: match[1] or "0.", text)

@@ -1,13 +1,16 @@
-"""What is asked in a survey, in bench order: intake, long lines, diagonals, cam line, hardness, heights."""
+"""What is asked in a survey, in bench order, and what a typed answer means."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from straighten.readings.gaps import GapWords, likely_gap
-from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations
-from straighten.units import show
+from straighten.errors import BadInput
+from straighten.readings.gaps import GapWords, gap_text, likely_gap, read_gap
+from straighten.readings.names import deck_stations
+from straighten.readings.particulars import checked_hardness, checked_height
+from straighten.readings.records import DIAGONALS, LONG_LINES, RIM, cam_title, cams_of
+from straighten.units import parse, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -15,6 +18,7 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings.records import Mode
     from straighten.units import System
+
 
 Kind = Literal["units", "yes or no", "cracks", "magnesium", "seat", "end", "gap", "hardness", "height"]
 
@@ -72,8 +76,8 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
         yield from _line(f"deck:{name}", f"Deck, {name}", deck_stations(head), (given, system))
     for name in DIAGONALS:
         yield from _diagonal(name, head, (given, system))
-    for name in ("single",) if head.cam_lines == 1 else ("exhaust", "inlet"):
-        title = "Cam line" if name == "single" else f"{name.capitalize()} cam line"
+    for name in cams_of(head):
+        title = cam_title(name).capitalize()
         yield from _line(f"cam:{name}", title, head.towers, (given, system))
     for side in ("exhaust", "centre", "inlet"):
         yield Asked(
@@ -82,7 +86,7 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
             prompt=f"Hardness of the deck, {side} [HB]",
             hint="Enter = blank",
         )
-    for corner in ("front exhaust", "front inlet", "rear exhaust", "rear inlet"):
+    for corner in RIM[:4]:
         yield Asked(
             key=f"heights/{corner.replace(' ', '_')}",
             kind="height",
@@ -147,3 +151,106 @@ def _gap(key: str, title: str, mode: Mode, where: tuple[float, System]) -> Asked
         mode=mode,
         station=station,
     )
+
+
+_BLANK = ("", "-", "?", "blank", "skip")
+_SKIPPED = ("", "-", "blank", "skip")  # for cracks and magnesium a question mark is no answer
+_YES = ("y", "yes", "found", "true")
+_NO = ("n", "no", "none", "none found", "false")
+_YES_OR_NO = (
+    ((_SKIPPED, "unknown", "not known"), (_YES, "yes", "yes"), (_NO, "no", "no")),
+    "Type y, n, or Enter where you have not looked.",
+)
+_Choice = tuple[tuple[str, ...], str, str]  # the words for it, its value, how it is said back
+_CHOICES: dict[Kind, tuple[tuple[_Choice, ...], str]] = {
+    "units": (
+        (
+            (("mm", "metric", "millimetres"), "mm", "bare gaps are millimetres"),
+            (("inch", "thou", "in", "inches", "imperial"), "inch", "bare gaps are thou"),
+        ),
+        'Type "mm" or "thou".',
+    ),
+    "cracks": (
+        (
+            (_SKIPPED, "not checked", "not checked for cracks"),
+            (_YES, "found", "cracks found"),
+            (_NO, "none found", "no cracks found"),
+            (
+                ("r", "repaired", "repaired, leak test passed"),
+                "repaired, leak test passed",
+                "crack repaired, leak test passed",
+            ),
+        ),
+        "Type y, n, r, or Enter where you have not looked.",
+    ),
+    "yes or no": _YES_OR_NO,
+    "magnesium": _YES_OR_NO,
+    "seat": (
+        (
+            (("b", "bridged", "bridge", "ends", "rests"), "bridged", "bridged"),
+            (("=", "e", "balanced", "balance", "equal"), "balanced", "balanced"),
+            (("r", "rocked", "rock", "rocks"), "rocked", "rocked"),
+            (("s", "skip", "", "-"), "skip", "line left out"),
+        ),
+        "Type b (bridged), = (balanced), r (rocked) or s (skip).",
+    ),
+    "end": (
+        tuple((tuple(e[:n] for n in range(1, 6)), e, f"{e} end touches") for e in ("front", "rear")),
+        "Type front or rear.",
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Understood:
+    """An answer: its key, its value for the tables of a survey file, and how it was understood in words."""
+
+    key: str
+    value: object
+    echo: str
+
+
+def understand(asked: Asked, typed: str, head: Head, system: System) -> Understood:
+    """Return what an answer means.
+
+    Args:
+        asked: the question.
+        typed: what was typed.
+        head: the head, for blades and heights.
+        system: unit system of bare numbers.
+
+    Raises:
+        BadInput: it cannot be an answer to that question.
+    """
+    text = " ".join(typed.strip().split())
+    value, echo = (
+        _choice(asked.kind, text, head) if asked.kind in _CHOICES else _read(asked, text, head, system)
+    )
+    return Understood(key=asked.key, value=value, echo=echo)
+
+
+def _choice(kind: Kind, text: str, head: Head) -> tuple[object, str]:
+    choices, fix = _CHOICES[kind]
+    word = text.lower() or (head.system if kind == "units" else "")
+    for words, value, echo in choices:
+        if word in words:
+            return value, echo
+    raise BadInput(f"found {text[:40]!r}", fix=fix)
+
+
+def _read(asked: Asked, text: str, head: Head, system: System) -> tuple[object, str]:
+    """Return what a gap, a hardness or a height means."""
+    if asked.kind == "gap":
+        words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode=asked.mode)
+        bracket = read_gap(text, asked.station, words)
+        return ("", "blank") if bracket.blank else (text, gap_text(bracket, system))
+    if text.lower() in _BLANK:
+        return "", "blank"
+    if asked.kind == "height":
+        height = checked_height(parse(text, "length", system), head, system)
+        return f"{height * 1e3:.6g} mm", show(height, system, big=True)
+    try:
+        value = float(text.lower().removesuffix("hb").strip().replace(",", "."))
+    except ValueError:
+        raise BadInput(f"found {text[:40]!r}, a Brinell number is due") from None
+    return checked_hardness(value), f"{value:g} HB"

@@ -11,8 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from straighten.errors import BadInput
-from straighten.readings.asked import Asked, asked_of
-from straighten.readings.understood import Understood, understand
+from straighten.readings.asked import Asked, Understood, asked_of, understand
 
 if TYPE_CHECKING:
     from straighten.head.records import Head

@@ -10,10 +10,11 @@ import math
 import re
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
+from typing import Literal
 
 from straighten.errors import BadInput
 from straighten.readings.records import Bracket, Mode
-from straighten.units import INCH, THOU, System, parse, show
+from straighten.units import INCH, THOU, Plausible, System, parse, show
 
 THINNEST = 0.01e-3  # no blade is thinner [m]
 LARGEST: dict[Mode, float] = {"bridged": 2.5e-3, "balanced": 2.5e-3, "rocked": 5e-3, "bar": 1.0e-3}
@@ -206,3 +207,33 @@ def _meant(number: float, words: GapWords) -> str:
     owned = [c for c in fitting if any(abs(c[1] - b) < 2e-6 for b in words.blades)]
     name, size = (owned or fitting)[0]
     return f"{number:g} {name}, {show(size, words.system)}"
+
+
+DIVISION = 0.01e-3  # of a common indicator [m]
+_DIAL = Plausible(-5e-3, 5e-3)
+_HEIGHT = (10e-3, 400e-3)
+
+
+def dial_value(
+    cell: object, station: float, half: float, kind: Literal["gap", "length"], system: System
+) -> Bracket:
+    """Return a dial ("gap") or height ("length") reading as a bracket, blank where nothing was read.
+
+    Args:
+        cell: number or text; plus = stands proud.
+        station: where it was read [m].
+        half: half a division [m].
+        kind: "gap" for an indicator, "length" for a height.
+        system: unit system of bare numbers.
+
+    Raises:
+        BadInput: no number, or more than any head shows.
+    """
+    if isinstance(cell, str) and cell.strip() in ("", "-", "?"):
+        return Bracket(station=station)
+    value = parse(cell, kind, system)
+    if kind == "gap":
+        _DIAL.check(value, "dial reading")
+    elif not _HEIGHT[0] <= value <= _HEIGHT[1]:
+        raise BadInput(f"height {show(value, system, big=True)}; allowed is 10 to 400 mm")
+    return Bracket(station=station, low=value - half, high=value + half)

@@ -42,8 +42,7 @@ def rectangular(half_width: float) -> float:
     Args:
         half_width: a, in any unit.
 
-    Source:
-        JCGM 100:2008 (GUM), 4.3.7 -- seen in public pages that quote it.
+    Source: JCGM 100:2008 (GUM), 4.3.7 -- seen in public pages that quote it.
     """
     return half_width / math.sqrt(3)
 
@@ -56,28 +55,9 @@ def resolution(step: float) -> float:
     Args:
         step: d, in any unit.
 
-    Source:
-        JCGM 100:2008 (GUM), F.2.2.1 -- seen in public pages that quote it.
+    Source: JCGM 100:2008 (GUM), F.2.2.1 -- seen in public pages that quote it.
     """
     return step / math.sqrt(12)
-
-
-def bracket_uncertainty(low: float, high: float, blade: float, edge: float) -> tuple[float, float]:
-    """Return the estimate of one bracketed gap and its combined standard uncertainty.
-
-    Middle of the bracket; step, blade and straightedge (rectangular) combined as the root of the sum of squares.
-
-    Args:
-        low: largest blade that goes [m].
-        high: smallest blade that does not [m].
-        blade: half-width of the blade's tolerance [m].
-        edge: half-width of the straightedge's tolerance [m].
-
-    Source:
-        JCGM 100:2008 (GUM), 4.3.7, 5.1.2 and F.2.2.1 -- seen in public pages that quote it.
-    """
-    spread = math.hypot(resolution(high - low), rectangular(blade), rectangular(edge))
-    return (low + high) / 2, spread
 
 
 def blade_noise(gauges: Gauges) -> float:

@@ -1,12 +1,17 @@
-"""Names of the lines, as people write them, to the names of the house."""
+"""Names of the lines as people write them, and the usual places to read."""
 
 from __future__ import annotations
 
-import difflib
 import re
+from typing import TYPE_CHECKING
 
-from straighten.errors import BadInput
-from straighten.readings.records import CAM_LINES, DECK_LINES, PLATE_PLACES
+from straighten.errors import BadInput, nearest
+from straighten.readings.records import DECK_LINES, PLATE_PLACES, cams_of
+from straighten.units import INCH, System
+
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+
 
 _SAME = {
     "exhaust": "exhaust edge",
@@ -47,15 +52,14 @@ def deck_line(text: str) -> str:
     return _known(_SAME.get(plain, plain), text, DECK_LINES)
 
 
-def cam_line(text: str, cam_lines: int) -> str:
+def cam_line(text: str, head: Head) -> str:
     """Return the name of a cam line: "single" on a head with one, "inlet" or "exhaust" on a head with two.
 
     Raises:
         BadInput: no such line on this head.
     """
     plain = _plain(text).replace(" cam", "").replace("cam ", "")
-    allowed = CAM_LINES[:1] if cam_lines == 1 else CAM_LINES[1:]
-    return _known(_CAM_SAME.get(plain, plain), text, allowed)
+    return _known(_CAM_SAME.get(plain, plain), text, cams_of(head))
 
 
 def plate_place(text: str) -> str:
@@ -71,6 +75,29 @@ def plate_place(text: str) -> str:
 def _known(name: str, found: str, allowed: tuple[str, ...]) -> str:
     if name in allowed:
         return name
-    near = difflib.get_close_matches(name, allowed, n=1, cutoff=0.5)
-    fix = f"Did you mean {near[0]!r}?" if near else "Allowed: " + ", ".join(allowed) + "."
-    raise BadInput(f"no line or place is called {found[:60]!r}", fix=fix)
+    raise BadInput(f"no line or place is called {found[:60]!r}", fix=nearest(name, allowed))
+
+
+_SHARES = (0.05, 0.275, 0.5, 0.725, 0.95)
+
+
+def rule_mark(length: float, system: System) -> float:
+    """Return the nearest mark of a steel rule [m]: 5 mm or an eighth of an inch."""
+    step = 5e-3 if system == "mm" else INCH / 8
+    return round(length / step) * step
+
+
+def deck_stations(head: Head) -> tuple[float, ...]:
+    """Return five stations along the deck [m]: both ends, the quarters, the middle exactly."""
+    length = head.casting.length
+    return tuple(length / 2 if share == 0.5 else rule_mark(share * length, head.system) for share in _SHARES)
+
+
+def rule_text(length: float, system: System) -> str:
+    """Return a station in the person's unit as a bare number.
+
+    Example:
+        >>> rule_text(0.210, "mm"), rule_text(0.1016, "inch")
+        ('210', '4')
+    """
+    return f"{length * 1e3:.4g}" if system == "mm" else f"{length / INCH:.4g}"

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput
-from straighten.readings.dial import DIVISION, dial_value
-from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.gaps import DIVISION, GapWords, dial_value, read_gap
 from straighten.readings.names import plate_place
 from straighten.readings.records import (
     PLATE_PLACES,
@@ -93,6 +92,26 @@ def _can_stand(places: tuple[str, ...]) -> None:
         )
 
 
+def checked_hardness(value: float) -> float:
+    """Return a hardness [HB], or refuse what no aluminium casting has."""
+    if not HARDNESS[0] <= value <= HARDNESS[1]:
+        raise BadInput(
+            f"found {value:g}; allowed is {HARDNESS[0]:g} to {HARDNESS[1]:g} HB",
+            fix="Aluminium castings lie between 50 and 130 HB: is this another scale?",
+        )
+    return value
+
+
+def checked_height(value: float, head: Head, system: System = "mm") -> float:
+    """Return an overall height [m], or refuse one far from the head file's."""
+    if abs(value - head.casting.height) > 0.05 * head.casting.height:
+        raise BadInput(
+            f"found {show(value, system, big=True)}; the head file says {show(head.casting.height, system, big=True)}",
+            fix="Measure from the deck face to the cam face, or correct the head file.",
+        )
+    return value
+
+
 def hardness(rows: Sequence[tables.HardnessTable], head: Head) -> tuple[Hardness, ...]:
     """Return the hardness readings.
 
@@ -107,12 +126,10 @@ def hardness(rows: Sequence[tables.HardnessTable], head: Head) -> tuple[Hardness
                 f"station {show(row.station, big=True)} lies off the head", where=f"hardness.{number}"
             )
         for value in [*values, *row.values]:
-            if not HARDNESS[0] <= value <= HARDNESS[1]:
-                raise BadInput(
-                    f"found {value:g}; allowed is {HARDNESS[0]:g} to {HARDNESS[1]:g} HB",
-                    where=f"hardness.{number}",
-                    fix="Aluminium castings lie between 50 and 130 HB: is this another scale?",
-                )
+            try:
+                checked_hardness(value)
+            except BadInput as fault:
+                raise fault.at(f"hardness.{number}") from None
             found.append(
                 Hardness(
                     place=row.place,
@@ -135,12 +152,10 @@ def heights(table: tables.HeightsTable, head: Head) -> tuple[Height, ...]:
         value = getattr(table, key)
         if value is None:
             continue
-        if abs(value - head.casting.height) > 0.05 * head.casting.height:
-            raise BadInput(
-                f"found {show(value, big=True)}; the head file says {show(head.casting.height, big=True)}",
-                where=f"heights.{key}",
-                fix="Measure from the deck face to the cam face, or correct the head file.",
-            )
+        try:
+            checked_height(value, head)
+        except BadInput as fault:
+            raise fault.at(f"heights.{key}") from None
         found.append(Height(place=key.replace("_", " "), value=value))
     return tuple(found)
 
@@ -173,10 +188,7 @@ def gauges(table: tables.GaugesTable) -> Gauges:
                 "plate_middle_proud", "plate_uncertainty"):  # fmt: skip
         value = getattr(table, key)
         if value is not None:
-            try:
-                _GAUGE.check(value, "a gauge's own error")
-            except BadInput as fault:
-                raise fault.at(f"gauges.{key}") from None
+            _GAUGE.check(value, "a gauge's own error", where=f"gauges.{key}")
     return Gauges(
         blade=table.blade_tolerance,
         edge_tolerance=table.straightedge_tolerance,

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields
-from typing import Any
+from typing import Any, TypeVar
 
 from straighten.errors import BadInput
 from straighten.readings.records import (
@@ -21,36 +20,32 @@ from straighten.readings.records import (
 
 SCHEMA = 1
 _DIGITS = 7  # of a millimetre: finer than any gauge, coarse enough to survive the way there and back
+_GAUGES = ("blade", "edge_tolerance", "edge_error", "edge_uncertainty", "edge_length", "plate_error", "plate_length",
+           "plate_uncertainty")  # fmt: skip
+# The keys of each record: its fields, with the unit behind.
+_KEYS: dict[type, tuple[str, ...]] = {
+    kind: tuple(keys.split())
+    for kind, keys in {
+        Readings: "source date who room_C system agreed intake gauges lines plate hardness heights caveats",
+        Intake: "cracks magnesium skimmed welded removed_mm history",
+        Gauges: " ".join(f"{name}_mm" for name in _GAUGES),
+        Line: "part name mode across_at_mm touching lies_on_mm over sure readings",
+        OnPlate: "mode stands_on sure readings",
+        Hardness: "place side station_mm value_HB",
+        Height: "place value_mm",
+    }.items()
+}
+_FIELDS = {"room_C": "room", "value_HB": "value"}
+_ONE: dict[str, type] = {"intake": Intake, "gauges": Gauges, "plate": OnPlate}
+_SEVERAL: dict[str, type | None] = {
+    "lines": Line, "hardness": Hardness, "heights": Height, "caveats": None, "stands_on": None,
+}  # fmt: skip
+_Record = TypeVar("_Record")
 
 
 def to_plain(readings: Readings) -> dict[str, Any]:
     """Return the readings as JSON-able tables; lengths in mm, an open upper bound as None beside a lower one."""
-    return {
-        "schema": SCHEMA,
-        "source": readings.source,
-        "date": readings.date,
-        "who": readings.who,
-        "room_C": readings.room,
-        "system": readings.system,
-        "agreed": readings.agreed,
-        "intake": {
-            "cracks": readings.intake.cracks,
-            "magnesium": readings.intake.magnesium,
-            "skimmed": readings.intake.skimmed,
-            "welded": readings.intake.welded,
-            "removed_mm": _mm(readings.intake.removed),
-            "history": readings.intake.history,
-        },
-        "gauges": {f"{f.name}_mm": _mm(getattr(readings.gauges, f.name)) for f in fields(Gauges)},
-        "lines": [_line(line) for line in readings.lines],
-        "plate": _plate(readings.plate) if readings.plate else None,
-        "hardness": [
-            {"place": h.place, "side": h.side, "station_mm": _mm(h.station), "value_HB": h.value}
-            for h in readings.hardness
-        ],
-        "heights": [{"place": h.place, "value_mm": _mm(h.value)} for h in readings.heights],
-        "caveats": list(readings.caveats),
-    }
+    return {"schema": SCHEMA, **_plain(readings)}
 
 
 def from_plain(plain: dict[str, Any]) -> Readings:
@@ -65,32 +60,49 @@ def from_plain(plain: dict[str, Any]) -> Readings:
                 f"readings of schema {plain['schema']}; this program knows up to {SCHEMA}",
                 fix="Use the newer program that wrote them.",
             )
-        return _readings(plain)
+        return _record(Readings, plain)
     except (KeyError, TypeError, ValueError, AttributeError) as fault:
         raise BadInput(f"the stored readings are damaged: {fault!r}") from None
 
 
-def _readings(plain: dict[str, Any]) -> Readings:
-    intake = dict(plain["intake"])
-    removed = _m(intake.pop("removed_mm"))
-    return Readings(
-        source=plain["source"],
-        date=plain["date"],
-        who=plain["who"],
-        room=plain["room_C"],
-        system=plain["system"],
-        agreed=plain["agreed"],
-        intake=Intake(**intake, removed=removed),
-        gauges=Gauges(**{key.removesuffix("_mm"): _m(value) for key, value in plain["gauges"].items()}),
-        lines=tuple(_line_back(line) for line in plain["lines"]),
-        plate=_plate_back(plain["plate"]) if plain["plate"] else None,
-        hardness=tuple(
-            Hardness(place=h["place"], side=h["side"], station=_m(h["station_mm"]), value=h["value_HB"])
-            for h in plain["hardness"]
-        ),
-        heights=tuple(Height(place=h["place"], value=h["value_mm"] / 1e3) for h in plain["heights"]),
-        caveats=tuple(plain["caveats"]),
-    )
+def _field(kind: type, key: str) -> str:
+    if key == "readings":
+        return "places" if kind is OnPlate else "brackets"
+    return _FIELDS.get(key, key.removesuffix("_mm"))
+
+
+def _plain(found: Any) -> Any:
+    """Return a record, or several, in plain form."""
+    if isinstance(found, tuple):
+        return [_plain(item) for item in found]
+    if isinstance(found, Bracket):
+        return _bracket(found)
+    if isinstance(found, PlateReading):
+        return {"place": found.place} | _bracket(found.reading)
+    if type(found) not in _KEYS:
+        return found
+    values = {key: getattr(found, _field(type(found), key)) for key in _KEYS[type(found)]}
+    return {key: _mm(value) if key.endswith("_mm") else _plain(value) for key, value in values.items()}
+
+
+def _record(kind: type[_Record], plain: dict[str, Any]) -> _Record:
+    """Return the record of a plain form; what intake and gauges leave out has its default."""
+    keys = plain.keys() if kind in (Intake, Gauges) else _KEYS[kind]
+    return kind(**{_field(kind, key): _value(kind, key, plain[key]) for key in keys})
+
+
+def _value(kind: type, key: str, found: Any) -> Any:
+    if key.endswith("_mm"):
+        return found / 1e3 if kind is Height else _m(found)
+    if key == "readings":
+        brackets = tuple(_bracket_back(item) for item in found)
+        if kind is Line:
+            return brackets
+        return tuple(PlateReading(place=p["place"], reading=b) for p, b in zip(found, brackets, strict=True))
+    if key in _SEVERAL:
+        inside = _SEVERAL[key]
+        return tuple(_record(inside, item) if inside else item for item in found)
+    return _record(_ONE[key], found) if key in _ONE and not (key == "plate" and found is None) else found
 
 
 def _mm(value: float | None) -> float | None:
@@ -118,50 +130,4 @@ def _bracket_back(plain: dict[str, Any]) -> Bracket:
         low=low,
         high=math.inf if high is None and low is not None else high,
         stated_high=not plain.get("stops_from_blades", False),
-    )
-
-
-def _line(line: Line) -> dict[str, Any]:
-    return {
-        "part": line.part,
-        "name": line.name,
-        "mode": line.mode,
-        "across_at_mm": _mm(line.across_at),
-        "touching": line.touching,
-        "lies_on_mm": _mm(line.lies_on),
-        "over": line.over,
-        "sure": line.sure,
-        "readings": [_bracket(b) for b in line.brackets],
-    }
-
-
-def _line_back(plain: dict[str, Any]) -> Line:
-    return Line(
-        part=plain["part"],
-        name=plain["name"],
-        mode=plain["mode"],
-        across_at=_m(plain["across_at_mm"]),
-        touching=plain["touching"],
-        lies_on=_m(plain["lies_on_mm"]),
-        over=plain["over"],
-        sure=plain["sure"],
-        brackets=tuple(_bracket_back(b) for b in plain["readings"]),
-    )
-
-
-def _plate(plate: OnPlate) -> dict[str, Any]:
-    return {
-        "mode": plate.mode,
-        "stands_on": list(plate.stands_on),
-        "sure": plate.sure,
-        "readings": [{"place": p.place} | _bracket(p.reading) for p in plate.places],
-    }
-
-
-def _plate_back(plain: dict[str, Any]) -> OnPlate:
-    return OnPlate(
-        mode=plain["mode"],
-        stands_on=tuple(plain["stands_on"]),
-        sure=plain["sure"],
-        places=tuple(PlateReading(place=p["place"], reading=_bracket_back(p)) for p in plain["readings"]),
     )

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from straighten.head.records import Side
+from straighten.head.records import Head, Side
 from straighten.units import System
 
 Part = Literal["deck", "cam"]
@@ -16,24 +16,22 @@ End = Literal["start", "end"]
 Place = Literal["deck", "roof", "cam rail"]
 Cracks = Literal["none found", "found", "not checked", "repaired, leak test passed"]
 
-DECK_LINES = (
-    "exhaust edge",
-    "centre",
-    "inlet edge",
-    "front exhaust to rear inlet",
-    "front inlet to rear exhaust",
-    "across",
-)
+LONG_LINES = ("exhaust edge", "centre", "inlet edge")
+DIAGONALS = ("front exhaust to rear inlet", "front inlet to rear exhaust")
+DECK_LINES = (*LONG_LINES, *DIAGONALS, "across")
 CAM_LINES = ("single", "exhaust", "inlet")
-PLATE_PLACES = (
-    "front exhaust",
-    "front inlet",
-    "rear exhaust",
-    "rear inlet",
-    "middle exhaust",
-    "middle inlet",
-    "middle",
-)
+RIM = ("front exhaust", "front inlet", "rear exhaust", "rear inlet", "middle exhaust", "middle inlet")
+PLATE_PLACES = (*RIM, "middle")
+
+
+def cams_of(head: Head) -> tuple[str, ...]:
+    """Return the names of the cam lines that a head has."""
+    return CAM_LINES[:1] if head.cam_lines == 1 else CAM_LINES[1:]
+
+
+def cam_title(name: str) -> str:
+    """Return a cam line as a person calls it."""
+    return "cam line" if name == "single" else f"{name} cam line"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +87,7 @@ class Line:
     def title(self) -> str:
         """The line as a person calls it."""
         if self.part == "cam":
-            return "cam line" if self.name == "single" else f"{self.name} cam line"
+            return cam_title(self.name)
         if self.across_at is not None:
             return f"across the deck at {self.across_at * 1e3:.0f} mm"
         return f"deck, {self.name}"

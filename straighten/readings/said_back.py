@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from straighten.readings.gaps import gap_text
-from straighten.readings.stations import rule_text
+from straighten.readings.names import rule_text
 from straighten.units import INCH
 
 if TYPE_CHECKING:

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.errors import BadInput
 from straighten.readings import particulars
-from straighten.readings.dial import DIVISION, dial_value
-from straighten.readings.gaps import GapWords, bracket_of, read_gap
+from straighten.readings.gaps import DIVISION, GapWords, bracket_of, dial_value, read_gap
 from straighten.readings.names import cam_line, deck_line
 from straighten.readings.records import (
     Bracket,
@@ -165,7 +164,7 @@ def _stations(
 def _cam(table: tables.CamTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
     where = f"cam.{number}"
     try:
-        name = cam_line(table.line, bench.head.cam_lines)
+        name = cam_line(table.line, bench.head)
         mode = _cam_mode(table.mode or file.mode)
         brackets = _bar(table, bench) if mode == "bar" else _towers(table, mode, bench)
         _touch(table, name)

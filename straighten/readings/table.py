@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 from typing import Any
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, nearest
 
 _KINDS = ("deck", "cam", "hardness", "plate", "height", "intake", "gauges", "survey")
 _PLAIN = ("kind", "line", "mode", "touching", "value", "sure", "over", "place", "side")
@@ -37,9 +36,7 @@ def tables_of_csv(text: str, where: str) -> dict[str, Any]:
         spot = f"{where}: row {number}"
         kind = row.get("kind", "")
         if kind not in _KINDS:
-            near = difflib.get_close_matches(kind, _KINDS, n=1)
-            fix = f"Did you mean {near[0]!r}?" if near else "Allowed: " + ", ".join(_KINDS) + "."
-            raise BadInput(f"found {kind[:40]!r} under kind", where=spot, fix=fix)
+            raise BadInput(f"found {kind[:40]!r} under kind", where=spot, fix=nearest(kind, _KINDS))
         if kind in ("deck", "cam"):
             _add_to_line(tables[kind], row, spot)
         elif kind == "hardness":
@@ -79,9 +76,9 @@ def _column(name: str, where: str) -> str:
     known = [*_PLAIN, *(f"{stem}_{unit}" for stem, units in _SIZED.items() for unit in units)]
     if name in known:
         return name
-    near = difflib.get_close_matches(name, known, n=1, cutoff=0.5)
-    fix = f"Did you mean {near[0]!r}?" if near else "Known: " + ", ".join(known) + "."
-    raise BadInput(f"unknown column {name[:40]!r}", where=f"{where}: heading", fix=fix)
+    raise BadInput(
+        f"unknown column {name[:40]!r}", where=f"{where}: heading", fix=nearest(name, known, "Known")
+    )
 
 
 def _sized(row: Row, stem: str) -> str:

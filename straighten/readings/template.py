@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations, rule_text
+from straighten.readings.names import deck_stations, rule_text
+from straighten.readings.records import DIAGONALS, LONG_LINES, cams_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,7 +98,7 @@ def _line(name: str, stations: list[str]) -> Iterator[str]:
 def _cams(head: Head) -> Iterator[str]:
     towers = ", ".join(rule_text(t, head.system) for t in head.towers)
     blanks = ", ".join('""' for _ in head.towers)
-    for name in ("single",) if head.cam_lines == 1 else ("exhaust", "inlet"):
+    for name in cams_of(head):
         yield "[[cam]]"
         yield f'line = "{name}"'
         yield 'mode = "balanced"                  # in the bare bores; also "bridged", "rocked", "dial", "height", "bar"'

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from straighten.shape.assess import assess
-from straighten.shape.assessment import Assessment, Finding
 from straighten.shape.fit import fit_shape
 from straighten.shape.likelihood import log_likelihood
-from straighten.shape.records import Misfit, Shape, Suspect
+from straighten.shape.records import Assessment, Finding, Misfit, Shape, Suspect
 from straighten.shape.worth import Worth, worth_of_more
 
 __all__ = [

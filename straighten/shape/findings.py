@@ -5,7 +5,7 @@ from __future__ import annotations
 from statistics import fmean
 from typing import TYPE_CHECKING
 
-from straighten.shape.assessment import Finding
+from straighten.shape.records import Finding
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

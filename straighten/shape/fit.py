@@ -1,4 +1,4 @@
-"""From readings to shape: the posterior of the eleven numbers, and what else the survey tells."""
+"""What the reader of a shape should be told about how it was measured."""
 
 from __future__ import annotations
 
@@ -7,32 +7,101 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.caveats import survey_caveats
-from straighten.shape.flatness import Flatness, flatness
+from straighten.readings.records import DIAGONALS, LONG_LINES, cam_title, cams_of
+from straighten.shape.flatness import Flatness, flatness, resting_gaps, straightness
 from straighten.shape.limits import Dip, check_limits, deck_with_dips
-from straighten.shape.lines import Track, track
+from straighten.shape.modes import INDEX, Track, track, track_of
 from straighten.shape.records import LineShape, Misfit, Shape
-from straighten.shape.straightness import straightness
 from straighten.shape.suspects import examine
+from straighten.sources import Cited
+from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
+    from collections.abc import Iterator, Sequence
 
     from straighten.head.records import Head
-    from straighten.readings.records import Readings
-    from straighten.shape.blocks import Equations
+    from straighten.quantiles import Floats
+    from straighten.readings.records import Line, Readings
+    from straighten.shape.seats import Equations
 
-    Array = NDArray[np.float64]
+TOLD_FROM = 10e-6  # an edge that rests elsewhere is told from this change of a gap on [m]
 
-_LENGTHWISE = (
-    "exhaust edge",
-    "centre",
-    "inlet edge",
-    "front exhaust to rear inlet",
-    "front inlet to rear exhaust",
+
+BELLY = Cited(
+    0.06e-3,
+    "m",
+    "a centre line that bows this much more than both edges is a dished section or a slip",
+    "assumed",
 )
+_SURE = 2.5  # standard deviations
+
+
+def survey_caveats(readings: Readings, head: Head, mean: Floats, covariance: Floats) -> tuple[str, ...]:
+    """Return the sentences that go with a shape."""
+    return (
+        *_gauge_caveats(readings, head),
+        *_seat_caveats(readings, head, mean),
+        *_section_caveats(readings, mean, covariance),
+    )
+
+
+def _section_caveats(readings: Readings, mean: Floats, covariance: Floats) -> Iterator[str]:
+    """Yield a word on a centre line that bows otherwise than both edges."""
+    place = INDEX["deck_belly"]
+    belly, sd = float(mean[place]), float(np.sqrt(covariance[place, place]))
+    if abs(belly) > max(BELLY.value, _SURE * sd):
+        more = "more" if belly > 0 else "less"
+        yield (
+            f"The centre line is hollow by {show(abs(belly), readings.system)} {more} than both edges: the deck between "
+            "the edges has sunk or swollen, or a line was misread. Read across the deck to tell."
+        )
+
+
+def _gauge_caveats(readings: Readings, head: Head) -> Iterator[str]:
+    gauges, system = readings.gauges, readings.system
+    if gauges.edge_error is not None:
+        known = f", known to {show(gauges.edge_uncertainty, system)}" if gauges.edge_uncertainty else ""
+        proud = "proud" if gauges.edge_error >= 0 else "hollow"
+        yield (
+            f"The straightedge's own error is taken off: its middle {show(abs(gauges.edge_error), system)} "
+            f"{proud}{known}."
+        )
+        if gauges.edge_length is not None and gauges.edge_length < 0.97 * head.casting.length:
+            yield "The straightedge is shorter than the head: its readings are taken as if it reached both ends."
+    if gauges.plate_error is not None:
+        known = f", known to {show(gauges.plate_uncertainty, system)}" if gauges.plate_uncertainty else ""
+        yield f"The plate's own error is taken off: {show(abs(gauges.plate_error), system)} in its middle{known}."
+
+
+def _seat_caveats(readings: Readings, head: Head, mean: Floats) -> Iterator[str]:
+    if any(line.mode == "rocked" for line in readings.lines):
+        yield (
+            "A rocked gap is taken with the edge lying on the middle: the end gapes by twice the bow. Pressed down "
+            "hard on a round bow the edge lies nearer its end and the gap grows, up to four times the bow: "
+            "balance the edge if you can."
+        )
+    bars = [line for line in readings.lines if line.mode == "bar" and not all(b.blank for b in line.brackets)]
+    if bars and not any(line.part == "cam" and line.mode != "bar" for line in readings.lines):
+        yield "A bar through the bores tells how much the cam line is bent, not which way."
+    for line in readings.lines:
+        shift = _rest_shift(line, head, mean)
+        if shift > TOLD_FROM:
+            yield (
+                f"{line.title}: the straightedge does not rest on the very ends of this shape; its gaps are up to "
+                f"{show(shift, readings.system)} larger than taken here."
+            )
+
+
+def _rest_shift(line: Line, head: Head, mean: Floats) -> float:
+    """Return how much a bridged edge that finds its own rests would change the gaps [m]."""
+    if line.mode != "bridged":
+        return 0.0
+    run = track_of(line, head)
+    height = -run.towards * (run.rows(run.supports) @ mean)
+    gaps = resting_gaps(run.supports, height)
+    share = (run.supports - run.first) / (run.last - run.first)
+    ends = (1 - share) * height[0] + share * height[-1] - height
+    return float(np.max(np.abs(gaps - ends))) if ends[ends.size // 2] > 0 else 0.0
 
 
 def fit_shape(readings: Readings, head: Head) -> Shape:
@@ -41,15 +110,10 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     Prior and exact bracket probabilities give mean and covariance of the eleven numbers; readings that do not fit
     are named and left out; flatness and straightness are those of the mean shape with its local dips put back.
 
-    Args:
-        readings: the survey.
-        head: the head.
-
-    Source:
-        Bayes' rule with interval-censored normal readings -- derived; combination of gauge errors by JCGM 100 (GUM).
-
-    Valid:
-        Bows up to a few millimetres that eleven smooth modes describe; places off the smooth shape count as dips.
+    Source: Bayes' rule with interval-censored normal readings -- derived; combination of gauge errors by JCGM 100
+    (GUM).
+    Valid: Bows up to a few millimetres that eleven smooth modes describe; places off the smooth shape count as
+    dips.
     """
     seen = examine(readings, head)
     mean, covariance = seen.posterior.mean, seen.posterior.covariance
@@ -70,7 +134,7 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     )
 
 
-def shape_as_believed(fitted: Shape, head: Head, mean: Array, covariance: Array) -> Shape:
+def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Floats) -> Shape:
     """Return a survey's shape with the numbers that passes and earlier surveys taught in place of its own.
 
     Args:
@@ -78,12 +142,6 @@ def shape_as_believed(fitted: Shape, head: Head, mean: Array, covariance: Array)
         head: the head.
         mean: `(11,)` [m].
         covariance: `(11, 11)` [m2].
-
-    Source:
-        As `fit_shape`.
-
-    Valid:
-        As `fit_shape`.
     """
     dips = [_dip(m) for m in fitted.misfits if m.part == "deck"]
     return replace(
@@ -112,22 +170,17 @@ def _counts(equations: Equations) -> tuple[int, int]:
 
 
 def _tracks(head: Head) -> list[Track]:
-    cams = ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
-    deck = [track("deck", name, head) for name in _LENGTHWISE]
-    return deck + [track("cam", name, head) for name in cams]
+    deck = [track("deck", name, head) for name in (*LONG_LINES, *DIAGONALS)]
+    return deck + [track("cam", name, head) for name in cams_of(head)]
 
 
-def _line(run: Track, mean: Array) -> LineShape:
-    title = (
-        f"deck, {run.name}"
-        if run.part == "deck"
-        else ("cam line" if run.name == "single" else f"{run.name} cam line")
-    )
+def _line(run: Track, mean: Floats) -> LineShape:
+    title = f"deck, {run.name}" if run.part == "deck" else cam_title(run.name)
     return LineShape(
         title=title, straightness=straightness(run.supports * run.length, run.rows(run.supports) @ mean)
     )
 
 
-def _deck(mean: Array, dips: Sequence[Dip]) -> Flatness:
+def _deck(mean: Floats, dips: Sequence[Dip]) -> Flatness:
     xi, eta, heights = deck_with_dips(mean, dips)
     return flatness(xi, eta, heights)

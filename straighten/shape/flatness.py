@@ -1,14 +1,12 @@
-r"""Flatness of a face by the definitions of ISO 12781: corner plane, least squares, minimum zone.
+"""Straightness of a profile by the definitions of ISO 12780: end-point, least squares, minimum zone.
 
-The minimum zone is the distance of the two parallel planes nearest to each other that hold all points between them,
+A deviation is the largest minus the smallest height over a reference line. The minimum zone is the smallest value
+any line can give: two parallel lines that hold all points between them. It is found exactly. The width of the zone
+as a function of the slope is convex and linear between the slopes of the edges of the two convex hulls, so its least
+value stands at one of those slopes.
 
-.. math:: \min_{b, c}\ \max_i (z_i - b x_i - c y_i) - \min_i (z_i - b x_i - c y_i)
-
-At a given slope c across, the best slope b along is that of the minimum zone line of the heights z - c y, which is
-found exactly. What is left is a convex function of c, made of straight pieces: where the points that touch the zone
-balance along, the difference of their places across gives the piece's slope, and the least value lies where the
-steepest pieces known on either side cross, until none is cut off any more. All this on a growing set of points:
-whatever still lies outside is taken in until nothing does.
+Heights are taken at right angles to the station axis: at slopes of a thousandth the difference to distances at right
+angles to the line is less than one part in a million.
 """
 
 from __future__ import annotations
@@ -19,12 +17,138 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.errors import BadInput
-from straighten.shape.straightness import minimum_zone_line
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    Array = NDArray[np.float64]
+    from straighten.quantiles import Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Straightness:
+    """Straightness of one profile [unit of the heights], by three reference lines.
+
+    `least_squares_line`, `minimum_zone_line`: slope and height at station 0; of the minimum zone its middle line.
+    """
+
+    end_point: float
+    least_squares: float
+    minimum_zone: float
+    least_squares_line: tuple[float, float]
+    minimum_zone_line: tuple[float, float]
+
+
+def straightness(station: ArrayLike, height: ArrayLike) -> Straightness:
+    """Return the straightness of a profile by all three definitions.
+
+    Args:
+        station: along the line, `(n,)`, n >= 2, in any order.
+        height: over any straight reference, `(n,)`, in any one unit.
+
+    Raises:
+        BadInput: fewer than two stations, or numbers that are not finite.
+
+    Source: ISO 12780-1:2011, straightness deviation and reference lines -- from memory.
+
+    Example:
+        >>> found = straightness([0, 100, 200, 300, 400], [0, 0.12, 0.20, 0.10, 0])
+        >>> round(found.end_point, 9), round(found.least_squares, 9), round(found.minimum_zone, 9)
+        (0.2, 0.204, 0.2)
+    """
+    x, z = _profile(station, height)
+    slope, at_zero = _least_squares(x, z)
+    zone, zone_slope, zone_height = minimum_zone_line(x, z)
+    ends = (z[-1] - z[0]) / (x[-1] - x[0])
+    return Straightness(
+        end_point=_span(z - ends * x),
+        least_squares=_span(z - slope * x),
+        minimum_zone=zone,
+        least_squares_line=(slope, at_zero),
+        minimum_zone_line=(zone_slope, zone_height),
+    )
+
+
+def _profile(station: ArrayLike, height: ArrayLike) -> tuple[Floats, Floats]:
+    x, z = np.asarray(station, dtype=np.float64), np.asarray(height, dtype=np.float64)
+    if x.shape != z.shape or x.ndim != 1:
+        raise BadInput(f"{x.size} stations but {z.size} heights")
+    if not (np.isfinite(x).all() and np.isfinite(z).all()):
+        raise BadInput("stations and heights must be finite")
+    order = np.argsort(x, kind="stable")
+    x, z = x[order], z[order]
+    if x.size < 2 or x[0] == x[-1]:
+        raise BadInput("straightness needs at least two stations")
+    return x, z
+
+
+def _span(values: Floats) -> float:
+    return float(values.max() - values.min())
+
+
+def _least_squares(x: Floats, z: Floats) -> tuple[float, float]:
+    """Return slope and intercept, worked about the means so that no digits are lost."""
+    x_mean, z_mean = x.mean(), z.mean()
+    slope = float((x - x_mean) @ (z - z_mean) / ((x - x_mean) @ (x - x_mean)))
+    return slope, float(z_mean - slope * x_mean)
+
+
+def minimum_zone_line(x: Floats, z: Floats) -> tuple[float, float, float]:
+    """Return width of the minimum zone, and slope and intercept of its middle line.
+
+    Args:
+        x: stations in rising order, `(n,)`.
+        z: heights, `(n,)`.
+    """
+    upper, lower = _hull(x, z, 1), _hull(x, z, -1)
+    falling, rising = (np.diff(z[hull]) / np.diff(x[hull]) for hull in (upper, lower))
+    slopes = np.concatenate([falling, rising])
+    top = np.asarray(upper)[
+        np.searchsorted(-falling, -slopes)
+    ]  # where a line of that slope lies on the upper hull
+    bottom = np.asarray(lower)[np.searchsorted(rising, slopes)]
+    best = int(np.argmin(z[top] - z[bottom] - slopes * (x[top] - x[bottom])))
+    slope = float(slopes[best])
+    high, low = float(np.max(z - slope * x)), float(np.min(z - slope * x))
+    return high - low, slope, (high + low) / 2
+
+
+def _hull(x: Floats, z: Floats, sign: int) -> list[int]:
+    """Return the points of the upper (sign 1) or lower (-1) convex hull, left to right (Andrew's chain)."""
+    xs, zs = x.tolist(), (sign * z).tolist()
+    kept: list[int] = []
+    for new in range(len(xs)):
+        if kept and xs[new] == xs[kept[-1]]:
+            if zs[new] <= zs[kept[-1]]:
+                continue
+            kept.pop()
+        while len(kept) >= 2 and _is_below(xs, zs, kept[-2], kept[-1], new):
+            kept.pop()
+        kept.append(new)
+    return kept
+
+
+def _is_below(xs: list[float], zs: list[float], left: int, middle: int, right: int) -> bool:
+    rise = (zs[middle] - zs[left]) * (xs[right] - xs[left])
+    return rise <= (zs[right] - zs[left]) * (xs[middle] - xs[left])
+
+
+def resting_gaps(station: ArrayLike, height: ArrayLike) -> Floats:
+    """Return the gaps under a straightedge laid on a profile, its middle over the middle station.
+
+    The edge rests on the two points of the upper hull on either side of the middle of the line.
+
+    Args:
+        station: in rising order, `(n,)`.
+        height: of the metal towards the straightedge, `(n,)`.
+    """
+    x, z = _profile(station, height)
+    hull = _hull(x, z, 1)
+    middle = (x[0] + x[-1]) / 2
+    right = next(n for n, point in enumerate(hull) if x[point] >= middle and n > 0)
+    a, b = hull[right - 1], hull[right]
+    gaps: Floats = z[a] + (z[b] - z[a]) * (x - x[a]) / (x[b] - x[a]) - z
+    return gaps
+
 
 _ROUNDS = 60
 _TOUCHES = 1e-12  # of the range of heights: points this near to a side of the zone touch it
@@ -35,13 +159,12 @@ class Flatness:
     """Flatness of one face [unit of the heights], by three reference planes.
 
     `end_point` from the plane through the corners (least squares of the four: parallel to both diagonals).
-    `least_squares_plane`, `minimum_zone_plane`: height at the origin, slope along x, slope along y.
+    `minimum_zone_plane`: height at the origin, slope along x, slope along y.
     """
 
     end_point: float
     least_squares: float
     minimum_zone: float
-    least_squares_plane: tuple[float, float, float]
     minimum_zone_plane: tuple[float, float, float]
 
 
@@ -56,8 +179,7 @@ def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
     Raises:
         BadInput: fewer than three points, all on one line, or numbers that are not finite.
 
-    Source:
-        ISO 12781-1:2011, flatness deviation and reference planes -- from memory.
+    Source: ISO 12781-1:2011, flatness deviation and reference planes -- from memory.
     """
     points = np.stack([np.asarray(v, dtype=np.float64).ravel() for v in (x, y, z)], axis=1)
     if not np.isfinite(points).all():
@@ -67,35 +189,30 @@ def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
     if len(points) < 3 or np.linalg.matrix_rank(centred) < 3:
         raise BadInput("flatness needs three points that are not in line")
     height = points[:, 2]
-    squares = _least_squares(plane_rows, height)
+    squares = _best_fit(plane_rows, height)
     corners = _corners(points)
-    corner_plane = _least_squares(plane_rows[corners], height[corners])
+    corner_plane = _best_fit(plane_rows[corners], height[corners])
     zone = minimum_zone_plane(plane_rows, height, squares)
     return Flatness(
         end_point=_span(height - plane_rows @ corner_plane),
         least_squares=_span(height - plane_rows @ squares),
         minimum_zone=_span(height - plane_rows @ zone),
-        least_squares_plane=_triple(squares),
         minimum_zone_plane=_triple(zone),
     )
 
 
-def _triple(plane: Array) -> tuple[float, float, float]:
+def _triple(plane: Floats) -> tuple[float, float, float]:
     return float(plane[0]), float(plane[1]), float(plane[2])
 
 
-def _span(values: Array) -> float:
-    return float(values.max() - values.min())
-
-
-def _least_squares(rows: Array, height: Array) -> Array:
+def _best_fit(rows: Floats, height: Floats) -> Floats:
     middle = rows.mean(axis=0)
     slopes, *_ = np.linalg.lstsq(rows[:, 1:] - middle[1:], height - height.mean(), rcond=None)
-    plane: Array = np.array([height.mean() - middle[1:] @ slopes, *slopes])
+    plane: Floats = np.array([height.mean() - middle[1:] @ slopes, *slopes])
     return plane
 
 
-def _corners(points: Array) -> list[int]:
+def _corners(points: Floats) -> list[int]:
     """Return the points nearest to the four corners of the face."""
     low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
     scale = np.where(high > low, high - low, 1.0)
@@ -105,7 +222,7 @@ def _corners(points: Array) -> list[int]:
     ]
 
 
-def minimum_zone_plane(rows: Array, height: Array, start: Array) -> Array:
+def minimum_zone_plane(rows: Floats, height: Floats, start: Floats) -> Floats:
     """Return the middle plane of the minimum zone: height at the origin and two slopes.
 
     Args:
@@ -121,11 +238,11 @@ def minimum_zone_plane(rows: Array, height: Array, start: Array) -> Array:
     unit = np.column_stack([np.ones(len(rows)), (rows[:, 1:] - middle[1:]) / reach[1:]])
     fine = _chebyshev(unit, rest / scale) * scale
     slopes = fine[1:] / reach[1:]
-    plane: Array = start + np.array([fine[0] - slopes @ middle[1:], *slopes])
+    plane: Floats = start + np.array([fine[0] - slopes @ middle[1:], *slopes])
     return plane
 
 
-def _chebyshev(unit: Array, rest: Array) -> Array:
+def _chebyshev(unit: Floats, rest: Floats) -> Floats:
     """Return the plane (in unit coordinates) that minimises the largest distance."""
     inside = _first_points(unit, rest)
     plane = np.zeros(3)
@@ -140,7 +257,7 @@ def _chebyshev(unit: Array, rest: Array) -> Array:
     return plane
 
 
-def _first_points(unit: Array, rest: Array) -> NDArray[np.intp]:
+def _first_points(unit: Floats, rest: Floats) -> NDArray[np.intp]:
     """Return the extreme points of a few directions, to start the programme from."""
     tilts = np.array([[0, a, b] for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
     leaning = rest[:, None] - unit @ tilts.T
@@ -155,7 +272,7 @@ class _Piece:
     across: float
     width: float
     slope: float
-    plane: Array
+    plane: Floats
 
     def depth(self) -> tuple[bool, float]:
         """Return the order from the lowest: a level piece is the bottom."""
@@ -169,7 +286,7 @@ class _Piece:
         return self.across + run, self.width + self.slope * run
 
 
-def _best_plane(unit: Array, rest: Array) -> tuple[Array, float]:
+def _best_plane(unit: Floats, rest: Floats) -> tuple[Floats, float]:
     """Return the middle plane of the minimum zone of a few points, and half its width."""
     order = np.argsort(unit[:, 1], kind="stable")
     points = unit[order, 1], unit[order, 2], rest[order]
@@ -190,7 +307,7 @@ def _best_plane(unit: Array, rest: Array) -> tuple[Array, float]:
     return best.plane, best.width / 2
 
 
-def _piece(points: tuple[Array, Array, Array], across: float) -> _Piece:
+def _piece(points: tuple[Floats, Floats, Floats], across: float) -> _Piece:
     x, y, height = points
     z = height - across * y
     width, slope, middle = minimum_zone_line(x, z)

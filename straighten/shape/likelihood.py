@@ -17,24 +17,23 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.blocks import Block, Equations
 from straighten.shape.equations import equations_of
+from straighten.shape.seats import Block, Equations
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.readings.records import Readings
-    from straighten.shape.lines import Spot
-
-    Array = NDArray[np.float64]
+    from straighten.shape.modes import Spot
 
 _NODES = (-1.0, 1.0)  # two-point Gauss-Hermite rule for a standard normal: exact to the third power
 _CHUNK = 512  # states at a time, so that the work stays in the processor's cache
 _FAR = 5.0  # standard deviations from which a difference of probabilities loses digits
 
 
-def log_likelihood(readings: Readings, head: Head, states: ArrayLike) -> Array:
+def log_likelihood(readings: Readings, head: Head, states: ArrayLike) -> Floats:
     """Return the log-probability of a survey for many shapes.
 
     Args:
@@ -45,12 +44,9 @@ def log_likelihood(readings: Readings, head: Head, states: ArrayLike) -> Array:
     Returns:
         Array `(n,)` of log-probabilities (dial sweeps: log-densities).
 
-    Source:
-        Probability of an interval-censored normal reading; Gauss-Hermite rule -- derived.
-
-    Valid:
-        Readings independent but for the rests of a line, the one place that most lines cross, and the straightedge's
-        own error; `fit_shape` also lets lines share their rests.
+    Source: Probability of an interval-censored normal reading; Gauss-Hermite rule -- derived.
+    Valid: Readings independent but for the rests of a line, the one place that most lines cross, and the
+    straightedge's own error; `fit_shape` also lets lines share their rests.
     """
     points = np.atleast_2d(np.asarray(states, dtype=np.float64))
     equations = equations_of(readings, head)
@@ -58,7 +54,7 @@ def log_likelihood(readings: Readings, head: Head, states: ArrayLike) -> Array:
     return np.concatenate(parts) if parts else np.zeros(0)
 
 
-def log_probability(equations: Equations, states: Array) -> Array:
+def log_probability(equations: Equations, states: Floats) -> Floats:
     """Return the log-probability of equations for states `(n, 11)`, shape `(n,)`."""
     total = np.zeros(len(states))
     for sweep in equations.swept:
@@ -86,7 +82,7 @@ def _busiest_spot(equations: Equations) -> Spot | None:
     return counted[0][0] if counted and counted[0][1] > 1 else None
 
 
-def _block(block: Block, gaps: Array, noise: Array) -> Array:
+def _block(block: Block, gaps: Floats, noise: Floats) -> Floats:
     """Return the log-probability of one line, the unevenness under its rests integrated out."""
     rests = block.seats.rests[0]
     if not rests.any():
@@ -95,19 +91,19 @@ def _block(block: Block, gaps: Array, noise: Array) -> Array:
     return _log_mean(np.stack([_readings(block, gaps + shift, noise) for shift in shifts]))
 
 
-def _readings(block: Block, gaps: Array, noise: Array) -> Array:
-    total: Array = np.sum(log_interval((block.low - gaps) / noise, (block.high - gaps) / noise), axis=-1)
+def _readings(block: Block, gaps: Floats, noise: Floats) -> Floats:
+    total: Floats = np.sum(log_interval((block.low - gaps) / noise, (block.high - gaps) / noise), axis=-1)
     return total
 
 
-def _log_mean(values: Array) -> Array:
+def _log_mean(values: Floats) -> Floats:
     """Return the log of the mean of exponentials over the first axis."""
     top = values.max(axis=0)
-    mean: Array = top + np.log(np.mean(np.exp(values - top), axis=0))
+    mean: Floats = top + np.log(np.mean(np.exp(values - top), axis=0))
     return mean
 
 
-def log_interval(a: Array, b: Array) -> Array:
+def log_interval(a: Floats, b: Floats) -> Floats:
     r"""Return log(Phi(b) - Phi(a)) for a < b, without loss far out in either tail.
 
     Args:
@@ -120,7 +116,7 @@ def log_interval(a: Array, b: Array) -> Array:
     from scipy.special import ndtr
 
     with np.errstate(divide="ignore"):
-        found: Array = np.log(ndtr(b) - ndtr(a))
+        found: Floats = np.log(ndtr(b) - ndtr(a))
     above = a > _FAR
     far = (b < -_FAR) | above
     if far.any():
@@ -129,10 +125,10 @@ def log_interval(a: Array, b: Array) -> Array:
     return found
 
 
-def _log_tail(lower: Array, upper: Array) -> Array:
-    """Return log(Phi(upper) - Phi(lower)) for both far below nought."""
+def _log_tail(lower: Floats, upper: Floats) -> Floats:
+    """Return log(Phi(upper) - Phi(lower)) for both far below zero."""
     from scipy.special import log_ndtr
 
     top, bottom = log_ndtr(upper), log_ndtr(lower)
-    tail: Array = top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300)))
+    tail: Floats = top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300)))
     return tail

@@ -1,28 +1,59 @@
-"""Is the head inside its limits? Deck overall and per length, cam line overall and tower to tower, each by name."""
+"""Evenly spread draws of a shape, the same on every run."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.draws import shape_draws
+from straighten.readings.records import LONG_LINES, cam_title, cams_of
 from straighten.shape.flatness import flatness
-from straighten.shape.lines import Track, track
-from straighten.shape.modes import deck_rows
+from straighten.shape.modes import Track, deck_rows, track
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.sources import Cited
 
-    Array = NDArray[np.float64]
+
+def shape_draws(mean: Floats, covariance: Floats, count: int) -> Floats:
+    """Return draws of a Gaussian shape, the mean first, shape `(count, 11)`.
+
+    Args:
+        mean: `(11,)` [m].
+        covariance: `(11, 11)` [m2].
+        count: how many, > 1.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # of either sign of a vector the same
+    found: Floats = mean + _normals(count - 1, mean.size) @ root
+    return np.vstack([mean, found])
+
+
+@cache
+def _normals(count: int, size: int) -> Floats:
+    """Return standard normals on an additive lattice whose steps are powers of one root.
+
+    Source: The root of x**(d + 1) = x + 1 as generator of a low-discrepancy lattice (M. Roberts, 2018) -- from
+    memory.
+    """
+    from scipy.special import ndtri
+
+    root = 1.5
+    for _ in range(60):
+        root = (1 + root) ** (1 / (size + 1))
+    steps = (1 / root) ** np.arange(1, size + 1)
+    lattice = (0.5 + np.outer(np.arange(1, count + 1), steps)) % 1.0
+    normals: Floats = ndtri(lattice)
+    even: Floats = (normals - normals.mean(axis=0)) / normals.std(axis=0)
+    return even
+
 
 DRAWS = 128
 _IN_WINDOW = 7  # points in a stretch: a minimum zone of seven is exact for them
@@ -45,7 +76,7 @@ class LimitCheck:
     holds: bool
     chance: float
     over: float | None = None
-    draws: Array = field(repr=False, compare=False)
+    draws: Floats = field(repr=False, compare=False)
 
     def sentence(self, head: Head) -> str:
         """Say value, range, limit, verdict and where the limit comes from."""
@@ -68,7 +99,7 @@ class Dip:
 
 
 def check_limits(
-    head: Head, mean: Array, covariance: Array, dips: Sequence[Dip] = ()
+    head: Head, mean: Floats, covariance: Floats, dips: Sequence[Dip] = ()
 ) -> tuple[LimitCheck, ...]:
     """Return every limit of the head against a believed shape.
 
@@ -78,8 +109,7 @@ def check_limits(
         covariance: `(11, 11)` [m2].
         dips: places off the smooth shape.
 
-    Source:
-        Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
+    Source: Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
     """
     states = shape_draws(mean, covariance, DRAWS)
     limits = head.limits
@@ -88,16 +118,16 @@ def check_limits(
         _check("deck overall", _deck_overall(states, dips), limits.deck_overall),
         _check("deck per length", _deck_local(head, states, window, dips), limits.deck_local, window),
     ]
-    for name in ("single",) if head.cam_lines == 1 else ("exhaust", "inlet"):
+    for name in cams_of(head):
         run = track("cam", name, head)
-        title = "cam line" if name == "single" else f"{name} cam line"
+        title = cam_title(name)
         heights = states @ run.rows(run.supports).T
         checks.append(_check(f"{title} overall", zones(run.supports, heights), limits.cam_line))
         checks.append(_check(f"{title} tower to tower", _steps(run, heights), limits.tower_step))
     return tuple(checks)
 
 
-def _check(name: str, values: Array, limit: Cited[float], over: float | None = None) -> LimitCheck:
+def _check(name: str, values: Floats, limit: Cited[float], over: float | None = None) -> LimitCheck:
     low, middle, high = np.quantile(values, [0.1, 0.5, 0.9])
     return LimitCheck(
         name=name,
@@ -112,7 +142,7 @@ def _check(name: str, values: Array, limit: Cited[float], over: float | None = N
     )
 
 
-def zones(station: Array, heights: Array) -> Array:
+def zones(station: Floats, heights: Floats) -> Floats:
     """Return the minimum zones of many short profiles at once.
 
     The zone of a profile is the largest distance of a point from the chord of two others around it: the best line
@@ -128,11 +158,11 @@ def zones(station: Array, heights: Array) -> Array:
     left, middle, right = triples.T
     share = (station[middle] - station[left]) / (station[right] - station[left])
     off = heights[..., middle] - (1 - share) * heights[..., left] - share * heights[..., right]
-    widest: Array = np.abs(off).max(axis=-1)
+    widest: Floats = np.abs(off).max(axis=-1)
     return widest
 
 
-def deck_with_dips(states: Array, dips: Sequence[Dip]) -> tuple[Array, Array, Array]:
+def deck_with_dips(states: Floats, dips: Sequence[Dip]) -> tuple[Floats, Floats, Floats]:
     """Return places xi, eta `(m,)` over the deck, those of dips last, and heights there of states `(..., 11)`, `(..., m)`."""
     xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 9), np.linspace(-1, 1, 5), indexing="ij"))
     xi = np.concatenate([xi, [d.xi for d in dips]])
@@ -143,22 +173,22 @@ def deck_with_dips(states: Array, dips: Sequence[Dip]) -> tuple[Array, Array, Ar
     return xi, eta, heights
 
 
-def _deck_overall(states: Array, dips: Sequence[Dip]) -> Array:
+def _deck_overall(states: Floats, dips: Sequence[Dip]) -> Floats:
     """Return the flatness of the whole deck for every draw: least squares range, scaled to the minimum zone."""
     xi, eta, heights = deck_with_dips(states, dips)
     plane = np.stack([np.ones_like(xi), xi, eta], axis=1)
     rest = heights - (heights @ plane) @ np.linalg.inv(plane.T @ plane) @ plane.T
-    ranges: Array = np.ptp(rest, axis=1)
+    ranges: Floats = np.ptp(rest, axis=1)
     if ranges[0] > 0:
         ranges *= flatness(xi, eta, heights[0]).minimum_zone / ranges[0]
     return ranges
 
 
-def _deck_local(head: Head, states: Array, window: float, dips: Sequence[Dip]) -> Array:
+def _deck_local(head: Head, states: Floats, window: float, dips: Sequence[Dip]) -> Floats:
     share = window / head.casting.length
     starts = np.linspace(0.0, 1.0 - share, _STARTS) if share < 1 else np.zeros(1)
     inside = np.linspace(0.0, share, _IN_WINDOW)
-    runs = [track("deck", name, head) for name in ("exhaust edge", "centre", "inlet edge")]
+    runs = [track("deck", name, head) for name in LONG_LINES]
     worst = np.full(len(states), max((abs(d.height) for d in dips), default=0.0))
     for run in runs:
         heights = states @ run.rows((starts[:, None] + inside).ravel()).T
@@ -167,12 +197,12 @@ def _deck_local(head: Head, states: Array, window: float, dips: Sequence[Dip]) -
     return worst
 
 
-def _steps(run: Track, heights: Array) -> Array:
+def _steps(run: Track, heights: Floats) -> Floats:
     """Return the largest step from one tower to the next over the least squares line."""
     x = run.supports - run.supports.mean()
     slope = heights @ x / (x @ x)
     level = heights - slope[:, None] * x
     if x.size < 2:
         return np.zeros(len(heights))
-    steps: Array = np.abs(np.diff(level, axis=1)).max(axis=1)
+    steps: Floats = np.abs(np.diff(level, axis=1)).max(axis=1)
     return steps

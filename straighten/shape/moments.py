@@ -19,16 +19,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.likelihood import log_interval
-from straighten.shape.modes import CAM, INDEX, STATE
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.shape.blocks import Block, Equations
-    from straighten.shape.lines import Spot
-
-    Array = NDArray[np.float64]
+    from straighten.quantiles import Floats
+    from straighten.shape.modes import Spot
+    from straighten.shape.seats import Block, Equations
 
 ROUNDS = 40
 STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
@@ -39,7 +35,7 @@ _ROOT_TAU = math.log(math.sqrt(2 * math.pi))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Posterior:
+class Fit:
     """What the readings say.
 
     `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`,
@@ -47,49 +43,43 @@ class Posterior:
     own noise [m], and how far outside its bracket that lies in those standard deviations.
     """
 
-    mean: Array
-    covariance: Array
+    mean: Floats
+    covariance: Floats
     evidence: float
-    expected: Array
-    spread: Array
-    off: Array
+    expected: Floats
+    spread: Floats
+    off: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sites:
     """Bracketed readings as linear functions of state, straightedge error and rests, with bounds and noise."""
 
-    rows: Array
-    low: Array
-    high: Array
-    noise: Array
+    rows: Floats
+    low: Floats
+    high: Floats
+    noise: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Gauss:
     """A Gaussian by precision and precision times mean."""
 
-    precision: Array
-    shift: Array
+    precision: Floats
+    shift: Floats
 
 
-def posterior_of(equations: Equations, start: Array | None = None) -> Posterior:
+def fit_of(equations: Equations) -> Fit:
     """Return mean, covariance and evidence of the state given the equations and the prior.
 
     Where the edges touch depends on the shape: that is found again at the mean until it stays the same.
-
-    Args:
-        equations: the measurement equations.
-        start: state at which the edges first touch [m], `(11,)`; the usual way of each line where None.
     """
-    seats = tuple(0 for _ in equations.blocks) if start is None else _seats(equations, start)
-    found = _settled(equations, seats)
-    if start is None and any(block.two_sided for block in equations.blocks):
-        return _with_the_deck(equations, found)
-    return found
+    found = _settled(equations, (0,) * len(equations.blocks))
+    two_sided = any(block.two_sided for block in equations.blocks)
+    return _with_the_deck(equations, found) if two_sided else found
 
 
-def _with_the_deck(equations: Equations, found: Posterior) -> Posterior:
+def _with_the_deck(equations: Equations, found: Fit) -> Fit:
     """Return the answer in which the cam line bows the way the deck does, where the readings allow either."""
     deck, cam = found.mean[INDEX["deck_bow"]], found.mean[INDEX["cam_bow"]]
     if deck * cam >= 0:
@@ -100,7 +90,7 @@ def _with_the_deck(equations: Equations, found: Posterior) -> Posterior:
     return other if other.evidence > found.evidence - _AS_GOOD else found
 
 
-def _settled(equations: Equations, seats: tuple[int, ...]) -> Posterior:
+def _settled(equations: Equations, seats: tuple[int, ...]) -> Fit:
     """Return the answer with every edge touching where its own mean says it does, or the best met on the way."""
     best = found = _propagate(*_linear(equations, seats))
     for _ in range(_CONTACT_ROUNDS):
@@ -112,7 +102,7 @@ def _settled(equations: Equations, seats: tuple[int, ...]) -> Posterior:
     return best
 
 
-def _seats(equations: Equations, state: Array) -> tuple[int, ...]:
+def _seats(equations: Equations, state: Floats) -> tuple[int, ...]:
     """Return how every edge touches a shape."""
     return tuple(block.seats.pick(state) for block in equations.blocks)
 
@@ -183,7 +173,7 @@ def _prior(equations: Equations, size: int) -> tuple[_Gauss, float]:
     return _Gauss(precision=matrix, shift=shift), constant
 
 
-def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Posterior:
+def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Fit:
     count = sites.noise.size
     tau, nu = np.zeros(count), np.zeros(count)
     covariance = _inverse(prior.precision)
@@ -203,21 +193,21 @@ def _propagate(sites: _Sites, prior: _Gauss, constant: float) -> Posterior:
     return _summary(sites, _Gauss(precision=tau, shift=nu), (mean, covariance), constant)
 
 
-def _inverse(matrix: Array) -> Array:
+def _inverse(matrix: Floats) -> Floats:
     return np.asarray(np.linalg.inv(matrix), dtype=np.float64)
 
 
-def _marginals(rows: Array, mean: Array, covariance: Array) -> tuple[Array, Array]:
+def _marginals(rows: Floats, mean: Floats, covariance: Floats) -> tuple[Floats, Floats]:
     return rows @ mean, np.maximum(np.einsum("ij,ij->i", rows @ covariance, rows), 1e-24)
 
 
-def _without(centre: Array, variance: Array, tau: Array, nu: Array) -> tuple[Array, Array]:
+def _without(centre: Floats, variance: Floats, tau: Floats, nu: Floats) -> tuple[Floats, Floats]:
     """Return mean and variance of each reading's gap as the others alone know it."""
     width = 1 / np.maximum(1 / variance - tau, 1e-9 / variance)
     return width * (centre / variance - nu), width
 
 
-def tilted(mean: Array, variance: Array, low: Array, high: Array) -> tuple[Array, Array, Array]:
+def tilted(mean: Floats, variance: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats, Floats]:
     r"""Return log Z of an interval under N(mean, variance) and its first and minus its second derivative by the mean.
 
     .. math:: Z = \Phi(\beta) - \Phi(\alpha), \quad
@@ -239,7 +229,7 @@ def tilted(mean: Array, variance: Array, low: Array, high: Array) -> tuple[Array
     return log_z, slope, slope**2 + inner / variance
 
 
-def _summary(sites: _Sites, site: _Gauss, joint: tuple[Array, Array], constant: float) -> Posterior:
+def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant: float) -> Fit:
     mean, covariance = joint
     centre, variance = _marginals(sites.rows, mean, covariance)
     cavity, width = _without(centre, variance, site.precision, site.shift)
@@ -254,7 +244,7 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Array, Array], constant: 
         constant + 0.5 * float(mean @ np.linalg.solve(covariance, mean)) + 0.5 * float(log_det) + float(scale)
     )
     size = len(STATE)
-    return Posterior(
+    return Fit(
         mean=mean[:size],
         covariance=(covariance[:size, :size] + covariance[:size, :size].T) / 2,
         evidence=evidence,
@@ -264,6 +254,6 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Array, Array], constant: 
     )
 
 
-def _log_part(mean: Array, variance: Array) -> Array:
-    part: Array = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
+def _log_part(mean: Floats, variance: Floats) -> Floats:
+    part: Floats = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
     return part

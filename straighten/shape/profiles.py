@@ -9,22 +9,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gaps import gap_text
-from straighten.shape.blocks import Block
+from straighten.readings.records import cam_title
 from straighten.shape.equations import line_block
-from straighten.shape.lines import Track, track, track_of
-from straighten.shape.modes import deck_rows
+from straighten.shape.modes import Track, deck_rows, track, track_of
+from straighten.shape.seats import Block
 from straighten.shape.worth import RANGE_80
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
+    from straighten.quantiles import Floats
     from straighten.readings.records import Line, Readings
     from straighten.shape.records import Shape
-
-    Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,10 +42,10 @@ class Profile:
     """
 
     title: str
-    station: Array
-    height: Array
-    low: Array
-    high: Array
+    station: Floats
+    height: Floats
+    low: Floats
+    high: Floats
     bars: tuple[Bar, ...]
 
 
@@ -63,22 +60,22 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surface:
+class DeckMap:
     """The deck over its minimum zone plane: `station` `(m,)`, `across` `(n,)`, `height` `(n, m)` [m], with `marks`."""
 
-    station: Array
-    across: Array
-    height: Array
+    station: Floats
+    across: Floats
+    height: Floats
     marks: tuple[Mark, ...]
 
 
-def deck_surface(readings: Readings, head: Head, shape: Shape) -> Surface:
+def deck_surface(readings: Readings, head: Head, shape: Shape) -> DeckMap:
     """Return the believed deck over its minimum zone plane, hollow places positive, and where it was read."""
     xi, eta = np.linspace(0, 1, 61), np.linspace(-1, 1, 25)
     every_xi, every_eta = (grid.ravel() for grid in np.meshgrid(xi, eta))
     level, along, across = shape.deck.minimum_zone_plane
     height = deck_rows(every_xi, every_eta) @ shape.mean - level - along * every_xi - across * every_eta
-    return Surface(
+    return DeckMap(
         station=xi * head.casting.length,
         across=eta * head.casting.width / 2,
         height=height.reshape(eta.size, xi.size),
@@ -135,7 +132,7 @@ def cam_profile(readings: Readings, head: Head, shape: Shape, name: str = "singl
         for bar in _bars(line, head, readings, shape)
     ]
     return Profile(
-        title="Cam line" if name == "single" else f"{name.capitalize()} cam line",
+        title=cam_title(name).capitalize(),
         station=share * run.length,
         height=height,
         low=height - reach,
@@ -144,10 +141,10 @@ def cam_profile(readings: Readings, head: Head, shape: Shape, name: str = "singl
     )
 
 
-def _over_ends(run: Track, share: Array) -> Array:
+def _over_ends(run: Track, share: Floats) -> Floats:
     ends = run.rows(np.array([run.first, run.last]))
     along = ((share - run.first) / (run.last - run.first))[:, None]
-    rows: Array = run.rows(share) - (1 - along) * ends[0] - along * ends[1]
+    rows: Floats = run.rows(share) - (1 - along) * ends[0] - along * ends[1]
     return rows
 
 
@@ -174,8 +171,8 @@ def _bars(line: Line, head: Head, readings: Readings, shape: Shape) -> Iterator[
             )
 
 
-def _gaps_at(block: Block, state: Array) -> Array:
-    gaps: Array = block.seats.gaps(state[None])[0]
+def _gaps_at(block: Block, state: Floats) -> Floats:
+    gaps: Floats = block.seats.gaps(state[None])[0]
     return gaps
 
 

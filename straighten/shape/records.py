@@ -1,10 +1,10 @@
-"""What the readings say of the head's shape, as plain records in SI."""
+"""What the readings say of a head, as plain records in SI: its shape, what does not fit, findings, the assessment."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -14,10 +14,68 @@ from straighten.units import show
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.shape.flatness import Flatness
+    from straighten.shape.flatness import Flatness, Straightness
     from straighten.shape.limits import LimitCheck
-    from straighten.shape.straightness import Straightness
+    from straighten.sources import Cited
     from straighten.units import System
+
+
+Weight = Literal["forbidden", "unknown", "advised against", "fine"]
+Pattern = Literal[
+    "whole-body bow",
+    "reverse bow",
+    "skimmed while bent",
+    "local collapse",
+    "opposite bows",
+    "straight",
+    "not known",
+]
+Direction = Literal["middle down", "ends down", "none"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that was looked at.
+
+    `kind` ("crack", "hardness level", ...); `weight`: "forbidden" nothing passes it, "unknown" is asked for, "advised
+    against" may be gone past with a reason, "fine" asks nothing; `holds` true where the work waits for the answer or
+    the reason; `sentence`; `do` what to do about it, with a test that a garage has; `value` and `unit` of the number
+    that counts, or None; `threshold` with its source, or None.
+    """
+
+    kind: str
+    weight: Weight
+    sentence: str
+    holds: bool = False
+    do: str = ""
+    value: float | None = None
+    unit: str = ""
+    threshold: Cited[Any] | None = None
+
+    @property
+    def told(self) -> str:
+        """The sentence with what to do about it."""
+        return f"{self.sentence} {self.do}".strip()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """What one survey says of a head, before anything is known of heat.
+
+    `findings` in bench order; `pattern` of deck and cam line together; `direction` the head is to be bent, with
+    `direction_words`; `limits` every limit judged.
+    """
+
+    pattern: Pattern
+    direction: Direction
+    direction_words: str
+    findings: tuple[Finding, ...]
+    limits: tuple[LimitCheck, ...]
+
+    def of(self, weight: Weight) -> tuple[Finding, ...]:
+        """Return the findings of one kind, in bench order."""
+        return tuple(f for f in self.findings if f.weight == weight)
+
 
 Slip = Literal[
     "rocked",
@@ -52,7 +110,7 @@ class Misfit:
     """A reading that does not fit the others: a local dip, a swelling, or a slip without a name.
 
     `title`, `place` as in `Suspect`; `xi`, `eta` where it is (eta 0 for cams); `off` how far outside its bracket the
-    others put it, > 0 where the gap is larger than they say [m]; `deviations` the same in standard deviations.
+    others put it, > 0 where the gap is larger than they say [m].
     """
 
     title: str
@@ -61,7 +119,6 @@ class Misfit:
     xi: float
     eta: float
     off: float
-    deviations: float
     sentence: str
 
 

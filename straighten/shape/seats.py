@@ -1,16 +1,4 @@
-r"""How a straightedge or a bar sits on a line, and what gaps it then shows.
-
-Let f be the height of the metal away from the straightedge over any straight line, so that hollows count as f > 0,
-and p the edge's own profile, proud towards the metal. With the edge resting at shares a and b of the line,
-
-.. math:: gap(t) = (f - p)(t) - (1 - \lambda)(f - p)(a) - \lambda (f - p)(b), \quad \lambda = (t - a)/(b - a)
-
-Bridged: it lies still, so it rests on one place near either end, and on the two that carry it highest under its
-middle. Rocked: a is the end that touches, b the place it lies on; on a bow of height h the other end then gapes by
-2 h. Balanced: parallel to the chord of the ends and touching the highest place, so that both ends gape alike. A bar
-that passes with undersize c says that the minimum zone of the line is at most c, and that zone is the largest
-distance of a tower from the chord of two others.
-"""
+"""Measurement equations as records: how an edge may touch, the readings of a line, a dial sweep, all of a survey."""
 
 from __future__ import annotations
 
@@ -22,19 +10,96 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import LEVELLING, PIVOT, UNEVENNESS, blade_noise, edge_noise, rectangular
-from straighten.shape.blocks import Block, Seats
-from straighten.shape.lines import SPOT_SIZE, Spot, Track
-from straighten.shape.modes import STATE
+from straighten.shape.modes import SPOT_SIZE, STATE, Spot, Track, bow_mode
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from straighten.quantiles import Floats
     from straighten.readings.records import Bracket, Gauges, Line
 
-    Array = NDArray[np.float64]
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seats:
+    """The ways in which the edge (or bar, or plate) may touch: for a given shape the one with the least `choose`.
+
+    `choose` `(m, 11)`, `choose_offset` `(m,)`; `rows` `(m, k, 11)` and `offset` `(m, k)`: gap = rows @ state +
+    offset [m]; `rests` `(m, k, 2)` what a standard deviation of unevenness under either rest adds to each gap [m];
+    `spots` the two spots of the head under the rests, per way. The first way is the usual one.
+    """
+
+    choose: Floats
+    choose_offset: Floats
+    rows: Floats
+    offset: Floats
+    rests: Floats
+    spots: tuple[tuple[Spot, Spot], ...]
+
+    def pick(self, state: Floats) -> int:
+        """Return which way the edge touches a shape."""
+        return int(np.argmin(self.choose @ state + self.choose_offset))
+
+    def gaps(self, states: Floats) -> Floats:
+        """Return the gaps of many states over an even face [m], shape `(n, k)`."""
+        if len(self.spots) == 1:
+            one: Floats = states @ self.rows[0].T + self.offset[0]
+            return one
+        ways, readings = self.offset.shape
+        picked = np.argmin(states @ self.choose.T + self.choose_offset, axis=1)
+        every = (states @ self.rows.reshape(ways * readings, -1).T).reshape(
+            len(states), ways, readings
+        ) + self.offset
+        gaps: Floats = every[np.arange(len(states)), picked]
+        return gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """All bracketed readings of one line, as equations.
+
+    `seats` how the edge touches and what it then shows; `edge` `(k,)` what a standard deviation of the straightedge's
+    own error adds to the gap [m]; `own` `(k,)` unevenness at the reading [m]; `low`, `high` `(k,)` bounds [m]; `sd`
+    `(k,)` noise of blade and hand [m]; `places` index of each reading in its line; `own_spots` which spot of the
+    head each is, so that lines that cross share its unevenness; `two_sided` where the reading tells a size without
+    its sign.
+    """
+
+    title: str
+    seats: Seats
+    edge: Floats
+    own: Floats
+    low: Floats
+    high: Floats
+    sd: Floats
+    places: tuple[int, ...]
+    own_spots: tuple[Spot, ...]
+    two_sided: bool = False
+
+    @property
+    def noise(self) -> Floats:
+        """Noise of each reading by itself [m], the unevenness at its place included."""
+        together: Floats = np.hypot(self.sd, self.own)
+        return together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Swept:
+    """Dial readings of one sweep, free of its setting: `rows` `(d, 11)`, `values` `(d,)`, one `sd` [m]."""
+
+    title: str
+    rows: Floats
+    values: Floats
+    sd: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Equations:
+    """Everything that was measured, as blocks of bracketed readings and dial sweeps."""
+
+    blocks: tuple[Block, ...]
+    swept: tuple[Swept, ...]
+
 
 SLACK = Cited(20e-6, "m", "no more metal than this stands through the edge, or it would rock", "assumed")
 BAR = Cited(5e-6, "m", "half-width of a ground bar's size and straightness", "assumed")
@@ -47,11 +112,11 @@ class _Laid:
     """A line under a straightedge whose middle stands proud by one: where it runs, shares of the readings."""
 
     run: Track
-    shares: Array
+    shares: Floats
 
-    def metal(self, shares: Array) -> tuple[Array, Array]:
+    def metal(self, shares: Floats) -> tuple[Floats, Floats]:
         """Return f - p at shares of the line as rows `(m, 11)` and offsets `(m,)`."""
-        return self.run.towards * self.run.rows(shares), -proud(shares)
+        return self.run.towards * self.run.rows(shares), -bow_mode(shares)
 
 
 def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...]) -> Block:
@@ -89,13 +154,7 @@ def _edge_error(gauges: Gauges, length: float) -> float:
     return (gauges.edge_error or 0.0) * (length / span) ** 2
 
 
-def proud(shares: Array | float) -> Array:
-    """Return the parabola of an edge whose middle stands proud by one."""
-    u = np.asarray(shares, dtype=np.float64)
-    return 4 * u * (1 - u)
-
-
-def _resting(laid: _Laid, first: Array, second: Array) -> tuple[Array, Array, Array]:
+def _resting(laid: _Laid, first: Floats, second: Floats) -> tuple[Floats, Floats, Floats]:
     """Return rows `(m, k, 11)` and offsets `(m, k)` of the gaps for m pairs of rests, and the shares between them."""
     lam = (laid.shares - first[:, None]) / (second - first)[:, None]
     rows, offset = laid.metal(laid.shares)
@@ -189,8 +248,8 @@ def spot_of(run: Track, share: float) -> Spot:
     )
 
 
-def bounds(brackets: Sequence[Bracket], slack: float) -> tuple[Array, Array]:
-    """Return lower and upper bounds [m]; where no blade goes the lower one is `slack` below nought."""
+def bounds(brackets: Sequence[Bracket], slack: float) -> tuple[Floats, Floats]:
+    """Return lower and upper bounds [m]; where no blade goes the lower one is `slack` below zero."""
     low = np.array([b.low for b in brackets], dtype=np.float64)
     high = np.array([b.high for b in brackets], dtype=np.float64)
     return np.where(low <= 0, -slack, low), high

@@ -1,33 +1,161 @@
-r"""Which reading does not fit, and what it may have been: the survey explained with and without each slip.
-
-Every explanation gives the whole survey a probability (the evidence of the fit). A slip is named where it makes the
-survey far more probable than the entry does, and more probable than a local dip at one reading. What is named is
-left out of the shape: nothing is corrected behind the person's back.
-"""
+"""Other ways in which a line of readings may have come about: another seat of the edge, swapped ends, a wrong unit."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.alternatives import Alternative, line_alternatives, reading_alternatives
-from straighten.shape.blocks import Equations, Swept
-from straighten.shape.equations import equations_of, line_block
-from straighten.shape.lines import track_of
-from straighten.shape.moments import Posterior, posterior_of
+from straighten.readings.gaps import LARGEST, THINNEST, gap_text, next_thicker
+from straighten.shape.equations import equations_of, line_block, swept_line
+from straighten.shape.modes import track_of
+from straighten.shape.moments import Fit, fit_of
 from straighten.shape.records import Misfit, Suspect
-from straighten.shape.slips import misfit_sentence, slip_sentence
-from straighten.shape.sweeps import swept_line
+from straighten.shape.seats import Equations, Swept
 from straighten.sources import Cited
+from straighten.units import THOU, show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from straighten.head.records import Head
-    from straighten.readings.records import Line, Readings
-    from straighten.shape.blocks import Block
+    from straighten.readings.records import Bracket, Line, Readings
+    from straighten.shape.records import Slip
+    from straighten.shape.seats import Block
+    from straighten.units import System
+
+
+THINNER_THAN_OWNED = 0.8  # a size below this share of the thinnest blade owned was never gauged
+_SCALES: dict[System, tuple[tuple[Slip, float], ...]] = {
+    "mm": (("thou for mm", THOU * 1e3), ("inches for mm", 25.4)),
+    "inch": (("mm for thou", 1 / (THOU * 1e3)), ("inches for thou", 1e3)),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alternative:
+    """A line as it may have been meant, the kind of slip, and the reading it concerns (None = all of them)."""
+
+    kind: Slip
+    line: Line
+    place: int | None = None
+
+
+def line_alternatives(line: Line, head: Head, system: System) -> Iterator[Alternative]:
+    """Yield the other ways in which a whole line may have been read."""
+    if line.mode not in ("bridged", "rocked", "balanced"):
+        return
+    filled = [n for n, b in enumerate(line.brackets) if not b.blank]
+    if len(filled) == 1:
+        yield from _single(line, filled[0], head)
+    elif filled:
+        yield from _seats(line)
+        yield Alternative(kind="swapped ends", line=swapped(line, head))
+    for kind, factor in _SCALES[system]:
+        if line_scaled := _scaled_line(line, filled, factor, head):
+            yield Alternative(kind=kind, line=line_scaled)
+
+
+def reading_alternatives(line: Line, place: int, head: Head, system: System) -> Iterator[Alternative]:
+    """Yield the other ways in which one reading of a line may have been meant."""
+    if line.mode not in ("bridged", "rocked", "balanced"):
+        return
+    for kind, factor in _SCALES[system]:
+        if line_scaled := _scaled_line(line, [place], factor, head):
+            yield Alternative(kind=kind, line=line_scaled, place=place)
+
+
+def _seats(line: Line) -> Iterator[Alternative]:
+    for touching in ("start", "end"):
+        if (line.mode, line.touching) != ("rocked", touching):
+            yield Alternative(kind="rocked", line=replace(line, mode="rocked", touching=touching))
+    if line.mode != "bridged":
+        yield Alternative(kind="bridged", line=replace(line, mode="bridged"))
+    if line.mode != "balanced":
+        yield Alternative(kind="balanced", line=replace(line, mode="balanced"))
+
+
+def _single(line: Line, place: int, head: Head) -> Iterator[Alternative]:
+    """Yield the far gap of a rocked edge, written down as the one gap of its line."""
+    length = _length(line, head)
+    moved = replace(line.brackets[place], station=length)
+    yield Alternative(
+        kind="rocked gap in the middle",
+        line=replace(line, mode="rocked", touching="start", brackets=(moved,)),
+        place=place,
+    )
+
+
+def _length(line: Line, head: Head) -> float:
+    if line.part == "cam":
+        return head.towers[-1]
+    return head.casting.width if line.across_at is not None else head.casting.length
+
+
+def swapped(line: Line, head: Head) -> Line:
+    """Return a line with its readings counted from the other end."""
+    if line.part == "cam":
+        stations = [b.station for b in line.brackets]
+        turned = [replace(b, station=s) for b, s in zip(reversed(line.brackets), stations, strict=True)]
+        return replace(line, brackets=tuple(turned))
+    length = _length(line, head)
+    return replace(line, brackets=tuple(replace(b, station=length - b.station) for b in line.brackets))
+
+
+def _scaled_line(line: Line, places: list[int], factor: float, head: Head) -> Line | None:
+    """Return the line with some readings in another unit, or None where that makes no gap."""
+    brackets = list(line.brackets)
+    sizes = [size * factor for n in places if (size := brackets[n].low)]
+    thinnest = THINNER_THAN_OWNED * min(head.gauge_blades, default=THINNEST)
+    if not sizes or min(sizes) < thinnest or max(sizes) > LARGEST.get(line.mode, 2.5e-3):
+        return None  # nobody reads a gap with a blade that is not there
+    for n in places:
+        brackets[n] = scaled(brackets[n], factor, head)
+    return replace(line, brackets=tuple(brackets))
+
+
+def scaled(bracket: Bracket, factor: float, head: Head) -> Bracket:
+    """Return a reading in another unit; a missing half comes from the blades again."""
+    if bracket.low is None or bracket.high is None:
+        return bracket
+    low = bracket.low * factor
+    if bracket.stated_high and math.isfinite(bracket.high):
+        return replace(bracket, low=low, high=bracket.high * factor)
+    return replace(bracket, low=low, high=next_thicker(low, head.gauge_blades))
+
+
+_MEANINGS = {
+    "rocked": "reads as if the straightedge had rocked: one end touching, so the gap at the other end is twice the bow",
+    "bridged": "reads as if the straightedge had rested on both ends (bridged)",
+    "balanced": "reads as if the straightedge had been balanced, the same blade at both ends",
+    "swapped ends": "reads as if front and rear had been swapped",
+    "thou for mm": "reads as if thou had been written for millimetres",
+    "inches for mm": "reads as if inches had been written for millimetres",
+    "mm for thou": "reads as if millimetres had been written for thou",
+    "inches for thou": "reads as if inches had been written for thou",
+    "rocked gap in the middle": "reads as the end gap of a rocking straightedge, which is twice the bow the other way",
+}
+
+
+def slip_sentence(line: Line, other: Alternative, system: System) -> str:
+    """Say which line or reading is meant, what it may have been, and what to do."""
+    which = line.title
+    if other.place is not None:
+        which = f"{which}, reading at {show(line.brackets[other.place].station, system, big=True)}"
+    return f"{which}: entered as {line.mode}, but it {_MEANINGS[other.kind]}. It is left out; read it again."
+
+
+def misfit_sentence(line: Line, bracket: Bracket, off: float, system: System) -> str:
+    """Say which reading does not fit, by how much, and what that may be."""
+    more = "more" if off > 0 else "less"
+    cause = "a local dip or a slip" if off > 0 else "a local swelling, dirt under the edge, or a slip"
+    return (
+        f"{line.title}, reading at {show(bracket.station, system, big=True)} ({gap_text(bracket, system)}): "
+        f"{show(abs(off), system)} {more} than all the others say: {cause}. It is left out of the bow; read it again."
+    )
+
 
 QUIET = Cited(1.5, "standard deviations", "below this nothing is looked into", "assumed")
 NAMED = Cited(
@@ -46,7 +174,7 @@ class Examined:
     """The survey after its slips: what is kept, what it says, what was left out."""
 
     equations: Equations
-    posterior: Posterior
+    posterior: Fit
     suspects: tuple[Suspect, ...]
     misfits: tuple[Misfit, ...]
 
@@ -63,12 +191,7 @@ class _Entry:
 def examine(readings: Readings, head: Head) -> Examined:
     """Return what a survey says once the readings that do not fit are named and left out.
 
-    Args:
-        readings: the survey.
-        head: the head.
-
-    Source:
-        Comparison of explanations by their evidence (Bayes factor) -- derived.
+    Source: Comparison of explanations by their evidence (Bayes factor) -- derived.
     """
     entries = list(_entries(readings, head))
     suspects: list[Suspect] = []
@@ -111,8 +234,8 @@ def _joined(entries: list[_Entry]) -> Equations:
     )
 
 
-def _fit(entries: list[_Entry]) -> Posterior:
-    return posterior_of(_joined(entries))
+def _fit(entries: list[_Entry]) -> Fit:
+    return fit_of(_joined(entries))
 
 
 def _with(entries: list[_Entry], number: int, entry: _Entry) -> list[_Entry]:
@@ -120,7 +243,7 @@ def _with(entries: list[_Entry], number: int, entry: _Entry) -> list[_Entry]:
 
 
 def _one_less(
-    entries: list[_Entry], found: Posterior, readings: Readings, head: Head
+    entries: list[_Entry], found: Fit, readings: Readings, head: Head
 ) -> tuple[list[_Entry], Suspect | Misfit] | None:
     """Return the survey without its worst fault and that fault; None where all of it may stand."""
     spots = _spots(entries)
@@ -165,7 +288,7 @@ def _less(line: Line, place: int | None, readings: Readings, head: Head) -> _Ent
 
 
 def _best_slip(
-    entries: list[_Entry], found: Posterior, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
+    entries: list[_Entry], found: Fit, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
 ) -> tuple[float, int, Alternative] | None:
     """Return evidence, entry and alternative of the best other explanation."""
     readings, head = bench
@@ -179,7 +302,7 @@ def _best_slip(
 
 
 def _others(
-    entries: list[_Entry], found: Posterior, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
+    entries: list[_Entry], found: Fit, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
 ) -> Iterator[tuple[int, Alternative]]:
     readings, head = bench
     for number in _worst_lines(entries, found):
@@ -194,7 +317,7 @@ def _others(
                 yield number, other
 
 
-def _worst_lines(entries: list[_Entry], found: Posterior) -> list[int]:
+def _worst_lines(entries: list[_Entry], found: Fit) -> list[int]:
     """Return the lines that the rest of the survey believes least, by what leaving each out wins per reading."""
     gain = {}
     for number, entry in enumerate(entries):
@@ -221,7 +344,7 @@ def _best_dip(
 
 
 def _misfit(
-    line: Line, place: int, found: Posterior, number: int, survey: tuple[list[_Entry], Readings, Head]
+    line: Line, place: int, found: Fit, number: int, survey: tuple[list[_Entry], Readings, Head]
 ) -> Misfit:
     entries, readings, head = survey
     bracket = line.brackets[place]
@@ -242,6 +365,5 @@ def _misfit(
         xi=xi,
         eta=eta,
         off=off,
-        deviations=float(found.off[number]),
         sentence=misfit_sentence(line, bracket, off, readings.system),
     )

@@ -20,23 +20,18 @@ import numpy as np
 
 from straighten.readings.gaps import next_thicker, next_thinner
 from straighten.readings.gauges import resolution
-from straighten.readings.records import Bracket, Line
-from straighten.readings.stations import DIAGONALS, LONG_LINES, deck_stations
+from straighten.readings.names import deck_stations
+from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, cams_of
 from straighten.shape.equations import line_block
-from straighten.shape.lines import track
-from straighten.shape.modes import INDEX
+from straighten.shape.modes import INDEX, track
 from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
     from straighten.head.records import Head
     from straighten.readings.records import Mode, Part, Readings
     from straighten.shape.records import Shape
-
-    Array = NDArray[np.float64]
 
 RANGE_80 = 1.2816  # half-width of the central 80 % of a normal distribution, in standard deviations
 
@@ -81,8 +76,7 @@ def worth_of_more(readings: Readings, head: Head, shape: Shape) -> tuple[Worth, 
         head: the head.
         shape: what the survey says.
 
-    Valid:
-        Shapes near the mean: an edge is taken to sit on the line as it would on the mean shape.
+    Valid: Shapes near the mean: an edge is taken to sit on the line as it would on the mean shape.
     """
     found = [
         _worth(line, station, head, (readings, shape)) for line, station in _options(readings, head, shape)
@@ -98,7 +92,7 @@ def _options(readings: Readings, head: Head, shape: Shape) -> Iterator[tuple[Lin
                     yield replace(line, brackets=(bracket,)), bracket.station
     read = {(line.part, line.name) for line in readings.lines if not all(b.blank for b in line.brackets)}
     wanted: list[tuple[Part, str]] = [("deck", name) for name in (*LONG_LINES, *DIAGONALS)]
-    wanted += [("cam", name) for name in (("single",) if head.cam_lines == 1 else ("exhaust", "inlet"))]
+    wanted += [("cam", name) for name in cams_of(head)]
     for part, name in wanted:
         if (part, name) not in read:
             yield _new_line(part, name, head, shape), None

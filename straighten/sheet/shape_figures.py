@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
-    from straighten.shape.profiles import Mark, Profile, Surface
+    from straighten.shape.profiles import DeckMap, Mark, Profile
     from straighten.shape.records import Shape
 
 PROUD, LEVEL, HOLLOW = (
@@ -84,7 +84,7 @@ def _names(head: Head) -> tuple[str, ...]:
     return ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
 
 
-def draw_deck(ax: Axes, surface: Surface, head: Head) -> None:
+def draw_deck(ax: Axes, surface: DeckMap, head: Head) -> None:
     """Draw the deck map on given axes: hollow dark orange with whole lines, proud blue with dashed ones."""
     from matplotlib.colors import LinearSegmentedColormap
 
@@ -132,7 +132,7 @@ def _mark(ax: Axes, place: tuple[float, float], marks: list[Mark], head: Head) -
     )
 
 
-def _by_place(surface: Surface) -> dict[tuple[float, float], list[Mark]]:
+def _by_place(surface: DeckMap) -> dict[tuple[float, float], list[Mark]]:
     """Return the readings by place: lines that cross there share one label."""
     places: dict[tuple[float, float], list[Mark]] = {}
     for mark in surface.marks:

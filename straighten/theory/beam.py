@@ -28,9 +28,8 @@ class PulledBeam:
 def derive_pulled_beam() -> PulledBeam:
     """Derive the deflection of the half beam by integrating M / EI and V / kGA with the symmetry conditions.
 
-    Source:
-        Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
-        loads (from memory).
+    Source: Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
+    loads (from memory).
     """
     length, a, load, bending, shear, x = sp.symbols("L a P EI kGA x", positive=True)
     c1, c2, c3, c4 = sp.symbols("c1:5")
@@ -59,3 +58,63 @@ def derive_pulled_beam() -> PulledBeam:
         middle=middle,
         curvature=inner / bending,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Influence:
+    """Symbols and results of the derivation.
+
+    `x` where the line is looked at, `a` station of the spot, `L` length, `z` height of the spot over the neutral
+    axis, `I` second moment, `V` inherent strain volume (shrinkage counts positive); `kink` = V z / I; `line` the
+    lowering of the line at x; `bow` its value in the middle, `bow_front` the same for a spot in the front half.
+    """
+
+    x: sp.Symbol
+    a: sp.Symbol
+    L: sp.Symbol
+    z: sp.Symbol
+    I: sp.Symbol  # noqa: E741
+    V: sp.Symbol
+    kink: sp.Expr
+    line: sp.Expr
+    bow: sp.Expr
+    bow_front: sp.Expr
+
+
+def virtual_moment(x: sp.Expr, at: sp.Expr, length: sp.Expr) -> sp.Expr:
+    """Return the moment at `at` of a beam on its two ends under a unit load at `x`, from equilibrium.
+
+    Raises:
+        ValueError: never; the two cuts are solved for symbolically.
+    """
+    reaction = sp.Symbol("R", positive=True)
+    left = sp.solve(sp.Eq(reaction * length, length - x), reaction)[0]  # moments about the right end
+    return sp.Piecewise((left * at, at <= x), (left * at - (at - x), True))
+
+
+def derive_influence() -> Influence:
+    """Derive kink and line of one spot.
+
+    By the reciprocal theorem the displacement under a unit load at x equals the work of the unit load's stress on
+    the inherent strain: integral of sigma_1 eps* dV with sigma_1 = M_1(a) z / I, that is M_1(a) V z / I. A kink
+    theta does the work M_1(a) theta, so theta = V z / I, and the line follows the influence line of the moment.
+
+    Source: Betti's theorem and Maier's form of it for inherent strains (derived here); triangle of a kinked
+    straight line checked by integrating its curvature.
+    """
+    x, a, length, z, inertia, volume = sp.symbols("x a L z I V", positive=True)
+    moment = virtual_moment(x, a, length)
+    stress = moment * z / inertia
+    line = stress * volume
+    kink = volume * z / inertia
+    bow = sp.simplify(line.subs(x, length / 2))
+    return Influence(
+        x=x, a=a, L=length, z=z, I=inertia, V=volume, kink=kink, line=line, bow=bow, bow_front=bow.args[0][0]
+    )
+
+
+def kinked_line(x: sp.Expr, a: sp.Expr, length: sp.Expr, kink: sp.Expr) -> sp.Expr:
+    """Return the lowering at x of a line straight but for a kink at a, ends held: the geometry alone."""
+    slope = sp.Symbol("slope")
+    left = sp.solve(sp.Eq(slope * length - kink * (length - a), 0), slope)[0]
+    return sp.Piecewise((left * x, x <= a), (left * x - kink * (x - a), True))

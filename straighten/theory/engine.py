@@ -22,8 +22,7 @@ class Compression:
 def derive_compression() -> Compression:
     """Derive the ratio after a cut from its definition, (V_h + V_c) / V_c with V_h = A s: the bore cancels.
 
-    Source:
-        Definition of the compression ratio (derived here).
+    Source: Definition of the compression ratio (derived here).
     """
     ratio, stroke, removal, outline, area, clearance = sp.symbols("e s t w A V_c", positive=True)
     swept = area * stroke
@@ -57,8 +56,7 @@ def derive_timing() -> Timing:
     The straight part is a leg of the right triangle with hypotenuse c and other leg R - q; the arcs up to the line of
     centres are R (pi/2 + g) and q (pi/2 - g), sin g = (R - q)/c.
 
-    Source:
-        Open belt about two wheels (derived here).
+    Source: Open belt about two wheels (derived here).
     """
     big, small, distance, lowered = sp.symbols("R q c t", positive=True)
     lean = sp.asin((big - small) / distance)
@@ -90,8 +88,7 @@ def derive_strokes() -> Strokes:
 
     A sheet's bite falls from one to r as exp(-x/m) over its strokes x; integrated over them.
 
-    Source:
-        Preston, J. Soc. Glass Technol. 11 (1927) 214 (from memory); derived here.
+    Source: Preston, J. Soc. Glass Technol. 11 (1927) 214 (from memory); derived here.
     """
     k, load, length, lasting, fading, strokes, area, x = sp.symbols("k F l r m n A x", positive=True)
     per_stroke = k * (load / area) * length * area  # depth k p l over the area in touch: the area cancels

@@ -38,8 +38,7 @@ def derive_parabola() -> Parabola:
     Minimum zone: leaning the line by m h shifts the top and lifts one end; the span is h (1 + |m|/2 + m^2/16), least
     without a lean, so it is the bow itself. Least squares: the normal equations give a level line.
 
-    Source:
-        Definitions of ISO 12780-1 (from memory); derived here.
+    Source: Definitions of ISO 12780-1 (from memory); derived here.
     """
     h, d = sp.symbols("h d", positive=True)
     u, m, c = sp.symbols("u m c", real=True)
@@ -78,8 +77,7 @@ class Twist:
 def derive_twist() -> Twist:
     """Derive the zone of a twisted face: the four corners decide, and every slope along between -c and c is as good.
 
-    Source:
-        Definition of ISO 12781-1 (from memory); derived here.
+    Source: Definition of ISO 12781-1 (from memory); derived here.
     """
     t, c, odds = sp.symbols("t c w", positive=True)
     along = c * (1 - odds) / (1 + odds)  # any slope along between -c and c as the odds run from 0 upward

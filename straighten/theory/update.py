@@ -30,8 +30,7 @@ def _normal(x: sp.Expr, mean: sp.Expr, deviation: sp.Expr) -> sp.Expr:
 def derive_update() -> Update:
     """Derive belief times likelihood: the log is a parabola, its top the mean, its curvature one over the variance.
 
-    Source:
-        Bayes' theorem for normal densities (derived here).
+    Source: Bayes' theorem for normal densities (derived here).
     """
     m, y, x = sp.symbols("m y x", real=True)
     s, r = sp.symbols("s r", positive=True)

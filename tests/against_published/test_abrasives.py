@@ -13,7 +13,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from straighten.finish.abrasives import (
+from straighten.head.records import Engine
+from straighten.sanding.abrasives import (
     CAMI_GRADES,
     FINISHES,
     MICROINCH,
@@ -24,8 +25,7 @@ from straighten.finish.abrasives import (
     read_grit,
     roughness,
 )
-from straighten.finish.rate import Factors, preston, sheet_work
-from straighten.head.records import Engine
+from straighten.sanding.rate import Factors, preston, sheet_work
 
 SOURCE = "ISO 6344, median grain of P grades, as listed in three public pages"
 MARK = "seen"

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from straighten.shape.straightness import straightness
+from straighten.shape.flatness import straightness
 
 SOURCE = "NIST Statistical Reference Datasets, linear regression, Norris"
 MARK = "seen"

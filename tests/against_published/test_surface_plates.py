@@ -13,8 +13,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from straighten.shape.flatness import flatness
-from straighten.shape.straightness import straightness
+from straighten.shape.flatness import flatness, straightness
 
 SOURCE = "Moody, The Tool Engineer, October 1955, surface plate; data after Allen, 2019"
 MARK = "seen"

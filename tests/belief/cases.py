@@ -21,9 +21,8 @@ from straighten.plan.surface import pass_taker
 from straighten.readings.records import Readings
 from straighten.shape.equations import Block, Equations, equations_of
 from straighten.shape.likelihood import _busiest_spot
-from straighten.shape.modes import INDEX
-from straighten.shape.moments import posterior_of
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import INDEX, prior_sd
+from straighten.shape.moments import fit_of
 from straighten.shape.suspects import Examined
 from straighten.sobol import sobol_normal
 from tests.shape.builders import blank_line
@@ -91,7 +90,7 @@ def read(state: np.ndarray, rng: np.random.Generator) -> Examined:
 
 def looked_at(survey: Examined) -> Examined:
     """Return the survey with its own posterior worked out."""
-    return replace(survey, posterior=posterior_of(survey.equations))
+    return replace(survey, posterior=fit_of(survey.equations))
 
 
 def _bracketed(block: Block, gaps: np.ndarray) -> Block:

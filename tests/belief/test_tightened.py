@@ -10,8 +10,8 @@ from straighten.belief.learn import learn
 from straighten.belief.posterior import effective_draws
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp import ClampSetup
+from straighten.clamp.tightening import torque_cap
 from straighten.clamp.tightening_log import Reading, Weighed, log_likelihood, replay
-from straighten.clamp.torque_cap import torque_cap
 from straighten.head import head_from_text
 from straighten.heat import nominal
 from straighten.plan.candidates import bolt_sets

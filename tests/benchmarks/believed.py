@@ -20,8 +20,7 @@ from straighten.head import head_from_text
 from straighten.heat import FRESH
 from straighten.plan.forecast import NOISE_SIZE, left_after, run_pass
 from straighten.readings.gauges import FEEL, UNEVENNESS
-from straighten.shape.modes import INDEX, STATE, cam_rows, deck_rows
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import INDEX, STATE, cam_rows, deck_rows, prior_sd
 from tests.workshop import castings, files
 from tests.workshop.bench import Deed, Outcome
 from tests.workshop.castings import XI, Truth

@@ -23,15 +23,14 @@ from multiprocessing import Pool
 
 import numpy as np
 
-from straighten.finish.abrasives import Grit
-from straighten.finish.checks import Check
-from straighten.finish.face import ALL_CLEAN
-from straighten.finish.first_run import Stop
-from straighten.finish.learning import learn_rate, sheets_for
-from straighten.finish.plan import Job, sanding_plan
-from straighten.finish.rate import STROKE, WEAR_FRESH, preston
-from straighten.finish.surface import unknown_surface
 from straighten.readings import survey_from_text
+from straighten.sanding.abrasives import Grit
+from straighten.sanding.face import ALL_CLEAN
+from straighten.sanding.learning import learn_rate, sheets_for
+from straighten.sanding.looks import Check, Stop
+from straighten.sanding.plan import Wanted, sanding_plan
+from straighten.sanding.rate import STROKE, WEAR_FRESH, preston
+from straighten.sanding.surface import unknown_surface
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX, deck_rows
 from tests.benchmarks.survey import HEAD, Metal, as_text, cast, survey
@@ -252,7 +251,7 @@ def sanding(seed: int) -> Result:
     work, metal = bench(rng)
     readings = survey_from_text(as_text(survey(metal)), HEAD, "survey")
     shape = fit_shape(readings, HEAD)
-    job = Job(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
+    job = Wanted(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
     plan = sanding_plan(HEAD, shape, job)
     grit, left = plan.grits[0], plan.target.left
     checks: list[Check] = []

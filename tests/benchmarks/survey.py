@@ -21,8 +21,7 @@ from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.readings import survey_from_text
 from straighten.shape import fit_shape
-from straighten.shape.lines import track
-from straighten.shape.modes import INDEX, STATE
+from straighten.shape.modes import INDEX, STATE, track
 
 HEAD = head_from_text(template_head(), "template")
 DECK_STATIONS = (20.0, 115.0, 210.0, 305.0, 400.0)

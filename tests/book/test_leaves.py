@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from straighten.book.leaves import Leaves, columns, layouts, opened_leaves, varint
+from straighten.book.salvage import Leaves, columns, layouts, opened_leaves, varint
 
 values = (
     st.none()

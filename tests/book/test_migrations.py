@@ -5,9 +5,8 @@ from pathlib import Path
 import pytest
 
 from straighten.book import migrations, open_book, place, rows
-from straighten.book.kinds import KINDS
-from straighten.book.plain import text_of
-from straighten.book.seals import Sealed
+from straighten.book.records import KINDS
+from straighten.book.seals import Sealed, text_of
 from straighten.errors import BookError
 
 THE_FIRST = migrations.STEPS[:1]

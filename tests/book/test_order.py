@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from straighten.book import open_book
-from straighten.book.chain import in_order
+from straighten.book.rows import in_order
 from straighten.errors import BadInput, BookError
 
 START = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from straighten.book.plain import checked_name, checked_stamp, text_of, utc_now
+from straighten.book.seals import checked_name, checked_stamp, text_of, utc_now
 from straighten.errors import BadInput
 
 scalars = (

@@ -14,17 +14,14 @@ from straighten.clamp import ClampSetup, clamp_head
 from straighten.clamp.bolts import lever, thread_of
 from straighten.clamp.springs import at_rest, bench_of, held_by, settled, turned
 from straighten.clamp.tightening import (
-    Turn,
-    closing_torque,
-    gap_curve,
+    blades_for,
     settled_torque,
-    simulate_tightening,
+    tightening_card,
+    torque_cap,
     turn_round,
     turning_order,
-    turns_for,
     wrench_of,
 )
-from straighten.clamp.tightening_card import blades_for, tightening_card
 from straighten.clamp.tightening_log import (
     Reading,
     Weighed,
@@ -35,11 +32,11 @@ from straighten.clamp.tightening_log import (
     replay,
     weights_of,
 )
-from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput
 from straighten.quantiles import weighted_quantiles
 from straighten.units import POUND_FORCE, show_torque
 from tests.clamp.benches import bowed, draws, pump_head
+from tests.clamp.turns import Turn, closing_torque, gap_curve, simulate_tightening, turns_for
 
 FOOT_POUND = POUND_FORCE * 0.3048
 PAIR = ClampSetup(shims=(1e-4,) * 4, bolts=(4, 5), gap=5e-5)

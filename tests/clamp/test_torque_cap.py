@@ -120,7 +120,7 @@ def test_the_casting_is_held_to_half_of_its_yield_less_one_deviation():
 def test_the_load_that_bends_a_bar_to_its_yield():
     """Roark, centre load P on supports L apart: stress = P L c / (4 I). Solid bar 0.40 x 0.15 x 0.10 m, shims 0.38 m apart."""
     from straighten.clamp import ClampSetup
-    from straighten.clamp.torque_cap import casting_load
+    from straighten.clamp.tightening import casting_load
     from straighten.head.records import Plates
     from tests.clamp.benches import plain_head
 

@@ -8,7 +8,9 @@ import pytest
 
 PACKAGE = Path(__file__).parents[2] / "straighten"
 GROUND = ("errors", "units", "sources", "quantiles", "filecheck")
-WAY = ("head", "readings", "shape", "clamp", "heat", "plan", "belief", "decide", "finish", "book", "sheet")
+WAY = (
+    "head", "readings", "shape", "clamp", "heat", "plan", "belief", "decide", "sanding", "closing", "book", "sheet",
+)  # fmt: skip
 LAST = ("desk", "cli")
 # Who may load what beyond the standard library and numpy.
 MAY_LOAD = {

@@ -16,11 +16,11 @@ from straighten.desk.job import Job
 from straighten.desk.recording import record_survey
 from straighten.desk.sanding import Asked, sand_report
 from straighten.desk.sanding_log import check_from_plain, check_to_plain
-from straighten.finish.abrasives import read_grit
-from straighten.finish.checks import Check
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
 from straighten.readings import survey_from_text
+from straighten.sanding.abrasives import read_grit
+from straighten.sanding.looks import Check
 from tests.simulated.surveys import survey_text
 
 TEXT = template_head()

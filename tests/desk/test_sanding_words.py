@@ -15,10 +15,10 @@ from straighten.cli import main
 from straighten.desk import sanding_words as say
 from straighten.desk.dossier import as_found
 from straighten.desk.sanding_log import run_from_plain
-from straighten.finish.engine import Run, belt_slack, cam_retard
-from straighten.finish.plan import Job, sanding_plan
 from straighten.head import head_from_text
 from straighten.head.records import metal_left
+from straighten.sanding.engine import Run, belt_slack, cam_retard
+from straighten.sanding.plan import Wanted, sanding_plan
 from straighten.shape import fit_shape
 from tests.desk.test_finishing import CORNERS, survey
 
@@ -116,7 +116,7 @@ def test_end_cylinders_are_told_against_middle_ones(shop, capsys):
 def test_inches_are_spoken_to_who_works_in_inches():
     head = head_from_text(TEXT, "head")
     here = survey()
-    plan = sanding_plan(head, fit_shape(here, head), Job(left=0.25e-3))
+    plan = sanding_plan(head, fit_shape(here, head), Wanted(left=0.25e-3))
     said = {system: say.state_sentence(replace(head, system=system), plan, ()) for system in ("mm", "inch")}
     assert "thou)" in said["mm"]
     assert "mm)" in said["inch"]
@@ -154,8 +154,8 @@ def test_half_a_millimetre_off_a_head_of_129_may_come_off_where_the_book_says_so
 
 def test_the_cut_over_every_bore_of_a_hollow_deck_in_closed_form():
     """Ends proud by h (2 x / L - 1)^2, cleaned up: mean over a bore at c is 4 h / L^2 ((c - L/2)^2 + R^2/4) (derived)."""
-    from straighten.finish.cylinders import centres_of, cuts_per_cylinder
-    from straighten.finish.face import face_of_states
+    from straighten.sanding.cylinders import centres_of, cuts_per_cylinder
+    from straighten.sanding.face import face_of_states
     from straighten.shape.modes import INDEX, STATE
 
     head = head_from_text(TEXT, "head")

@@ -1,14 +1,17 @@
 """The alloy table against what the open pages and the standards print."""
 
 import math
+import tomllib
+from importlib.resources import files
 from itertools import pairwise
 
 import pytest
 
 from straighten.errors import BadInput
-from straighten.head.alloys import UNKNOWN, alloy_named, alloy_names
+from straighten.head.alloys import alloy_named
 
-TABLE = [alloy_named(name) for name in alloy_names() if name != UNKNOWN]
+ROWS = tomllib.loads((files("straighten.head") / "alloy_table.toml").read_text(encoding="utf-8"))["alloy"]
+TABLE = [alloy_named(name) for name in ROWS]
 
 
 def ratio(curve, temperature):

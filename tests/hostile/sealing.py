@@ -7,8 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from straighten.book import exchange
-from straighten.book.plain import dumps
-from straighten.book.seals import Sealed
+from straighten.book.seals import Sealed, dumps
 
 
 def sealed_anew(plain: dict[str, Any], change: Callable[[dict[str, Any]], None]) -> dict[str, Any]:

@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 
 from straighten.cli import main
-from straighten.finish.abrasives import Grit, grade, read_grit
-from straighten.finish.first_run import Stop
 from straighten.head import head_from_text
+from straighten.sanding.abrasives import Grit, grade, read_grit
+from straighten.sanding.looks import Stop
 from straighten.shape.modes import INDEX
 from tests.benchmarks.sanding import Bench
 from tests.benchmarks.survey import Metal

@@ -20,11 +20,11 @@ import numpy as np
 
 from straighten.desk.setup_file import setup_file, setup_of
 from straighten.filecheck import parse_toml
-from straighten.finish.first_run import Stop
 from straighten.heat import nominal
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import Draws
 from straighten.readings import read_survey
+from straighten.sanding.looks import Stop
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX, STATE
 from tests.benchmarks.sanding import truth as strokes_left

@@ -21,13 +21,6 @@ def test_a_step_has_itself_over_root_twelve() -> None:
     assert gauges.resolution(1) == pytest.approx(0.29, abs=0.005)
 
 
-def test_a_bracketed_gap_with_blade_and_edge_errors() -> None:
-    # goes 0.05, stops 0.06: 0.055 +/- 0.0028868; blade +/- 0.005 and edge +/- 0.004, both rectangular (derived by the GUM)
-    estimate, alone = gauges.bracket_uncertainty(0.05, 0.06, 0, 0)
-    assert (estimate, alone) == pytest.approx((0.055, 0.0028868), abs=1e-6)
-    assert gauges.bracket_uncertainty(0.05, 0.06, 0.005, 0.004)[1] == pytest.approx(0.0046904, abs=1e-6)
-
-
 @pytest.mark.parametrize(("length_mm", "grade_0_um"), [(500, 7), (1000, 12)])
 def test_the_default_straightedge_is_grade_0_of_din_874_1(length_mm: float, grade_0_um: float) -> None:
     # DIN 874-1, flat straightedges: 2 + L/100 um (from memory)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 FOLDER = ROOT / "docs" / "reference"
+MEANINGS = ROOT / "tests" / "reference" / "meanings.toml"
 NOTE = "<!-- Written by `python -m tests.reference`; do not edit. -->\n"
 
 

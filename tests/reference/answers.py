@@ -11,7 +11,7 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from tests.reference import FOLDER, NOTE, ROOT, table
+from tests.reference import FOLDER, NOTE, ROOT
 
 EXAMPLES = ROOT / "worked_examples"
 UNITS = {
@@ -101,18 +101,20 @@ def answer_pages() -> dict[str, str]:
         NOTE,
         "# Answers as JSON\n",
         "Every answer comes as one JSON object with `--json`: keys sorted, numbers finite, `schema` naming its form. The"
-        " unit stands in the key; a triple in a range is the 10, 50 and 90 % point. The tables below and the JSON Schema"
-        " files (draft 2020-12) tell what the commands say on the worked examples: a key that is empty there is told as"
-        " null. Within one schema number keys are added, never renamed or dropped.\n",
+        " unit stands in the key; a triple in a range is the 10, 50 and 90 % point. Below are the keys of each answer, those"
+        " inside them in brackets. The JSON Schema files (draft 2020-12) tell every key with kind and unit, as the"
+        " commands say them on the worked examples; a key that is empty there is told as null. Within one schema number"
+        " keys are added, never renamed or dropped.\n",
     ]
-    for name, samples in sorted(answers().items()):
-        merged = schema_of(samples)
+    told = {name: schema_of(samples) for name, samples in sorted(answers().items())}
+    judgement = next(s["properties"]["judgement"] for s in told.values() if "judgement" in s["properties"])
+    parts += [f"`schema` and `name` (of the head) say what they say. `judgement` holds {_keys(judgement)}.\n"]
+    for name, merged in told.items():
         slug = name.removeprefix("straighten/").replace("/", "-")
         head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": name}
         pages[f"schemas/{slug}.json"] = json.dumps({**head, **merged}, indent=1, sort_keys=True) + "\n"
-        parts.append(f"\n## {name}\n\n[JSON Schema](schemas/{slug}.json)\n")
-        parts.append(table(("key", "kind", "unit"), list(_rows(merged))))
-    return {**pages, "answers.md": "\n".join(parts)}
+        parts.append(f"**[{name}](schemas/{slug}.json)**: {_keys(merged)}.\n")
+    return {**pages, "answers.md": "\n".join(parts) + "\n"}
 
 
 def schema_of(samples: list[Any], key: str = "", above: str = "") -> dict[str, Any]:
@@ -156,21 +158,14 @@ def unit_of(key: str) -> str:
     return UNITS.get(key.rpartition("_")[2], "") if "_" in key else ""
 
 
-def _rows(schema: dict[str, Any], path: str = "") -> Any:
-    for name, inner in schema.get("properties", {}).items():
-        key = f"{path}.{name}" if path else name
-        yield f"`{key}`", _told(inner), inner.get("unit") or inner.get("items", {}).get("unit", "")
-        yield from _rows(_deep(inner), key + ("[]" if "items" in inner else ""))
-    if "additionalProperties" in schema:
-        inner = schema["additionalProperties"]
-        yield f"`{path}.*`", _told(inner), inner.get("unit", "")
-        yield from _rows(_deep(inner), f"{path}.*")
+def _keys(schema: dict[str, Any]) -> str:
+    """Return the keys of an answer, those inside an object or a list of objects in brackets."""
+    told = []
+    for key, inner in schema["properties"].items():
+        inside = "" if key == "judgement" else ", ".join(_deep(inner).get("properties", {}))
+        told += [f"`{key}`" + (f" ({inside})" if inside else "")] if key not in ("schema", "name") else []
+    return ", ".join(told)
 
 
 def _deep(schema: dict[str, Any]) -> dict[str, Any]:
     return schema.get("items", schema)
-
-
-def _told(schema: dict[str, Any]) -> str:
-    found = schema["type"]
-    return found if isinstance(found, str) else " or ".join(found)

@@ -12,6 +12,7 @@ from typer.main import get_command
 
 from tests.reference import NOTE, table
 
+COMMON = ("`--json`", "`--book`")  # said once for all commands
 KINDS = {str: "text", Path: "file", int: "whole number", float: "number", bool: "switch"}
 
 
@@ -25,16 +26,15 @@ def commands_page() -> str:
         " go to stdout, notes and faults to stderr; see [exit codes](exit-codes.md), [files](README.md) and"
         " [answers](answers.md).\n",
         "Common to all: `-h`, `--help` shows a command's help; `straighten --version` prints the version; `--debug`"
-        " shows the trace where the program itself fails. The environment variable `STRAIGHTEN_BOOK` names the book,"
+        " shows the trace where the program itself fails. `--json` prints one JSON object instead of text; `--book FILE`"
+        " names the shop's book. The environment variable `STRAIGHTEN_BOOK` names the book,"
         " `XDG_DATA_HOME` the folder it lies in otherwise, `NO_COLOR` turns colours off.\n",
-        table(
-            ("command", "what it does"),
-            [(f"[{n}](#{n.replace(' ', '-')})", _first(c.callback)) for n, c in told],
-        ),
     ]
     for name, command in told:
         parts.append(f"\n## {name}\n\n{inspect.getdoc(command.callback)}\n")
-        parts.append(table(("given", "kind", "default", "meaning"), list(_parameters(command))))
+        rows = [row for row in _parameters(command) if row[0] not in COMMON]
+        parts += [table(("given", "kind", "default", "meaning"), rows)] if rows else []
+        parts.append(f"Also {', '.join(row[0] for row in _parameters(command) if row[0] in COMMON)}.\n")
     return "\n".join(parts)
 
 
@@ -52,10 +52,6 @@ def parsers() -> list[tuple[str, Command]]:
         inner = getattr(command, "commands", None)
         found += [(name, command)] if inner is None else [(f"{name} {n}", c) for n, c in inner.items()]
     return found
-
-
-def _first(function: Any) -> str:
-    return (inspect.getdoc(function) or "").split("\n")[0]
 
 
 def _parameters(command: Command) -> Any:

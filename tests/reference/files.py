@@ -1,4 +1,4 @@
-"""Keys of the files that a person writes: kind and default from the models, meaning from meanings.toml beside the pages."""
+"""Keys of the files that a person writes: kind and default from the models, meaning from meanings.toml beside this file."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import PydanticUndefined
 
-from tests.reference import FOLDER, NOTE, table
+from tests.reference import MEANINGS, NOTE, table
 
 PLAIN = {
     str: "text",
@@ -25,7 +25,7 @@ PLAIN = {
 
 def file_pages() -> dict[str, str]:
     """Return one page a file, and the page that lists them."""
-    words = tomllib.loads((FOLDER / "meanings.toml").read_text(encoding="utf-8"))
+    words = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))
     pages, rows = {}, []
     for title, slug, model in models():
         told = words[slug]
@@ -34,8 +34,7 @@ def file_pages() -> dict[str, str]:
         if "closing" in told:
             parts.append(told["closing"] + "\n")
         for name in told.get("examples", []):
-            text = (FOLDER / "examples" / name).read_text(encoding="utf-8").rstrip()
-            parts.append(f"\n## Example: [{name}](examples/{name})\n\n```toml\n{text}\n```\n")
+            parts.append(f"\nAn example to read along: [{name}](examples/{name}).\n")
         pages[f"{slug}.md"] = "\n".join(parts)
         rows.append((f"[{title}]({slug}.md)", told["used"]))
     rows += [tuple(row) for row in words["others"]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 
-from tests.reference import FOLDER, NOTE, table
+from tests.reference import MEANINGS, NOTE, table
 
 COLUMN = re.compile(r"^\s*(\w+) (TEXT|INTEGER|REAL)\b(.*?),?$")
 
@@ -14,14 +14,14 @@ def tables_page() -> str:
     """Return the page of the SQL tables."""
     from straighten.book.migrations import STEPS, expected_tables
 
-    words = tomllib.loads((FOLDER / "meanings.toml").read_text(encoding="utf-8"))["book"]
+    words = tomllib.loads(MEANINGS.read_text(encoding="utf-8"))["book"]
     known = expected_tables()
     parts = [
         NOTE,
         "# Tables of the book\n",
         f"One SQLite file, `application_id` set, `user_version` {len(STEPS)}: the number of migrations taken. All tables"
         " are STRICT, foreign keys are on. `entry` is the log and the only truth: nothing in it is changed or deleted"
-        " (triggers refuse it); `struck`, `outcome` and `learned` repeat what records say, for speed. Read it with any"
+        " (triggers refuse it). Read it with any"
         " SQLite program; write to it only through `straighten`.\n",
     ]
     for name, sql in known.items():

@@ -13,8 +13,7 @@ from hypothesis import strategies as st
 
 from straighten.readings.records import Bracket, Line, Readings
 from straighten.shape import fit_shape, worth_of_more
-from straighten.shape.modes import INDEX, STATE
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import INDEX, STATE, prior_sd
 from tests.shape.builders import STATIONS, blank_line, head, read, state, survey, twin_cam_head
 
 shapes = st.fixed_dictionaries(

@@ -16,9 +16,8 @@ from straighten.readings.records import Bracket, Gauges, Readings
 from straighten.shape import fit_shape, log_likelihood
 from straighten.shape.equations import equations_of
 from straighten.shape.likelihood import log_interval, log_probability
-from straighten.shape.modes import INDEX, STATE
-from straighten.shape.moments import posterior_of, tilted
-from straighten.shape.prior import prior_sd
+from straighten.shape.modes import INDEX, STATE, prior_sd
+from straighten.shape.moments import fit_of, tilted
 from tests.shape.builders import blank_line, dial, head, state, survey
 
 
@@ -116,7 +115,7 @@ def test_mean_covariance_and_evidence_are_those_of_importance_sampling(bow: floa
         line for line in readings.lines if line.name in ("exhaust edge", "centre", "inlet edge", "single")
     )
     equations = equations_of(Readings(lines=lines), head())
-    found = posterior_of(equations)
+    found = fit_of(equations)
     rng = np.random.default_rng(5)
     root = np.linalg.cholesky(found.covariance) * 1.15
     normal = rng.standard_normal((30_000, len(STATE)))

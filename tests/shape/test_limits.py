@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from straighten.shape.flatness import straightness
 from straighten.shape.limits import Dip, check_limits, zones
-from straighten.shape.straightness import straightness
 from straighten.sources import Cited
 from tests.shape.builders import head, state, twin_cam_head
 

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 
 from straighten.readings.records import Bracket, Gauges, Line, OnPlate, PlateReading, Readings
 from straighten.shape import fit_shape
-from straighten.shape.equations import equations_of
+from straighten.shape.equations import equations_of, plane_weights
 from straighten.shape.modes import INDEX, STATE
-from straighten.shape.sweeps import plane_weights
 from tests.shape.builders import blank_line, dial, gaps_of, head, read, state
 
 ENDS = (0.0, 0.210, 0.420)

@@ -7,9 +7,6 @@ import pytest
 import sympy as sp
 
 from straighten.belief.posterior import sample_posterior
-from straighten.finish.engine import Cylinder, Run, cam_retard, ratio_after, volume_lost
-from straighten.finish.face import DEPTHS, face_of_states
-from straighten.finish.rate import BRINELL, Factors, preston, sheet_work
 from straighten.head.records import NortonCreep
 from straighten.heat.disc import Mesh, _outer_spring
 from straighten.heat.fibres import Fibres
@@ -20,12 +17,14 @@ from straighten.heat.plates import Sizes
 from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
 from straighten.heat.roof import roof_of
 from straighten.heat.zone import Zone
-from straighten.shape.flatness import flatness
+from straighten.sanding.engine import Cylinder, Run, cam_retard, ratio_after, volume_lost
+from straighten.sanding.face import DEPTHS, face_of_states
+from straighten.sanding.rate import BRINELL, Factors, preston, sheet_work
+from straighten.shape.flatness import flatness, minimum_zone_line, straightness
 from straighten.shape.modes import INDEX, STATE
-from straighten.shape.straightness import minimum_zone_line, straightness
 from straighten.theory.engine import derive_compression, derive_strokes, derive_timing
 from straighten.theory.plate import derive_hole, derive_ring
-from straighten.theory.soak import derive_over_threshold, derive_relaxation
+from straighten.theory.release import derive_over_threshold, derive_relaxation
 from straighten.theory.straightness import derive_parabola, derive_twist
 from straighten.theory.update import derive_update
 from tests.heat.heads import METAL

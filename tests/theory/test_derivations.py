@@ -3,8 +3,7 @@
 import pytest
 import sympy as sp
 
-from straighten.theory.beam import derive_pulled_beam
-from straighten.theory.influence import derive_influence, kinked_line
+from straighten.theory.beam import derive_influence, derive_pulled_beam, kinked_line
 from straighten.theory.release import derive_release, repeated
 
 SOURCE = "Kinematics of the release; the half-bow rule of the trade"

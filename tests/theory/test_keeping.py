@@ -6,8 +6,7 @@ import sympy as sp
 
 from straighten.clamp import section_of
 from straighten.heat import HeatSpot, nominal, relax_spots
-from straighten.theory.keeping import derive_keeping, derive_zone_in_plate
-from straighten.theory.plate import derive_hole
+from straighten.theory.plate import derive_hole, derive_keeping, derive_zone_in_plate
 from tests.heat.heads import box, clamped
 
 

@@ -1,0 +1,197 @@
+"""The final list: what is looked at before the head goes back, the value to reach, and what is known of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import fmean
+from typing import TYPE_CHECKING, Final, Literal
+
+from straighten.sanding.abrasives import FINISHES, MICROINCH
+from straighten.sanding.consequences import WEDGE
+from straighten.sources import Cited
+from straighten.units import show
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from straighten.head.records import Head
+    from straighten.readings import Readings
+    from straighten.shape import Shape
+
+State = Literal["holds", "fails", "done", "skipped", "open"]
+
+SEAT_RUNOUT: Final = Cited(0.03e-3, "m", "0.03 mm in a workshop text; a trade page allows 0.05 mm", "seen")
+MOVED: Final = Cited(0.02e-3, "m", "no more than a blade can tell after a day", "assumed")
+
+# Key, title, value to reach: what only the person at the bench can see.
+BY_HAND: Final[tuple[tuple[str, str, str], ...]] = (
+    ("cracks", "crack test after the heat (dye, between the seats)", "none (common practice, no source)"),
+    (
+        "cam_free",
+        "cam in its bare bearings, caps at torque",
+        "turns by finger all round; clearance by plastic strip to the maker's figure (common practice, no source)",
+    ),
+    (
+        "guides_seats",
+        "guides and seats after the heat",
+        f"no seat loose when tapped, runout under {1e3 * SEAT_RUNOUT.value:.2f} mm ({SEAT_RUNOUT.source}; {SEAT_RUNOUT.mark}), valves tight",
+    ),
+    (
+        "pressure_test",
+        "pressure test AFTER the heat, cold and hot",
+        "no loss, no bubbles; the trade does not agree on hot or cold: do both (common practice, no source)",
+    ),
+    (
+        "washed",
+        "every drilling and gallery brushed, washed, blown out; new plugs",
+        "a white rag comes out white (common practice, no source)",
+    ),
+    ("block", "deck of the block", "the head's own limits hold for it too (common practice, no source)"),
+    (
+        "valve_to_piston",
+        "valve to piston with clay or an indicator",
+        "2.0 mm (80 thou) inlet, 2.5 mm (100 thou) exhaust, or the maker's figure (trade page; seen)",
+    ),
+    (
+        "timing",
+        "cam timing set after the cut",
+        "maker's figure, marks or degree wheel (common practice, no source)",
+    ),
+    (
+        "bolts",
+        "new head bolts, staged torque in the maker's order",
+        "tightened again later only where the maker says so (common practice, no source)",
+    ),
+    ("cause", "why it overheated: found and mended", "else it comes back (common practice, no source)"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One line of the list: `key`; `title`; value to `reach` with its source; `state`; what was `found`."""
+
+    key: str
+    title: str
+    reach: str
+    state: State
+    found: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaterLook:
+    """Two surveys a day apart: how far deck and cam line moved between them [m]."""
+
+    deck: float
+    cam: float
+    hours: float
+
+
+def checklist(
+    head: Head,
+    surveys: Sequence[Readings],
+    shape: Shape,
+    told: Mapping[str, bool | str],
+    later: LaterLook | None,
+) -> tuple[Item, ...]:
+    """Return the final list.
+
+    Args:
+        head: its limits and thresholds.
+        surveys: the first and all later ones, the last one is the final.
+        shape: of the last survey.
+        told: what the person says of the lines only they can see: true, false, or a text ("skipped: ...").
+        later: how far the head moved over a day, or None.
+    """
+    return (
+        *_limits(head, shape),
+        *_heights(head, surveys[-1]),
+        _hardness(head, surveys),
+        _finish(head, told),
+        *(_by_hand(key, title, reach, told) for key, title, reach in BY_HAND),
+        _after_a_day(head, later, told),
+    )
+
+
+def _limits(head: Head, shape: Shape) -> Iterator[Item]:
+    for check in shape.limits:
+        yield Item(
+            key=check.name.replace(" ", "_"),
+            title=check.name,
+            reach=f"{show(check.limit.value, head.system)} ({check.limit.source}; {check.limit.mark})",
+            state="holds" if check.holds else "fails",
+            found=f"{show(check.value, head.system)}, {100 * check.chance:.0f} % sure to be inside",
+        )
+
+
+def _heights(head: Head, last: Readings) -> Iterator[Item]:
+    least = head.limits.least_height
+    heights = [h.value for h in last.heights]
+    if least is not None:
+        known = bool(heights)
+        yield Item(
+            key="least_height", title="height of the thinnest corner",
+            reach=f"{1e3 * least.value:.2f} mm or more ({least.source}; {least.mark})",
+            state="open" if not known else "holds" if min(heights) >= least.value else "fails",
+            found=f"{1e3 * min(heights):.2f} mm" if known else "not measured",
+        )  # fmt: skip
+    corners = [h.value for h in last.heights if h.place != "anywhere"]
+    known = len(corners) > 1
+    wedge = max(corners) - min(corners) if known else 0.0
+    yield Item(
+        key="wedge", title="four corners alike",
+        reach=f"within {show(WEDGE.value, head.system)} ({WEDGE.source}; {WEDGE.mark})",
+        state="open" if not known else "holds" if wedge <= WEDGE.value else "fails",
+        found=show(wedge, head.system) if known else "not measured",
+    )  # fmt: skip
+
+
+def _hardness(head: Head, surveys: Sequence[Readings]) -> Item:
+    rules = head.thresholds
+    reach = (
+        f"every place {rules.hardness_reject.value:g} HB or more ({rules.hardness_reject.source}), not over "
+        f"{rules.hardness_drop.value:g} HB lost since intake ({rules.hardness_drop.source})"
+    )
+    now = [h.value for h in surveys[-1].hardness]
+    first = [h.value for h in surveys[0].hardness]
+    if not now:
+        return Item(key="hardness", title="hardness again", reach=reach, state="open", found="not measured")
+    lost = fmean(first) - fmean(now) if first and len(surveys) > 1 else 0.0
+    fine = min(now) >= rules.hardness_reject.value and lost <= rules.hardness_drop.value
+    change = f", {lost:.0f} HB less than at intake" if first and len(surveys) > 1 else ""
+    return Item(
+        key="hardness", title="hardness again", reach=reach, state="holds" if fine else "fails",
+        found=f"lowest {min(now):.0f} HB, mean {fmean(now):.0f} HB{change}",
+    )  # fmt: skip
+
+
+def _finish(head: Head, told: Mapping[str, bool | str]) -> Item:
+    wanted = FINISHES[head.engine.gasket]
+    reach = (
+        f"Ra {1e6 * wanted.low:.2f} to {1e6 * wanted.high:.2f} um ({wanted.low / MICROINCH:.0f} to "
+        f"{wanted.high / MICROINCH:.0f} uin) for a {wanted.gasket} gasket; {wanted.note}"
+    )
+    return _by_hand("surface_finish", "finish of the deck, comparison plate or meter", reach, told)
+
+
+def _by_hand(key: str, title: str, reach: str, told: Mapping[str, bool | str]) -> Item:
+    said = told.get(key)
+    state: State = "open"
+    found = ""
+    if isinstance(said, str):
+        skipped = said.strip().lower().startswith("skip")
+        state, found = ("skipped" if skipped else "done"), said.strip()
+    elif said is not None:
+        state = "done" if said else "fails"
+    return Item(key=key, title=title, reach=reach, state=state, found=found)
+
+
+def _after_a_day(head: Head, later: LaterLook | None, told: Mapping[str, bool | str]) -> Item:
+    title = "measured again 24 h after the last heat or sanding"
+    reach = f"deck and cam line moved by no more than {show(MOVED.value, head.system)} ({MOVED.source}; {MOVED.mark})"
+    if later is None:
+        return _by_hand("after_24_hours", title, reach, told)
+    most = max(abs(later.deck), abs(later.cam))
+    return Item(
+        key="after_24_hours", title=title, reach=reach, state="holds" if most <= MOVED.value else "fails",
+        found=f"after {later.hours:.0f} h: deck {show(later.deck, head.system)}, cam line {show(later.cam, head.system)}",
+    )  # fmt: skip

@@ -1,0 +1,197 @@
+"""Papers and the finish they leave: grain sizes by grade, roughness with its spread, what each gasket wants."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import partial
+from statistics import NormalDist
+from typing import TYPE_CHECKING, Final, Literal
+
+from straighten.errors import BadInput
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from straighten.head.records import Engine
+
+MICROINCH: Final = 0.0254e-6  # m, exact
+
+_FEPA = "ISO 6344, P grades, median grain size as listed by three abrasives pages"
+_CAMI = "CAMI grades, average grain size as listed by a grit comparison page"
+
+P_GRADES: Final[dict[int, Cited[float]]] = {
+    number: Cited(size * 1e-6, "m", _FEPA, "seen")
+    for number, size in (
+        (80, 201.0), (100, 162.0), (120, 125.0), (150, 100.0), (180, 82.0), (220, 68.0), (240, 58.5), (280, 52.2),
+        (320, 46.2), (360, 40.5), (400, 35.0), (600, 25.8), (1000, 18.3),
+    )
+}  # fmt: skip
+CAMI_GRADES: Final[dict[int, Cited[float]]] = {
+    number: Cited(size * 1e-6, "m", _CAMI, "seen")
+    for number, size in (
+        (80, 192.0),
+        (100, 141.0),
+        (120, 116.0),
+        (150, 93.0),
+        (180, 82.0),
+        (220, 68.0),
+        (240, 52.0),
+        (320, 35.0),
+        (400, 22.0),
+    )
+}
+
+# Roughness of metal against grain size: a chart gives 3.2, 1.6, 0.8, 0.4 um for 80, 120, 240, 400; a second page says
+# P180 to P220 for 0.8 um. The line through the logarithms of all five:
+ROUGHNESS_AT_100: Final = Cited(
+    1.32e-6, "m", "line through a grit and finish chart and a second page that disagrees with it", "fitted"
+)
+ROUGHNESS_POWER: Final = Cited(1.16, "", "the same line", "fitted")
+ROUGHNESS_FACTOR: Final = Cited(2.0, "", "pages disagree by a factor of two for the same number", "seen")
+DEPTH_OF_SCRATCHES: Final = Cited(
+    6.0, "times Ra", "peak to valley height is 4 to 7 times Ra on ground faces", "from memory"
+)
+
+LARGEST_STEP: Final = Cited(2.1, "times", "each paper halves the grain", "common practice, no source")
+
+Gasket = Literal["composite", "graphite", "multi-layer steel"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grit:
+    """A paper: its `name` as printed on the back ("P180", "180 CAMI") and its median grain `size` [m]."""
+
+    name: str
+    size: float
+    source: Cited[float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """What a kind of gasket wants: Ra allowed from `least` to `most`, best from `low` to `high` [m]; `note` on what the sources do not agree on."""
+
+    gasket: Gasket
+    least: float
+    most: float
+    low: float
+    high: float
+    note: str
+
+
+FINISHES: Final[dict[str, Finish]] = {
+    "composite": Finish(
+        gasket="composite", least=30 * MICROINCH, most=110 * MICROINCH, low=60 * MICROINCH, high=100 * MICROINCH,
+        note=(
+            "a trade article gives 55 to 110 uin, best 80 to 100, for older composition gaskets and 30 to 110, best 60 to "
+            "100, for newer ones (seen)"
+        ),
+    ),
+    "graphite": Finish(
+        gasket="graphite", least=30 * MICROINCH, most=110 * MICROINCH, low=30 * MICROINCH, high=60 * MICROINCH,
+        note="not smoother than 30 uin, or the gasket loses its grip (trade article, seen); no upper figure of its own was found",
+    ),
+    "multi-layer steel": Finish(
+        gasket="multi-layer steel", least=0.0, most=50 * MICROINCH, low=20 * MICROINCH, high=30 * MICROINCH,
+        note=(
+            "three trade pages: 50 uin or smoother in general, 20 to 30 for some gaskets, 50 to 60 on aluminium heads; they do "
+            "not agree, the gasket maker's own figure wins (seen)"
+        ),
+    ),
+}  # fmt: skip
+
+
+def read_grit(found: str) -> Grit:
+    """Return the paper that a name means: "P180", "180", "180 CAMI".
+
+    Raises:
+        BadInput: no grade of that number is known.
+
+    Source: ISO 6344 and CAMI lists (seen).
+    Valid: P80 to P1000. A bare number is taken for the P grade, which is what wet-and-dry is marked with.
+    """
+    match = re.fullmatch(
+        r"\s*(P|FEPA\s*P?|CAMI|ANSI)?\s*#?([0-9]{2,4})\s*(CAMI|ANSI|grit)?\s*", found, re.IGNORECASE
+    )
+    if match is None:
+        raise BadInput(f"found {found[:30]!r}, a grit is due", where="grit", fix="For example P180.")
+    words = f"{match[1] or ''} {match[3] or ''}".upper()
+    cami = "CAMI" in words or "ANSI" in words
+    grades, name = (CAMI_GRADES, f"{match[2]} CAMI") if cami else (P_GRADES, f"P{match[2]}")
+    grade = grades.get(int(match[2]))
+    if grade is None:
+        known = ", ".join(str(n) for n in grades)
+        raise BadInput(f"no paper {name} is known", where="grit", fix=f"Known numbers: {known}.")
+    return Grit(name=name, size=grade.value, source=grade)
+
+
+def grade(number: int) -> Grit:
+    """Return the paper of a P grade."""
+    return Grit(name=f"P{number}", size=P_GRADES[number].value, source=P_GRADES[number])
+
+
+def roughness(size: float) -> float:
+    """Return the middle roughness Ra [m] that a paper of a grain size [m] leaves on metal.
+
+    Source: Power law through two public pages (fitted).
+    Valid: P80 to P400 on metal; within a factor of two, so a comparison plate decides.
+    """
+    return float(ROUGHNESS_AT_100.value * (size / 100e-6) ** ROUGHNESS_POWER.value)
+
+
+def roughness_range(size: float) -> tuple[float, float]:
+    """Return the 80 % range of the roughness Ra [m] that a paper leaves."""
+    middle = roughness(size)
+    return middle / ROUGHNESS_FACTOR.value, middle * ROUGHNESS_FACTOR.value
+
+
+def chance_of_finish(size: float, wanted: Finish) -> float:
+    """Return the probability that a paper's finish lies inside what the gasket allows."""
+    spread = math.log(ROUGHNESS_FACTOR.value) / NormalDist().inv_cdf(0.9)
+    normal = NormalDist(math.log(roughness(size)), spread)
+    below = normal.cdf(math.log(wanted.least)) if wanted.least > 0 else 0.0
+    return normal.cdf(math.log(wanted.most)) - below
+
+
+def last_grit(wanted: Finish) -> Grit:
+    """Return the paper whose middle roughness lies nearest to the middle of what the gasket likes best."""
+    aim = math.log(math.sqrt(wanted.low * wanted.high))
+    number = min(P_GRADES, key=lambda n: abs(math.log(roughness(P_GRADES[n].value)) - aim))
+    return grade(number)
+
+
+def first_grit(depth: float) -> Grit:
+    """Return the paper to begin with for a depth to take off [m]: no coarser than it needs to be.
+
+    Source: 120 to 180 to begin with, 80 only where much must go (common practice, no source).
+    Valid: By hand on aluminium.
+    """
+    return grade(120 if depth > 80e-6 else 180 if depth > 25e-6 else 240)
+
+
+def grit_sequence(depth: float, engine: Engine) -> tuple[Grit, ...]:
+    """Return the papers in order, each at most about twice as fine as the one before.
+
+    Args:
+        depth: to take off [m].
+        engine: its gasket decides the last paper.
+
+    Source: Each step halves the grain, so that it takes out the scratches before it (common practice, no source).
+    Valid: Where the last paper is coarser than the first, the last one is used from the start.
+    """
+    start, end = first_grit(depth), last_grit(FINISHES[engine.gasket])
+    if end.size >= start.size:
+        return (end,)
+    steps = math.ceil(math.log(start.size / end.size) / math.log(LARGEST_STEP.value))
+    sizes = [start.size * (end.size / start.size) ** (n / steps) for n in range(1, steps)]
+    between = [min(P_GRADES, key=partial(_apart, size)) for size in sizes]
+    return (start, *(grade(n) for n in between), end)
+
+
+def _apart(size: float, number: int) -> float:
+    return abs(math.log(P_GRADES[number].value / size))
+
+
+def scratch_allowance(sequence: tuple[Grit, ...]) -> float:
+    """Return what the finer papers take off to clear the first one's scratches [m]; 0 for one paper alone."""
+    return DEPTH_OF_SCRATCHES.value * roughness(sequence[0].size) if len(sequence) > 1 else 0.0

@@ -1,0 +1,287 @@
+"""What the first hundred strokes teach: the removal rate and the height still to go, from what was seen and measured.
+
+The unknowns (rate, wear of the paper, weight of the grain, height of the zone, form of the bearing curve) are standard
+normal; `belief.posterior` draws them given every check so far. From the draws come the strokes to the target and the
+strokes that keep 99 % of the belief inside the removal limit.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from straighten.belief.posterior import Posterior, sample_posterior
+from straighten.quantiles import quantile, tenths
+from straighten.sanding.face import ALL_CLEAN, clean_depth, depth_leaving
+from straighten.sanding.looks import (
+    LOOK,
+    SAFE,
+    WAY,
+    Check,
+    Start,
+    Stop,
+    first_run,
+    hollow_left,
+    of_check,
+    rim_falls,
+    stopped_at,
+)
+from straighten.sanding.rate import (
+    HOLLOWS,
+    NAMES,
+    SHARE,
+    SHEET_LIFE,
+    Factors,
+    Ground,
+    depth_for,
+    factors_of,
+    grain_factor,
+    read_curve,
+    sheet_work,
+    strokes_for,
+    volume_for,
+    work_done,
+)
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from straighten.quantiles import Floats
+    from straighten.sanding.abrasives import Grit
+
+DRAWS: Final = 1024
+SEED: Final = 61
+LIMIT_MARGIN: Final = 0.95  # of the metal left is what a plan may use
+
+ASKEW: Final = Cited(
+    1.15,
+    "times",
+    "what one corner may lose over the even depth until the corners are measured: simulated lapping",
+    "fitted",
+)
+ASKEW_SEEN: Final = Cited(1.05, "times", "the same once the corners have been measured", "fitted")
+
+State = Literal["go on", "flat enough", "removal limit"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Target:
+    """Where sanding ends: `goal`; flatness that may be `left` [m], 0 for full clean-up; `allowed` depth off the highest place [m]; `allowance` of that kept for the finer papers [m]."""
+
+    goal: Literal["limit", "clean-up"]
+    left: float
+    allowed: float
+    allowance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sanding:
+    """What is known while sanding, as weighted draws.
+
+    `factors`, `weights`; `depth` off the highest place so far and `to_go` depth still to take [m], `(n,)`; `strokes`
+    still to the target `(n,)`; `next_strokes` until the next check, 0 where it ends; `safe_strokes` that keep the limit;
+    `state`; `stop` at which the run ends sooner; `cleaned` middle share of the face that shines; `effective` draws.
+    """
+
+    factors: Factors
+    weights: Floats
+    depth: Floats
+    to_go: Floats
+    strokes: Floats
+    next_strokes: int
+    safe_strokes: float
+    state: State
+    stop: Stop
+    cleaned: float
+    effective: float
+
+    def quantiles(self, values: Floats) -> tuple[float, float, float]:
+        """Return the 10, 50 and 90 % points of weighted values."""
+        return tenths(values, self.weights)
+
+    def quantile(self, values: Floats, at: float) -> float:
+        """Return one weighted quantile."""
+        return quantile(values, self.weights, at)
+
+
+def learn_rate(
+    ground: Ground, checks: Sequence[Check], target: Target, grit: Grit, *, draws: int = DRAWS
+) -> Sanding:
+    """Return what is known of the sanding after some checks, and how far to go on.
+
+    Args:
+        ground: what is sanded, before the first stroke.
+        checks: in order; none gives the prior.
+        target: where it ends.
+        grit: of the next run.
+        draws: a power of two.
+
+    Source: Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
+    Valid: One shape all the way: after a new survey begin anew.
+    """
+    posterior = _posterior(ground, checks, draws)
+    factors = factors_of(ground, posterior.draws)
+    volume = _volume(factors, checks)
+    depth = depth_for(volume, ground, factors)
+    return _judged(ground, (factors, posterior, volume, depth), target, grit, tuple(checks))
+
+
+def _posterior(ground: Ground, checks: Sequence[Check], draws: int) -> Posterior:
+    def log_likelihood(u: Floats) -> Floats:
+        return _log_likelihood(ground, checks, u)
+
+    return sample_posterior(log_likelihood, np.zeros(len(NAMES)), draws, SEED)
+
+
+def _volume(factors: Factors, checks: Sequence[Check]) -> Floats:
+    work = np.zeros(factors.used.size)
+    for check in checks:
+        work = work + grain_factor(check.grit.size, factors.grain) * work_done(
+            check.strokes, check.sheets, factors
+        )
+    return factors.volume_rate * work
+
+
+def _log_likelihood(ground: Ground, checks: Sequence[Check], u: Floats) -> Floats:
+    factors = factors_of(ground, u)
+    total: Floats = np.zeros(u.shape[0])
+    for number, check in enumerate(checks, 1):
+        depth = depth_for(_volume(factors, checks[:number]), ground, factors)
+        total = total + of_check(check, depth, factors)
+    return total
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunOutlook:
+    """What a run of strokes should show, 10, 50, 90 % each: share of the face that shines, fall of the corners [m], hollow left [m]; `deepest` depth off the highest place that 99 % of the belief stays under [m]."""
+
+    share: tuple[float, float, float]
+    dropped: tuple[float, float, float]
+    left: tuple[float, float, float]
+    deepest: float
+
+
+def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) -> RunOutlook:
+    """Return what to expect at the next check.
+
+    Args:
+        ground: what is sanded.
+        sanding: what is known now.
+        strokes: of the next run, on fresh sheets.
+        grit: of the next run.
+    """
+    factors = sanding.factors
+    work = work_done(strokes, sheets_for(strokes), factors) if strokes else np.zeros(factors.used.size)
+    volume = volume_for(sanding.depth, ground, factors)
+    volume = volume + factors.volume_rate * grain_factor(grit.size, factors.grain) * work
+    depth = depth_for(volume, ground, factors)
+    if sanding.stop.share < ALL_CLEAN:  # the run ends by a look
+        look = factors.volume_rate * grain_factor(grit.size, factors.grain)
+        look = look * sheet_work(np.asarray(LOOK.value), factors)
+        depth = np.minimum(depth, stopped_at(ground, factors, sanding.stop, look))
+    relative = depth / factors.height
+    return RunOutlook(
+        share=sanding.quantiles(read_curve(factors.curves[:, SHARE], relative, beyond=0.0)),
+        dropped=sanding.quantiles(rim_falls(factors, depth)[:4].mean(axis=0)),
+        left=sanding.quantiles(hollow_left(factors, depth)),
+        deepest=sanding.quantile(depth, 0.99),
+    )
+
+
+def _judged(
+    ground: Ground,
+    found: tuple[Factors, Posterior, Floats, Floats],
+    target: Target,
+    grit: Grit,
+    checks: tuple[Check, ...],
+) -> Sanding:
+    factors, posterior, volume, depth = found
+    goal_depth = _goal_depth(factors, target)
+    to_go = np.maximum(goal_depth - depth, 0.0)
+    usable = (
+        LIMIT_MARGIN * max(target.allowed - target.allowance, 0.0) / _askew(checks, depth, posterior.weights)
+    )
+    rate = factors.volume_rate * grain_factor(grit.size, factors.grain)
+
+    def until(reached: Floats) -> Floats:
+        work = np.maximum(volume_for(reached, ground, factors) - volume, 0.0) / rate
+        return strokes_for(work, factors)
+
+    strokes = until(goal_depth)
+    limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
+    safe = quantile(limited, posterior.weights, SAFE)
+    share = read_curve(factors.curves[:, SHARE], depth / factors.height, beyond=0.0)
+    cleaned = quantile(share, posterior.weights, 0.5)
+    stop = Stop()
+    if not checks:
+        look = rate * sheet_work(np.asarray(LOOK.value), factors)
+        start = Start(
+            ground=ground, factors=factors, weights=posterior.weights, look=look, goal_depth=goal_depth, usable=usable,
+            way=WAY[target.goal].value,
+        )  # fmt: skip
+        stop, wanted = first_run(start, until)
+        safe = wanted if stop.share < ALL_CLEAN else safe
+    else:
+        wanted = quantile(strokes, posterior.weights, 0.5)
+    state, count = _next((strokes, posterior.weights, wanted), safe, checks, target)
+    return Sanding(
+        factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
+        safe_strokes=safe, state=state, stop=stop,
+        cleaned=cleaned, effective=posterior.effective,
+    )  # fmt: skip
+
+
+def _askew(checks: tuple[Check, ...], depth: Floats, weights: Floats) -> float:
+    """Return how much deeper one corner may be cut than the zone says: the head settles askew on uneven lands."""
+    measured = [check.deepest for check in checks if check.deepest is not None]
+    if not measured:
+        return ASKEW.value
+    middle = quantile(depth, weights, 0.5)
+    return max(ASKEW_SEEN.value, 1.05 * measured[-1] / max(middle, 1e-6))
+
+
+def _goal_depth(factors: Factors, target: Target) -> Floats:
+    if target.goal == "clean-up":
+        return factors.height * clean_depth(factors.curves[:, SHARE])
+    return factors.height * depth_leaving(
+        factors.curves[:, HOLLOWS].max(axis=1), target.left / factors.height
+    )
+
+
+LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
+
+
+def _next(
+    told: tuple[Floats, Floats, float], safe: float, checks: tuple[Check, ...], target: Target
+) -> tuple[State, int]:
+    """Return whether to go on and how many strokes: as wanted, never past the limit's 99 %."""
+    strokes, weights, wanted = told
+    done = bool(checks) and _seen_flat(checks[-1], target)
+    middle = quantile(strokes, weights, 0.5)
+    if done or (checks and middle < LEAST_RUN / 2) or middle <= 0:
+        return "flat enough", 0
+    if safe < LEAST_RUN:
+        return "removal limit", 0
+    return "go on", max(_rounded(min(max(wanted, LEAST_RUN), safe)), 1)
+
+
+def _seen_flat(check: Check, target: Target) -> bool:
+    """Return whether the last look itself says that the goal is reached."""
+    if target.goal == "clean-up":
+        return check.cleaned is not None and check.cleaned >= ALL_CLEAN
+    return check.gap is not None and check.gap[1] <= target.left
+
+
+def _rounded(count: float) -> int:
+    """Return a count of strokes as people count: tens below 300, fifties above, always down."""
+    step = 10 if count < 300 else 50
+    return int(count // step * step) if count >= step else int(count)
+
+
+def sheets_for(strokes: float) -> int:
+    """Return how many fresh sheets a run of strokes wants."""
+    return max(1, math.ceil(strokes / SHEET_LIFE.value))

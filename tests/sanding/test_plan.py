@@ -1,0 +1,41 @@
+"""The sanding plan's metal: what the finer papers and earlier sandings take is not there for the first paper."""
+
+import numpy as np
+import pytest
+
+from straighten.sanding.abrasives import grade, roughness, scratch_allowance
+from straighten.sanding.learning import Target, learn_rate
+from straighten.sanding.plan import Wanted, sanding_plan
+from straighten.shape import fit_shape
+from tests.desk.test_finishing import HEAD, survey
+
+SHAPE = fit_shape(survey(bow=1.0e-4), HEAD)
+
+
+@pytest.mark.parametrize("taken", [0.0, 8e-6])
+def test_a_plan_fits_where_bow_finer_papers_and_earlier_sandings_fit_together(taken):
+    # metal off the deck adds up, whichever paper takes it; derived
+    plan = sanding_plan(HEAD, SHAPE, Wanted(goal="clean-up", left=0.150e-3, taken=taken))
+    wanted = plan.face.depth_to_clean() + 6 * roughness(125e-6) + taken  # P120's scratches, six times Ra deep
+    expected = float(np.mean(wanted <= 0.150e-3))
+    assert 0.1 < expected < 0.9
+    assert plan.fits == pytest.approx(expected, abs=1e-9)
+    assert plan.allowed == pytest.approx(0.150e-3 - taken)
+
+
+def test_the_first_paper_leaves_the_finer_ones_their_metal():
+    # with so much less to begin with and nothing kept back it may go as far; derived
+    plan = sanding_plan(HEAD, SHAPE, Wanted(goal="clean-up", left=0.08e-3))
+    assert plan.allowance > 0.01e-3
+    less = Target(goal="clean-up", left=0.0, allowed=0.08e-3 - plan.allowance)
+    same = learn_rate(plan.ground, [], less, plan.grits[0])
+    assert plan.sanding.stop == same.stop
+    assert plan.sanding.safe_strokes == pytest.approx(same.safe_strokes, rel=1e-9)
+
+
+def test_it_is_the_first_paper_s_scratches_that_must_go():
+    # peak to valley six times Ra; each finer paper clears those before it (common practice, no source)
+    coarse, middle, fine = grade(120), grade(180), grade(280)
+    assert scratch_allowance((coarse, middle, fine)) == pytest.approx(6 * roughness(coarse.size))
+    assert scratch_allowance((middle, fine)) < scratch_allowance((coarse, fine))
+    assert scratch_allowance((fine,)) == 0.0
