@@ -10,6 +10,7 @@ import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
+from straighten.head.flames import COLDEST, RADII, TIMES
 from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
 from straighten.sources import Cited
@@ -21,12 +22,8 @@ if TYPE_CHECKING:
 DOUBT: Final = Cited(
     30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
 )
-RADII: Final = Cited(
-    (3e-3, 40e-3), "m", "flux radii that the disc and its grid of elements resolve", "derived"
-)
-TIMES: Final = Cited((0.5, 120.0), "s", "longer, the whole head warms: that is an oven's work", "assumed")
-COLDEST: Final = Cited(
-    150.0, "degC", "no alloy here yields under its own heat below this surface peak", "derived"
+LONGEST_DONE: Final = Cited(
+    600.0, "s", "under one flame: longer is a slip of the pen, whatever was done", "assumed"
 )
 MOST_AT_ONCE: Final = Cited(
     160, "", "treatments in one heat: more would cover any roof several times over", "assumed"
@@ -47,18 +44,18 @@ def heated_wall(head: Head) -> float:
 
 
 def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
-    """Refuse what no torch does and no model here knows, whoever asks.
+    """Refuse what no torch does, whoever asks.
 
     Args:
         head: its size.
         treatments: of one heat.
 
     Raises:
-        BadInput: none or too many, off the roof, sizes or times out of `RADII` and `TIMES`, peak and power both or
-            neither.
+        BadInput: none or too many, off the roof, sizes or times out of `RADII` and `LONGEST_DONE`, peak and power both
+            or neither.
 
     Source: the limits named.
-    Valid: spots and strokes alike; peaks are checked where they are worked out.
+    Valid: spots and strokes alike; times and peaks beyond the model are `check_time` and `check_peak`.
     """
     if not treatments:
         raise BadInput("no heat spots", where="spots", fix="Name at least one spot or stroke.")
@@ -81,7 +78,7 @@ def _check_one(head: Head, one: Treatment) -> None:
     one_pass = one.dwell / passes
     for value, limits, words, unit, factor in (
         (one.radius, RADII.value, "flux radius", "mm", 1e3),
-        (one_pass, TIMES.value, "time under the torch", "s", 1.0),
+        (one_pass, (0.05, LONGEST_DONE.value), "time under the torch", "s", 1.0),
         (one.power if one.power is not None else 1.0, (0.1, 50e3), "absorbed power", "W", 1.0),
     ):
         low, high = limits
@@ -96,6 +93,24 @@ def _check_one(head: Head, one: Treatment) -> None:
             "a spot or stroke lies off the roof",
             where="spots",
             fix=f"Stations 0 to {1e3 * head.casting.length:.0f} mm, up to {500 * head.casting.width:.0f} mm off the middle.",
+        )
+
+
+def check_time(one: Treatment) -> None:
+    """Refuse a time under the torch that the model does not know.
+
+    Raises:
+        OutsideModel: out of `TIMES`, a pass.
+
+    Source: `TIMES`.
+    Valid: spots and strokes.
+    """
+    (shortest, longest), time = TIMES.value, one.dwell / getattr(one, "passes", 1)
+    if not shortest <= time <= longest:
+        raise OutsideModel(
+            f"{time:.4g} s under the torch; {shortest:g} to {longest:g} s can be computed",
+            where="spots",
+            fix="Heat more places, each for a shorter time." if time > longest else "",
         )
 
 

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.keeping import SNUG
 from straighten.heat.soak import HOTTEST, relax_soak
 from straighten.heat.treatment import Soak
+from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -25,7 +27,7 @@ HOLDS: Final = tuple(60.0 * m for m in (30, 60, 90, 120, 180, 240, 300, 360, 480
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SoakChoice:
-    """A soak and what it gives: mean `kept` share of the bend, `hardness` (lowest, highest) [HB] expected after, `warning` in words or ""."""
+    """A soak and what it gives: `kept` share of the bend imposed (over one where bolts and base follow), `hardness` (lowest, highest) [HB] expected after, `warning` in words or ""."""
 
     soak: Soak
     kept: float
@@ -47,13 +49,14 @@ def weigh_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     Valid: as `relax_soak`.
     """
     relaxed = relax_soak(head, section, clamped, soak, response)
+    bow, bend = (np.median(v) for v in (relaxed.set_state[:, INDEX["deck_bow"]], clamped.bend))
     low, high = (float(v) for v in np.median(relaxed.hardness_after, axis=0))
     reject = head.thresholds.hardness_reject
     warning = ""
     if low < reject.value:
         warning = f"may end at {low:.0f} HB, under the reject line of {reject.value:.0f} HB ({reject.source})"
     return SoakChoice(
-        soak=soak, kept=float(np.median(relaxed.kept_share)), hardness=(low, high), warning=warning
+        soak=soak, kept=float(abs(bow) / max(abs(bend), SNUG)), hardness=(low, high), warning=warning
     )
 
 

@@ -9,9 +9,19 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.errors import OutsideModel
 from straighten.head.records import side_sign
-from straighten.heat.case import heat_from_others, heated_wall, spot_case, webs_of
+from straighten.heat.case import (
+    check_sense,
+    check_time,
+    ends_of,
+    heat_from_others,
+    heated_wall,
+    spot_case,
+    webs_of,
+)
 from straighten.heat.cooling import spot_start
+from straighten.heat.curves import read
 from straighten.heat.flame import power_and_peak
 from straighten.heat.influence import endless
 from straighten.heat.plates import sizes_of
@@ -42,6 +52,15 @@ if TYPE_CHECKING:
 WARM_STEP: Final = 10.0  # K: a spot on a head so much warmer is followed anew
 SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
 
+ROOF_WARMTH: Final = Cited(
+    180.0,
+    "K",
+    "mean rise of the roof under one fire if no heat left it; held against 3D finite elements up to 153 K",
+    "assumed",
+)
+INSIDE: Final = Cited(
+    0.5, "flux radii", "flames that burn at once nearer than this are one flame of another size", "assumed"
+)
 SMALLEST: Final = Cited(
     6e-3,
     "m",
@@ -112,6 +131,73 @@ class Fire:
 
 def _most(volume: float) -> float:
     return max(volume, LEAST)
+
+
+def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> None:
+    """Refuse a heat that cannot be computed: what was done so is recorded, and nothing is learned from it.
+
+    A roof that is warm as a whole is held by nothing, and its places shrink by what the model cannot tell.
+
+    Args:
+        head: alloy, roof.
+        section: the casting's weight.
+        treatments: of one heat.
+
+    Raises:
+        BadInput: as `check_sense`.
+        OutsideModel: a time out of `TIMES`, a surface that melts or stays too cold, a roof warmer than `ROOF_WARMTH`,
+            flames inside one another (`INSIDE`).
+
+    Source: the limits named.
+    Valid: the same for every command.
+    """
+    check_sense(head, treatments)
+    for one in treatments:
+        check_time(one)
+    _check_apart(head, treatments)
+    alloy, casting = head.alloy, head.casting
+    capacity = alloy.density * float(read(alloy.heat_capacity, ROOM.value)) * casting.length * casting.width
+    together: dict[float, float] = {}
+    for one, case in zip(treatments, standing_cases(head, section, treatments), strict=True):
+        together[one.start] = together.get(one.start, 0.0) + case.power * one.dwell
+    warm = max(together.values()) / (capacity * heated_wall(head))
+    if warm > ROOF_WARMTH.value:
+        raise OutsideModel(
+            f"the roof as a whole would be {warm:.0f} K warm; {ROOF_WARMTH.value:.0f} K is the most that can be computed",
+            where="spots",
+            fix="Heat fewer places at once, or each for a shorter time.",
+        )
+
+
+def _check_apart(head: Head, treatments: tuple[Treatment, ...]) -> None:
+    for k, one in enumerate(treatments):
+        for other in treatments[:k]:
+            least = INSIDE.value * max(one.radius, other.radius)
+            if (
+                one.start == other.start
+                and one.side == other.side
+                and (away := _apart(head, one, other)) < least
+            ):
+                raise OutsideModel(
+                    f"two flames burn {1e3 * away:.0f} mm from one another; from {1e3 * least:.0f} mm on it can be computed",
+                    where="spots",
+                    fix="Heat one after the other, or farther apart.",
+                )
+
+
+def _apart(head: Head, one: Treatment, other: Treatment) -> float:
+    """Least distance between the ends of a flame's path and the other one's path [m]."""
+    paths = (
+        [complex(*begin) for begin in ends_of(head, one)],
+        [complex(*begin) for begin in ends_of(head, other)],
+    )
+    found = math.inf
+    for ends, path in (paths, paths[::-1]):
+        begin, run = path[0], path[-1] - path[0]
+        for end in ends:
+            along = ((end - begin) * run.conjugate()).real / max(abs(run) ** 2, 1e-12)
+            found = min(found, abs(end - begin - min(max(along, 0.0), 1.0) * run))
+    return found
 
 
 def fires_of(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> list[Fire]:

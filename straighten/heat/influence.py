@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Counts = NDArray[np.intp]
 
 
-RIDGE: Final = 1e-5  # of M's diagonal: one place named twice has an answer, each takes half
+ALIKE: Final = 0.1  # of a scaled M; under it zones are one place to the elements, and shrink alike (zones apart: 0.12 and more)
 _PERIOD: Final = 128  # cells after which the endless plate repeats itself
 
 
@@ -61,8 +61,20 @@ def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
             felt = np.tensordot(weight, answer[at], axes=1)
             found[i, :, j, :] = law * shared / thick - felt
     whole = found.reshape(2 * len(zones), -1)
-    whole = (whole + whole.T) / 2
-    return np.asarray(whole + RIDGE * np.diag(np.diag(whole)))
+    return np.asarray((whole + whole.T) / 2)
+
+
+def inverse_of(among: Floats) -> Floats:
+    """Return the inverse of M among zones [m3]; of a place named twice each half takes half.
+
+    Source: eigenvalues of M scaled to a unit diagonal; those under `ALIKE` are differences between zones that the
+        elements do not see, and are left out.
+    Valid: M without negative eigenvalue.
+    """
+    scale = 1 / np.sqrt(np.diag(among))
+    values, vectors = np.linalg.eigh(among * scale * scale[:, None])
+    seen = vectors[:, values > ALIKE] * scale[:, None]
+    return np.asarray(seen / values[values > ALIKE] @ seen.T)
 
 
 @lru_cache(maxsize=2048)

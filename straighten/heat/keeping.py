@@ -8,17 +8,19 @@ the head to shrinking zones (`roof`), the zones H that are hot together end at
 s is what their own heat drives (`layout`, `stroke`), V_O what other zones hold from earlier, in this heat or in
 another; c the clamp's stress over E at the zones per metre of movement held, and m the movement, which follows the
 free shape: up while the roof is warm, down by what the zones take. All is linear in V, M has no negative eigenvalue and
-c m falls as V grows: there is one answer, the kept share lies between nought and one, and nothing is iterated.
+c m falls as V grows: there is one answer, and nothing is iterated. What is kept lies between nothing and the whole
+movement held; a place heated again gives back of what it kept no more than the new heat adds.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.lines import triangle
+from straighten.heat.lines import Bowing, triangle
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -59,7 +61,7 @@ HARDER: Final = Cited(
     "again, by the same flame: without it the second heat adds -8 instead of +6 %",
     "fitted",
 )
-SNUG: Final = 20e-6  # m: where the clamp bends the head by less, the pattern of its strain comes from statics
+SNUG: Final = 20e-6  # m: where the clamp bends the head by less, the pattern of its strain comes from statics, and no share of it is told
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,32 +69,89 @@ class ClampFelt:
     """The clamp as the zones feel it.
 
     `pattern` strain along at each zone per metre of movement held, compression positive (n, zones) [1/m]; `imposed`
-    movement held while cold (n,) [m]; `rise` of the middle per kink at each zone [m]; `held` whether it holds at all.
+    movement held while cold (n,) [m]; `most` that can stay of it (n,) [m], not negative; `rise` of the middle per kink
+    at each zone [m]; `held` whether it holds at all.
     """
 
     pattern: Floats
     imposed: Floats
+    most: Floats
     rise: Floats
     held: bool
 
     @classmethod
     def of(
-        cls, head: Head, section: Section, clamped: Clamped | None, fired: Fired, response: Response
+        cls,
+        casting: tuple[Head, Section],
+        clamped: Clamped | None,
+        fired: Fired,
+        response: Response,
+        elastic: Floats,
     ) -> ClampFelt:
-        """Take from the clamped state what the zones feel; a free head feels nothing."""
+        """Take from the clamped state what the zones feel; a free head feels nothing.
+
+        `elastic` is the share of the bend that the metal has not yielded to while cold, (n,).
+        """
+        head, section = casting
         span = head.rear_shim - head.front_shim
         inside = np.clip(fired.stations - head.front_shim, 0.0, span)
         rise = triangle(np.array([head.casting.length / 2 - head.front_shim]), inside, span)[:, 0]
         if clamped is None:
             nothing = np.zeros((response.draws, fired.stations.size))
-            return cls(nothing, nothing[:, 0], rise, held=False)
-        held = clamped.bend + np.sign(clamped.bend) * _springs(head, section, clamped, response)
+            return cls(nothing, nothing[:, 0], nothing[:, 0], rise, held=False)
+        held = movement_of(head, section, clamped, response)
         strain = _roof_curvature(head, clamped, fired.stations) * fired.height
         snug = np.abs(clamped.bend) < SNUG
         pattern = strain / np.where(snug, 1.0, held)[:, None]
         if snug.any():
             pattern[snug] = _three_point(head, section, inside) * fired.height
-        return cls(pattern, held, rise, held=True)
+        most = np.maximum(np.abs(movement_held(head, section, clamped, response)), SNUG)
+        return cls(pattern, held * elastic, most * elastic, rise, held=True)
+
+
+def movement_of(head: Head, section: Section, clamped: Clamped, response: Response) -> Floats:
+    """Return how far the clamp moves the middle, `(n,)` [m]: the head's own bend, and what local give, bolts and base store."""
+    springs = _springs(head, section, clamped, response)
+    return np.asarray(clamped.bend + np.where(clamped.bend < 0, -springs, springs))
+
+
+def movement_held(
+    head: Head, section: Section, clamped: Clamped, response: Response, growth: float = 0.0
+) -> Floats:
+    """Return the most that the head can keep of a clamp, as a bow of its whole deck, `(n,)` [m], signed as the bend.
+
+    Bolts and base follow while the metal gives way, until they hold nothing any more, or until the middle lies on the
+    unloaded base: after its own bow and the shims, and the gap that was left. In a reverse set-up: after its bend and
+    what the base gives.
+
+    Args:
+        head: base, bolts.
+        section: local give.
+        clamped: the cold clamped state of every draw.
+        response: draws.
+        growth: how much more than its bolts the head grows in height [m].
+    """
+    moved = np.abs(movement_of(head, section, clamped, response)) + growth
+    bow = np.abs(clamped.bend) - clamped.over_bend
+    shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
+    usual = bow + shims + np.maximum(clamped.gap.mean(axis=1), 0.0)
+    room = np.where(clamped.bend >= 0, usual, np.abs(clamped.bend) + np.abs(clamped.base_bend))
+    whole = np.maximum(np.minimum(over_length(head) * moved, room), np.abs(clamped.bend))
+    return np.asarray(np.where(clamped.bend < 0, -whole, whole))
+
+
+@lru_cache(maxsize=64)
+def over_length(head: Head) -> float:
+    """Return the bow of the whole deck over the movement of its middle against the shims, of a head kinked in the middle."""
+    middle, span = head.casting.length / 2, head.rear_shim - head.front_shim
+    arm = triangle(np.array([middle - head.front_shim]), np.array([middle - head.front_shim]), span)
+    return float(Bowing.at(np.array([middle]), head).kink[0, 0] / arm[0, 0])
+
+
+def share_of(kept: Floats, movement: Floats) -> Floats:
+    """Return what is kept over the movement held, nan where the clamp holds less than `SNUG`: nothing to keep a share of."""
+    none = np.full(kept.shape, np.nan)
+    return np.asarray(np.divide(kept, movement, out=none, where=np.abs(movement) >= SNUG))
 
 
 def _three_point(head: Head, section: Section, inside: Floats) -> Floats:
@@ -131,10 +190,14 @@ def _roof_curvature(head: Head, clamped: Clamped, stations: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Shrunk:
-    """What the zones of a heat shrink by, along and across (n, zones, 2) [m3]: `own`, and `kept` of the clamp."""
+    """What the zones of a heat shrink by, along and across (n, zones, 2) [m3].
+
+    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept.
+    """
 
     own: Floats
     kept: Floats
+    back: Floats
 
 
 def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response: Response) -> Shrunk:
@@ -150,8 +213,9 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     Valid: bolts not touched while hot.
     """
     n, count = per_volume.shape
-    own, kept = np.zeros(2 * count), np.zeros((n, 2 * count))
+    own, kept, back = np.zeros(2 * count), np.zeros((n, 2 * count)), np.zeros((n, 2 * count))
     lift = np.repeat(per_volume * clamp.rise, 2, axis=1) * fired.felt
+    bow = fired.bowing.deck_bow(per_volume, fired.felt)
     for event in fired.events:
         at = event.at
         others = np.setdiff1d(np.arange(2 * count), at)
@@ -160,10 +224,16 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
         drive = flows * (1 + HARDER.value * _harder(left, flows))
         own[at] = event.own(drive - left)
         if clamp.held:
-            kept[:, at] = _kept(fired, event, (clamp, lift, per_volume), (own, kept), response)
+            found = _kept(fired, event, (clamp, lift, per_volume), (own, kept + back), response)
+            so_far = response.kept * (bow * kept).sum(axis=1)
+            drop = response.shrinkage * (bow[:, at] @ own[at])
+            kept[:, at], back[:, at] = _bounded(
+                found, response.kept[:, None] * bow[:, at], clamp, (so_far, drop)
+            )
     shape = (n, count, 2)
     mine = np.broadcast_to(own.reshape(1, count, 2), shape) * response.shrinkage[:, None, None]
-    return Shrunk(mine, kept.reshape(shape) * response.kept[:, None, None])
+    factor = response.kept[:, None, None]
+    return Shrunk(mine, kept.reshape(shape) * factor, back.reshape(shape) * factor)
 
 
 def _harder(left: Floats, drive: Floats) -> Floats:
@@ -190,28 +260,40 @@ def _kept(
     others = np.setdiff1d(np.arange(lift.shape[1]), at)
     factor, shrink = response.kept, response.shrinkage
     there = kept[:, others] @ event.stiff[:, others].T + event.stiff_past @ fired.past_kept
-    less = event.kept(there)
     felt = np.repeat(clamp.pattern[:, event.zones], 2, axis=1) * fired.felt[at]
     strain = clamp.pattern[:, event.zones] * clamp.imposed[:, None] / fired.yielding
     gain = np.repeat(KEPT.value * _gain(strain), 2, axis=1)
-    per_metre = event.kept(felt * gain)
-    less = less - event.kept(np.minimum(event.drive, 0.0))
+    push = felt * gain
+    short = there - np.minimum(event.drive, 0.0)
+    flowing = event.among_those((push * clamp.imposed[:, None] - short).mean(axis=0))
+    per_metre, less = event.kept(push, flowing), event.kept(short, flowing)
     now = lift[:, at]
     fallen = shrink * (lift @ own) + factor * (lift[:, others] * kept[:, others]).sum(axis=1)
     rise = event.rise * per_volume.mean(axis=1)
     free = clamp.imposed + rise - fallen + factor * (now * less).sum(axis=1)
     movement = free / (1 + np.maximum(factor * (now * per_metre).sum(axis=1), 0.0))
     movement = np.where(clamp.imposed < 0, np.minimum(movement, 0.0), np.maximum(movement, 0.0))
-    return _bounded(per_metre * movement[:, None] - less, factor[:, None] * now, clamp.imposed)
+    return np.asarray(per_metre * movement[:, None] - less)
 
 
-def _bounded(found: Floats, lift: Floats, imposed: Floats) -> Floats:
-    """Hold what the zones keep between nothing and the whole of the movement held, whatever earlier heats have left."""
-    fall = (lift * found).sum(axis=1)
-    most = np.maximum(np.abs(imposed), SNUG)
-    forward = np.where(imposed < 0, -fall, fall)
-    share = np.where(forward > 0, np.minimum(1.0, most / np.maximum(forward, 1e-12)), 0.0)
-    return np.asarray(found * share[:, None])
+def _bounded(
+    found: Floats, bow: Floats, clamp: ClampFelt, so_far: tuple[Floats, Floats]
+) -> tuple[Floats, Floats]:
+    """Return what the zones keep, and what they give back, (n, 2 hot) each; one of the two is nought.
+
+    Args:
+        found: what the law says they keep.
+        bow: fall of the deck's bow per volume, (n, 2 hot).
+        clamp: tells the most that can stay.
+        so_far: fall of the deck's bow that this heat has kept before, and that these zones' own heat brings, (n,) [m].
+    """
+    down, (kept, drop) = np.where(clamp.imposed < 0, -1.0, 1.0), so_far
+    fall = down * (bow * found).sum(axis=1)
+    room = np.where(fall > 0, clamp.most - down * kept, np.where(down > 0, drop, 0.0))
+    share = np.minimum(1.0, np.maximum(room, 0.0) / np.maximum(np.abs(fall), 1e-12))
+    held = found * share[:, None]
+    more = (fall > 0)[:, None]
+    return np.where(more, held, 0.0), np.where(more, 0.0, held)
 
 
 def _gain(strain: Floats) -> Floats:

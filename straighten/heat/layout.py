@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.case import check_sense, heated_wall
-from straighten.heat.fires import Fire, fires_of
-from straighten.heat.influence import endless, mutual
+from straighten.heat.case import heated_wall
+from straighten.heat.fires import Fire, check_model, fires_of
+from straighten.heat.influence import endless, inverse_of, mutual
 from straighten.heat.lines import Bowing
 from straighten.heat.plates import sizes_of
 from straighten.heat.roof import roof_of
@@ -40,6 +40,11 @@ PRESSED: Final = Cited(
 )
 
 
+_ENDS: Final = (
+    np.array([[2.0, -1.0], [-1.0, 2.0]]) / 3
+)  # shrinkage along and across, under stress along only, and across only
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZoneLeft:
     """What a heat has left in one zone of the roof: the zone, how much stiffer it is than its elements make it (even, lopsided) [1/m3], shrinkage along and across by its own heat and kept of the clamp, factors one [m3]."""
@@ -66,7 +71,7 @@ class Event:
     """Zones that freeze together.
 
     `zones` their numbers; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
-    zones of this heat, `stiff_past` against those of earlier heats; `inverse` of M among them; `rise` growth of the warm
+    zones of this heat, `stiff_past` against those of earlier heats; `among` M among them and its `inverse`; `rise` growth of the warm
     roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`DRAWN`).
     """
 
@@ -74,6 +79,7 @@ class Event:
     drive: Floats
     stiff: Floats
     stiff_past: Floats
+    among: Floats
     inverse: Floats
     rise: float
     reached: tuple[float, float] = (1.0, 1.0)
@@ -84,12 +90,32 @@ class Event:
         return np.stack([2 * self.zones, 2 * self.zones + 1], axis=1).ravel()
 
     def own(self, stress: Floats) -> Floats:
-        """Return their own shrinkage under a stress (2 hot,)."""
-        return np.asarray(self.reached[0] * (self.inverse @ stress))
+        """Return their own shrinkage under a stress (2 hot,).
 
-    def kept(self, stress: Floats) -> Floats:
-        """Return what they keep of stresses (n, 2 hot), or of one."""
-        return np.asarray(self.reached[1] * (stress @ self.inverse))
+        Metal squeezed both ways flows, by von Mises' rule, along between twice and minus half of what it flows across.
+        What would leave that range is held at its end, the one farthest outside before the others.
+        """
+        found, flows = self.inverse @ stress, np.ones(2 * self.zones.size, dtype=bool)
+        sides = np.kron(np.eye(self.zones.size), _ENDS)
+        while (part := np.where(flows, np.linalg.solve(sides, found), 0.0)).min() < 0:
+            flows[part.argmin()] = False
+            some = sides[:, flows]
+            found = some @ (inverse_of(some.T @ self.among @ some) @ (some.T @ stress))
+        return np.asarray(self.reached[0] * found)
+
+    def kept(self, stress: Floats, flowing: Floats) -> Floats:
+        """Return what they keep of stresses (n, 2 hot); `flowing` of `among_those`."""
+        return np.asarray(self.reached[1] * (stress @ flowing))
+
+    def among_those(self, stress: Floats) -> Floats:
+        """Return the inverse of M among the zones that flow under their heat, or under the clamp's stress (2 hot,) beside it."""
+        flows = np.maximum(self.drive, stress).reshape(-1, 2).max(axis=1) > 0
+        if flows.all():
+            return self.inverse
+        at = np.nonzero(np.repeat(flows, 2))[0]
+        inverse = np.zeros_like(self.inverse)
+        inverse[np.ix_(at, at)] = inverse_of(self.among[np.ix_(at, at)])
+        return inverse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +166,7 @@ def fire_on(
     Source: `work_spots`, `work_strokes`, `mutual`; derived.
     Valid: as those.
     """
-    check_sense(head, treatments)
+    check_model(head, section, treatments)
     fires = fires_of(head, section, treatments)
     zones = tuple(zone for fire in fires for zone in fire.zones)
     plate = _plate(head, zones, past)
@@ -227,7 +253,8 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]
             among = stiff[np.ix_(at, at)]
             found.append(
                 Event(
-                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.asarray(np.linalg.inv(among)), rise=rise,
+                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], among=among, inverse=inverse_of(among),
+                    rise=rise,
                     reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
                 )
             )  # fmt: skip

@@ -171,6 +171,12 @@ class Bowing:
         both = kinks @ self.kink + dishing @ self.dishing
         return both[:, :7], both[:, 7:]
 
+    def deck_bow(self, per_volume: Floats, felt: Floats) -> Floats:
+        """Return the fall of the deck's bow per volume, along and across in turn, `(n, 2 zones)` [1/m2]."""
+        dishes = np.tile([ALONG_SHARE.value, 1 - ALONG_SHARE.value], self.kink.shape[0])
+        per_zone = np.repeat(self.kink[:, 0], 2) * felt + np.repeat(self.dishing[:, 0], 2) * dishes
+        return np.asarray(np.repeat(per_volume, 2, axis=1) * per_zone)
+
 
 def middle(falls: dict[str, Floats]) -> Floats:
     """Return the falls at mid-length [m], shape `(n, 4)`, in the order of `LINES`.

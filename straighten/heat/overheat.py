@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from straighten.head.ceiling import heat_ceiling
+from straighten.head.flames import TIMES
 from straighten.heat.case import DOUBT, heated_wall
 from straighten.heat.torch import ROOM, peak_for_power
 from straighten.heat.treatment import HeatSpot
@@ -22,7 +23,6 @@ WARMTH: Final = Cited(
     60.0, "K", "the whole head at the end of a pass: 16 spots of 10 kJ in 7 kg warm it by 25 K", "derived"
 )
 _HALVINGS: Final = 24
-_SHORTEST: Final = 0.3  # s: no hand holds a torch shorter
 
 
 def target_of(head: Head, spot: Treatment) -> float:
@@ -99,7 +99,7 @@ def _reached(head: Head, torch: Torch, dwell: float) -> float:
 
 def _dwell(head: Head, torch: Torch, highest: float) -> float:
     """Return the dwell at which the torch's power reaches the ceiling [s], found by halving."""
-    low, high = _SHORTEST, torch.dwell
+    low, high = TIMES.value[0], torch.dwell
     for _ in range(_HALVINGS):
         middle = math.sqrt(low * high)
         low, high = (middle, high) if _reached(head, torch, middle) < highest else (low, middle)

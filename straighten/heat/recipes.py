@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
+from straighten.head.flames import TIMES
 from straighten.heat.case import heated_wall
 from straighten.heat.field import Flame, slab_rise
 from straighten.heat.torch import ROOM, absorbed_power, slab_of
@@ -24,14 +25,13 @@ if TYPE_CHECKING:
 HAND: Final = Cited(
     1.5, "s", "least time from the target to the ceiling: a hand takes a flame off no faster", "assumed"
 )
-LONGEST: Final = Cited(60.0, "s", "nobody holds a flame still for longer", "assumed")
 SHORTEST: Final = Cited(1.0, "s", "least dwell that a hand can repeat to a fifth", "assumed")
 COOLEST: Final = Cited(250.0, "degC", "under it hardly any metal yields, whatever the dwell", "derived")
 LARGEST_RADIUS: Final = Cited(
     30e-3, "m", "largest flame whose spots were held against 3D elements", "derived"
 )
 HELD: Final = (1.0, 1.25, 1.5, 2.0)  # flux radii tried, over the least
-_INSTANTS: Final = np.geomspace(0.5, LONGEST.value, 160)
+_INSTANTS: Final = np.geomspace(0.5, TIMES.value[1], 160)
 
 
 def recipes(head: Head) -> tuple[Torch, ...]:
@@ -65,11 +65,11 @@ def _held(alloy: Alloy, wall: float, flame: tuple[float, float], target: float) 
     """Return dwell [s] and the peak it reaches [degC], or None where the flame gives the hand no time or no heat."""
     power, radius = flame
     slab = slab_of(alloy, wall, target)
-    on = Flame(power=power, radius=radius, dwell=2 * LONGEST.value)
+    on = Flame(power=power, radius=radius, dwell=2 * TIMES.value[1])
     surface = ROOM.value + slab_rise(on, slab, 0.0, 0.0, _INSTANTS)[:, 0, 0]
     ceiling = heat_ceiling(alloy).highest
     until = _when(surface, ceiling) - HAND.value
-    dwell = min(_when(surface, min(target, ceiling)), until, LONGEST.value)
+    dwell = min(_when(surface, min(target, ceiling)), until, TIMES.value[1])
     if dwell < SHORTEST.value:
         return None
     peak = float(np.interp(dwell, _INSTANTS, surface))

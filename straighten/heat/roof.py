@@ -178,6 +178,11 @@ class Roof:
             points = inside(zone, _finer(self.x[rows], self.dx), _finer(self.y[columns], self.dy))
             shape = (rows.size, _FINE, columns.size, _FINE)
             found[np.ix_(rows, columns)] = points.reshape(shape).mean(axis=(1, 3))
+        if (
+            not found.any()
+        ):  # cut to a sliver, or beside the roof's plates: the least that is seen, at the nearest cell
+            x, y = (zone.x + zone.x_end) / 2, (zone.y + zone.y_end) / 2
+            found[np.abs(self.x - x).argmin(), np.abs(self.y - y).argmin()] = 1 / _FINE**2
         return found
 
     def answer(self, zone: Zone) -> Floats:

@@ -23,6 +23,7 @@ from straighten.heat.hardness import (
     yield_at,
 )
 from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
+from straighten.heat.keeping import movement_held, share_of
 from straighten.heat.lines import STATIONS, middle, shape_of, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
 from straighten.heat.relaxed import Relaxed
@@ -82,14 +83,16 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     Source: `held` (derived); relaxation without a creep law: `relaxation`.
     Valid: even temperature, bolts not touched while hot.
     """
-    _check(soak)
+    check_soak(soak)
     bends = clamped.bend
     levels = _levels(np.abs(bends))
     held = hold(head, section, clamped, soak, levels)
     ended = soaked(head.alloy, held, soak)
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
-    falls = falls * _stopped_by_the_base(falls, clamped)[:, None]
+    growth = 0.0 if head.base.kind == "rigid" else _growth(head, soak)
+    movement = movement_held(head, section, clamped, response, growth)
+    falls = falls * _stopped(falls, np.abs(movement))[:, None]
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(shape_of(lines, head), response)
     kept = kept_part[:, INDEX["deck_bow"]]
@@ -100,7 +103,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         spots_part=np.zeros_like(kept_part),
         kept_part=kept_part,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
+        kept_share=share_of(kept, movement),
         lines=middle(lines),
         hardness_before=before,
         hardness_after=after,
@@ -141,7 +144,7 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
         spots_part=np.zeros_like(set_state),
         kept_part=set_state,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
+        kept_share=share_of(kept, movement_held(head, section, clamped, response)),
         lines=middle(lines),
         hardness_before=hardness,
         hardness_after=hardness,
@@ -154,23 +157,20 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
     )
 
 
-def _stopped_by_the_base(falls: Floats, clamped: Clamped) -> Floats:
-    """Return the share of the falls `(n,)` that the base leaves room for.
-
-    Bolts and plate follow while the metal gives way, until the middle lies on the unloaded base: the head can take no
-    more set than its own bow and the shims, less the gap. In a reverse set-up: than its bend and what the base gives.
-    """
+def _stopped(falls: Floats, most: Floats) -> Floats:
+    """Return the share of the falls `(n,)` that the clamp and its base leave room for."""
     kept = np.abs(falls[:, falls.shape[1] // 2])
-    bow = np.abs(clamped.bend) - clamped.over_bend
-    shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
-    usual = bow + shims + np.maximum(clamped.gap.mean(axis=1), 0.0)
-    room = np.where(clamped.bend >= 0, usual, np.abs(clamped.bend) + np.abs(clamped.base_bend))
-    return np.minimum(1.0, np.divide(room, kept, out=np.ones_like(kept), where=kept > 1e-12))
+    return np.minimum(1.0, np.divide(most, kept, out=np.ones_like(kept), where=kept > 1e-12))
 
 
-def _check(soak: Soak) -> None:
+def check_soak(soak: Soak) -> None:
+    """Refuse a soak that makes no sense (BadInput), or that is hotter than the model knows (OutsideModel).
+
+    Source: `HOTTEST`.
+    Valid: any.
+    """
     if min(soak.hold, soak.heat_up, soak.cool_down) < 0:
-        raise BadInput("a soak cannot last less than no time", where="soak")
+        raise BadInput("a soak of negative length", where="soak")
     if soak.temperature < ROOM.value:
         raise BadInput(
             f"a soak at {soak.temperature:.0f} C is colder than the room", where="soak.temperature"
@@ -282,9 +282,14 @@ def _clamp_work(head: Head, clamped: Clamped, soak: Soak) -> tuple[float, float]
     springs = np.array([spring_of(head, b) for b in range(len(head.bolts))])
     stretch = ((clamped.bolt_tension**2) / springs).sum(axis=1).mean()
     base = np.abs(clamped.total_force * clamped.base_bend).mean()
+    return float(stretch + base), float(clamped.total_force.mean()) * _growth(head, soak)
+
+
+def _growth(head: Head, soak: Soak) -> float:
+    """How much more than its steel bolts the head grows in height [m]."""
     warm = soak.temperature - ROOM.value
     more = float(expanded(head.alloy.expansion, soak.temperature)) - STEEL_EXPANSION.value * warm
-    return float(stretch + base), float(clamped.total_force.mean()) * more * head.casting.height
+    return more * head.casting.height
 
 
 def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:

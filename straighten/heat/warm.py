@@ -11,7 +11,7 @@ import numpy as np
 from straighten.heat.case import webs_of
 from straighten.heat.curves import expanded, read
 from straighten.heat.flame import Flame, grid_rise, walls_passed
-from straighten.heat.influence import mutual
+from straighten.heat.influence import inverse_of, mutual
 from straighten.heat.lines import triangle
 from straighten.heat.roof import Roof
 from straighten.heat.spot import COLLAPSED
@@ -190,7 +190,7 @@ def _flowed(stiff: Floats, squeezed: Floats, flown: Floats, limit: Floats) -> tu
         at = np.stack([2 * beyond, 2 * beyond + 1], axis=1).ravel()
         back = stress[beyond] * (1 - limit[beyond] / size[beyond])[:, None]
         flown = flown.copy()
-        flown[at] += np.linalg.solve(stiff[np.ix_(at, at)], back.ravel())
+        flown[at] += inverse_of(stiff[np.ix_(at, at)]) @ back.ravel()
     return flown, near
 
 

@@ -154,20 +154,10 @@ def heated(
     """
     if setup.soak is not None and clamped is not None:
         return replace(relax_soak(head, section, clamped, setup.soak, response), left=past)
+    if setup.spots:
+        return relax_spots(head, section, clamped, setup.spots, response, past)
     cold = None if clamped is None else cold_yield(head, section, clamped, response)
-    if not setup.spots:
-        return replace(cold or unheated(head, response.draws), left=past)
-    hot = relax_spots(head, section, clamped, setup.spots, response, past)
-    if cold is None:
-        return hot
-    return replace(
-        hot,
-        set_state=hot.set_state + cold.set_state,
-        kept_part=hot.kept_part + cold.kept_part,
-        kept_share=hot.kept_share + cold.kept_share,
-        lines=hot.lines + cold.lines,
-        caveats=(*hot.caveats, *cold.caveats),
-    )
+    return replace(cold or unheated(head, response.draws), left=past)
 
 
 def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState:
