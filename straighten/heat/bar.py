@@ -22,7 +22,6 @@ from straighten.heat.torch import slab_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.head.alloys import Curve
     from straighten.heat.field import Slab
     from straighten.heat.spot_case import SpotCase
 
@@ -101,13 +100,12 @@ def bar_rise(
     return (flame.power / slab.capacity * rise).reshape(time.size, x.size, y.size, depth.size)
 
 
-def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, float]:
+def shrink_bar(case: SpotCase, bar: Bar) -> tuple[float, float, float]:
     """Return shrinkage [m3] and its moment [m4] and the mean growth while freezing [m3].
 
     Args:
         case: alloy and flame.
         bar: width and depth.
-        metals: 1 for the curve of short exposure, 2 for that and the soaked one.
 
     Source: beam theory with fibres, uniaxial return mapping; derived.
     Valid: a bar narrower than about four spreads of the heat.
@@ -118,22 +116,17 @@ def shrink_bar(case: SpotCase, bar: Bar, metals: int) -> tuple[Floats, Floats, f
     fibres, time = _fibres(bar, reach), instants(case.dwell)
     rise = bar_rise(flame, slab, bar, (fibres.x, fibres.y, fibres.depth), time)
     heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
-    results = [
-        _slices(case, fibres, heat, curve)
-        for curve in (case.alloy.yield_short, case.alloy.yield_soaked)[:metals]
-    ]
-    shrinkage, lift = np.array([r[0] for r in results]), np.array([r[1] for r in results])
-    return shrinkage, lift, results[0][2]
+    return _slices(case, fibres, heat)
 
 
-def _slices(case: SpotCase, fibres: _Fibres, heat: Floats, curve: Curve) -> tuple[float, float, float]:
+def _slices(case: SpotCase, fibres: _Fibres, heat: Floats) -> tuple[float, float, float]:
     """Shrinkage, its moment, mean growth: all slices through the whole history."""
     plastic, slip = np.zeros(heat.shape[1:]), np.zeros(heat.shape[1:])
     tilt = np.zeros((2, heat.shape[1]))
     flowing, grown = 0.0, 0.0
     for warm in heat:
         thermal = expanded(case.alloy.expansion, warm, case.start)
-        strength = read(curve, warm)
+        strength = read(case.alloy.yield_short, warm)
         modulus = read(case.alloy.modulus, warm)
         metal = (modulus, strength + case.alloy.hardening * slip, case.alloy.hardening)
         tilt, added = _even_out(fibres, metal, thermal + plastic, tilt)

@@ -112,7 +112,7 @@ class Fire:
 
     def stiffness(self) -> Floats:
         """M of each spot's own zone in an endless plate, even and lopsided (zones, 2) [1/m3]: what makes it keep what its disc keeps."""
-        effects = [a.sound for a in self.answers]
+        effects = [a.effect for a in self.answers]
         nu = self.cases[0].alloy.poisson
         return np.array(
             [[1 / ((1 - nu) * _most(e.even)), 1 / ((1 + nu) * _most(e.lopsided))] for e in effects]
@@ -243,7 +243,7 @@ def _spot_fire(
         numbers=tuple(spots),
         zones=tuple(zones),
         belongs=tuple(spots),
-        offset=np.array([_offset(a.sound) for a in answers]),
+        offset=np.array([_offset(a.effect) for a in answers]),
         answers=tuple(_part(a, s) for a, s in zip(answers, share, strict=True)),
         cases=some,
         warmth=_spots_warm(head, where, tuple(zones)),
@@ -273,15 +273,15 @@ def _part(answer: SpotAnswer, share: float) -> SpotAnswer:
     """What is left of a spot of which roof edges and neighbours leave only a share."""
     if share > WHOLE:
         return answer
-    e = answer.sound
-    sound = replace(
+    e = answer.effect
+    effect = replace(
         e,
         shrinkage=share * e.shrinkage,
         lift=share * e.lift,
         even=share * e.even,
         lopsided=share * e.lopsided,
     )
-    return replace(answer, sound=sound, growth=share * answer.growth)
+    return replace(answer, effect=effect, growth=share * answer.growth)
 
 
 def _cut(zone: Zone, zones: list[Zone]) -> Zone:
@@ -295,7 +295,7 @@ def _cut(zone: Zone, zones: list[Zone]) -> Zone:
 def _reach(answer: SpotAnswer, wall: float, alloy: Alloy) -> float:
     """Radius of the hole that keeps what the disc keeps, the larger of its even and lopsided one [m]."""
     nu = alloy.poisson
-    area = max((1 - nu) / 2 * answer.sound.even, (1 + nu) / 4 * answer.sound.lopsided, LEAST) / wall
+    area = max((1 - nu) / 2 * answer.effect.even, (1 + nu) / 4 * answer.effect.lopsided, LEAST) / wall
     return round(max(math.sqrt(area / math.pi), SMALLEST.value), 4)
 
 

@@ -271,7 +271,7 @@ def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, 
         )
     zones = np.arange(first, first + len(fire.zones))
     if fire.cases[0].bar_width is not None:
-        grown = np.array([a.growth + a.sound.shrinkage for a in fire.answers])
+        grown = np.array([a.growth + a.effect.shrinkage for a in fire.answers])
         rise = float(grown @ arm_of(head, np.array([z.x for z in fire.zones])))
         return [(zones, _own(fire, roof), rise)]
     warm = fire.warmth
@@ -282,7 +282,7 @@ def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, 
 
 def _own(fire: Fire, roof: Roof) -> Floats:
     """Stress over E that holds each spot's own shrinkage in an endless plate."""
-    shrinkage = np.array([a.sound.shrinkage for a in fire.answers])
+    shrinkage = np.array([a.effect.shrinkage for a in fire.answers])
     even = fire.stiffness()[:, 0]
     if fire.cases[0].bar_width is not None:
         return np.repeat(even * shrinkage, 2)

@@ -10,9 +10,8 @@ import numpy as np
 from straighten.heat.bar import Bar, shrink_bar
 from straighten.heat.curves import read
 from straighten.heat.disc import Mesh, heated_together, history, side_by_side, untouched
-from straighten.heat.hardness import temper_lost
-from straighten.heat.spot_case import SpotCase, instants
-from straighten.heat.spot_heating import SpotHeating, ageing, hottest_below, spot_heating, surface_ageing
+from straighten.heat.spot_case import SpotCase
+from straighten.heat.spot_heating import hottest_below, spot_heating, surface_ageing
 from straighten.heat.strained import Plate, Sensitivity
 from straighten.sources import Cited
 
@@ -55,17 +54,13 @@ class Effect:
 class SpotAnswer:
     """One spot's answer.
 
-    `sound` with the yield of short exposure; `softened` with that of soaked metal;
-    `growth` inherent volume of the hot spot (thermal less plastic), averaged over the time while the kept strain
-    freezes [m3]; `hot_volume` of metal whose yield fell under half of the cold one [m3]; `soft_volume` that lost half
-    its temper [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat` put in [J].
+    `effect` with the yield of short exposure; `growth` inherent volume of the hot spot (thermal less plastic), averaged
+    over the time while the kept strain freezes [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat`
+    put in [J].
     """
 
-    sound: Effect
-    softened: Effect
+    effect: Effect
     growth: float
-    hot_volume: float
-    soft_volume: float
     aged: float
     heat: float
 
@@ -117,7 +112,7 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     alloy = cases[0].alloy
     fires = [spot_heating(case) for case in cases]
     mesh, heating = side_by_side([f.mesh for f in fires]), heated_together([f.heating for f in fires])
-    growing = np.repeat([f.growing for f in fires], [f.mesh.discs for f in fires], axis=0).T
+    growing = np.stack([f.growing for f in fires], axis=1)
     plate = Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
     kept = Sensitivity(mesh, plate, 2)
     memory = untouched(mesh)
@@ -126,10 +121,7 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
         kept.feed(moment, np.stack([np.ones(mesh.discs), grown + plastic], axis=-1))
         memory = moment.memory
     sums = _sums(mesh, memory.plastic_sum, kept)
-    ends = np.cumsum([f.mesh.discs for f in fires])[:-1]
-    return tuple(
-        _answer(case, fire, some) for case, fire, some in zip(cases, fires, np.split(sums, ends), strict=True)
-    )
+    return tuple(_answer(case, some) for case, some in zip(cases, sums, strict=True))
 
 
 def hot_depth(case: SpotCase) -> float:
@@ -150,30 +142,22 @@ def _sums(mesh: Mesh, plastic_sum: Floats, kept: Sensitivity) -> Floats:
     return np.column_stack([shrunk.sum(axis=(1, 2)), moment, *kept.kept()])
 
 
-def _answer(case: SpotCase, fire: SpotHeating, sums: Floats) -> SpotAnswer:
-    shrinkage, lift, even, even_along, lopsided, lopsided_along = sums.T
+def _answer(case: SpotCase, sums: Floats) -> SpotAnswer:
+    shrinkage, lift, even, even_along, lopsided, lopsided_along = sums
     nu = case.alloy.poisson
-    uniaxial = (1 - nu) * even[0] + (1 + nu) * lopsided[0]
-    along = (1 - nu) * even_along[0] + (1 + nu) * lopsided_along[0]
+    uniaxial = (1 - nu) * even + (1 + nu) * lopsided
+    along = (1 - nu) * even_along + (1 + nu) * lopsided_along
     growth = along / uniaxial if uniaxial > 0 else 0.0
     if case.bar_width is not None:
         bar = Bar(width=case.bar_width, depth=case.thickness)
-        shrinkage, lift, growth = shrink_bar(case, bar, fire.mesh.discs)
+        shrinkage, lift, growth = shrink_bar(case, bar)
         bowl = BOWL.value + (1 - BOWL.value) * hot_depth(case) / case.thickness
         even, lopsided = bowl * even, bowl * lopsided
-    effects = [
-        Effect(shrinkage=s, lift=m, even=e, lopsided=d)
-        for s, m, e, d in zip(*(v.tolist() for v in (shrinkage, lift, even, lopsided)), strict=True)
-    ]
-    hottest = fire.heating.temperature[:, 0].max(axis=0)
-    weak = read(case.alloy.yield_short, hottest) < COLLAPSED * case.alloy.yield_short[0][1]
-    aged = ageing(fire.heating.temperature[:-1, 0], instants(case.dwell))[-1]
     return SpotAnswer(
-        sound=effects[0],
-        softened=effects[-1],
+        effect=Effect(
+            shrinkage=float(shrinkage), lift=float(lift), even=float(even), lopsided=float(lopsided)
+        ),
         growth=float(growth),
-        hot_volume=float((fire.mesh.volume[0] * weak).sum()),
-        soft_volume=float((fire.mesh.volume[0] * (temper_lost(aged) > 0.5)).sum()),
         aged=surface_ageing(case),
         heat=case.power * case.dwell,
     )

@@ -18,7 +18,6 @@ from straighten.heat.torch import slab_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.head.records import Alloy
     from straighten.heat.field import Slab
 
     Floats = NDArray[np.float64]
@@ -52,13 +51,13 @@ def spot_heating(case: SpotCase) -> SpotHeating:
     own, every = _rises(case, slab, mesh)
     thermal = expanded(case.alloy.expansion, case.start + own, case.start)
     growing = np.append((thermal * mesh.volume[0]).sum(axis=(1, 2)), 0.0)  # nought at the cold end
-    return SpotHeating(mesh=mesh, heating=_heating(case, mesh.discs, every), growing=growing)
+    heat = case.start + np.concatenate([every, np.zeros((1, *every.shape[1:]))])
+    heating = Heating(temperature=heat[:, None], rest=case.start)
+    return SpotHeating(mesh=mesh, heating=heating, growing=growing)
 
 
 def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     """Return rings, finer towards the middle, out to four times the heat's spread, and Gauss layers.
-
-    Two discs where the alloy has two hot curves: one of short exposure, one soaked.
 
     Source: our own choice; refined, it moves the shrinkage by less than 1 %.
     Valid: Gaussian flux.
@@ -66,38 +65,9 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
     spread = np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell)
     xi = np.linspace(0, 1, RINGS + 1)
     x, weight = gauss(LAYERS)
-    half, discs = case.thickness / 2, 2 if two_curves(case.alloy) else 1
+    half = case.thickness / 2
     radius = REACH * spread * (0.2 * xi + 0.8 * xi**2)
-    return Mesh(
-        radius=np.tile(radius, (discs, 1)),
-        height=np.tile(x * half, (discs, 1)),
-        weight=np.tile(weight * half, (discs, 1)),
-    )
-
-
-def two_curves(alloy: Alloy) -> bool:
-    """Tell whether the alloy's soaked curve differs from that of short exposure.
-
-    Source: its own table.
-    Valid: any.
-    """
-    return alloy.yield_soaked != alloy.yield_short
-
-
-def _heating(case: SpotCase, discs: int, rise: Floats) -> Heating:
-    """Return the temperatures, back to the start; the second disc follows the soaked curve throughout.
-
-    By `temper_lost` at its own rate the seconds under a torch change the shrinkage by less than 1 % (tested), so what lies
-    between the two discs is doubt of the curve, not of the clock: `Response.softening`.
-    """
-    heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
-    every = np.tile(heat[:, None], (1, discs, 1, 1))
-    rest = np.full(discs, case.start)
-    if discs == 1:
-        return Heating(temperature=every, rest=rest)
-    lost = np.zeros_like(every)
-    lost[:, 1] = 1.0
-    return Heating(temperature=every, rest=rest, lost=lost, soft=case.alloy.yield_soaked)
+    return Mesh(radius=radius[None], height=(x * half)[None], weight=(weight * half)[None])
 
 
 def ageing(heat: Floats, time: Floats) -> Floats:

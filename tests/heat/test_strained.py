@@ -66,7 +66,7 @@ def test_metal_that_carries_nothing_while_hot_keeps_kirschs_strain():
 @pytest.mark.parametrize("peak", [400.0, 540.0])
 def test_the_derivative_is_that_of_the_whole_solution(peak):
     case = case_of(METAL, peak=peak)
-    judge, answer = Judge(case), work_spot(case).sound
+    judge, answer = Judge(case), work_spot(case).effect
     nu, tiny = METAL.poisson, 1e-6
     alone = judge.shrinkage(0.0, 0.0)
     pulled = judge.shrinkage(-tiny, nu * tiny)
@@ -90,7 +90,7 @@ def test_the_derivative_is_that_of_the_whole_solution(peak):
 )
 def test_the_gain_beyond_proportion_is_that_of_the_whole_solution(alloy, radius, peak, thickness):
     case = case_of(alloy, radius=radius, peak=peak, thickness=thickness)
-    judge, answer = Judge(case), work_spot(case).sound
+    judge, answer = Judge(case), work_spot(case).effect
     nu, strain = alloy.poisson, 7e-4
     uniaxial = (1 - nu) / 2 * answer.even + (1 + nu) / 2 * answer.lopsided
     alone, pulled = judge.shrinkage(0.0, 0.0)[0], judge.shrinkage(-strain, nu * strain)[0]
