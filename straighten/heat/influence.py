@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Counts = NDArray[np.intp]
 
 
-ALIKE: Final = 0.1  # of a scaled M; under it zones are one place to the elements, and shrink alike (zones apart: 0.12 and more)
+ALIKE: Final = 0.05  # of a scaled M; under it zones are one place to the elements, and shrink alike (zones apart: 0.12 and more)
 _PERIOD: Final = 128  # cells after which the endless plate repeats itself
 
 

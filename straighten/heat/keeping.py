@@ -136,7 +136,7 @@ def movement_held(
     shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
     usual = bow + shims + np.maximum(clamped.gap.mean(axis=1), 0.0)
     room = np.where(clamped.bend >= 0, usual, np.abs(clamped.bend) + np.abs(clamped.base_bend))
-    whole = np.maximum(np.minimum(over_length(head) * moved, room), np.abs(clamped.bend))
+    whole = over_length(head) * np.maximum(np.minimum(moved, room), np.abs(clamped.bend))
     return np.asarray(np.where(clamped.bend < 0, -whole, whole))
 
 

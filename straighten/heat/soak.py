@@ -23,7 +23,7 @@ from straighten.heat.hardness import (
     yield_at,
 )
 from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
-from straighten.heat.keeping import movement_held, share_of
+from straighten.heat.keeping import movement_held, over_length, share_of
 from straighten.heat.lines import STATIONS, middle, shape_of, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
 from straighten.heat.relaxed import Relaxed
@@ -92,7 +92,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
     growth = 0.0 if head.base.kind == "rigid" else _growth(head, soak)
     movement = movement_held(head, section, clamped, response, growth)
-    falls = falls * _stopped(falls, np.abs(movement))[:, None]
+    falls = falls * _stopped(falls, np.abs(movement) / over_length(head))[:, None]
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(shape_of(lines, head), response)
     kept = kept_part[:, INDEX["deck_bow"]]

@@ -131,9 +131,7 @@ def _zones(flame: Flame, flames: list[Flame], slab: Slab, heat: tuple[Floats, fl
     off = (-rise / size, run / size) if flame.length > 0 else (1.0, 0.0)
     x = flame.begin[0] + line[:, None] * run + away * off[0]
     y = flame.begin[1] + line[:, None] * rise + away * off[1]
-    hottest = np.zeros(x.shape)
-    for now in time:
-        hottest = np.maximum(hottest, points_rise(flames, slab, float(now), x, y))
+    hottest = points_rise(flames, slab, time, x, y).max(axis=0)
     beside = tuple((*f.begin, *f.end) for f in flames if f is not flame)
     widths = [_half_width(away, rise, soft) for rise in hottest]
     if max(widths) == 0.0:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -36,6 +36,9 @@ HOT: Final = Cited(
     "spots in 3D finite elements (350 to 450 C, 20 to 30 s)",
     "fitted",
 )
+
+
+AT_YIELD: Final = 1 - 1e-6  # of the yield: a zone brought back to it still flows while the others do
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,38 +113,41 @@ def follow(
     covers = np.stack([roof.cover(zone) / roof.cover(zone).sum() for zone in zones])
     over = max(f.starts[-1] + f.time for f in flames)
     soft = max(collapse_temperature(alloy), start + 1.0)
+    times, rise, own = _rises(roof, tuple(flames), slab, over)
+    grown = expanded(alloy.expansion, start + rise, start)
+    means = start + np.tensordot(roof.inside(rise), covers, axes=((1, 2), (1, 2)))
+    squeezed = roof.squeezed(zones, grown, np.sqrt(4 * slab.diffusivity * times)).reshape(times.size, -1)
+    alone = np.zeros((times.size, len(zones)))
+    if len(flames) == len(zones):
+        alone = np.einsum("kxy,ktxy->tk", covers, expanded(alloy.expansion, start + own, start)) / 2
     flown, nearest = np.zeros(2 * len(zones)), np.full(len(zones), -np.inf)
-    looks: list[_Look] = []
-    for now in _looks(over, max(f.time for f in flames)):
-        look = _look(roof, (flames, slab, alloy, start), (zones, covers), now)
-        limit = HOT.value * read(alloy.yield_short, look.mean) / alloy.modulus[0][1]
-        flown, near = _flowed(stiff, look.squeezed, flown, limit)
+    for mean, press in zip(means, squeezed, strict=True):
+        limit = HOT.value * read(alloy.yield_short, mean) / alloy.modulus[0][1]
+        flown, near = _flowed(stiff, press, flown, limit)
         nearest = np.maximum(nearest, near)
-        looks.append(look)
-    at = next(
-        (k for k, look in enumerate(looks) if look.now >= over and look.mean.mean() <= soft), len(looks) - 1
-    )
-    before, after = looks[max(at - 1, 0)], looks[at]
-    fallen = before.mean.mean() - after.mean.mean()
-    part = float(np.clip((before.mean.mean() - soft) / fallen, 0.0, 1.0)) if fallen > 0 else 1.0
+    frozen = np.nonzero((times >= over) & (means.mean(axis=1) <= soft))[0]
+    at = int(frozen[0]) if frozen.size else times.size - 1
+    last, cooler = means[max(at - 1, 0)].mean(), means[at].mean()
+    part = float(np.clip((last - soft) / (last - cooler), 0.0, 1.0)) if last > cooler else 1.0
+
+    def then(told: Floats) -> Floats:
+        return np.asarray((1 - part) * told[max(at - 1, 0)] + part * told[at])
+
     short = np.repeat(nearest, 2)
     return Warmth(
-        press=(1 - part) * before.squeezed + part * after.squeezed,
-        alone=np.repeat((1 - part) * before.alone + part * after.alone, 2),
+        press=then(squeezed),
+        alone=np.repeat(then(alone), 2),
         drive=np.where(short < 0, short, stiff @ flown),
-        rise=_lift(head, roof, (1 - part) * before.grown + part * after.grown),
+        rise=_lift(head, roof, roof.inside(then(grown))),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
-    """The zones at one instant: time, their mean temperature [degC], stress over E that growth puts on them, what their own would in an endless plate, growth of the roof."""
-
-    now: float
-    mean: Floats
-    squeezed: Floats
-    alone: Floats
-    grown: Floats
+@lru_cache(maxsize=32)
+def _rises(roof: Roof, flames: tuple[Flame, ...], slab: Slab, over: float) -> tuple[Floats, Floats, Floats]:
+    """Instants looked at [s], the rise on the cells of `unfolded` at each `(t, along, unfolded)`, and on the roof by each flame alone without walls `(flames, t, along, across)` [K]."""
+    times = _looks(over, max(f.time for f in flames))
+    own = [grid_rise([replace(flame, webs=())], slab, times, roof.x, roof.y) for flame in flames]
+    return times, grid_rise(flames, slab, times, roof.x, roof.unfolded), np.stack(own)
 
 
 def _looks(over: float, longest: float) -> Floats:
@@ -149,29 +155,6 @@ def _looks(over: float, longest: float) -> Floats:
     under = over - longest * np.array([0.6, 0.3, 0.0])
     return np.concatenate(
         [under[under > 0], over + longest * np.array([0.12, 0.28, 0.5, 0.8, 1.3, 2.2, 4.0])]
-    )
-
-
-def _look(
-    roof: Roof,
-    heat: tuple[list[Flame], Slab, Alloy, float],
-    patches: tuple[tuple[Zone, ...], Floats],
-    now: float,
-) -> _Look:
-    (flames, slab, alloy, start), (zones, covers) = heat, patches
-    rise = grid_rise(flames, slab, now, roof.x, roof.unfolded)
-    grown = expanded(alloy.expansion, start + rise, start)
-    alone = np.zeros(len(covers))
-    if len(flames) == len(covers):
-        for k, flame in enumerate(flames):
-            own = grid_rise([replace(flame, webs=())], slab, now, roof.x, roof.y)
-            alone[k] = (covers[k] * expanded(alloy.expansion, start + own, start)).sum() / 2
-    return _Look(
-        now=float(now),
-        mean=start + np.tensordot(covers, roof.inside(rise), axes=2),
-        squeezed=roof.squeezed(zones, grown, math.sqrt(4 * slab.diffusivity * now)).ravel(),
-        alone=alone,
-        grown=roof.inside(grown),
     )
 
 
@@ -184,7 +167,7 @@ def _flowed(stiff: Floats, squeezed: Floats, flown: Floats, limit: Floats) -> tu
         size = np.sqrt(np.maximum(along**2 + across**2 - along * across, 1e-20))
         if not sweep:
             near = size - limit
-        beyond = np.nonzero(size > limit)[0]
+        beyond = np.nonzero(size > AT_YIELD * limit)[0]
         if not beyond.size:
             break
         at = np.stack([2 * beyond, 2 * beyond + 1], axis=1).ravel()
