@@ -16,7 +16,7 @@ from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
 from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
 from straighten.heat.costs import cost_lines, cost_plain, heat_cost
-from straighten.heat.keeping import SNUG, movement_held
+from straighten.heat.keeping import SNUG, movement_held, movement_of
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
@@ -122,7 +122,10 @@ def _round(
     bow = INDEX["deck_bow"]
     share = float(relaxed.kept_share[0])
     told = clamped is not None and np.isfinite(share)
-    movement = movement_held(head, section_of(head), clamped, nominal()) if clamped is not None else None
+    movement = None
+    if clamped is not None:
+        moved = movement_of(head, section_of(head), clamped, nominal())
+        movement = movement_held(head, clamped, moved)
     cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
     return RoundTrial(
         number=number,

@@ -81,32 +81,24 @@ class ClampFelt:
 
     @classmethod
     def of(
-        cls,
-        casting: tuple[Head, Section],
-        clamped: Clamped | None,
-        fired: Fired,
-        response: Response,
-        elastic: Floats,
+        cls, casting: tuple[Head, Section], clamped: Clamped | None, fired: Fired, grip: tuple[Floats, Floats]
     ) -> ClampFelt:
         """Take from the clamped state what the zones feel; a free head feels nothing.
 
-        `elastic` is the share of the bend that the metal has not yielded to while cold, (n,).
+        `grip` is of `gripped`.
         """
-        head, section = casting
+        (head, section), (imposed, most) = casting, grip
         span = head.rear_shim - head.front_shim
         inside = np.clip(fired.stations - head.front_shim, 0.0, span)
         rise = triangle(np.array([head.casting.length / 2 - head.front_shim]), inside, span)[:, 0]
         if clamped is None:
-            nothing = np.zeros((response.draws, fired.stations.size))
-            return cls(nothing, nothing[:, 0], nothing[:, 0], rise, held=False)
-        held = movement_of(head, section, clamped, response)
+            return cls(np.zeros((imposed.size, inside.size)), imposed, most, rise, held=False)
         strain = _roof_curvature(head, clamped, fired.stations) * fired.height
         snug = np.abs(clamped.bend) < SNUG
-        pattern = strain / np.where(snug, 1.0, held)[:, None]
+        pattern = strain / np.where(snug, 1.0, imposed)[:, None]
         if snug.any():
             pattern[snug] = _three_point(head, section, inside) * fired.height
-        most = np.maximum(np.abs(movement_held(head, section, clamped, response)), SNUG)
-        return cls(pattern, held * elastic, most * elastic, rise, held=True)
+        return cls(pattern, imposed, most, rise, held=True)
 
 
 def movement_of(head: Head, section: Section, clamped: Clamped, response: Response) -> Floats:
@@ -115,9 +107,7 @@ def movement_of(head: Head, section: Section, clamped: Clamped, response: Respon
     return np.asarray(clamped.bend + np.where(clamped.bend < 0, -springs, springs))
 
 
-def movement_held(
-    head: Head, section: Section, clamped: Clamped, response: Response, growth: float = 0.0
-) -> Floats:
+def movement_held(head: Head, clamped: Clamped, moved: Floats, growth: float = 0.0) -> Floats:
     """Return the most that the head can keep of a clamp, as a bow of its whole deck, `(n,)` [m], signed as the bend.
 
     Bolts and base follow while the metal gives way, until they hold nothing any more, or until the middle lies on the
@@ -125,18 +115,16 @@ def movement_held(
     what the base gives.
 
     Args:
-        head: base, bolts.
-        section: local give.
+        head: its length, its shims.
         clamped: the cold clamped state of every draw.
-        response: draws.
+        moved: of `movement_of`.
         growth: how much more than its bolts the head grows in height [m].
     """
-    moved = np.abs(movement_of(head, section, clamped, response)) + growth
     bow = np.abs(clamped.bend) - clamped.over_bend
     shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
     usual = bow + shims + np.maximum(clamped.gap.mean(axis=1), 0.0)
     room = np.where(clamped.bend >= 0, usual, np.abs(clamped.bend) + np.abs(clamped.base_bend))
-    whole = over_length(head) * np.maximum(np.minimum(moved, room), np.abs(clamped.bend))
+    whole = over_length(head) * np.maximum(np.minimum(np.abs(moved) + growth, room), np.abs(clamped.bend))
     return np.asarray(np.where(clamped.bend < 0, -whole, whole))
 
 
@@ -168,11 +156,16 @@ def _springs(head: Head, section: Section, clamped: Clamped, response: Response)
     give = (give + section.give_shim * clamped.shim_force.max(axis=1)) / response.stiffness
     if head.base.kind == "rigid":
         return np.asarray(give)
+    stretch = (clamped.bolt_tension / bolt_springs(head)).max(axis=1)
+    return np.asarray(give + np.abs(clamped.base_bend) + stretch)
+
+
+@lru_cache(maxsize=64)
+def bolt_springs(head: Head) -> Floats:
+    """Return the spring stiffness of every bolt of the head, `(b,)` [N/m]."""
     from straighten.clamp.springs import spring_of
 
-    springs = np.array([spring_of(head, b) for b in range(len(head.bolts))])
-    stretch = (clamped.bolt_tension / springs).max(axis=1)
-    return np.asarray(give + np.abs(clamped.base_bend) + stretch)
+    return np.array([spring_of(head, b) for b in range(len(head.bolts))])
 
 
 def _roof_curvature(head: Head, clamped: Clamped, stations: Floats) -> Floats:
@@ -218,8 +211,7 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     bow = fired.bowing.deck_bow(per_volume, fired.felt)
     for event in fired.events:
         at = event.at
-        others = np.setdiff1d(np.arange(2 * count), at)
-        left = event.stiff_past @ fired.past_own + event.stiff[:, others] @ own[others]
+        left = event.stiff_past @ fired.past_own + event.stiff[:, event.others] @ own[event.others]
         flows = np.maximum(event.drive, 0.0)
         drive = flows * (1 + HARDER.value * _harder(left, flows))
         own[at] = event.own(drive - left)
@@ -256,8 +248,7 @@ def _kept(
     """
     clamp, lift, per_volume = held
     own, kept = so_far
-    at = event.at
-    others = np.setdiff1d(np.arange(lift.shape[1]), at)
+    at, others = event.at, event.others
     factor, shrink = response.kept, response.shrinkage
     there = kept[:, others] @ event.stiff[:, others].T + event.stiff_past @ fired.past_kept
     felt = np.repeat(clamp.pattern[:, event.zones], 2, axis=1) * fired.felt[at]

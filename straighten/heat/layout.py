@@ -70,12 +70,15 @@ FRESH: Final = RoofState()
 class Event:
     """Zones that freeze together.
 
-    `zones` their numbers; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
+    `zones` their numbers, `at` their places in the list of all shrinkages, along and across in turn, `others` the rest
+    of them; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
     zones of this heat, `stiff_past` against those of earlier heats; `among` M among them and its `inverse`; `rise` growth of the warm
     roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`DRAWN`).
     """
 
     zones: Counts
+    at: Counts
+    others: Counts
     drive: Floats
     stiff: Floats
     stiff_past: Floats
@@ -83,11 +86,6 @@ class Event:
     inverse: Floats
     rise: float
     reached: tuple[float, float] = (1.0, 1.0)
-
-    @property
-    def at(self) -> Counts:
-        """Their places in the list of all shrinkages, along and across in turn."""
-        return np.stack([2 * self.zones, 2 * self.zones + 1], axis=1).ravel()
 
     def own(self, stress: Floats) -> Floats:
         """Return their own shrinkage under a stress (2 hot,).
@@ -253,7 +251,7 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]
             among = stiff[np.ix_(at, at)]
             found.append(
                 Event(
-                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], among=among, inverse=inverse_of(among),
+                    zones=zones, at=at, others=np.setdiff1d(np.arange(len(stiff)), at), drive=drive, stiff=stiff[at], stiff_past=past[at], among=among, inverse=inverse_of(among),
                     rise=rise,
                     reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
                 )

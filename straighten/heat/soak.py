@@ -23,7 +23,7 @@ from straighten.heat.hardness import (
     yield_at,
 )
 from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
-from straighten.heat.keeping import movement_held, over_length, share_of
+from straighten.heat.keeping import bolt_springs, movement_held, movement_of, over_length, share_of
 from straighten.heat.lines import STATIONS, middle, shape_of, state_of
 from straighten.heat.relaxation import creep_pace, relaxation_pace
 from straighten.heat.relaxed import Relaxed
@@ -91,7 +91,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
     growth = 0.0 if head.base.kind == "rigid" else _growth(head, soak)
-    movement = movement_held(head, section, clamped, response, growth)
+    movement = movement_held(head, clamped, movement_of(head, section, clamped, response), growth)
     falls = falls * _stopped(falls, np.abs(movement) / over_length(head))[:, None]
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     kept_part = state_of(shape_of(lines, head), response)
@@ -138,13 +138,14 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
     lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
     set_state = state_of(shape_of(lines, head), response)
     kept = set_state[:, INDEX["deck_bow"]]
+    movement = movement_held(head, clamped, movement_of(head, section, clamped, response))
     hardness = np.asarray(head.alloy.hardness)
     return Relaxed(
         set_state=set_state,
         spots_part=np.zeros_like(set_state),
         kept_part=set_state,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=share_of(kept, movement_held(head, section, clamped, response)),
+        kept_share=share_of(kept, movement),
         lines=middle(lines),
         hardness_before=hardness,
         hardness_after=hardness,
@@ -277,10 +278,7 @@ def _clamp_work(head: Head, clamped: Clamped, soak: Soak) -> tuple[float, float]
     """Work of stretched bolts and bent base, and what the head's growth in height adds to it [J]."""
     if head.base.kind == "rigid":
         return 0.0, 0.0
-    from straighten.clamp.springs import spring_of
-
-    springs = np.array([spring_of(head, b) for b in range(len(head.bolts))])
-    stretch = ((clamped.bolt_tension**2) / springs).sum(axis=1).mean()
+    stretch = ((clamped.bolt_tension**2) / bolt_springs(head)).sum(axis=1).mean()
     base = np.abs(clamped.total_force * clamped.base_bend).mean()
     return float(stretch + base), float(clamped.total_force.mean()) * _growth(head, soak)
 

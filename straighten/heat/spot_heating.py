@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -46,6 +47,12 @@ def spot_heating(case: SpotCase) -> SpotHeating:
     Source: `slab_rise`; derived.
     Valid: as `slab_rise`.
     """
+    return _heated(replace(case, alloy=replace(case.alloy, yield_short=(), yield_soaked=())))
+
+
+@lru_cache(maxsize=256)
+def _heated(case: SpotCase) -> SpotHeating:
+    """The same, whatever the metal yields at: shared by its yield curves."""
     slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
     mesh = spot_mesh(case, slab)
     own, every = _rises(case, slab, mesh)

@@ -20,7 +20,7 @@ from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.fires import cases_of
 from straighten.heat.hardness import hardness_range
-from straighten.heat.keeping import ClampFelt, movement_held, share_of, shrunk_volumes
+from straighten.heat.keeping import SNUG, ClampFelt, movement_held, movement_of, share_of, shrunk_volumes
 from straighten.heat.layout import FRESH, RoofState, ZoneLeft, fire_on
 from straighten.heat.lines import dishing_of, state_of
 from straighten.heat.relaxed import Relaxed
@@ -82,12 +82,19 @@ def relax_spots(
     """
     felt = response.of_spots()
     cold = None if clamped is None else cold_yield(head, section, clamped, response)
-    elastic = np.ones(response.draws) if cold is None else 1 - np.nan_to_num(cold.kept_share)
+    moved = movement = np.zeros(response.draws)
+    if clamped is not None:
+        moved = movement_of(head, section, clamped, response)
+        movement = movement_held(head, clamped, moved)
+    elastic = (
+        1.0 if cold is None else 1 - np.nan_to_num(cold.kept_share)
+    )  # what cold metal has yielded to is no strain
+    grip = moved * elastic, np.maximum(np.abs(movement), SNUG) * elastic
     curves = [(curves_of(head)[0], past.short, 1 - response.softening)]
     if len(known := curves_of(head)) > 1 and response.softening.any():
         curves.append((known[1], past.soaked, response.softening))
     each = [
-        _on_curve((known, section), clamped, tuple(spots), (felt, elastic, left)) for known, left, _ in curves
+        _on_curve((known, section), clamped, tuple(spots), (felt, grip, left)) for known, left, _ in curves
     ]
     shares = [share for *_, share in curves] if len(curves) > 1 else [np.ones(response.draws)]
 
@@ -99,9 +106,6 @@ def relax_spots(
     lines, caveats = mixed("falls"), _caveats(head, each[0].fired, spots)
     if cold is not None:
         kept_part, lines, caveats = kept_part + cold.kept_part, lines + cold.lines, (*caveats, *cold.caveats)
-    movement = np.zeros(response.draws)
-    if clamped is not None:
-        movement = movement_held(head, section, clamped, response)
     fired = each[0].fired
     before, after = hardness_range(head.alloy, fired.aged, max(fired.peaks), response.draws)
     return Relaxed(
@@ -187,12 +191,12 @@ def _on_curve(
     casting: tuple[Head, Section],
     clamped: Clamped | None,
     spots: tuple[Treatment, ...],
-    drawn: tuple[Response, Floats, tuple[ZoneLeft, ...]],
+    drawn: tuple[Response, tuple[Floats, Floats], tuple[ZoneLeft, ...]],
 ) -> _OnCurve:
-    (head, section), (response, elastic, past) = casting, drawn
+    (head, section), (response, grip, past) = casting, drawn
     fired = fire_on(head, section, spots, past)
     per_volume = fired.height * section.modulus / (section.EI * response.stiffness[:, None])
-    clamp = ClampFelt.of(casting, clamped, fired, response, elastic)
+    clamp = ClampFelt.of(casting, clamped, fired, grip)
     shrunk = shrunk_volumes(fired, per_volume, clamp, response)
     (spots_shape, spots_fall), (kept_shape, kept_fall) = (
         fired.bowing.of(_kinks(fired, per_volume, v), per_volume * dishing_of(v[..., 0], v[..., 1]))
