@@ -9,7 +9,7 @@ from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.clamp.torque_cap import torque_cap
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.overheat import hottest_over, refused_peak
+from straighten.heat.flames import hottest_over, refused_peak
 from straighten.units import show_temperature, show_torque
 
 if TYPE_CHECKING:

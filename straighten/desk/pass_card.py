@@ -23,8 +23,8 @@ from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
 from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
-from straighten.heat.costs import cost_lines, cost_plain, heat_cost
-from straighten.heat.doubts import measure_next
+from straighten.heat.flames import measure_next
+from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX

@@ -11,8 +11,8 @@ import numpy as np
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.head.flames import COLDEST, RADII, TIMES
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
+from straighten.heat.heating import SpotCase
+from straighten.heat.torch import ROOM, heated_wall, peak_for_power, power_for_peak
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -33,16 +33,6 @@ UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, tha
 FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shrinkage by less than 1e-5
 
 
-def heated_wall(head: Head) -> float:
-    """Return the thickness of the metal under the torch [m]: the roof, or a solid casting's whole height.
-
-    Source: definition.
-    Valid: spots on the cam side.
-    """
-    plates = head.casting.plates
-    return head.casting.height if plates is not None and plates.solid else head.casting.roof
-
-
 def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
     """Refuse what no torch does, whoever asks.
 
@@ -54,7 +44,6 @@ def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
         BadInput: none or too many, off the roof, sizes or times out of `RADII` and `LONGEST_DONE`, peak and power both
             or neither.
 
-    Source: the limits named.
     Valid: spots and strokes alike; times and peaks beyond the model are `check_time` and `check_peak`.
     """
     if not treatments:
@@ -101,9 +90,6 @@ def check_time(one: Treatment) -> None:
 
     Raises:
         OutsideModel: out of `TIMES`, a pass.
-
-    Source: `TIMES`.
-    Valid: spots and strokes.
     """
     (shortest, longest), time = TIMES.value, one.dwell / getattr(one, "passes", 1)
     if not shortest <= time <= longest:
@@ -115,11 +101,7 @@ def check_time(one: Treatment) -> None:
 
 
 def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
-    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m].
-
-    Source: definition.
-    Valid: any.
-    """
+    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m]."""
     from straighten.heat.treatment import HeatSpot
 
     if isinstance(one, HeatSpot):
@@ -139,7 +121,6 @@ def check_peak(alloy: Alloy, peak: float) -> None:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
 
     Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. Whether a target may be asked for is `overheat`'s business.
-    Valid: spots and strokes.
     """
     ceiling = heat_ceiling(alloy)
     if peak > ceiling.melting + DOUBT.value:
@@ -174,7 +155,6 @@ def spot_case(
         BadInput: as `check_sense`.
         OutsideModel: as `check_peak`.
 
-    Source: `power_for_peak`, `peak_for_power`; derived.
     Valid: peaks under first melting; whether a target may be asked for is `overheat`'s business.
     """
     wall = heated_wall(head)

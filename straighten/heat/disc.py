@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.errors import OutsideModel
-from straighten.heat.curves import expanded, read
+from straighten.heat.field import expanded, read
 from straighten.heat.flow import Flowed, Leaning, Metal, flow, lean
 
 if TYPE_CHECKING:
@@ -103,7 +103,6 @@ class Heating:
 def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
     """Return one mesh of all the discs, in order; all have as many rings and layers.
 
-    Source: definition.
     Valid: discs do not feel one another.
     """
     return Mesh(
@@ -116,7 +115,6 @@ def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
 def heated_together(heatings: Sequence[Heating]) -> Heating:
     """Return one history of all the discs, in order; all have as many steps.
 
-    Source: definition.
     Valid: steps need not fall on the same times: nothing here hangs on time.
     """
     return Heating(
@@ -128,7 +126,6 @@ def heated_together(heatings: Sequence[Heating]) -> Heating:
 def untouched(mesh: Mesh) -> Frozen:
     """Return the memory of metal that was never heated.
 
-    Source: definition.
     Valid: castings without a strong residual stress at the spot.
     """
     shape = (*mesh.ring.shape, mesh.height.shape[1])

@@ -11,28 +11,17 @@ import numpy as np
 
 from straighten.errors import OutsideModel
 from straighten.head.records import side_sign
-from straighten.heat.case import (
-    check_sense,
-    check_time,
-    ends_of,
-    heat_from_others,
-    heated_wall,
-    spot_case,
-    webs_of,
-)
+from straighten.heat.case import check_sense, check_time, ends_of, heat_from_others, spot_case, webs_of
 from straighten.heat.cooling import spot_start
-from straighten.heat.curves import read
+from straighten.heat.field import read
 from straighten.heat.flame import power_and_peak
-from straighten.heat.influence import endless
-from straighten.heat.plates import sizes_of
+from straighten.heat.heating import SpotCase
+from straighten.heat.plates import Zone, endless, sizes_of
 from straighten.heat.roof import roof_of
 from straighten.heat.spot import Effect, SpotAnswer, work_spots
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.stroke import work_strokes
-from straighten.heat.torch import ROOM, slab_of
+from straighten.heat.torch import ROOM, heated_wall, slab_of
 from straighten.heat.treatment import HeatSpot, HeatStroke
-from straighten.heat.warm import spots_warmth
-from straighten.heat.zone import Zone
+from straighten.heat.warm import spots_warmth, work_strokes
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -41,9 +30,8 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
     from straighten.heat.roof import Roof
-    from straighten.heat.stroke import StrokeWork
     from straighten.heat.treatment import Treatment
-    from straighten.heat.warm import Warmth
+    from straighten.heat.warm import StrokeWork, Warmth
 
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
@@ -147,9 +135,6 @@ def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...])
         BadInput: as `check_sense`.
         OutsideModel: a time out of `TIMES`, a surface that melts or stays too cold, a roof warmer than `ROOF_WARMTH`,
             flames inside one another (`INSIDE`).
-
-    Source: the limits named.
-    Valid: the same for every command.
     """
     check_sense(head, treatments)
     for one in treatments:

@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.case import check_peak
-from straighten.heat.field import through_thickness
-from straighten.heat.gauss import gauss
+from straighten.heat.field import gauss, through_thickness
 from straighten.heat.torch import slab_of
 
 if TYPE_CHECKING:
@@ -115,7 +114,6 @@ def _ages(youngest: Floats, oldest: Floats) -> tuple[Floats, Floats]:
 def grid_rise(flames: Sequence[Flame], slab: Slab, now: Floats | float, x: Floats, y: Floats) -> Floats:
     """Return the rise over the thickness on a grid at times `(...)`, `(..., x, y)` [K]: each Gaussian is a product of one along and one across.
 
-    Source: as the module says; derived.
     Valid: constant properties, no loss to the air.
     """
     total = np.zeros((*np.shape(now), x.size, y.size))
@@ -126,11 +124,7 @@ def grid_rise(flames: Sequence[Flame], slab: Slab, now: Floats | float, x: Float
 
 
 def points_rise(flames: Sequence[Flame], slab: Slab, now: Floats, x: Floats, y: Floats) -> Floats:
-    """Return the same at points of any shape at times `(t,)`, `(t, ...)` [K].
-
-    Source: as `grid_rise`.
-    Valid: as there.
-    """
+    """Return the same at points of any shape at times `(t,)`, `(t, ...)` [K]."""
     total = np.zeros((now.size, x.size))
     for flame in flames:
         along, across = _spread(flame, slab, now, x.ravel(), y.ravel())
@@ -156,9 +150,6 @@ def surface_peak_per_watt(slab: Slab, stroke: HeatStroke) -> float:
     Args:
         slab: the roof.
         stroke: path, time, passes.
-
-    Source: as `work_strokes`, at the face.
-    Valid: as there.
     """
     flame = Flame.of(stroke, 1.0)
     hottest = 0.0
@@ -188,9 +179,6 @@ def power_and_peak(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) 
 
     Raises:
         OutsideModel: as `check_peak`.
-
-    Source: `surface_peak_per_watt`; derived.
-    Valid: as there.
     """
     if stroke.power is None:
         peak = float(stroke.peak or 0.0)
@@ -205,7 +193,6 @@ def peak_reached(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) ->
     """Return the surface peak that a stroke of known power reaches [degC], whether it makes sense or not.
 
     Source: `surface_peak_per_watt` with heat properties at the peak it gives, by repetition; derived.
-    Valid: as there.
     """
     peak = start + 400.0
     for _ in range(_ROUNDS):

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Head
     from straighten.heat.layout import Event, Fired
-    from straighten.heat.response import Response
+    from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
 

@@ -1,4 +1,7 @@
-"""Spots and strokes on one head: their zones of the roof, what their heat drives, and what earlier heats have left."""
+"""Spots and strokes on one head: their zones of the roof, what their heat drives, and what earlier heats have left.
+
+What the heat leaves behind, as every later room takes it.
+"""
 
 from __future__ import annotations
 
@@ -8,15 +11,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.case import heated_wall
 from straighten.heat.fires import Fire, check_model, fires_of
-from straighten.heat.influence import endless, inverse_of, mutual
 from straighten.heat.lines import Bowing
-from straighten.heat.plates import sizes_of
+from straighten.heat.plates import Zone, endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
-from straighten.heat.stroke import DRAWN
-from straighten.heat.warm import arm_of
-from straighten.heat.zone import Zone
+from straighten.heat.torch import heated_wall
+from straighten.heat.warm import DRAWN, arm_of
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
-
 
 PRESSED: Final = Cited(
     0.85,
@@ -160,9 +159,6 @@ def fire_on(
     Raises:
         BadInput: a treatment that makes no sense.
         OutsideModel: a surface would melt, or stays too cold.
-
-    Source: `work_spots`, `work_strokes`, `mutual`; derived.
-    Valid: as those.
     """
     check_model(head, section, treatments)
     fires = fires_of(head, section, treatments)
@@ -300,3 +296,32 @@ def _shear_volume(plate: _Elastic, zone: Zone, nu: float) -> float:
     """Volume that keeps a shear angle: that of a hole (Kirsch), four over one plus nu times its own."""
     cover = plate.roof.cover(zone)
     return float(4 / (1 + nu) * cover.sum() * plate.roof.dx * plate.roof.dy * plate.roof.sizes.roof)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relaxed:
+    """Result of one heat, draws on the leading axis.
+
+    `set_state` (n, 11): shape after = shape before - set_state; `spots_part`, `kept_part` (n, 11) its two shares:
+    what the spots' own shrinkage does, and what the clamp's bend leaves; `kinks` (n, spots) [rad], > 0 lowers the
+    middle; `kept_share` (n,) kept deck bow over the bend imposed; `lines` (n, 4) how much deck edges, deck centre, cam
+    face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
+    and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
+    `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
+    before it have left in the roof, for the next one; `caveats` in words.
+    """
+
+    set_state: Floats
+    spots_part: Floats
+    kept_part: Floats
+    kinks: Floats
+    kept_share: Floats
+    lines: Floats
+    hardness_before: Floats
+    hardness_after: Floats
+    heat: float
+    warm: float
+    peaks: tuple[float, ...]
+    powers: tuple[float, ...] = ()
+    left: RoofState = FRESH
+    caveats: tuple[str, ...] = ()

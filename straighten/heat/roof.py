@@ -18,8 +18,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.plates import HELD, LOOSE, Sizes, element, web_spring
-from straighten.heat.zone import Zone, inside
+from straighten.heat.plates import HELD, LOOSE, Sizes, Zone, element, inside, web_spring
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -354,9 +353,5 @@ def _finer(middles: Floats, size: float) -> Floats:
 
 @lru_cache(maxsize=16)
 def roof_of(sizes: Sizes) -> Roof:
-    """Return the elastic roof of some sizes, factored once.
-
-    Source: `Roof`.
-    Valid: as there.
-    """
+    """Return the elastic roof of some sizes, factored once."""
     return Roof(sizes)

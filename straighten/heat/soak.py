@@ -3,42 +3,47 @@ r"""An oven soak under the clamp: hot yield, creep or relaxation, the clamp's ow
 A clamped head in the oven first gives way where its stress passes the hot yield, then creeps; what has become
 inelastic stays when the clamp comes off. Bending relaxes in deck, roof and walls, shear in the side walls: in a hollow
 head the walls' shear is more than half of the set.
+
+Which soak: the hottest and shortest that takes the wanted share of the bend and leaves the hardness above a limit.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat.curves import expanded, read
-from straighten.heat.fibres import fibres_of
+from straighten.heat.field import expanded, read
 from straighten.heat.hardness import (
     ACTIVATION,
     GAS_CONSTANT,
     KELVIN,
+    creep_pace,
     equivalent_time,
     hardness_range,
+    relaxation_pace,
     yield_at,
 )
-from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
-from straighten.heat.keeping import bolt_springs, movement_held, movement_of, over_length, share_of
+from straighten.heat.held import Held, Yielded, creep, fibres_of, inelastic, yield_hot
+from straighten.heat.keeping import SNUG, bolt_springs, movement_held, movement_of, over_length, share_of
+from straighten.heat.layout import Relaxed
 from straighten.heat.lines import STATIONS, middle, shape_of, state_of
-from straighten.heat.relaxation import creep_pace, relaxation_pace
-from straighten.heat.relaxed import Relaxed
 from straighten.heat.torch import ROOM
 from straighten.heat.treatment import Soak
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from straighten.clamp.clamped import Clamped
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
-    from straighten.heat.response import Response
+    from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
 
@@ -124,7 +129,6 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
         response: draws; `stiffness` does not enter: strain decides.
 
     Source: `yield_hot` at room temperature; derived.
-    Valid: as `relax_soak`.
     """
     bends, limit = clamped.bend, float(read(head.alloy.yield_short, ROOM.value))
     top = max(section.neutral_axis, section.height - section.neutral_axis)
@@ -165,11 +169,7 @@ def _stopped(falls: Floats, most: Floats) -> Floats:
 
 
 def check_soak(soak: Soak) -> None:
-    """Refuse a soak that makes no sense (BadInput), or that is hotter than the model knows (OutsideModel).
-
-    Source: `HOTTEST`.
-    Valid: any.
-    """
+    """Refuse a soak that makes no sense (BadInput), or that is hotter than the model knows (OutsideModel)."""
     if min(soak.hold, soak.heat_up, soak.cool_down) < 0:
         raise BadInput("a soak of negative length", where="soak")
     if soak.temperature < ROOM.value:
@@ -199,7 +199,6 @@ def ageing(soak: Soak) -> float:
     """Return the equivalent time at 250 degC of hold and ramps [s].
 
     Source: `equivalent_time`; straight ramps.
-    Valid: as there.
     """
     ramp = _ramp_share(soak, ACTIVATION.value)
     return float(equivalent_time(soak.temperature, soak.hold + ramp * (soak.heat_up + soak.cool_down)))
@@ -297,9 +296,6 @@ def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
         alloy: yield, hardening, creep law or None.
         held: the clamped beam, hot.
         soak: temperature and times.
-
-    Source: `yield_hot`, `creep`; derived.
-    Valid: as those.
     """
     limit = float(yield_at(alloy, soak.temperature, soak.aged_before + ageing(soak)))
     start = yield_hot(held, limit, alloy.hardening)
@@ -331,3 +327,72 @@ def kept_falls(held: Held, ended: Yielded, length: float) -> Floats:
 def _integral(values: Floats, step: float) -> Floats:
     steps = (values[:, 1:] + values[:, :-1]) / 2 * step
     return np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(steps, axis=1)], axis=1)
+
+
+COOLEST: Final = 160.0
+STEP: Final = 10.0
+HOLDS: Final = tuple(60.0 * m for m in (30, 60, 90, 120, 180, 240, 300, 360, 480))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoakChoice:
+    """A soak and what it gives: `kept` share of the bend imposed (over one where bolts and base follow), `hardness` (lowest, highest) [HB] expected after, `warning` in words or ""."""
+
+    soak: Soak
+    kept: float
+    hardness: tuple[float, float]
+    warning: str
+
+
+def weigh_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, response: Response) -> SoakChoice:
+    """Return what one soak takes of the bend and leaves of the hardness.
+
+    Args:
+        head: alloy, hardness thresholds.
+        section: the casting as a beam.
+        clamped: the clamped state.
+        soak: temperature and hold.
+        response: draws.
+    """
+    relaxed = relax_soak(head, section, clamped, soak, response)
+    bow, bend = (np.median(v) for v in (relaxed.set_state[:, INDEX["deck_bow"]], clamped.bend))
+    low, high = (float(v) for v in np.median(relaxed.hardness_after, axis=0))
+    reject = head.thresholds.hardness_reject
+    warning = ""
+    if low < reject.value:
+        warning = f"may end at {low:.0f} HB, under the reject line of {reject.value:.0f} HB ({reject.source})"
+    return SoakChoice(
+        soak=soak, kept=float(abs(bow) / max(abs(bend), SNUG)), hardness=(low, high), warning=warning
+    )
+
+
+def soak_choices(
+    head: Head,
+    section: Section,
+    clamped: Clamped,
+    response: Response,
+    holds: Iterable[float] = HOLDS,
+    *,
+    aged_before: float = 0.0,
+) -> tuple[SoakChoice, ...]:
+    """Return every soak of the oven's range in steps of 10 degrees, hottest first, shortest first.
+
+    Args:
+        head: oven limits, alloy, thresholds.
+        section: the casting as a beam.
+        clamped: the clamped state.
+        response: draws.
+        holds: times to weigh [s].
+        aged_before: what earlier soaks count for [s], as in `Soak`.
+    """
+    hottest = min(head.oven.hottest, HOTTEST.value) if head.oven is not None else 260.0
+    longest = head.oven.longest if head.oven is not None else max(HOLDS)
+    temperatures = np.arange(hottest, COOLEST - 1e-9, -STEP)
+    return tuple(
+        weigh_soak(
+            head, section, clamped, Soak(temperature=float(t), hold=h, aged_before=aged_before), response
+        )
+        for t in temperatures
+        for h in holds
+        if h <= longest
+    )

@@ -16,17 +16,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.fires import cases_of
 from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import SNUG, ClampFelt, movement_held, movement_of, share_of, shrunk_volumes
-from straighten.heat.layout import FRESH, RoofState, ZoneLeft, fire_on
-from straighten.heat.lines import dishing_of, state_of
-from straighten.heat.relaxed import Relaxed
+from straighten.heat.layout import FRESH, Relaxed, RoofState, ZoneLeft, fire_on
+from straighten.heat.lines import dishing_of, kept_twist, state_of
 from straighten.heat.soak import cold_yield
 from straighten.heat.spot import work_spots
-from straighten.heat.twist import kept_twist
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -40,16 +37,13 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.heat.keeping import Shrunk
     from straighten.heat.layout import Fired
-    from straighten.heat.response import Response
-    from straighten.heat.treatment import Treatment
+    from straighten.heat.treatment import Response, Treatment
 
     Floats = NDArray[np.float64]
 
 LONGEST_TRIED: Final = Cited(
     30.0, "s", "longest time under the torch held against 3D finite elements", "fitted"
 )
-
-__all__ = ["heated_wall", "relax_spots", "spot_case"]
 
 
 def relax_spots(
@@ -141,11 +135,7 @@ def one_curve(head: Head, *, soaked: bool) -> Head:
 
 
 def curves_of(head: Head) -> tuple[Head, ...]:
-    """Return the head on its short curve, and on its soaked one where that differs.
-
-    Source: `one_curve`.
-    Valid: as there.
-    """
+    """Return the head on its short curve, and on its soaked one where that differs."""
     short = one_curve(head, soaked=False)
     return (
         (short,)
@@ -165,9 +155,6 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
     Raises:
         BadInput: as `relax_spots`.
         OutsideModel: as `relax_spots`.
-
-    Source: `work_spots`.
-    Valid: any sets; it saves time and changes no answer.
     """
     every = [tuple(one) for one in sets]
     for known in curves_of(head):

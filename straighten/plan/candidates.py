@@ -11,7 +11,7 @@ from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
 from straighten.heat import Soak
-from straighten.heat.recipes import recipes
+from straighten.heat.flames import recipes
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import spot_sets
 from straighten.plan.stacks import stacks

@@ -6,10 +6,10 @@ from time import perf_counter
 import pytest
 
 from straighten.head.alloys import alloy_named
-from straighten.heat import spot_case as times
-from straighten.heat import spot_heating as discs
+from straighten.heat import heating as discs
+from straighten.heat import heating as times
+from straighten.heat.heating import SpotCase
 from straighten.heat.spot import work_spot, work_spots, worked
-from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
 from tests.heat.heads import METAL

@@ -12,9 +12,9 @@ from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
 from straighten.heat import HeatSpot, case, choose, fires, layout, nominal, relax_spots
+from straighten.heat.case import spot_case
 from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.spot import work_spot
-from straighten.heat.spots import spot_case
 from straighten.shape.modes import INDEX
 from tests.heat.heads import bar, bowed, box, clamped
 

@@ -7,10 +7,9 @@ import pytest
 
 from straighten.head.alloys import alloy_named
 from straighten.heat.disc import Heating, Mesh, history, untouched
+from straighten.heat.heating import SpotCase
 from straighten.heat.keeping import _gain
-from straighten.heat.spot import work_spot
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.strained import Plate, Sensitivity
+from straighten.heat.spot import Plate, Sensitivity, work_spot
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
 from tests.heat.collocated import Judge
