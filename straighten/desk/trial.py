@@ -15,7 +15,7 @@ from straighten.desk.setup_file import bows_before, head_path, heated_before, he
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
 from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
-from straighten.heat.keeping import SNUG, movement_held, movement_of
+from straighten.heat.keeping import SNUG
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
@@ -122,10 +122,6 @@ def _round(
     bow = INDEX["deck_bow"]
     share = float(relaxed.kept_share[0])
     told = clamped is not None and np.isfinite(share)
-    movement = None
-    if clamped is not None:
-        moved = movement_of(head, section_of(head), clamped, nominal())
-        movement = movement_held(head, clamped, moved)
     cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
     return RoundTrial(
         number=number,
@@ -140,7 +136,7 @@ def _round(
         spots_set=float(relaxed.spots_part[0, bow]),
         kept_set=float(relaxed.kept_part[0, bow]),
         kept_share=share if told else None,
-        movement=float(movement[0]) if told and movement is not None else None,
+        movement=float(relaxed.held[0]) if told else None,
         deck_after_range=pair("deck_bow"),
         cam_after_range=pair("cam_bow"),
         hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),

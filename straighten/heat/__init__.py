@@ -6,7 +6,7 @@ from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spo
 from straighten.heat.layout import FRESH, Relaxed, RoofState
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.safety import before_clamping, cautions
-from straighten.heat.soak import SoakChoice, ageing, cold_yield, relax_soak, soak_choices
+from straighten.heat.soak import SoakChoice, ageing, cold_yield, relax_soak, soak_choices, soaks
 from straighten.heat.spots import relax_spots, work_sets
 from straighten.heat.torch import absorbed_power, power_from_trial
 from straighten.heat.treatment import (
@@ -49,6 +49,7 @@ __all__ = [
     "relax_spots",
     "schedule",
     "soak_choices",
+    "soaks",
     "wait_after_soak",
     "wait_after_spots",
     "work_sets",

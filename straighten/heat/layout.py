@@ -304,7 +304,8 @@ class Relaxed:
 
     `set_state` (n, 11): shape after = shape before - set_state; `spots_part`, `kept_part` (n, 11) its two shares:
     what the spots' own shrinkage does, and what the clamp's bend leaves; `kinks` (n, spots) [rad], > 0 lowers the
-    middle; `kept_share` (n,) kept deck bow over the bend imposed; `lines` (n, 4) how much deck edges, deck centre, cam
+    middle; `held` (n,) movement that the clamp holds, bolts and base included, as a bow of the deck [m], and
+    `kept_share` (n,) what is kept of it, nan where next to nothing is held; `lines` (n, 4) how much deck edges, deck centre, cam
     face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
     and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
     `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
@@ -316,6 +317,7 @@ class Relaxed:
     kept_part: Floats
     kinks: Floats
     kept_share: Floats
+    held: Floats
     lines: Floats
     hardness_before: Floats
     hardness_after: Floats

@@ -3,8 +3,6 @@ r"""An oven soak under the clamp: hot yield, creep or relaxation, the clamp's ow
 A clamped head in the oven first gives way where its stress passes the hot yield, then creeps; what has become
 inelastic stays when the clamp comes off. Bending relaxes in deck, roof and walls, shear in the side walls: in a hollow
 head the walls' shear is more than half of the set.
-
-Which soak: the hottest and shortest that takes the wanted share of the bend and leaves the hardness above a limit.
 """
 
 from __future__ import annotations
@@ -29,7 +27,7 @@ from straighten.heat.hardness import (
 from straighten.heat.held import Held, Yielded, creep, fibres_of, inelastic, yield_hot
 from straighten.heat.keeping import SNUG, bolt_springs, movement_held, movement_of, over_length, share_of
 from straighten.heat.layout import Relaxed
-from straighten.heat.lines import STATIONS, middle, shape_of, state_of
+from straighten.heat.lines import LINES, STATIONS, middle, shape_of, state_of
 from straighten.heat.torch import ROOM
 from straighten.heat.treatment import Soak
 from straighten.shape.modes import INDEX
@@ -96,11 +94,15 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
     growth = 0.0 if head.base.kind == "rigid" else _growth(head, soak)
-    movement = movement_held(head, clamped, movement_of(head, section, clamped, response), growth)
-    falls = falls * _stopped(falls, np.abs(movement) / over_length(head))[:, None]
-    lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
+    moved = movement_of(head, section, clamped, response)
+    movement = movement_held(head, clamped, moved, growth) / over_length(
+        head
+    )  # it bends evenly, and kinks nowhere
+    lines = dict.fromkeys(LINES, falls)
     kept_part = state_of(shape_of(lines, head), response)
-    kept = kept_part[:, INDEX["deck_bow"]]
+    most, kept = np.abs(movement), np.abs(kept_part[:, INDEX["deck_bow"]])
+    stopped = np.minimum(1.0, np.divide(most, kept, out=np.ones_like(kept), where=kept > 1e-12))[:, None]
+    kept_part *= stopped
     aged = soak.aged_before + ageing(soak)
     before, after = hardness_range(head.alloy, aged, soak.temperature, response.draws)
     return Relaxed(
@@ -108,8 +110,9 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         spots_part=np.zeros_like(kept_part),
         kept_part=kept_part,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=share_of(kept, movement),
-        lines=middle(lines),
+        kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
+        held=movement,
+        lines=middle(lines) * stopped,
         hardness_before=before,
         hardness_after=after,
         heat=0.0,
@@ -139,9 +142,8 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
     ended = yield_hot(held, limit, head.alloy.hardening)
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * bends[:, None]
-    lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
+    lines = dict.fromkeys(LINES, falls)
     set_state = state_of(shape_of(lines, head), response)
-    kept = set_state[:, INDEX["deck_bow"]]
     movement = movement_held(head, clamped, movement_of(head, section, clamped, response))
     hardness = np.asarray(head.alloy.hardness)
     return Relaxed(
@@ -149,7 +151,8 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
         spots_part=np.zeros_like(set_state),
         kept_part=set_state,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=share_of(kept, movement),
+        kept_share=share_of(set_state[:, INDEX["deck_bow"]], movement),
+        held=movement,
         lines=middle(lines),
         hardness_before=hardness,
         hardness_after=hardness,
@@ -160,12 +163,6 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
             "The clamp bends the cold casting past its yield: it takes a set without any heat, and may crack.",
         ),
     )
-
-
-def _stopped(falls: Floats, most: Floats) -> Floats:
-    """Return the share of the falls `(n,)` that the clamp and its base leave room for."""
-    kept = np.abs(falls[:, falls.shape[1] // 2])
-    return np.minimum(1.0, np.divide(most, kept, out=np.ones_like(kept), where=kept > 1e-12))
 
 
 def check_soak(soak: Soak) -> None:
@@ -329,9 +326,29 @@ def _integral(values: Floats, step: float) -> Floats:
     return np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(steps, axis=1)], axis=1)
 
 
-COOLEST: Final = 160.0
-STEP: Final = 10.0
-HOLDS: Final = tuple(60.0 * m for m in (30, 60, 90, 120, 180, 240, 300, 360, 480))
+COOLEST: Final = 160.0  # degC: below it nothing relaxes in a day
+STEP: Final = 10.0  # K
+HOLDS: Final = tuple(3600.0 * hours for hours in (1, 2, 3, 4, 6, 8))
+
+
+def soaks(head: Head, holds: Iterable[float] = HOLDS, aged_before: float = 0.0) -> list[Soak]:
+    """Return the soaks that a head's oven can give, the coolest first; without an oven, those up to 260 C.
+
+    Args:
+        head: its oven.
+        holds: times to weigh [s].
+        aged_before: what earlier soaks count for [s], as in `Soak`.
+    """
+    oven = head.oven
+    hottest, longest = (
+        (260.0, max(HOLDS)) if oven is None else (min(oven.hottest, HOTTEST.value), oven.longest)
+    )
+    return [
+        Soak(temperature=float(t), hold=hold, aged_before=aged_before)
+        for t in np.arange(COOLEST, hottest + 0.1, STEP)
+        for hold in holds
+        if hold <= longest
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -345,15 +362,7 @@ class SoakChoice:
 
 
 def weigh_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, response: Response) -> SoakChoice:
-    """Return what one soak takes of the bend and leaves of the hardness.
-
-    Args:
-        head: alloy, hardness thresholds.
-        section: the casting as a beam.
-        clamped: the clamped state.
-        soak: temperature and hold.
-        response: draws.
-    """
+    """Return what one soak takes of the bend and leaves of the hardness: medians over the draws."""
     relaxed = relax_soak(head, section, clamped, soak, response)
     bow, bend = (np.median(v) for v in (relaxed.set_state[:, INDEX["deck_bow"]], clamped.bend))
     low, high = (float(v) for v in np.median(relaxed.hardness_after, axis=0))
@@ -375,24 +384,6 @@ def soak_choices(
     *,
     aged_before: float = 0.0,
 ) -> tuple[SoakChoice, ...]:
-    """Return every soak of the oven's range in steps of 10 degrees, hottest first, shortest first.
-
-    Args:
-        head: oven limits, alloy, thresholds.
-        section: the casting as a beam.
-        clamped: the clamped state.
-        response: draws.
-        holds: times to weigh [s].
-        aged_before: what earlier soaks count for [s], as in `Soak`.
-    """
-    hottest = min(head.oven.hottest, HOTTEST.value) if head.oven is not None else 260.0
-    longest = head.oven.longest if head.oven is not None else max(HOLDS)
-    temperatures = np.arange(hottest, COOLEST - 1e-9, -STEP)
-    return tuple(
-        weigh_soak(
-            head, section, clamped, Soak(temperature=float(t), hold=h, aged_before=aged_before), response
-        )
-        for t in temperatures
-        for h in holds
-        if h <= longest
-    )
+    """Return every one of `soaks` weighed, hottest first, shortest first."""
+    order = sorted(soaks(head, holds, aged_before), key=lambda soak: (-soak.temperature, soak.hold))
+    return tuple(weigh_soak(head, section, clamped, soak, response) for soak in order)

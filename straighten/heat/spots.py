@@ -108,6 +108,7 @@ def relax_spots(
         kept_part=kept_part,
         kinks=mixed("kinks"),
         kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
+        held=movement,
         lines=lines,
         hardness_before=before,
         hardness_after=after,

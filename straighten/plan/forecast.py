@@ -212,7 +212,7 @@ def unheated(head: Head, draws: int) -> Relaxed:
     nothing, hardness = np.zeros((draws, len(STATE))), np.asarray(head.alloy.hardness)
     return Relaxed(
         set_state=nothing, spots_part=nothing, kept_part=nothing, kinks=np.zeros((draws, 0)),
-        kept_share=np.zeros(draws), lines=np.zeros((draws, 4)), hardness_before=hardness, hardness_after=hardness,
+        kept_share=np.zeros(draws), held=np.zeros(draws), lines=np.zeros((draws, 4)), hardness_before=hardness, hardness_after=hardness,
         heat=0.0, warm=0.0, peaks=(),
     )  # fmt: skip
 
