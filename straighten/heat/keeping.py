@@ -58,7 +58,7 @@ HARDER: Final = Cited(
     0.18,
     "",
     "metal that has flowed once drives its next shrinkage by so much more, since it has hardened; set on four spots heated "
-    "again, by the same flame: without it the second heat adds -8 instead of +6 %",
+    "again by the same flame in 3D finite elements, 5 to 11 % more by the size of the flame: 8 and 4 % with it, 0 without",
     "fitted",
 )
 SNUG: Final = 20e-6  # m: where the clamp bends the head by less, the pattern of its strain comes from statics, and no share of it is told
