@@ -14,7 +14,7 @@ from straighten.units import show, show_duration, show_temperature
 if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.heat import Soak
-    from straighten.heat.choosing import SoakChoice
+    from straighten.heat.soak import SoakChoice
     from straighten.plan.records import Draws, PassSetup
 
 FEW = 32  # draws: growth and hardness are told as middles

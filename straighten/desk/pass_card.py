@@ -22,8 +22,8 @@ from straighten.desk.oven import oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
 from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
-from straighten.heat.costs import cost_lines, cost_plain, heat_cost
-from straighten.heat.doubts import measure_next
+from straighten.heat.flames import measure_next
+from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.projection import Stage, project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
@@ -85,7 +85,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         **_held(job, plan, (clamp, clamped), spread),
         **_heating(dossier.head, plan, relaxed, now),
         soak=_soak_line(plan, spread),
-        kept_share=spread(relaxed.kept_share),
+        kept_share=_kept_share(plan, relaxed),
         **_expected(dossier.head, plan, spread),
         learned=words.learned(prior_factors(belief.priors), belief.factors, len(dossier.passes)),
         if_then=words.if_then(dossier.head),
@@ -110,6 +110,13 @@ def range_of(values: Floats, weights: Floats) -> Range:
     """Return 10, 50 and 90 % of weighted values."""
     low, middle, high = tenths(values, weights)
     return Range(low=low, middle=middle, high=high)
+
+
+def _kept_share(plan: PassPlan, relaxed: Relaxed) -> Range | None:
+    """Return the kept share of the bend over the draws that have one; None where the clamp hardly bends the head."""
+    share, weights = relaxed.kept_share, plan.forecast.weights
+    told = np.isfinite(share)
+    return range_of(share[told], weights[told]) if weights[told].sum() > 0 else None
 
 
 def _title(job: Job, now: datetime) -> Parts:
@@ -185,7 +192,14 @@ def _held(job: Job, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Sp
 def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Parts:
     wait = _waits(head, plan)
     spots = tuple(
-        SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=float(relaxed.peaks[n - 1]))
+        SpotLine(
+            order=n,
+            station=s.station,
+            side=s.side,
+            flux_radius=s.radius,
+            dwell=s.dwell,
+            peak=float(relaxed.peaks[n - 1]),
+        )
         for n, s in enumerate(plan.setup.spots, start=1)
     )
     return {

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import section_of
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.recipes import recipes
+from straighten.heat.flames import recipes
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:

@@ -52,11 +52,12 @@ class Round:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotLine:
-    """One heat spot in its order: station [m], side, dwell [s], peak [degC]."""
+    """One heat spot in its order: station, flux radius [m], side, dwell [s], peak [degC]."""
 
     order: int
     station: float
     side: str
+    flux_radius: float
     dwell: float
     peak: float
 
@@ -181,7 +182,7 @@ class Card:
     chance_deck: float
     chance_inside: float
     chance_overshoot: float
-    kept_share: Range
+    kept_share: Range | None
     learned: str
     if_then: tuple[str, ...]
     alternatives: tuple[Alternative, ...]
@@ -247,7 +248,7 @@ _UNITS: dict[str, tuple[str, float]] = {
         (
             "bow_now", "cam_now", "height", "gap", "over_bend", "deck_after", "cam_after", "deck_limit", "cam_limit",
             "goes", "stops", "station", "blades", "shim_stations", "expected",
-            "spot_rows", "radius",
+            "spot_rows", "radius", "flux_radius",
         ),
         ("mm", 1e3),
     ),

@@ -33,7 +33,8 @@ class RoundTrial:
 
     `bend` imposed at mid-length, `middle_height` of the deck over the shims' tops and `gap` left [m], `force` of all
     bolts [N], None where the head lies free; `spots_set`, `kept_set` the two shares of the deck's fall [m];
-    `kept_share` of the bend; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
+    `movement` that the clamp holds, bolts and base included, as a bow of the whole deck [m], `kept_share` of it, both None
+    where it holds next to nothing; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
     after [HB]; `heat_cost`, `costs` what the heat costs, plain and in words; `caveats` where the model is at its limits.
     """
 
@@ -48,7 +49,8 @@ class RoundTrial:
     spots: tuple[SpotTrial, ...]
     spots_set: float
     kept_set: float
-    kept_share: float
+    kept_share: float | None
+    movement: float | None
     deck_after_range: Pair
     cam_after_range: Pair
     hardness: Pair
@@ -113,6 +115,7 @@ def _plain_round(r: RoundTrial) -> dict[str, Any]:
         ],
         "spots_set_mm": 1e3 * r.spots_set,
         "kept_set_mm": 1e3 * r.kept_set,
+        "movement_held_mm": _mm(r.movement),
         "kept_share_of_bend": r.kept_share,
         "deck_after_range_mm": [1e3 * v for v in r.deck_after_range],
         "cam_after_range_mm": [1e3 * v for v in r.cam_after_range],
@@ -130,6 +133,14 @@ def trial_text(report: TrialReport) -> str:
     return page(parts)
 
 
+def _share(r: RoundTrial) -> str:
+    if r.kept_share is None or r.movement is None:
+        return " (no bend to keep a share of)"
+    return (
+        f" ({100 * r.kept_share:.1f} % of the {1e3 * abs(r.movement):.3f} mm that clamp, bolts and base hold)"
+    )
+
+
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
     system = report.system
     lines = []
@@ -144,8 +155,7 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
         for s in r.spots
     ]
     lines.append(
-        f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm "
-        f"({100 * r.kept_share:.1f} % of it)"
+        f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm" + _share(r)
     )
     if not r.spots:
         lines.append(f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB")

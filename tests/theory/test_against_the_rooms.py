@@ -9,14 +9,10 @@ import sympy as sp
 from straighten.belief.posterior import sample_posterior
 from straighten.head.records import NortonCreep
 from straighten.heat.disc import Mesh, _outer_spring
-from straighten.heat.fibres import Fibres
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN
-from straighten.heat.held import Held, Yielded, creep, stresses
-from straighten.heat.influence import mutual
-from straighten.heat.plates import Sizes
-from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
+from straighten.heat.hardness import GAS_CONSTANT, KELVIN, creep_pace, relaxation_pace, relief, threshold
+from straighten.heat.held import Fibres, Held, Yielded, creep, stresses
+from straighten.heat.plates import Sizes, Zone, mutual
 from straighten.heat.roof import roof_of
-from straighten.heat.zone import Zone
 from straighten.sanding.engine import Cylinder, Run, cam_retard, ratio_after, volume_lost
 from straighten.sanding.face import DEPTHS, face_of_states
 from straighten.sanding.rate import BRINELL, Factors, preston, sheet_work
