@@ -1,6 +1,5 @@
 """The option --figure of every command that has something to draw: its form is looked at first, the file written last."""
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,8 +10,7 @@ from straighten.cli.writing import Outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
-    from straighten.sheet.figures import Form
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Form, Picture
 
 FigureOption = Annotated[
     Path | None,
@@ -26,7 +24,7 @@ def figure_form(path: Path) -> "Form":
     Raises:
         BadInput: it asks for none that is known, its folder is not there, or the file is a link.
     """
-    from straighten.sheet.figures import FORMS
+    from straighten.sheet.figures.drawing import FORMS
 
     form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
     if form is None:
@@ -59,16 +57,7 @@ def write_figure(files: Outgoing, path: Path, picture: "Picture") -> None:
     Raises:
         BadInput: another form, or the folder cannot be written.
     """
-    from straighten.sheet.figures import draw_figure
+    from straighten.sheet.figures.drawing import draw_figure
 
-    write_drawn(files, path, lambda form: draw_figure(picture, form))
-
-
-def write_drawn(files: Outgoing, path: Path, draw: "Callable[[Form], bytes]") -> None:
-    """Make ready what a function draws in the form the file name asks for, and say so.
-
-    Raises:
-        BadInput: another form, or the folder cannot be written.
-    """
-    files.put(path, draw(figure_form(path)), force=True)
+    files.put(path, draw_figure(picture, figure_form(path)), force=True)
     note(f"wrote {path}")

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_drawn
+from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
 from straighten.cli.writing import outgoing
 from straighten.errors import BadInput
@@ -45,7 +45,7 @@ def sand(
     from straighten.cli.opened import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.sanding import Asked, sand_report
-    from straighten.sheet.sanding_text import sanding_text
+    from straighten.sheet.sanding import sanding_text
 
     typed = _typed(strokes=strokes, grit=grit, sheets=sheets, cleaned=cleaned, gap=gap, height=height)
     if log is not None and typed:
@@ -61,9 +61,10 @@ def sand(
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
         if figure is not None:
-            from straighten.sheet.sanding_figure import trade_figure
+            from straighten.sheet.figures.trade import TradePicture
 
-            write_drawn(files, figure, lambda form: trade_figure(report, form))
+            picture = TradePicture(rows=report.trade, allowed=report.allowed, system=report.system)
+            write_figure(files, figure, picture)
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")

@@ -1,6 +1,6 @@
 """The command about what the shop has taught: history."""
 
-from straighten.cli.figures import FigureOption, looked_at, write_drawn
+from straighten.cli.figures import FigureOption, looked_at, write_figure
 from straighten.cli.options import BookOption, Json, answer
 from straighten.cli.paths import book_path
 from straighten.cli.waiting import busy
@@ -21,8 +21,8 @@ def history(
     with open_book(book_path(book), create=False) as opened, busy("looking through all passes"):
         found = shop_history(opened)
     if figure is not None:
-        from straighten.sheet.history_figure import history_figure
+        from straighten.sheet.figures.history import HistoryPicture
 
         with outgoing() as files:
-            write_drawn(files, figure, lambda form: history_figure(found, form))
+            write_figure(files, figure, HistoryPicture(points=found.points))
     answer(found.to_plain(), history_text(found), as_json=as_json)

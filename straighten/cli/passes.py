@@ -106,7 +106,7 @@ def log(
     from straighten.desk.job import Job
     from straighten.desk.logging import log_pass
     from straighten.desk.recording import reread
-    from straighten.sheet.log_text import log_text
+    from straighten.sheet.log import log_text
 
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
@@ -129,7 +129,7 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
     from straighten.cli.opened import desk_for
     from straighten.desk.deciding import decision_report
     from straighten.desk.job import Job
-    from straighten.desk.recording import record_decision
+    from straighten.desk.recording import record
     from straighten.sheet.decision import decision_text
 
     looked_at(figure)
@@ -137,7 +137,7 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
         with busy("weighing what comes next"):
             report = decision_report(Job(dossier))
         with outgoing() as files, opened.together():
-            record_decision(opened, dossier, report.to_plain())
+            record(opened, dossier, "decision", report.to_plain())
             if figure is not None:
                 from straighten.desk.pictures import stop_picture
 

@@ -18,7 +18,7 @@ from straighten.errors import BadInput
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Picture
 
 PassOption = Annotated[int | None, typer.Option("--pass", min=1, help="An earlier pass, as it was planned.")]
 OutOption = Annotated[
@@ -135,7 +135,7 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _
     from straighten.desk.job import Job
     from straighten.desk.pictures import picture_of
     from straighten.desk.sheets import earlier_sheet, next_sheet
-    from straighten.sheet.bench import PassSheet
+    from straighten.sheet.card import PassSheet
     from straighten.sheet.pass_page import pass_page, refusal_page
 
     if pass_number is not None and book is not None:

@@ -71,12 +71,13 @@ def _draw(files: Outgoing, figure: Path, dossier: "Dossier", logged: "Logged") -
 
 
 def _kept(book: "Book", dossier: "Dossier", logged: "Logged") -> "TighteningReport":
-    from straighten.desk.recording import record_tightening
+    from straighten.desk.kept import tightening_to_plain
+    from straighten.desk.recording import record
     from straighten.desk.tightening import planned_setup, tightening_report
-    from straighten.desk.tightening_record import log_to_plain
 
     report = tightening_report(dossier, logged)
-    record_tightening(book, dossier, log_to_plain(planned_setup(dossier), logged.rounds, logged.load))
+    plain = tightening_to_plain(planned_setup(dossier), logged.rounds, logged.load)
+    record(book, dossier, "tighten", plain)
     return report
 
 

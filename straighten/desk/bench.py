@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from straighten.desk.bench_asking import NAY
 from straighten.desk.bench_records import Answer, Ask, Facts, Script, Step
 from straighten.desk.bench_steps import session
-from straighten.desk.tightening_record import tightening_of
+from straighten.desk.kept import tightening_of
 from straighten.plan.stages import READ_AGAIN
 
 if TYPE_CHECKING:

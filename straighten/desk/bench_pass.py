@@ -12,10 +12,9 @@ from straighten.desk.bench_records import Ask, Facts, Work
 from straighten.desk.bench_spots import spotted
 from straighten.desk.bench_stages import in_stages
 from straighten.desk.bench_words import reason
-from straighten.desk.stage_record import stages_from_plain
+from straighten.desk.kept import card_from_plain, stages_from_plain
 from straighten.errors import BadInput, BookError
 from straighten.plan.records import PassSetup, setup_from_plain
-from straighten.sheet.card_again import card_from_plain
 from straighten.units import parse
 
 if TYPE_CHECKING:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
-from straighten.sheet.card_text import held_words
-from straighten.sheet.ladder import if_words, rung_words
+from straighten.sheet.card_text import held_words, if_words, rung_words
 from straighten.sheet.layout import percent
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 

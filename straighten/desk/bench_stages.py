@@ -9,7 +9,7 @@ from straighten.desk import bench_pass_words as words
 from straighten.desk.bench_asking import NAY, agreed, done_or_skipped, read_as
 from straighten.desk.bench_records import Ask, Facts, Work
 from straighten.desk.bench_spots import spotted
-from straighten.desk.stage_record import all_done
+from straighten.desk.kept import all_done
 from straighten.errors import BadInput
 from straighten.plan.stages import READ_AGAIN
 from straighten.readings.gaps import GapWords, read_gap

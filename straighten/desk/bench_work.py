@@ -9,17 +9,17 @@ from straighten.desk.bench import keep_result
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job
+from straighten.desk.kept import tightening_to_plain
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
-from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
+from straighten.desk.recording import record, record_card, record_survey
 from straighten.desk.staging import StageAsked, stage_done
 from straighten.desk.tightening import planned_setup, tightening_report, with_its_load
-from straighten.desk.tightening_record import log_to_plain
 from straighten.sheet.card import Card
 from straighten.sheet.card_text import printed_text
-from straighten.sheet.check_text import check_text
+from straighten.sheet.check import check_text
 from straighten.sheet.decision import decision_text
-from straighten.sheet.log_text import log_text
+from straighten.sheet.log import log_text
 from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
 
@@ -110,7 +110,12 @@ def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     }
     with book.together():
         if work.deed == "tighten":
-            record_tightening(book, dossier, log_to_plain(planned_setup(dossier), logged.rounds, logged.load))
+            record(
+                book,
+                dossier,
+                "tighten",
+                tightening_to_plain(planned_setup(dossier), logged.rounds, logged.load),
+            )
         keep_result(book, dossier, work.key, told)
     return tightening_text(replace(report, system=at[1]))
 
@@ -135,7 +140,7 @@ def _stage(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     del work
     report = decision_report(Job(dossier))
-    record_decision(book, dossier, report.to_plain())
+    record(book, dossier, "decision", report.to_plain())
     return decision_text(replace(report, system=at[1]))
 
 

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 from straighten.head.records import metal_left
 from straighten.readings import said_back
 from straighten.shape import fit_shape, worth_of_more
-from straighten.sheet.check import CheckReport, ShapeLine
+from straighten.sheet.check import CheckReport, shape_lines
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
+    from straighten.sheet.figures.shape import ShapePicture
 
 WORTH_SHOWN = 4
 WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou
@@ -54,12 +55,7 @@ def _measured(job: Job) -> dict[str, Any]:
     return {
         "direction": job.assessment.direction_words if heated else "",
         "pattern": job.assessment.pattern,
-        "shape": tuple(
-            ShapeLine(
-                key=key, words=text, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
-            )
-            for key, text in _SHAPE_WORDS.items()
-        ),
+        "shape": shape_lines(shape, _SHAPE_WORDS),
         "straightness": shape.straightness_sentences(head.system),
         "limits": tuple(limit.sentence(head) for limit in shape.limits),
         "suspects": (*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
@@ -73,14 +69,9 @@ def _measured(job: Job) -> dict[str, Any]:
     }
 
 
-def shape_drawn(dossier: Dossier, form: str) -> bytes:
-    """Return the deck as a height map and the cam line with its band, with the readings on them, as file bytes.
-
-    Args:
-        dossier: the head.
-        form: "svg", "png" or "pdf".
-    """
-    from straighten.sheet.shape_figures import shape_drawing
+def shape_picture(dossier: Dossier) -> ShapePicture:
+    """Return the last survey as a picture: the deck as a height map, the cam line with its band."""
+    from straighten.sheet.figures.shape import ShapePicture
 
     readings = dossier.survey
-    return shape_drawing(readings, dossier.head, fit_shape(readings, dossier.head), form)
+    return ShapePicture(readings=readings, head=dossier.head, shape=fit_shape(readings, dossier.head))

@@ -56,7 +56,7 @@ def _ways(job: Job) -> dict[str, Any]:
     return {
         "reason": closed(_blind(job.dossier) + f"{job.judgement.choice.capitalize()}: {job.judgement.reason}")
         + _by_cost(job, decision),
-        "options": tuple(_line(head, option) for option in decision.options),
+        "options": tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
         "cost_by_passes": decision.cost_by_passes,
         "trade": _trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
         "prices": _prices(head),
@@ -88,19 +88,6 @@ def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:
     """Return what stopping at each bow would cost, from the shape believed now."""
     state = belief.draws.weights @ belief.draws.states
     return trade_rows(trade(head, state, metal_left(head)))
-
-
-def _line(head: Head, option: Option) -> OptionLine:
-    return OptionLine(
-        choice=option.choice,
-        cost=option.cost,
-        cam_left=option.cam_left,
-        deck_left=option.deck_left,
-        metal=option.metal,
-        chance=option.chance,
-        passes=option.passes,
-        reason=_why(head, option),
-    )
 
 
 def _why(head: Head, option: Option) -> str:

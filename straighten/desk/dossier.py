@@ -7,8 +7,7 @@ from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Literal
 
-from straighten.desk.stage_record import all_done, closed_stages, stage_of
-from straighten.desk.tightening_record import tightening_of
+from straighten.desk.kept import all_done, closed_stages, stage_of, tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
 from straighten.heat.flame_trial import tried

@@ -16,9 +16,9 @@ from straighten.book import Outcome
 from straighten.desk.broken import broken_limits
 from straighten.desk.dossier import heat_source
 from straighten.desk.job import NOISE_SEED, believed
+from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.stage_record import all_done, closed_stages
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
@@ -27,7 +27,7 @@ from straighten.quantiles import tenths
 from straighten.readings import Readings, read_survey
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
-from straighten.sheet.log import LineChange, LogReport
+from straighten.sheet.log import FactorChange, LineChange, LogReport
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -97,8 +97,8 @@ def log_done(
         measured=shaped is not None,
         lines=_lines(learned),
         factors={
-            name: (learned.before.factors[name], learned.after.factors[name])
-            for name in learned.after.factors
+            name: FactorChange(before=learned.before.factors[name], after=after)
+            for name, after in learned.after.factors.items()
         },
         effective=learned.after.effective,
         taken=taken,
@@ -117,9 +117,6 @@ def _log_broken(
         pass_number=dossier.passes_done + 1,
         entry=entry.number,
         measured=readings is not None,
-        lines=(),
-        factors={},
-        effective=0.0,
         broke=broke,
     )
 

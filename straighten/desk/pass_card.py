@@ -35,12 +35,12 @@ from straighten.sheet.card import (
     KeepOffLine,
     LoweredLine,
     ProjectedPass,
-    Range,
     Round,
     SoakLine,
     SpotLine,
     Stack,
 )
+from straighten.sheet.plain import Range
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -109,8 +109,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
 
 def range_of(values: Floats, weights: Floats) -> Range:
     """Return 10, 50 and 90 % of weighted values."""
-    low, middle, high = tenths(values, weights)
-    return Range(low=low, middle=middle, high=high)
+    return Range(*tenths(values, weights))
 
 
 def _title(job: Job, now: datetime) -> Parts:
@@ -229,14 +228,18 @@ def _lowered(head: Head, aimed: float) -> LoweredLine | None:
 def _around(head: Head, spots: tuple[Treatment, ...]) -> Parts:
     """Return what places the spots beside their stations: the rows, the pause from one to the next, what to keep off."""
     pauses = [after.start - before.start - before.dwell for before, after in pairwise(spots)]
-    zones = head.keep_off if spots else ()
     return {
         "spot_rows": head.spot_rows if spots else None,
         "spot_pause": max(min(pauses), 0.0) if pauses else None,
-        "keep_off": tuple(
-            KeepOffLine(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in zones
-        ),
+        "keep_off": keep_off_lines(head) if spots else (),
     }
+
+
+def keep_off_lines(head: Head) -> tuple[KeepOffLine, ...]:
+    """Return the places of a head never to heat."""
+    return tuple(
+        KeepOffLine(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in head.keep_off
+    )
 
 
 def _expected(head: Head, plan: PassPlan, spread: Spread) -> Parts:
@@ -352,7 +355,7 @@ def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round,
     rounds = tuple(
         Round(
             torque=turn.torque,
-            gap=Range(low=turn.gap[0], middle=turn.gap[1], high=turn.gap[2]),
+            gap=Range(*turn.gap),
             goes=turn.goes,
             stops=turn.does_not,
             times_round=turn.passes,

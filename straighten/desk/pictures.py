@@ -12,6 +12,7 @@ from straighten.clamp.clamped import between
 from straighten.clamp.tightening_card import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job, believed
+from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
 from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import earlier, planned_setup
@@ -21,19 +22,11 @@ from straighten.shape.equations import line_block
 from straighten.shape.lines import track, track_of
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import Refusal
-from straighten.sheet.card_again import card_from_plain
-from straighten.sheet.pictures import (
-    Band,
-    BowLine,
-    BowPicture,
-    PassesPicture,
-    PassLine,
-    PassPoint,
-    ReadBracket,
-    SpotPicture,
-    StopPicture,
-    TighteningPicture,
-)
+from straighten.sheet.figures.bow import Band, BowLine, BowPicture, ReadBracket
+from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
+from straighten.sheet.figures.spots import SpotPicture
+from straighten.sheet.figures.stopping import StopPicture
+from straighten.sheet.figures.tightening import TighteningPicture
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,9 +41,10 @@ if TYPE_CHECKING:
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
     from straighten.readings.records import Line, Part
-    from straighten.sheet.card import Range, Round
+    from straighten.sheet.card import Round
     from straighten.sheet.decision import DecisionReport
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Picture
+    from straighten.sheet.plain import Range
 
     Floats = NDArray[np.float64]
 
@@ -318,7 +312,10 @@ def stop_picture(report: DecisionReport) -> StopPicture:
     """Return the stop decision as a picture."""
     return StopPicture(
         costs=report.cost_by_passes,
-        options=tuple((o.choice, o.cost.mean, o.cost.tenths[0], o.cost.tenths[2]) for o in report.options),
+        options=tuple(
+            (o.choice, o.cost.mean, o.cost.tenths[0], o.cost.tenths[2])
+            for o in (line.option for line in report.options)
+        ),
         choice=report.choice,
         stopped_by=report.stopped_by,
     )

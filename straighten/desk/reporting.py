@@ -15,7 +15,7 @@ from straighten.desk.pictures import as_it_came, job_picture, passes_picture, us
 from straighten.desk.report_ending import closing, later_work, outcome, sanded_since
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
-from straighten.sheet.pictures import StopPicture
+from straighten.sheet.figures.stopping import StopPicture
 from straighten.sheet.report import HardnessRow, LineState, NamedPicture, PassRow, Report
 from straighten.units import show
 
@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
     from straighten.readings import Readings
-    from straighten.sheet.card import Range
-    from straighten.sheet.pictures import PassesPicture
+    from straighten.sheet.figures.passes import PassesPicture
+    from straighten.sheet.plain import Range
     from straighten.sheet.report import Facts
 SANDED_SINCE = (
     "the head was sanded since it was last measured: bows and limits here are those of before the sanding"

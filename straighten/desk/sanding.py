@@ -10,7 +10,7 @@ import numpy as np
 
 from straighten.desk import sanding_words as say
 from straighten.desk.job import Job
-from straighten.desk.recording import keep_head, reread
+from straighten.desk.recording import record, reread
 from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
 from straighten.desk.sanding_method import CAUTIONS, METHOD
 from straighten.desk.surface_file import surface_from_text
@@ -268,7 +268,7 @@ def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, Sa
     done, report, because = told
     sanding = done.plan.sanding
     low, middle, high = sanding.quantiles(sanding.depth)
-    record = {
+    kept = {
         "run": run.plain,
         "goal": done.plan.goal,
         "surface_text": done.surface_text,
@@ -278,6 +278,4 @@ def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, Sa
         "report": report.to_plain(),
         **({"because": because} if because else {}),
     }
-    with book.together():
-        head = keep_head(book, dossier)
-        return book.append(dossier.name, "sand", record, inputs=sorted({head, *dossier.inputs}))
+    return record(book, dossier, "sand", kept)

@@ -361,8 +361,8 @@ def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
         cam = None if retard is None else math.degrees(retard)
         rows.append(
             TradeRow(
-                bow_mm=1e3 * float(found.bow[n]), cam_bow_mm=1e3 * float(found.cam_bow[n]),
-                removal_mm=1e3 * float(found.removal[n]), left_mm=1e3 * float(found.left[n]),
+                bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]),
+                removal=float(found.removal[n]), left=float(found.left[n]),
                 cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
                 ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
             )

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from straighten.belief.sobol import sobol_normal
 from straighten.desk.dossier import held_by
 from straighten.desk.job import Job, believed
-from straighten.desk.pass_card import range_of
+from straighten.desk.kept import card_from_plain
+from straighten.desk.pass_card import keep_off_lines, range_of
 from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
 from straighten.errors import BadInput
@@ -17,9 +18,16 @@ from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings.records import Bracket, Line
 from straighten.readings.stations import LONG_LINES, deck_stations
 from straighten.shape.equations import line_block
-from straighten.sheet.bench import Box, BoxRow, Hole, OffLimits, PassSheet, SketchData, UsedPlace
-from straighten.sheet.card import Card, Refusal
-from straighten.sheet.card_again import card_from_plain
+from straighten.sheet.card import (
+    Box,
+    BoxRow,
+    Card,
+    Hole,
+    PassSheet,
+    Refusal,
+    SketchData,
+    UsedPlace,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -158,9 +166,7 @@ def sketch_data(dossier: Dossier) -> SketchData:
         webs=tuple(web.station for web in head.casting.webs),
         holes=tuple(Hole(station=b.station, side=b.side) for b in head.bolts),
         rows=head.spot_rows,
-        keep_off=tuple(
-            OffLimits(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in head.keep_off
-        ),
+        keep_off=keep_off_lines(head),
         used=tuple(
             UsedPlace(station=spot.station, side=spot.side, pass_number=number)
             for number, done in enumerate((*dossier.earlier, *dossier.passes), start=1)

@@ -19,9 +19,9 @@ from straighten.belief.staged import (
 from straighten.clamp import section_of
 from straighten.desk.broken import broken_limits
 from straighten.desk.job import Job, believed
-from straighten.desk.recording import record_stage, reread
+from straighten.desk.kept import stage_to_plain, stages_from_plain
+from straighten.desk.recording import record, reread
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.stage_record import log_to_plain, stages_from_plain
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import run_pass
@@ -40,8 +40,9 @@ from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladd
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
-from straighten.sheet.card import Range, RungIf, RungLine, SpotLine
-from straighten.sheet.stage import StageReport
+from straighten.sheet.card import RungIf, RungLine, SpotLine
+from straighten.sheet.plain import Range
+from straighten.sheet.stage import ReadGap, StageReport
 from straighten.units import parse, show_duration
 
 if TYPE_CHECKING:
@@ -144,7 +145,7 @@ def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]
         RungLine(
             number=rung.number,
             places=tuple(numbers[k] for k in stages.treatments(rung.number)),
-            gap=Range(low=rung.gap[0], middle=rung.gap[1], high=rung.gap[2]),
+            gap=Range(*rung.gap),
             goes=rung.goes,
             stops=rung.stops,
             lines=tuple(RungIf(goes=line.goes, do=line.do) for line in rung.lines),
@@ -188,7 +189,7 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
     before = believed(replace(dossier, stages=()))
     log = _log_of(dossier, stages, before, asked)
     report, belief = _reported(dossier, stages, before, log)
-    record_stage(book, dossier, {**log_to_plain(log), "do": report.do, "words": report.words})
+    record(book, dossier, "stage", {**stage_to_plain(log), "do": report.do, "words": report.words})
     then = reread(book, dossier)
     return replace(report, judgement=Job(then, belief).judgement.to_plain())
 
@@ -301,7 +302,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         number=log.number,
         stages=len(real.ends),
         skipped=not log.done.spots,
-        read=() if log.reading is None else tuple((p, g.low, g.high) for p, g in log.reading.gaps),
+        read=() if log.reading is None else tuple(_read_gap(*found) for found in log.reading.gaps),
         warm=_warmth(head, log),
         expected=tenths(expected, unread.draws.weights),
         deck_before=tenths(before.draws.states[:, INDEX["deck_bow"]], before.draws.weights),
@@ -314,6 +315,10 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         caveats=belief.caveats[len(before.caveats) :],
     )
     return report, belief
+
+
+def _read_gap(place: Place, found: Gaps) -> ReadGap:
+    return ReadGap(place=place, goes=found.low, stops=found.high)
 
 
 def _odd(head: Head, unread: Belief, log: StageLog) -> bool:

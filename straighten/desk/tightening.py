@@ -228,7 +228,7 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
             StepLine(
                 torque=r.torque,
                 goes=r.goes,
-                does_not=r.does_not,
+                stops=r.does_not,
                 believed=tenths(played.gap[:, k], after.draws.weights),
             )
             for k, r in enumerate(rounds)

@@ -19,7 +19,7 @@ from straighten.heat.costs import cost_lines, cost_plain, heat_cost
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
-from straighten.sheet.trial import RoundTrial, SpotTrial, TrialReport
+from straighten.sheet.trial import RoundTrial, SectionTrial, SpotTrial, TrialReport
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -57,10 +57,10 @@ def try_setup(path: Path) -> TrialReport:
     return TrialReport(
         head=head.name,
         system=head.system,
+        section=SectionTrial(
+            bending_stiffness=section.EI, shear_stiffness=section.kGA, neutral_axis=section.neutral_axis
+        ),
         rounds=tuple(rounds),
-        bending_stiffness=section.EI,
-        shear_stiffness=section.kGA,
-        neutral_axis=section.neutral_axis,
         caveats=(*words, *head.assumed),
     )
 

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from straighten.sheet.ladder import if_words, reserve_words, rung_words
+from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, RungIf, RungLine
 from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
-from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from straighten.sheet.card import Alternative, Card, ProjectedPass, Range, Refusal
+from straighten.sheet.plain import Range
+from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
 
 
 def printed_text(printed: Card | Refusal) -> str:
     """Return a card, or the refusal to plan one, as text."""
-    from straighten.sheet.card import Card
-
     return card_text(printed) if isinstance(printed, Card) else refusal_text(printed)
 
 
@@ -52,7 +46,7 @@ def _before(card: Card) -> str:
 
 
 def _span(card: Card, found: Range) -> str:
-    return show_likely(found.low, found.middle, found.high, card.system)
+    return show_likely(*found, card.system)
 
 
 def _title(card: Card) -> str:
@@ -88,7 +82,7 @@ def held_words(card: Card) -> str:
     """Return how far past straight, or short of it, the middle is held."""
     over = card.over_bend
     if over.middle >= 0:
-        return f"Held past straight: {show_likely(over.low, over.middle, over.high, card.system)}"
+        return f"Held past straight: {show_likely(*over, card.system)}"
     return f"Held short of straight: {show_likely(-over.high, -over.middle, -over.low, card.system)}"
 
 
@@ -150,6 +144,48 @@ def _ladder(card: Card) -> str:
         lines.append(wrap(rung_words(rung, card.system), "   ", "      "))
         lines += [wrap(line, "      ") for line in if_words(rung, card.system)]
     return "\n".join(lines)
+
+
+def do_words(do: int, after: int) -> str:
+    """Return what to do in a few words: the next stage, one further on, stop, or read again.
+
+    Args:
+        do: number of a stage, 0 to stop, -1 to read again.
+        after: number of the stage just done.
+    """
+    if do > 0:
+        return f"stage {do}" if do == after + 1 else f"skip to stage {do}"
+    return "STOP, release cold and measure" if do == 0 else "READ AGAIN, then stop"
+
+
+def reserve_words(card: Card) -> str:
+    """Return the places in reserve with their numbers."""
+    system = card.system
+    return ", ".join(
+        f"({spot.order}) {spot.side} at {show(spot.station, system, big=True)} for {spot.dwell:.0f} s"
+        for spot in card.reserve
+    )
+
+
+def rung_words(rung: RungLine, system: System) -> str:
+    """Return what a stage heats and the gap that should be read after it."""
+    places = ", ".join(map(str, rung.places)) or "nothing"
+    about = f"about {show(rung.gap.middle, system)}"
+    goes = "" if rung.goes is None else f", {show(rung.goes, system)} should go"
+    stops = "" if rung.stops is None else f", {show(rung.stops, system)} should not"
+    return f"stage {rung.number}: heat {places}; gap then {about}{goes}{stops}"
+
+
+def if_words(rung: RungLine, system: System) -> list[str]:
+    """Return the IF lines of a stage from the widest gap down; the first that holds counts."""
+    return [_if(line, rung, system) for line in rung.lines]
+
+
+def _if(line: RungIf, rung: RungLine, system: System) -> str:
+    then = do_words(line.do, rung.number)
+    if line.goes is None:
+        return f"{'IF not' if len(rung.lines) > 1 else 'Whatever is read'}: {then}"
+    return f"IF {show(line.goes, system)} goes: {then}"
 
 
 def _places(card: Card) -> list[str]:

@@ -6,8 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
-from straighten.sheet.card_text import keep_off_words
-from straighten.sheet.ladder import if_words, reserve_words, rung_words
+from straighten.sheet.card_text import if_words, keep_off_words, reserve_words, rung_words
 from straighten.sheet.layout import show_pause
 from straighten.sheet.markup import node
 from straighten.sheet.parts import clock, pencil, step
@@ -17,8 +16,7 @@ from straighten.units import show_duration
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-    from straighten.sheet.bench import PassSheet
-    from straighten.sheet.card import Card
+    from straighten.sheet.card import Card, PassSheet
 
 
 def heat_side(sheet: PassSheet) -> tuple[Element, ...]:

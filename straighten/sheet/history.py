@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 from straighten.sheet.layout import block, page, wrap
-
-Triple = tuple[float, float, float]
+from straighten.sheet.plain import MM, Answer, Triple, called
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,49 +21,31 @@ class FactorLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GroupHistory:
+class GroupHistory(Answer):
     """One alloy family and heat source: heads, passes, passes per head, mean set foretold and measured [m], factors."""
 
-    family: str
-    source: str
+    also: ClassVar[tuple[str, ...]] = ("passes_per_head",)
+    family: str = field(metadata=called("alloy_family"))
+    source: str = field(metadata=called("heat_source"))
     heads: int
     passes: int
-    mean_foretold: float
-    mean_measured: float
+    mean_foretold: float = field(metadata=MM)
+    mean_measured: float = field(metadata=MM)
     factors: tuple[FactorLine, ...]
 
     @property
-    def per_head(self) -> float:
+    def passes_per_head(self) -> float:
         """Passes per head."""
         return self.passes / self.heads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class History:
+class History(Answer):
     """The whole book; `points` (set foretold, set measured) [m] of every pass shown in the figure."""
 
+    schema: ClassVar[str] = "history/1"
     groups: tuple[GroupHistory, ...]
-    points: tuple[tuple[float, float], ...]
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the history as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/history/1",
-            "groups": [
-                {
-                    "alloy_family": g.family,
-                    "heat_source": g.source,
-                    "heads": g.heads,
-                    "passes": g.passes,
-                    "passes_per_head": g.per_head,
-                    "mean_foretold_mm": 1e3 * g.mean_foretold,
-                    "mean_measured_mm": 1e3 * g.mean_measured,
-                    "factors": [asdict(f) for f in g.factors],
-                }
-                for g in self.groups
-            ],
-            "sets_mm": [[1e3 * a, 1e3 * b] for a, b in self.points],
-        }
+    points: tuple[tuple[float, float], ...] = field(metadata=called("sets_mm"))
 
 
 def history_text(history: History) -> str:
@@ -77,7 +58,7 @@ def history_text(history: History) -> str:
 def _group(group: GroupHistory) -> list[str]:
     title = (
         f"{group.family.upper()}, {group.source.upper()}: {group.heads} heads, {group.passes} passes, "
-        f"{group.per_head:.1f} a head"
+        f"{group.passes_per_head:.1f} a head"
     )
     told = (
         f"Set per pass in the middle: foretold {1e3 * group.mean_foretold:.2f} mm, measured "

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from xml.etree.ElementTree import Element
 
-    from straighten.sheet.bench import BoxRow, PassSheet
-    from straighten.sheet.card import Card, Range
+    from straighten.sheet.card import BoxRow, Card, PassSheet
+    from straighten.sheet.plain import Range
     from straighten.units import System
 
 

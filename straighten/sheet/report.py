@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from straighten.sheet.card import Range
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Picture
+    from straighten.sheet.plain import Range
     from straighten.units import System
 
 Facts = tuple[tuple[str, str], ...]

@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.sheet import sizes
-from straighten.sheet.figures import inline_figure
+from straighten.sheet.figures.drawing import inline_figure
 from straighten.sheet.markup import node, nodes, page, place
 from straighten.units import show
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from xml.etree.ElementTree import Element
 
-    from straighten.sheet.card import Range
+    from straighten.sheet.plain import Range
     from straighten.sheet.report import Facts, LineState, NamedPicture, PassRow, Report
     from straighten.units import System
 

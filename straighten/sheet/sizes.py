@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from xml.etree.ElementTree import Element
 
-    from straighten.sheet.card import Range
+    from straighten.sheet.plain import Range
     from straighten.units import System
 
 

@@ -15,8 +15,7 @@ from straighten.units import show
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element
 
-    from straighten.sheet.bench import SketchData
-    from straighten.sheet.card import Card
+    from straighten.sheet.card import Card, SketchData
 
 WIDE = 1000
 LEFT, RIGHT = 62.0, 960.0

@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 from straighten.sheet.layout import block, page, wrap
-from straighten.units import show, show_likely, show_torque
-
-if TYPE_CHECKING:
-    from straighten.units import System
-
-Triple = tuple[float, float, float]
+from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
+from straighten.units import System, show, show_likely, show_torque
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepLine:
     """One logged round: torque [N m], blades [m], gap that the model now gives it: 10, 50, 90 % [m]."""
 
-    torque: float
-    goes: float
-    does_not: float | None
-    believed: Triple
+    torque: float = field(metadata=TORQUE)
+    goes: float = field(metadata=MM)
+    stops: float | None = field(metadata=MM)
+    believed: Triple = field(metadata=called("believed_gap_mm"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TighteningReport:
+class TighteningReport(Answer):
     """Verdict, next torque [N m] or None, closing torque [N m], the rounds so far, what was learned.
 
     `ratio` stiffness times friction over what was believed before the log; `stiffness`, `friction`: 10, 50, 90 %;
@@ -33,45 +29,20 @@ class TighteningReport:
     as planned, before and with the log [m].
     """
 
+    schema: ClassVar[str] = "tighten/1"
     name: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
     verdict: str
     words: str
-    next_torque: float | None
-    closing: Triple
+    next_torque: float | None = field(metadata=TORQUE)
+    closing: Triple = field(metadata=called("closing_torque_Nm"))
     steps: tuple[StepLine, ...]
-    ratio: Triple
+    ratio: Triple = field(metadata=called("stiffness_times_friction"))
     stiffness: Triple
     friction: Triple
-    parted: bool
-    deck_before: Triple
-    deck_after: Triple
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/tighten/1",
-            "name": self.name,
-            "verdict": self.verdict,
-            "words": self.words,
-            "next_torque_Nm": self.next_torque,
-            "closing_torque_Nm": list(self.closing),
-            "steps": [
-                {
-                    "torque_Nm": s.torque,
-                    "goes_mm": 1e3 * s.goes,
-                    "stops_mm": None if s.does_not is None else 1e3 * s.does_not,
-                    "believed_gap_mm": [1e3 * v for v in s.believed],
-                }
-                for s in self.steps
-            ],
-            "stiffness_times_friction": list(self.ratio),
-            "stiffness": list(self.stiffness),
-            "friction": list(self.friction),
-            "stiffness_and_friction_parted": self.parted,
-            "deck_after_before_log_mm": [1e3 * v for v in self.deck_before],
-            "deck_after_with_log_mm": [1e3 * v for v in self.deck_after],
-        }
+    parted: bool = field(metadata=called("stiffness_and_friction_parted"))
+    deck_before: Triple = field(metadata=called("deck_after_before_log_mm"))
+    deck_after: Triple = field(metadata=called("deck_after_with_log_mm"))
 
 
 def tightening_text(report: TighteningReport) -> str:
@@ -79,7 +50,7 @@ def tightening_text(report: TighteningReport) -> str:
     low, middle, high = report.closing
     steps = [
         f"{show_torque(s.torque, report.system)}: {show(s.goes, report.system)} goes"
-        + ("" if s.does_not is None else f", {show(s.does_not, report.system)} does not")
+        + ("" if s.stops is None else f", {show(s.stops, report.system)} does not")
         + f"; believed {show_likely(*s.believed, report.system)}"
         for s in report.steps
     ]

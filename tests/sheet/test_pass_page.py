@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from straighten.desk.kept import card_from_plain
 from straighten.sheet import sizes
-from straighten.sheet.bench import Box, OffLimits, UsedPlace
-from straighten.sheet.card import Range, SoakLine, Stack
-from straighten.sheet.card_again import card_from_plain
+from straighten.sheet.card import Box, KeepOffLine, SoakLine, Stack, UsedPlace
 from straighten.sheet.layout import percent
 from straighten.sheet.pass_page import pass_page
+from straighten.sheet.plain import Range
 from straighten.sheet.sketch import clamp_view, side_view, spot_view
 from straighten.units import show, show_temperature, show_torque
 
@@ -207,7 +207,7 @@ def test_a_keep_off_reason_is_told(sheet):
     assert "keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)" in pass_page(
         sheet
     )
-    zone = OffLimits(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
+    zone = KeepOffLine(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
     before = replace(sheet.card, keep_off=())
     page = pass_page(replace(sheet, card=before, sketch=replace(sheet.sketch, keep_off=(zone,))))
     assert "keep off: plug &lt;hole&gt;" in page

@@ -5,19 +5,32 @@ from __future__ import annotations
 import re
 from html import escape
 from io import BytesIO
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol, get_args
 
-import matplotlib as mpl
-from matplotlib.figure import Figure
-
-from straighten.units import INCH, THOU
+from straighten.units import INCH, THOU, System, show_likely
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
-    from straighten.units import System
+    from straighten.sheet.plain import Range
+
+Form = Literal["svg", "png", "pdf"]
+FORMS: Final[tuple[Form, ...]] = get_args(Form)
+
+
+class Picture(Protocol):
+    """A finished record that can be drawn, and says in one sentence what it shows."""
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+
+    def draw(self, figure: Figure) -> None:
+        """Put the drawing on an empty figure."""
+
 
 # Okabe and Ito's colour-blind safe inks (from memory), chosen so that their greys differ as well.
 INK, QUIET, BLUE, RED, GREEN, PALE = "#17130f", "#55504a", "#0072B2", "#B84A00", "#00795A", "#e4e0d8"
@@ -46,18 +59,27 @@ _SMALL = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
 _LARGE = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
 
 
-def render(draw: Callable[[Figure], None], message: str, form: str) -> bytes:
-    """Return a drawn figure as file bytes, without the date and other marks of the hour it was made.
+def draw_figure(picture: Picture, form: Form = "svg") -> bytes:
+    """Return a picture as the bytes of a file, the same for the same picture, with its message as text alternative."""
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
 
-    Args:
-        draw: puts the drawing on an empty figure.
-        message: text alternative.
-        form: "svg", "png" or "pdf".
-    """
     with mpl.rc_context(_STYLE):
         figure = Figure(figsize=(WIDTH, HEIGHT), layout="constrained")
-        draw(figure)
-        return _saved(figure, message, form)
+        picture.draw(figure)
+        return _saved(figure, picture.message, form)
+
+
+def inline_figure(picture: Picture, name: str) -> str:
+    """Return a picture as SVG to stand inside a page: no prologue, no fixed size, inner names made its own by `name`."""
+    svg = draw_figure(picture, "svg").decode("utf-8")
+    body = svg[svg.index("<svg ") :]
+    for size in ("height", "width"):
+        body = re.sub(rf'(<svg [^>]*?) {size}="[^"]*pt"', r"\1", body, count=1)
+    body = re.sub(r"<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
+    for mark in (' id="', "url(#", 'href="#'):
+        body = body.replace(mark, f"{mark}{name}-")
+    return body.strip()
 
 
 def _saved(figure: Figure, message: str, form: str) -> bytes:
@@ -81,24 +103,6 @@ def _named(svg: str, message: str) -> str:
     begin = svg.index("<svg ")
     end = svg.index(">", begin)
     return f'{svg[:end]} role="img" aria-label="{text}"><title>{text}</title>{svg[end + 1 :]}'
-
-
-def inline(svg: str, name: str) -> str:
-    """Return the SVG to stand inside a page: no prologue, no fixed size, inner names that no other figure has."""
-    body = svg[svg.index("<svg ") :]
-    body = re.sub(
-        r'(<svg [^>]*?) width="[^"]*pt"',
-        r"\1",
-        re.sub(r'(<svg [^>]*?) height="[^"]*pt"', r"\1", body, count=1),
-        count=1,
-    )
-    body = re.sub(r"<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
-    body = (
-        body.replace(' id="', f' id="{name}-')
-        .replace("url(#", f"url(#{name}-")
-        .replace('href="#', f'href="#{name}-')
-    )
-    return body.strip()
 
 
 def small(values: object, system: System) -> Any:
@@ -158,6 +162,17 @@ def stations_axis(top: Axes, bottom: Axes, system: System) -> None:
 def scaling(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
     """Return the way to a second unit and back."""
     return lambda value: value * ratio, lambda value: value / ratio
+
+
+def limit_band(axes: Axes, limit: float) -> None:
+    """Shade what lies inside a limit, either way of the line through the ends."""
+    axes.axhspan(-limit, limit, color=PALE, lw=0)
+    axes.axhline(0, color=QUIET, lw=0.8)
+
+
+def likely(found: Range, system: System) -> str:
+    """Return a range of lengths in a sentence."""
+    return show_likely(*found, system)
 
 
 def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:

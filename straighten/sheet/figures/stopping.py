@@ -2,27 +2,50 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from straighten.errors import closed
 from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.sheet.pictures import StopPicture
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopPicture:
+    """The stop decision: expected cost [money] with 0, 1, 2, ... more passes allowed, the ways to go, the choice.
 
-def draw_stopping(figure: Figure, picture: StopPicture) -> None:
-    """Draw the cost over the passes allowed on top, the ways to go below."""
-    if len(picture.costs) > 1:
-        figure.set_size_inches(WIDTH, 5.0)
-        curve, ways = figure.subplots(2, 1)
-        _curve(curve, picture)
-    else:
-        figure.set_size_inches(WIDTH, 2.4)
-        ways = figure.subplots()
-    _ways(ways, picture)
+    `options` name, expected cost, and the cost under which it stays 1 time and 9 times in 10.
+    """
+
+    costs: tuple[float, ...]
+    options: tuple[tuple[str, float, float, float], ...]
+    choice: str
+    stopped_by: str
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        ways = ", ".join(
+            f"{name} {cost:.0f} ({low:.0f} to {high:.0f})" for name, cost, low, high in self.options
+        )
+        rule = closed(f" A rule stops the heat: {self.stopped_by}") if self.stopped_by else ""
+        saved = self.costs[0] - min(self.costs)
+        gain = f" Allowing more passes saves up to {saved:.0f}." if len(self.costs) > 1 else ""
+        return f"{self.choice.capitalize()} is cheapest. Expected cost: {ways}.{gain}{rule}"
+
+    def draw(self, figure: Figure) -> None:
+        """Draw the cost over the passes allowed on top, the ways to go below."""
+        if len(self.costs) > 1:
+            figure.set_size_inches(WIDTH, 5.0)
+            curve, ways = figure.subplots(2, 1)
+            _curve(curve, self)
+        else:
+            figure.set_size_inches(WIDTH, 2.4)
+            ways = figure.subplots()
+        _ways(ways, self)
 
 
 def _curve(axes: Axes, picture: StopPicture) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from straighten.sheet.figures.bow import Band
 from straighten.sheet.figures.drawing import (
     BLUE,
     INK,
@@ -16,49 +18,91 @@ from straighten.sheet.figures.drawing import (
     scaling,
     small,
 )
-from straighten.units import POUND_FORCE
+from straighten.units import POUND_FORCE, System, show, show_torque
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.sheet.pictures import TighteningPicture
-    from straighten.units import System
+    from straighten.sheet.card import Round
 
 _TORQUE: dict[str, tuple[str, float]] = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
 
 
-def draw_tightening(figure: Figure, picture: TighteningPicture) -> None:
-    """Draw the curve, its band, the rounds with their blades, and where to stop."""
-    system = picture.system
-    figure.set_size_inches(WIDTH, 4.0)
-    axes = figure.subplots()
-    torque = [t / _TORQUE[system][1] for t in picture.torques]
-    low, middle, high = (small(v, system) for v in (picture.gap.low, picture.gap.middle, picture.gap.high))
-    axes.fill_between(
-        torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8, label="8 times in 10"
-    )
-    axes.plot(torque, middle, color=BLUE, lw=2.2)
-    _rounds(axes, picture)
-    top = max(float(high.max()), *_blades(picture))
-    _logged(axes, picture, top)
-    stop = float(small(picture.stop_at, system))
-    axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
-    axes.annotate(
-        "stop here",
-        (0, stop),
-        xytext=(6, 5),
-        textcoords="offset points",
-        ha="left",
-        color=RED,
-        weight="bold",
-    )
-    axes.set_xlim(0, torque[-1])
-    axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * top)
-    axes.set_title("Gap in the middle against torque")
-    named_below(figure, *_named_once(axes))
-    heights_axis(axes, system, "gap")
-    _torque_axis(axes, system)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TighteningPicture:
+    """Gap in the middle [m] against the torque of every bolt [N m], with the rounds, the gap to stop at and the most torque allowed.
+
+    `logged` what was read so far: torque [N m], blade that goes, blade that does not or None [m].
+    """
+
+    system: System
+    torques: tuple[float, ...]
+    gap: Band
+    rounds: tuple[Round, ...]
+    stop_at: float
+    most: float
+    logged: tuple[tuple[float, float, float | None], ...] = ()
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        reached = [
+            t for t, gap in zip(self.torques, self.gap.middle, strict=True) if gap <= self.stop_at + 1e-6
+        ]
+        start = show(self.gap.middle[0], self.system)
+        goal = "closed" if self.stop_at <= 0 else f"down to {show(self.stop_at, self.system)}"
+        when = (
+            f"is {goal} at about {show_torque(reached[0], self.system)}"
+            if reached
+            else f"is not {goal} in this range"
+        )
+        limit = f"no bolt over {show_torque(self.most, self.system)}"
+        return f"The gap of {start} in the middle {when}; {limit}.{self._read()}"
+
+    def _read(self) -> str:
+        """Return the last round logged, or nothing."""
+        if not self.logged:
+            return ""
+        torque, goes, stops = self.logged[-1]
+        words = f"{show(goes, self.system)} goes" if goes else "no blade goes"
+        open_end = "" if stops is None else f", {show(stops, self.system)} does not"
+        rounds = "round is" if len(self.logged) == 1 else "rounds are"
+        return (
+            f" {len(self.logged)} {rounds} logged; at {show_torque(torque, self.system)} {words}{open_end}."
+        )
+
+    def draw(self, figure: Figure) -> None:
+        """Draw the curve, its band, the rounds with their blades, and where to stop."""
+        system = self.system
+        figure.set_size_inches(WIDTH, 4.0)
+        axes = figure.subplots()
+        torque = [t / _TORQUE[system][1] for t in self.torques]
+        low, middle, high = (small(v, system) for v in (self.gap.low, self.gap.middle, self.gap.high))
+        axes.fill_between(
+            torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8, label="8 times in 10"
+        )
+        axes.plot(torque, middle, color=BLUE, lw=2.2)
+        _rounds(axes, self)
+        top = max(float(high.max()), *_blades(self))
+        _logged(axes, self, top)
+        stop = float(small(self.stop_at, system))
+        axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
+        axes.annotate(
+            "stop here",
+            (0, stop),
+            xytext=(6, 5),
+            textcoords="offset points",
+            ha="left",
+            color=RED,
+            weight="bold",
+        )
+        axes.set_xlim(0, torque[-1])
+        axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * top)
+        axes.set_title("Gap in the middle against torque")
+        named_below(figure, *_named_once(axes))
+        heights_axis(axes, system, "gap")
+        _torque_axis(axes, system)
 
 
 def _blades(picture: TighteningPicture) -> tuple[float, ...]:
