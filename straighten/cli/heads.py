@@ -122,12 +122,13 @@ def check(
 
     looked_at(figure)
     with desk_for(name, book) as (_, dossier):
-        report = check_report(Job(dossier))
+        job = Job(dossier)
+        report = check_report(job)
         if figure is not None:
             from straighten.desk.checking import shape_picture
 
             with outgoing() as files:
-                write_figure(files, figure, shape_picture(dossier))
+                write_figure(files, figure, shape_picture(job))
     answer(report.to_plain(), check_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 

@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.head.records import metal_left
 from straighten.readings import said_back
-from straighten.shape import fit_shape, worth_of_more
+from straighten.shape import worth_of_more
 from straighten.sheet.check import CheckReport, shape_lines
 
 if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
     from straighten.sheet.figures.shape import ShapePicture
 
@@ -69,9 +68,8 @@ def _measured(job: Job) -> dict[str, Any]:
     }
 
 
-def shape_picture(dossier: Dossier) -> ShapePicture:
+def shape_picture(job: Job) -> ShapePicture:
     """Return the last survey as a picture: the deck as a height map, the cam line with its band."""
     from straighten.sheet.figures.shape import ShapePicture
 
-    readings = dossier.survey
-    return ShapePicture(readings=readings, head=dossier.head, shape=fit_shape(readings, dossier.head))
+    return ShapePicture(readings=job.dossier.survey, head=job.head, shape=job.fitted)

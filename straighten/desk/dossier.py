@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from straighten.belief.staged import StagedPass, StageLog
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
+    from straighten.desk.job import Learned
     from straighten.head.records import Head
 
 
@@ -59,7 +60,7 @@ class Dossier:
     stages: tuple[StageLog, ...] = ()
     retightened: TighteningLog | None = None
     staged: tuple[StagedPass, ...] = ()
-    others: tuple[Mapping[str, tuple[float, float]], ...] = ()
+    others: tuple[Learned, ...] = ()
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
     last: int | None = None
@@ -236,10 +237,10 @@ def heat_source(head: Head) -> str:
     return "torch" if head.torch is not None else "oven"
 
 
-def _other_heads(book: Book, head: Head, name: str) -> tuple[Mapping[str, tuple[float, float]], ...]:
+def _other_heads(book: Book, head: Head, name: str) -> tuple[Learned, ...]:
     """Return what the newest other heads of the same alloy family and heat source taught."""
     found = book.outcomes(family=head.alloy.family, source=heat_source(head), newest=NEWEST)
-    return tuple(outcome.factors for outcome in found if outcome.head != name)
+    return tuple(tuple(sorted(outcome.factors.items())) for outcome in found if outcome.head != name)
 
 
 @dataclass(slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -25,26 +25,45 @@ from straighten.shape.fit import shape_as_believed
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.belief.staged import StagedPass, StageLog
+    from straighten.belief.tightened import TighteningLog
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
+    from straighten.plan.records import PassSetup
     from straighten.plan.search import PassPlan
+    from straighten.readings import Readings
     from straighten.shape import Assessment, Finding, Shape
 
     Floats = NDArray[np.float64]
+    Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
+    _Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
+    Tightenings = tuple[TighteningLog, ...]
+    StagedPasses = tuple[StagedPass, ...]
+    Stages = tuple[StageLog, ...]
 
 NOISE_SEED: Final = 41
+KEPT: Final = 16  # beliefs of one command, of every moment of the job
 
 
 def believed(dossier: Dossier) -> Belief:
-    """Return what is believed of the head now."""
-    learned = with_tightenings(
-        dossier.head,
-        learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
-        dossier.tightenings,
-    )
-    known = with_staged_passes(dossier.head, learned, len(dossier.passes), dossier.staged)
-    return with_stages(dossier.head, known, dossier.stages)
+    """Return what is believed of the head now; worked out once for the same records."""
+    records = (dossier.tightenings, dossier.staged, dossier.stages)
+    return _believed((dossier.head, dossier.surveys, dossier.passes, dossier.others), records)
+
+
+@lru_cache(maxsize=KEPT)
+def _believed(known: _Known, records: tuple[Tightenings, StagedPasses, Stages]) -> Belief:
+    head, _, passes, _ = known
+    tightenings, staged, stages = records
+    learned = with_tightenings(head, _learned(known), tightenings)
+    return with_stages(head, with_staged_passes(head, learned, len(passes), staged), stages)
+
+
+@lru_cache(maxsize=KEPT)
+def _learned(known: _Known) -> Belief:
+    head, surveys, passes, others = known
+    return learn(head, surveys, passes, others=[dict(factors) for factors in others])
 
 
 @dataclass(frozen=True)
@@ -65,15 +84,19 @@ class Job:
         return self.dossier.head
 
     @cached_property
+    def fitted(self) -> Shape:
+        """The shape by the last survey alone."""
+        return fit_shape(self.dossier.survey, self.head)
+
+    @cached_property
     def shape(self) -> Shape:
         """The shape now: of the one survey before any pass, with what passes and later surveys taught after it."""
-        fitted = fit_shape(self.dossier.survey, self.head)
         if not self.dossier.passes or not self.dossier.measured_after_last_pass:
-            return fitted
+            return self.fitted
         draws = self.belief.draws
         mean = draws.weights @ draws.states
         off = draws.states - mean
-        return shape_as_believed(fitted, self.head, mean, (off * draws.weights[:, None]).T @ off)
+        return shape_as_believed(self.fitted, self.head, mean, (off * draws.weights[:, None]).T @ off)
 
     @cached_property
     def assessment(self) -> Assessment:

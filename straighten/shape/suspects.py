@@ -8,6 +8,7 @@ left out of the shape: nothing is corrected behind the person's back.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -60,6 +61,7 @@ class _Entry:
     swept: tuple[Swept, ...] = ()
 
 
+@lru_cache(maxsize=64)  # a survey is asked for by its shape, by the belief and by what surprises
 def examine(readings: Readings, head: Head) -> Examined:
     """Return what a survey says once the readings that do not fit are named and left out.
 

@@ -160,18 +160,16 @@ class Card(Answer):
     bow_now: Range = field(metadata=MM)
     cam_now: Range = field(metadata=MM)
     stacks: tuple[Stack, ...]
-    second_stacking: str
     shim_stations: tuple[float, float] = field(metadata=MM)
     bolts: tuple[BoltLine, ...]
     rounds: tuple[Round, ...]
     most_torque: float = field(metadata=TORQUE)
+    most_torque_limit: str
     stop_rule: str
     clamp_limits: tuple[str, ...]
     gap: float = field(metadata=MM)
     over_bend: Range = field(metadata=MM)
     clamp_force: Range = field(metadata=KILONEWTON)
-    spots: tuple[SpotLine, ...]
-    soak: SoakLine | None
     ceiling: float = field(metadata=DEGREES)
     wait: float = field(metadata=MINUTES)
     wait_reason: str
@@ -191,10 +189,13 @@ class Card(Answer):
     kept_share: Range
     learned: str
     if_then: tuple[str, ...]
-    alternatives: tuple[Alternative, ...]
     cautions: tuple[str, ...]
-    notes: tuple[str, ...]
-    assumed: tuple[str, ...]
+    second_stacking: str = ""
+    spots: tuple[SpotLine, ...] = ()
+    soak: SoakLine | None = None
+    alternatives: tuple[Alternative, ...] = ()
+    notes: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
     projected: tuple[ProjectedPass, ...] = ()
     would_change: tuple[str, ...] = ()
     spot_rows: float | None = field(default=None, metadata=MM)
@@ -207,7 +208,6 @@ class Card(Answer):
     flame: str = ""
     judgement: dict[str, Any] = field(default_factory=dict, metadata=RAW)
     lowered: LoweredLine | None = None
-    most_torque_limit: str = ""
     heat_cost: dict[str, Any] | None = None
     costs: tuple[str, ...] = ()
     measure_next: tuple[str, ...] = ()

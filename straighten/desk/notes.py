@@ -1,32 +1,52 @@
-"""What the card adds for an oven: how the clamp grows, and which soaks trade bend against hardness."""
+"""What the card notes beside the pass: how far the base bends, how an oven's clamp grows, which other soaks there are."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.clamp import clamp_head, grow, section_of
+from straighten.clamp.joint import base_beam
 from straighten.heat import soak_choices
 from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
-    from straighten.head.records import Head
+    from straighten.clamp import ClampSetup
+    from straighten.head.records import Base, Head
     from straighten.heat import Soak
     from straighten.heat.choosing import SoakChoice
+    from straighten.plan.forecast import Forecast
     from straighten.plan.records import Draws, PassSetup
 
-FEW = 32  # draws: growth and hardness are told as middles
+FEW: Final = 32  # draws: bend of a base, growth and hardness are told as middles
+MUCH: Final = 0.2  # of the head's bend: a base that takes more is worth changing
+
+
+def base_words(head: Head, draws: Draws, seen: Forecast, clamp: ClampSetup) -> str:
+    """Return how far the base bends under the pull, and a stiffer base among those owned where it takes much of it."""
+    if head.base.kind == "rigid" or seen.clamped is None:
+        return ""
+    own = abs(float(seen.weights @ seen.clamped.base_bend))
+    told = f"The base itself bends by {show(own, head.system)} under this pull."
+    stiffest = max((head.base, *head.spare_bases), key=_stiffness)
+    if own < MUCH * float(seen.weights @ np.abs(seen.clamped.bend)) or stiffest == head.base:
+        return told
+    part = spread_along(draws.weights, FEW)
+    other = clamp_head(replace(head, base=stiffest), draws.states[part], clamp, draws.response.take(part))
+    less, size = abs(float(np.mean(other.base_bend))), show(stiffest.thickness, head.system, big=True)
+    return f"{told} Your {size} {stiffest.material} {stiffest.kind} would bend by {show(less, head.system)}: use that one."
+
+
+def _stiffness(base: Base) -> float:
+    beam = base_beam(base)
+    return np.inf if beam is None else float(beam.EI)
 
 
 def oven_notes(head: Head, draws: Draws, setup: PassSetup) -> tuple[str, ...]:
     """Return advice on the growing clamp, and the soaks worth comparing; nothing for a torch.
-
-    Args:
-        head: oven, bolts, alloy.
-        draws: what is believed.
-        setup: the pass planned.
 
     Raises:
         OutsideModel: the clamp cannot be held.
