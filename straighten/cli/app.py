@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import bench, exchange, finishing, heads, history, passes, sheets, staging, tightening
+from straighten.cli import bench, exchange, finishing, heads, history, passes, sheets, tightening
 
 app = typer.Typer(
     name="straighten",
@@ -37,7 +37,7 @@ for command in (heads.new, heads.measure, heads.check, heads.where):
     app.command()(command)
 app.command("plan")(passes.plan)
 app.command("tighten")(tightening.tighten)
-app.command("stage")(staging.stage)
+app.command("stage")(passes.stage)
 app.command("log")(passes.log)
 app.command("decide")(passes.decide)
 app.command("try")(passes.try_)

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from straighten.cli.figures import outgoing
 from straighten.cli.options import BookOption, Json, Name, answer, note, say
 from straighten.cli.paths import book_path, head_file
 from straighten.cli.waiting import busy
-from straighten.cli.writing import outgoing
 from straighten.errors import BadInput, BookError
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def _record(book: "Book", title: str) -> str:
 
 
 def _table(book: "Book", title: str) -> str:
-    from straighten.desk.exporting import COLUMNS, harmless, table_rows
+    from straighten.desk.reading_out import COLUMNS, harmless, table_rows
 
     sheet = io.StringIO()
     writer = csv.DictWriter(sheet, ["head", *COLUMNS], lineterminator="\n")

@@ -5,9 +5,8 @@ from typing import Annotated, Any, Literal
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
 from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
-from straighten.cli.writing import outgoing
 from straighten.errors import BadInput
 
 
@@ -42,7 +41,7 @@ def sand(
     as_json: Json = False,
 ) -> None:
     """Plan the sanding; with --log or --strokes record what was done, learn from it, give the next count."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.sanding import Asked, sand_report
     from straighten.sheet.sanding import sanding_text
@@ -106,7 +105,7 @@ def finish(
     as_json: Json = False,
 ) -> None:
     """Print the final list with values to reach and boxes; --close records the final state."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.finishing import finish_report
     from straighten.desk.job import Job
     from straighten.sheet.finish import finish_text

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
-from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -63,7 +62,7 @@ def measure(
     as_json: Json = False,
 ) -> None:
     """Record a survey of the head and say what it shows."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.checking import check_report
     from straighten.desk.job import Job
     from straighten.desk.recording import record_survey, reread
@@ -115,7 +114,7 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Say go or no-go for the last survey, with every number that was looked at."""
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
     from straighten.desk.checking import check_report
     from straighten.desk.job import Job
     from straighten.sheet.check import check_text

@@ -1,10 +1,9 @@
 """The command about what the shop has taught: history."""
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
 from straighten.cli.options import BookOption, Json, answer
 from straighten.cli.paths import book_path
 from straighten.cli.waiting import busy
-from straighten.cli.writing import outgoing
 
 
 def history(
@@ -14,7 +13,7 @@ def history(
 ) -> None:
     """Show what the shop's heads have taught: factors, passes per head, foretold against measured."""
     from straighten.book import open_book
-    from straighten.desk.history import shop_history
+    from straighten.desk.reading_out import shop_history
     from straighten.sheet.history import history_text
 
     looked_at(figure)

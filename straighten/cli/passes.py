@@ -1,14 +1,15 @@
-"""Commands about the passes: plan, log."""
+"""Commands about the passes: plan, tighten, stage, log, decide, try, explain."""
+
+from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, Outgoing, looked_at, outgoing, write_figure
 from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, now, reasoned
 from straighten.cli.waiting import busy
-from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def plan(
         with outgoing() as files:
             _draw_plan(files, figure, dossier, planned)
     else:
-        from straighten.cli.opened import desk_for
+        from straighten.cli.paths import desk_for
 
         with desk_for(name, book) as (opened, dossier):
             with busy("planning the pass"):
@@ -51,7 +52,7 @@ def plan(
     answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
 
 
-def _draw_plan(files: Outgoing, figure: Path | None, dossier: "Dossier", planned: "Planned") -> None:
+def _draw_plan(files: Outgoing, figure: Path | None, dossier: Dossier, planned: Planned) -> None:
     if figure is None:
         return
     if planned.setup is None:
@@ -62,10 +63,9 @@ def _draw_plan(files: Outgoing, figure: Path | None, dossier: "Dossier", planned
     write_figure(files, figure, bow_picture(dossier, planned.setup))
 
 
-def _unbooked(name: str | None, survey: Path | None) -> "Dossier":
+def _unbooked(name: str | None, survey: Path | None) -> Dossier:
     """Return a dossier from files alone: the program's own example, or a head file with a survey."""
-    from straighten.cli.opened import beside
-    from straighten.cli.paths import head_file
+    from straighten.cli.paths import beside, head_file
     from straighten.desk.dossier import default_dossier, loose_dossier
     from straighten.filecheck import load_text
 
@@ -102,7 +102,7 @@ def log(
     as_json: Json = False,
 ) -> None:
     """Record what was done and the readings after it; the next plan learns from it."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.logging import log_pass
     from straighten.desk.recording import reread
@@ -126,7 +126,7 @@ def log(
 
 def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
     from straighten.desk.deciding import decision_report
     from straighten.desk.job import Job
     from straighten.desk.recording import record
@@ -168,8 +168,50 @@ def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = Fal
     if name is None:
         found = explained(default_dossier())
     else:
-        from straighten.cli.opened import desk_for
+        from straighten.cli.paths import desk_for
 
         with desk_for(name, book) as (_, dossier):
             found = explained(dossier)
     answer(found.to_plain(), explanation_text(found), as_json=as_json)
+
+
+Gap = str | None
+
+
+def stage(
+    name: Name,
+    gap: Annotated[Gap, typer.Option(help="Gap in the middle at either edge, like 0.30-0.35.")] = None,
+    exhaust: Annotated[Gap, typer.Option(help="Gap in the middle of the exhaust edge.")] = None,
+    inlet: Annotated[Gap, typer.Option(help="Gap in the middle of the inlet edge.")] = None,
+    centre: Annotated[Gap, typer.Option(help="Gap in the middle of the centre line.")] = None,
+    after: Annotated[
+        str | None, typer.Option(help="Time since the last flame, like '90 s'; left out: it was cool.")
+    ] = None,
+    done: Annotated[
+        Path | None, typer.Option("--done", help="Set-up file of what was done differently.")
+    ] = None,
+    skip: Annotated[bool, typer.Option("--skip", help="This stage is left out.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="The last stage, read once more.")] = False,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Log one stage of the pass with the gap read on slack nuts; says go on, skip or stop."""
+    from straighten.cli.paths import beside, desk_for
+    from straighten.desk.staging import StageAsked, stage_done
+    from straighten.sheet.stage import stage_text
+
+    typed = {
+        "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,
+    }  # fmt: skip
+    with desk_for(name, book) as (opened, dossier):
+        asked = StageAsked(
+            gaps={place: text for place, text in typed.items() if text is not None},
+            after=after,
+            done=None if done is None else beside(name, done),
+            skip=skip,
+            again=again,
+        )
+        report = stage_done(opened, dossier, asked)
+    answer(report.to_plain(), stage_text(report), as_json=as_json)
+    if report.do == 0:
+        note(f"Next: release it cold, measure, then straighten log {dossier.name} survey.toml")

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, MaybeName, answer, note, now
 from straighten.cli.waiting import busy
-from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -111,7 +110,7 @@ def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None,
 
         yield None, default_dossier()
         return
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
 
     with desk_for(name, book) as both:
         yield both
@@ -120,7 +119,7 @@ def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None,
 def _report(book: "Book | None", dossier: "Dossier") -> _Made:
     from straighten.desk.pictures import picture_of
     from straighten.desk.reporting import job_report
-    from straighten.sheet.report_page import report_page
+    from straighten.sheet.report import report_page
 
     found = job_report(() if book is None else book.entries(dossier.name), dossier, now())
     return _Made(

@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, Outgoing, looked_at, outgoing, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
-from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ def tighten(
     as_json: Json = False,
 ) -> None:
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.recording import reread
     from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log
 

@@ -8,21 +8,19 @@ that entry.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from straighten.desk.bench_asking import NAY
-from straighten.desk.bench_records import Answer, Ask, Facts, Script, Step
+from straighten.desk.bench_records import NAY, Answer, Ask, Facts, Script, Step
 from straighten.desk.bench_steps import session
 from straighten.desk.kept import tightening_of
 from straighten.plan.stages import READ_AGAIN
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
-
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
-    from straighten.units import System
 
 _ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")
 
@@ -54,12 +52,7 @@ class _Fold:
 
 
 def standing(entries: Iterable[Entry], dossier: Dossier) -> Standing:
-    """Return where the session stands.
-
-    Args:
-        entries: the head's entries by number, struck ones too.
-        dossier: the head with its history, of the same entries.
-    """
+    """Return where the session stands."""
     fold = _Fold(facts=Facts(), answers=(), system=dossier.head.system)
     for entry in entries:
         fold = _after(fold, entry)
@@ -70,12 +63,6 @@ def standing(entries: Iterable[Entry], dossier: Dossier) -> Standing:
 
 def keep_answer(book: Book, dossier: Dossier, place: tuple[str, System], typed: str) -> Entry:
     """Enter an answer before anything else is asked.
-
-    Args:
-        book: the shop's book.
-        dossier: the head as it was when the question was made.
-        place: key of the step, and the units that bare numbers were read in.
-        typed: as it was typed.
 
     Raises:
         BookError: another session or command has recorded something meanwhile; nothing is kept.

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
+from straighten.sheet.card import Card, SpotLine, Stack
 from straighten.sheet.card_text import held_words, if_words, rung_words
 from straighten.sheet.layout import percent
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from straighten.sheet.card import Card, SpotLine, Stack
 
 
 def card_read(card: Card) -> Ask:
@@ -144,13 +141,7 @@ def stops(given: RoundFacts, largest: float) -> Ask:
 
 
 def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
-    """Return the question after a torque over the most the bolts may have.
-
-    Args:
-        card: the card.
-        which: number of the pass and of the round.
-        said: the verdict in words.
-    """
+    """Return the question after a torque over the most the bolts may have."""
     number, count = which
     return Ask(
         key=f"clamp/{number}/over/{count}",
@@ -243,14 +234,7 @@ def held(card: Card, which: tuple[int, int], lit: str, dwell: float) -> Ask:
 
 
 def stage_gap(card: Card, which: tuple[int, int], ended: str, *, again: bool = False) -> Ask:
-    """Return the question for the gap after a stage, asked once the roof is cool.
-
-    Args:
-        card: the card with the ladder.
-        which: number of the pass and of the stage.
-        ended: when the last flame went out.
-        again: the gap read first was one that hardly can be.
-    """
+    """Return the question for the gap after a stage, asked once the roof is cool."""
     number, stage = which
     rung = next((r for r in card.ladder if r.number == stage), None)
     lines = () if rung is None or again else (rung_words(rung, card.system), *if_words(rung, card.system))

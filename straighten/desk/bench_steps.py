@@ -2,38 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING
 
 from straighten.desk import bench_words as words
-from straighten.desk.bench_asking import NAY, agreed, confirmed, reasoned
 from straighten.desk.bench_pass import through_pass
-from straighten.desk.bench_records import Ask, Facts, Script, Work
+from straighten.desk.bench_records import NAY, Answer, Ask, Facts, Script, Work, agreed, confirmed, reasoned
 from straighten.errors import BadInput
-from straighten.readings import dialogue
-from straighten.readings.asked import asked_of
+from straighten.readings import Readings, dialogue
+from straighten.readings.asked import Asked, asked_of
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from collections.abc import Generator
-
-    from straighten.desk.bench_records import Answer
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
-    from straighten.readings import Readings
-    from straighten.readings.asked import Asked
     from straighten.readings.dialogue import Dialogue
-    from straighten.units import System
 
 
 def session(facts: Facts, dossier: Dossier, system: System) -> Script:
-    """Ask for what is missing from where the head stands; end in the next piece of work or the last question.
-
-    Args:
-        facts: where the head stands.
-        dossier: the head.
-        system: units shown first.
-    """
+    """Ask for what is missing from where the head stands; end in the next piece of work or the last question."""
     if facts.plan is not None:
         from straighten.desk.job import Job
 
@@ -71,12 +60,7 @@ def _between_passes(facts: Facts, dossier: Dossier) -> Script:
 
 
 def measured(head: Head, stage: int) -> Generator[Ask, Answer, Readings]:
-    """Walk through the stations and return the readings once the person keeps them.
-
-    Args:
-        head: the head to be measured.
-        stage: number of passes before this survey.
-    """
+    """Walk through the stations and return the readings once the person keeps them."""
     walk, echo = dialogue.begin(head), ""
     while True:
         while (asked := _asked(walk)) is not None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench import keep_result
@@ -22,15 +24,12 @@ from straighten.sheet.decision import decision_text
 from straighten.sheet.log import log_text
 from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import datetime
-
     from straighten.book import Book
     from straighten.desk.bench_records import Work
     from straighten.desk.dossier import Dossier
-    from straighten.units import System
 
 TAKES = {
     "survey": "entering the readings",
@@ -46,12 +45,6 @@ TAKES = {
 
 def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
     """Do a piece of work, enter it, and return it as text; done twice after a power cut, it is entered once.
-
-    Args:
-        book: the shop's book.
-        dossier: the head.
-        work: what is due.
-        at: the bench clock, and the units shown first.
 
     Raises:
         NoPlan: no set-up keeps the limits.

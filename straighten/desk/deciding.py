@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -9,19 +10,16 @@ from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
 from straighten.errors import closed
 from straighten.finish import trade
-from straighten.head.records import metal_left
+from straighten.head.records import Head, metal_left
 from straighten.sheet.decision import DecisionReport, OptionLine
+from straighten.sheet.sanding import TradeRow
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from straighten.belief.learn import Belief
     from straighten.decide import Decision, Option
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
-    from straighten.head.records import Head
-    from straighten.sheet.sanding import TradeRow
 
 NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 

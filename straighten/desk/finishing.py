@@ -1,14 +1,17 @@
-"""The end of the job: the final list from all that the book knows, and the entry that closes the head."""
+"""The end of the job: the final list from all that the book knows, its answers, and the entry that closes the head."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
-from straighten.desk.finish_file import answers_of
+from pydantic import Field
+
 from straighten.desk.recording import record
 from straighten.errors import BadInput, NoPlan
+from straighten.filecheck import Table, checked, load_text, parse_toml
 from straighten.finish.checklist import Item, LaterLook, checklist
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
@@ -16,12 +19,43 @@ from straighten.sheet.check import shape_lines
 from straighten.sheet.finish import FinishReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from straighten.book import Book, Entry
     from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
+
+Answer = bool | Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class FinishFile(Table):
+    """Answers: true = done and good, false = done and bad, a text = what was found, "skipped: why" = left out."""
+
+    who: Annotated[str, Field(max_length=200)] = ""
+    note: Annotated[str, Field(max_length=2000)] = ""
+    cracks: Answer | None = None
+    cam_free: Answer | None = None
+    guides_seats: Answer | None = None
+    pressure_test: Answer | None = None
+    washed: Answer | None = None
+    block: Answer | None = None
+    valve_to_piston: Answer | None = None
+    timing: Answer | None = None
+    bolts: Answer | None = None
+    cause: Answer | None = None
+    surface_finish: Answer | None = None
+    after_24_hours: Answer | None = None
+
+
+def answers_of(path: Path) -> dict[str, bool | str]:
+    """Return the answers that a file gives, those left out missing.
+
+    Raises:
+        BadInput: the file makes no sense.
+    """
+    where = str(path)
+    file = checked(FinishFile, parse_toml(load_text(path), where), where=where, system="mm")
+    return {key: value for key, value in file.model_dump().items() if value is not None and value != ""}
+
 
 DAY = 24.0  # hours
 NEARLY_A_DAY = 20.0  # the evening before counts

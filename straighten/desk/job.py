@@ -10,30 +10,26 @@ import numpy as np
 
 from straighten.belief.learn import Belief, learn
 from straighten.belief.sobol import sobol_normal
-from straighten.belief.staged import with_staged_passes, with_stages
-from straighten.belief.tightened import with_tightenings
+from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, with_stages
+from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.decide import Decision, Outlook, decide, outlook_of
-from straighten.desk.advice import forbidden_bolts
+from straighten.desk.goal import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, standing
 from straighten.plan.loss import direction_of
-from straighten.plan.search import choose_pass, strongest_pass
-from straighten.shape import assess, fit_shape
+from straighten.plan.search import PassPlan, choose_pass, strongest_pass
+from straighten.shape import Assessment, Finding, Shape, assess, fit_shape
 from straighten.shape.findings import casting_findings
 from straighten.shape.fit import shape_as_believed
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from straighten.belief.staged import StagedPass, StageLog
-    from straighten.belief.tightened import TighteningLog
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
-    from straighten.plan.search import PassPlan
     from straighten.readings import Readings
-    from straighten.shape import Assessment, Finding, Shape
 
     Floats = NDArray[np.float64]
     Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught

@@ -7,23 +7,19 @@ goes on; thresholds of the trade advise and never overrule a limit that the pers
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from straighten.desk.advice import advice_on_heat
-from straighten.desk.goal import goal_of
+from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan
-from straighten.shape import Finding
+from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from straighten.desk.goal import Goal
     from straighten.desk.job import Job
-    from straighten.shape import Assessment
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 VERDICTS: Final[dict[NextStep, str]] = {
@@ -140,9 +136,6 @@ _PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"
 
 def judge(job: Job) -> Judgement:
     """Return the judgement of a head from all that is recorded.
-
-    Args:
-        job: the head's work.
 
     Source:
         Order: what ruins a head or hurts a person first (common practice, no source).

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from functools import cache
@@ -21,8 +22,6 @@ from straighten.sheet.card import Card
 from straighten.sheet.plain import si
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
 

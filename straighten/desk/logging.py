@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,9 +13,9 @@ from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
-from straighten.book import Outcome
+from straighten.book import Book, Outcome
 from straighten.desk.broken import broken_limits
-from straighten.desk.dossier import heat_source
+from straighten.desk.dossier import Dossier, heat_source
 from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.recording import record_pass
@@ -30,12 +31,7 @@ from straighten.shape.suspects import examine
 from straighten.sheet.log import FactorChange, LineChange, LogReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
-
-    from straighten.book import Book
-    from straighten.desk.dossier import Dossier
 
     Floats = NDArray[np.float64]
 

@@ -7,16 +7,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.clamp import clamp_head, grow, section_of
+from straighten.clamp import ClampSetup, clamp_head, grow, section_of
 from straighten.clamp.joint import base_beam
-from straighten.heat import soak_choices
+from straighten.heat import Soak, soak_choices
 from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature
 
 if TYPE_CHECKING:
-    from straighten.clamp import ClampSetup
     from straighten.head.records import Base, Head
-    from straighten.heat import Soak
     from straighten.heat.choosing import SoakChoice
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import Draws, PassSetup

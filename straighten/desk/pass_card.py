@@ -3,25 +3,36 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.belief.learn import prior_factors
-from straighten.clamp import section_of
+from straighten.belief.learn import Belief, prior_factors
+from straighten.clamp import Clamped, ClampSetup, section_of
 from straighten.clamp.bolts import grade_of, thread_of
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import turning_order
-from straighten.clamp.tightening_card import tightening_card
+from straighten.clamp.tightening_card import TighteningCard, tightening_card
 from straighten.desk import words
-from straighten.desk.job import NOISE_SEED
+from straighten.desk.job import NOISE_SEED, Job
 from straighten.desk.notes import base_words, oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
-from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
+from straighten.heat import (
+    Relaxed,
+    Response,
+    Treatment,
+    Wait,
+    before_clamping,
+    cautions,
+    clock,
+    wait_after_soak,
+    wait_after_spots,
+)
 from straighten.heat.costs import cost_lines, cost_plain, heat_cost
 from straighten.heat.doubts import measure_next
 from straighten.plan.projection import project
@@ -42,16 +53,9 @@ from straighten.sheet.card import (
 from straighten.sheet.plain import Range
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from numpy.typing import NDArray
 
-    from straighten.belief.learn import Belief
-    from straighten.clamp import Clamped, ClampSetup
-    from straighten.clamp.tightening_card import TighteningCard
-    from straighten.desk.job import Job
     from straighten.head.records import Head
-    from straighten.heat import Relaxed, Response, Treatment
     from straighten.plan.search import PassPlan
 
     Floats = NDArray[np.float64]

@@ -14,19 +14,20 @@ from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
-from straighten.desk.tightening import earlier, planned_setup
+from straighten.desk.sheets import Found, dossier_before, forecast_of, sketch_data
+from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.quantiles import quantile
 from straighten.shape.equations import line_block
 from straighten.shape.lines import track, track_of
 from straighten.shape.modes import INDEX
-from straighten.sheet.card import Refusal
+from straighten.sheet.card import Refusal, Round
 from straighten.sheet.figures.bow import Band, BowLine, BowPicture, ReadBracket
 from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.spots import SpotPicture
 from straighten.sheet.figures.stopping import StopPicture
 from straighten.sheet.figures.tightening import TighteningPicture
+from straighten.sheet.plain import Range
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -34,17 +35,13 @@ if TYPE_CHECKING:
     from straighten.belief.learn import Belief
     from straighten.clamp import ClampSetup
     from straighten.desk.dossier import Dossier
-    from straighten.desk.sheets import Found
-    from straighten.desk.tightening import Logged
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
     from straighten.readings.records import Line, Part
-    from straighten.sheet.card import Round
     from straighten.sheet.decision import DecisionReport
     from straighten.sheet.figures.drawing import Picture
-    from straighten.sheet.plain import Range
 
     Floats = NDArray[np.float64]
 

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from straighten.sheet.report import LaterWork
-from straighten.units import INCH, show, show_range
+from straighten.sheet.report import Facts, LaterWork
+from straighten.units import INCH, System, show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
     from straighten.book import Entry
-    from straighten.sheet.report import Facts
-    from straighten.units import System
 
     Record = dict[str, Any]
 
@@ -25,12 +22,7 @@ _MM = 1e-3
 
 
 def later_work(entries: Sequence[Entry], system: System) -> tuple[LaterWork, ...]:
-    """Return what came after the heat, in the order it was done: each sanding, then the last final list.
-
-    Args:
-        entries: of the head in the book, in order.
-        system: the person's units.
-    """
+    """Return what came after the heat, in the order it was done: each sanding, then the last final list."""
     sandings = _sandings(entries)
     title = "Sanding" if len(sandings) == 1 else "Sanding {}"
     works = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
@@ -16,18 +17,15 @@ from straighten.desk.report_ending import closing, later_work, outcome, sanded_s
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
 from straighten.sheet.figures.stopping import StopPicture
-from straighten.sheet.report import HardnessRow, LineState, NamedPicture, PassRow, Report
+from straighten.sheet.plain import Range
+from straighten.sheet.report import Facts, HardnessRow, LineState, NamedPicture, PassRow, Report
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
     from straighten.readings import Readings
     from straighten.sheet.figures.passes import PassesPicture
-    from straighten.sheet.plain import Range
-    from straighten.sheet.report import Facts
 SANDED_SINCE = (
     "the head was sanded since it was last measured: bows and limits here are those of before the sanding"
 )

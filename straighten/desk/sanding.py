@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
@@ -11,30 +12,30 @@ import numpy as np
 from straighten.desk import sanding_words as say
 from straighten.desk.job import Job
 from straighten.desk.recording import record, reread
-from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
+from straighten.desk.sanding_files import (
+    LoggedRun,
+    check_from_plain,
+    run_from_file,
+    run_from_plain,
+    surface_from_text,
+)
 from straighten.desk.sanding_method import CAUTIONS, METHOD
-from straighten.desk.surface_file import surface_from_text
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
-from straighten.finish import SandingPlan, Surface, consequences, sanding_plan, trade
+from straighten.finish import Check, Consequences, SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.finish.checks import hollow_left
 from straighten.finish.learning import outlook_after, sheets_for
+from straighten.finish.plan import Goal, depth_wanted
 from straighten.finish.plan import Job as Wanted
-from straighten.finish.plan import depth_wanted
 from straighten.quantiles import weighted_quantiles
 from straighten.sheet.sanding import SandReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
-    from straighten.desk.sanding_log import LoggedRun
-    from straighten.finish import Check, Consequences
-    from straighten.finish.plan import Goal
     from straighten.head.records import Head
     from straighten.readings import Readings
     from straighten.shape import Shape
@@ -82,11 +83,6 @@ class Sanded:
 
 def sand_report(book: Book, job: Job, asked: Asked) -> SandReport:
     """Return the sanding plan; a log asked for is recorded first.
-
-    Args:
-        book: the shop's book.
-        job: the head's work.
-        asked: what the person wants.
 
     Raises:
         BadInput: not measured, or a file makes no sense; nothing is recorded.

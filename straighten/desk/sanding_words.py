@@ -3,30 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from statistics import fmean
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.finish.abrasives import MICROINCH, chance_of_finish, roughness_range
+from straighten.finish.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.finish.face import ALL_CLEAN, RIM
-from straighten.finish.learning import sheets_for
+from straighten.finish.learning import Outlook, sheets_for
 from straighten.finish.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.finish.surface import HOW_TO_CHECK, LONGER
 from straighten.sheet.sanding import Figure, TradeRow
-from straighten.units import show, show_range
+from straighten.units import System, show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from straighten.finish import Check, Consequences, SandingPlan, Trade
-    from straighten.finish.abrasives import Grit
     from straighten.finish.consequences import Triple
-    from straighten.finish.learning import Outlook
     from straighten.head.records import Head
     from straighten.readings import Readings
     from straighten.shape import Shape
-    from straighten.units import System
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.belief.sobol import sobol_normal
-from straighten.desk.dossier import held_by
+from straighten.desk.dossier import Dossier, held_by
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import keep_off_lines, range_of
 from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
 from straighten.errors import BadInput
-from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
-from straighten.readings.records import Bracket, Line
+from straighten.readings.records import Bracket, Line, Part
 from straighten.readings.stations import LONG_LINES, deck_stations
 from straighten.shape.equations import line_block
 from straighten.sheet.card import (
@@ -30,17 +31,12 @@ from straighten.sheet.card import (
 )
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     import numpy as np
     from numpy.typing import NDArray
 
     from straighten.book import Book, Entry
-    from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
-    from straighten.plan.forecast import Forecast
     from straighten.readings import Readings
-    from straighten.readings.records import Part
 
     Floats = NDArray[np.float64]
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,35 +32,40 @@ from straighten.plan.slack import (
     WARMEST,
     WARMTH_DOUBT,
     Gaps,
+    Place,
     SlackReading,
     gap_of,
     reading_sd,
     wait_for,
     warm_bow,
 )
-from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladder, path_of, stages_of
+from straighten.plan.stages import (
+    READ_AGAIN,
+    Next,
+    Rung,
+    Stages,
+    ahead,
+    choose,
+    is_odd,
+    ladder,
+    path_of,
+    stages_of,
+)
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
-from straighten.sheet.card import RungIf, RungLine, SpotLine
+from straighten.sheet.card import Card, RungIf, RungLine, SpotLine
 from straighten.sheet.plain import Range
 from straighten.sheet.stage import ReadGap, StageReport
-from straighten.units import parse, show_duration
+from straighten.units import System, parse, show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
-
     from straighten.belief.learn import Belief
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
     from straighten.plan.records import PassSetup
     from straighten.plan.search import PassPlan
-    from straighten.plan.slack import Place
-    from straighten.plan.stages import Rung, Stages
-    from straighten.sheet.card import Card
-    from straighten.units import System
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,12 +91,7 @@ class StageAsked:
 
 
 def laid_out(job: Job, plan: PassPlan) -> Laid | None:
-    """Return the stages of a planned pass with their ladder, or None where it has none.
-
-    Args:
-        job: the head's work.
-        plan: the pass.
-    """
+    """Return the stages of a planned pass with their ladder, or None where it has none."""
     stages = stages_of(job.head, plan.setup, job.dossier.done)
     if stages is None:
         return None
@@ -134,13 +136,7 @@ def _numbers(stages: Stages, card: Card) -> tuple[int, ...]:
 
 
 def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]) -> tuple[RungLine, ...]:
-    """Return rungs in the form of the card.
-
-    Args:
-        rungs: of the ladder.
-        stages: whose treatments they heat.
-        numbers: under which number each treatment stands on the card.
-    """
+    """Return rungs in the form of the card."""
     return tuple(
         RungLine(
             number=rung.number,

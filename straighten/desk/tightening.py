@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
@@ -16,22 +17,19 @@ from straighten.desk.job import NOISE_SEED, Job, believed
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
-from straighten.plan.records import setup_from_plain
+from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
     from straighten.belief.learn import Belief
     from straighten.book import Book
     from straighten.clamp.setup import ClampSetup
     from straighten.desk.dossier import Dossier
-    from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
     Triple = tuple[float, float, float]

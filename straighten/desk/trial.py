@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.sobol import sobol_normal
-from straighten.clamp import Clamped, section_of
+from straighten.clamp import Clamped, Section, section_of
 from straighten.desk.broken import refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
 from straighten.filecheck import load_text, parse_toml, system_of
@@ -22,11 +23,8 @@ from straighten.shape.modes import INDEX, STATE
 from straighten.sheet.trial import RoundTrial, SectionTrial, SpotTrial, TrialReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
-    from straighten.clamp import Section
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from straighten.clamp import section_of
 from straighten.head.ceiling import heat_ceiling
-from straighten.units import show, show_duration, show_temperature
+from straighten.units import System, show, show_duration, show_temperature
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     import numpy as np
     from numpy.typing import NDArray
 
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
     from straighten.plan.records import PassSetup
     from straighten.shape import Finding
     from straighten.sources import Cited
-    from straighten.units import System
 
 Triple = tuple[float, float, float]
 
@@ -99,13 +97,7 @@ FACTOR_WORDS = {
 
 
 def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: int) -> str:
-    """Return in one line what the passes have changed in the belief, and why; empty before the first pass.
-
-    Args:
-        before: prior 10, 50, 90 % of every factor.
-        after: the same now.
-        passes: how many passes were learned from.
-    """
+    """Return in one line what the passes have changed in the belief, and why; empty before the first pass."""
     if passes == 0:
         return "No pass logged yet: the plan stands on the physics and its published spread, so the first pass is mild."
     shares = {

@@ -147,12 +147,7 @@ def _ladder(card: Card) -> str:
 
 
 def do_words(do: int, after: int) -> str:
-    """Return what to do in a few words: the next stage, one further on, stop, or read again.
-
-    Args:
-        do: number of a stage, 0 to stop, -1 to read again.
-        after: number of the stage just done.
-    """
+    """Return what to do in a few words: the next stage, one further on, stop, or read again."""
     if do > 0:
         return f"stage {do}" if do == after + 1 else f"skip to stage {do}"
     return "STOP, release cold and measure" if do == 0 else "READ AGAIN, then stop"

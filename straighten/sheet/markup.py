@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 from importlib.resources import files
-from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, tostring
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 Part = Element | str | None
 

@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
-from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
-from straighten.sheet.heat_side import heat_side
+from straighten.sheet.card import Card, PassSheet, Refusal, Round, Stack
 from straighten.sheet.markup import node, nodes, page
-from straighten.sheet.measure_side import expect_side, measure_side, then_side
-from straighten.sheet.parts import pencil, step
 from straighten.sheet.plain import Range
+from straighten.sheet.sides import expect_side, heat_side, measure_side, pencil, step, then_side
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from xml.etree.ElementTree import Element
-
-    from straighten.sheet.card import Card, PassSheet, Refusal, Round, Stack
 
 CORNERS = (
     "front inlet",

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element
 
 from straighten.sheet.markup import node
-from straighten.units import INCH, outward, show, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from xml.etree.ElementTree import Element
-
-    from straighten.sheet.plain import Range
-    from straighten.units import System
-
+from straighten.sheet.plain import Range
+from straighten.units import INCH, System, outward, show, show_likely, show_temperature, show_torque
 
 NOTHING = 5e-6  # m: less than this is printed as 0.00 mm
 

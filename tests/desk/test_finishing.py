@@ -15,7 +15,7 @@ from straighten.desk.finishing import finish_report
 from straighten.desk.job import Job
 from straighten.desk.recording import record_survey
 from straighten.desk.sanding import Asked, sand_report
-from straighten.desk.sanding_log import check_from_plain, check_to_plain
+from straighten.desk.sanding_files import check_from_plain, check_to_plain
 from straighten.finish.abrasives import read_grit
 from straighten.finish.checks import Check
 from straighten.head import head_from_text, template_head

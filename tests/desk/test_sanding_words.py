@@ -14,7 +14,7 @@ import pytest
 from straighten.cli import main
 from straighten.desk import sanding_words as say
 from straighten.desk.dossier import as_found
-from straighten.desk.sanding_log import run_from_plain
+from straighten.desk.sanding_files import run_from_plain
 from straighten.finish.engine import Run, belt_slack, cam_retard
 from straighten.finish.plan import Job, sanding_plan
 from straighten.head import head_from_text

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.desk.surface_file import surface_from_text
+from straighten.desk.sanding_files import surface_from_text
 from straighten.errors import BadInput
 from straighten.finish.plan import expected_flatness
 from straighten.finish.surface import din_876, graded_surface, iso_8512, unknown_surface

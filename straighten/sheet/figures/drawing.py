@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol, get_args
 
+from straighten.sheet.plain import Range
 from straighten.units import INCH, THOU, System, show_likely
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from straighten.sheet.plain import Range
 
 Form = Literal["svg", "png", "pdf"]
 FORMS: Final[tuple[Form, ...]] = get_args(Form)

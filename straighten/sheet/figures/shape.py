@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.profiles import cam_profile, deck_surface
+from straighten.shape.profiles import Mark, Profile, Surface, cam_profile, deck_surface
 from straighten.sheet.figures.drawing import (
     BLUE,
     GROUND,
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
-    from straighten.shape.profiles import Mark, Profile, Surface
     from straighten.shape.records import Shape
 
 PROUD, LEVEL, HOLLOW = (

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from straighten.sheet.card import SketchData, SpotLine
 from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, WIDTH, large, stations_axis
 from straighten.units import System, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from straighten.sheet.card import SketchData, SpotLine
 
 RING, SQUARE = 16.5, 10.0  # widths of the marks [pt]
 DRAWN = 280.0  # length of the head on the paper [pt], a little less than it is

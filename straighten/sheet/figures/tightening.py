@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from straighten.sheet.card import Round
 from straighten.sheet.figures.bow import Band
 from straighten.sheet.figures.drawing import (
     BLUE,
@@ -23,8 +24,6 @@ from straighten.units import POUND_FORCE, System, show, show_torque
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from straighten.sheet.card import Round
 
 _TORQUE: dict[str, tuple[str, float]] = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
 

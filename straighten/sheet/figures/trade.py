@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -15,15 +16,12 @@ from straighten.sheet.figures.drawing import (
     small,
     units,
 )
+from straighten.sheet.sanding import TradeRow
 from straighten.units import System, show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from straighten.sheet.sanding import TradeRow
 
     _Line = tuple[Sequence[float], str, str, str]  # values, marker and line, colour, name
 

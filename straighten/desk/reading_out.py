@@ -1,16 +1,16 @@
-"""Readings and passes of a head as one plain table, for a spreadsheet."""
+"""What is read out of the book: readings and passes as a table for a spreadsheet, and what the heads have taught."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
-from straighten.readings import from_plain
+from straighten.readings import Readings, from_plain
+from straighten.sheet.history import FactorLine, GroupHistory, History
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
-    from straighten.book import Entry
-    from straighten.readings import Readings
+    from straighten.book import Book, Entry, Outcome
 
 COLUMNS = (
     "entry", "at", "kind", "pass", "struck", "what", "line", "mode", "side", "station_mm", "goes_mm", "stops_mm",
@@ -24,9 +24,6 @@ Row = dict[str, Any]
 
 def table_rows(entries: Iterable[Entry]) -> Iterator[Row]:
     """Yield one row per reading, shim corner, bolt, spot or soak of the surveys and passes, in the order of the book.
-
-    Args:
-        entries: a head's entries, struck ones too: they are marked.
 
     Raises:
         BadInput: stored readings are damaged.
@@ -126,3 +123,51 @@ def _done(stem: Row, done: Row) -> Iterator[Row]:
 
 def _mm(value: float | None) -> float | None:
     return None if value is None or value == float("inf") else round(1e3 * value, _DIGITS)
+
+
+SHOWN = 1000  # newest passes in the figure
+
+
+def shop_history(book: Book) -> History:
+    """Return what the book's heads taught, one group for each alloy family and heat source."""
+    passes = book.outcomes(every_pass=True)
+    groups: dict[tuple[str, str], list[Outcome]] = {}
+    for outcome in passes:
+        groups.setdefault((outcome.alloy_family, outcome.heat_source), []).append(outcome)
+    return History(
+        groups=tuple(_group(groups[key]) for key in sorted(groups)),
+        points=tuple((1e-3 * o.predicted_set_mm, 1e-3 * o.measured_set_mm) for o in passes[:SHOWN]),
+    )
+
+
+def _group(passes: list[Outcome]) -> GroupHistory:
+    """Return the history of one group from its passes, newest first."""
+    from straighten.belief.learn import prior_factors  # numpy comes with these: not for a book without passes
+    from straighten.belief.pooling import POOLED, pooled_priors
+    from straighten.belief.priors import PUBLISHED
+    from straighten.desk.dossier import NEWEST
+    from straighten.desk.words import FACTOR_WORDS
+
+    last: dict[str, Outcome] = {}
+    for outcome in passes:
+        last.setdefault(outcome.head, outcome)
+    learned = [outcome.factors for outcome in last.values()][:NEWEST]
+    published, shop = prior_factors(PUBLISHED), prior_factors(pooled_priors(PUBLISHED, learned))
+    return GroupHistory(
+        family=passes[0].alloy_family,
+        source=passes[0].heat_source,
+        heads=len(last),
+        passes=len(passes),
+        mean_foretold=1e-3 * fmean(o.predicted_set_mm for o in passes),
+        mean_measured=1e-3 * fmean(o.measured_set_mm for o in passes),
+        factors=tuple(
+            FactorLine(
+                name=name,
+                words=FACTOR_WORDS[name],
+                published=published[name],
+                shop=shop[name],
+                heads=sum(name in factors for factors in learned),
+            )
+            for name in POOLED
+        ),
+    )
