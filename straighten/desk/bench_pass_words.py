@@ -8,8 +8,15 @@ from typing import Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
-from straighten.sheet.card import Card, SpotLine, Stack
-from straighten.sheet.card_text import held_words, if_words, rung_words
+from straighten.sheet.card import Card, SpotLine
+from straighten.sheet.card_text import (
+    bolt_words,
+    expected_rows,
+    held_words,
+    if_words,
+    rung_words,
+    stack_words,
+)
 from straighten.sheet.layout import percent
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
 
@@ -17,12 +24,9 @@ from straighten.units import show, show_duration, show_likely, show_temperature,
 def card_read(card: Card) -> Ask:
     """Return the card in short."""
     expect = tuple(
-        f"after it {line}: {show_likely(after.low, after.middle, after.high, card.system)}; "
+        f"after it {line}: {show_likely(*after, card.system)}; "
         f"limit {show(limit, card.system)}, inside {percent(chance)}"
-        for line, after, limit, chance in (
-            ("deck", card.deck_after, card.deck_limit, card.chance_deck),
-            ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
-        )
+        for line, after, limit, chance in expected_rows(card)
     )
     return Ask(
         key=f"pass/{card.pass_number}/read",
@@ -51,22 +55,14 @@ def shims(card: Card) -> Ask:
     return Ask(
         key=f"clamp/{card.pass_number}/shims",
         part=_clamp_part(card),
-        shown=(f">>> {card.direction}", *(_stack(card, stack) for stack in card.stacks), *_bolts(card)),
+        shown=(
+            f">>> {card.direction}",
+            *(stack_words(stack, card.system) for stack in card.stacks),
+            *(bolt_words(bolt, card.system) for bolt in card.bolts),
+        ),
         prompt="Shims laid, nuts finger tight in this order?",
         hint="Enter = done; skip = as it stands",
         why="Shims at the wrong place bend the wrong way and double the bow: read the arrow line again.",
-    )
-
-
-def _stack(card: Card, stack: Stack) -> str:
-    blades = " + ".join(show(b, card.system) for b in stack.blades) or "no shim"
-    return f"{stack.corner}: {blades}" + (f" ({stack.warning})" if stack.warning else "")
-
-
-def _bolts(card: Card) -> tuple[str, ...]:
-    return tuple(
-        f"({b.order}) {b.side} at {show(b.station, card.system, big=True)}, {b.thread} {b.grade}"
-        for b in card.bolts
     )
 
 

@@ -23,9 +23,9 @@ from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
-from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
-from straighten.readings import Readings, read_survey
+from straighten.readings import Readings, from_plain, read_survey, to_plain
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.log import FactorChange, LineChange, LogReport
@@ -80,40 +80,35 @@ def log_done(
     What broke a limit is recorded as well, said plainly, and not learned from. `taken` says what was not told and stands
     as on the card.
     """
+    setup = setup_from_plain(
+        setup_to_plain(setup)
+    )  # as the book will tell it, so that it is learned from once
+    readings = None if readings is None else from_plain(to_plain(readings))
     shaped = readings if readings is not None and readings.count else None
-    if broke := broken_limits(dossier.head, setup):
-        return replace(_log_broken(book, dossier, (setup, readings), broke), taken=taken)
-    learned = _learned(dossier, setup, shaped)
-    entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, shaped))
-    return LogReport(
+    broke = broken_limits(dossier.head, setup)
+    learned = None if broke else _learned(dossier, setup, shaped)
+    outcome = None if learned is None else _outcome(dossier, learned, shaped)
+    entry = record_pass(book, dossier, setup, readings, outcome, broke)
+    report = LogReport(
         name=dossier.name,
         system=dossier.head.system,
         pass_number=dossier.passes_done + 1,
         entry=entry.number,
-        measured=shaped is not None,
-        lines=_lines(learned),
-        factors={
-            name: FactorChange(before=learned.before.factors[name], after=after)
-            for name, after in learned.after.factors.items()
-        },
-        effective=learned.after.effective,
+        measured=(readings if broke else shaped) is not None,
         taken=taken,
-        flags=(*_surprises(dossier, learned, shaped), *learned.after.caveats),
-    )
-
-
-def _log_broken(
-    book: Book, dossier: Dossier, done: tuple[PassSetup, Readings | None], broke: tuple[str, ...]
-) -> LogReport:
-    setup, readings = done
-    entry = record_pass(book, dossier, setup, readings, None, broke)
-    return LogReport(
-        name=dossier.name,
-        system=dossier.head.system,
-        pass_number=dossier.passes_done + 1,
-        entry=entry.number,
-        measured=readings is not None,
         broke=broke,
+    )
+    return report if learned is None else _with_lessons(report, learned, _surprises(dossier, learned, shaped))
+
+
+def _with_lessons(report: LogReport, learned: _Learned, surprising: tuple[str, ...]) -> LogReport:
+    before, after = learned.before.factors, learned.after.factors
+    return replace(
+        report,
+        lines=_lines(learned),
+        factors={name: FactorChange(before=before[name], after=after[name]) for name in after},
+        effective=learned.after.effective,
+        flags=(*surprising, *learned.after.caveats),
     )
 
 

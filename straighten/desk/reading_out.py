@@ -7,6 +7,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
 from straighten.readings import Readings, from_plain
+from straighten.readings.records import Bracket
 from straighten.sheet.history import FactorLine, GroupHistory, History
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ COLUMNS = (
     "value", "unit",
 )  # fmt: skip
 _RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "＝", "＋", "－", "＠")
+CORNERS = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
 _DIGITS = 6
 
 Row = dict[str, Any]
@@ -61,61 +63,37 @@ def _stem(entry: Entry, number: int) -> Row:
 
 def _read(stem: Row, readings: Readings) -> Iterator[Row]:
     for line in readings.lines:
+        told = stem | {"what": f"{line.part} gap", "line": line.title, "mode": line.mode}
         for bracket in line.brackets:
-            yield stem | {
-                "what": f"{line.part} gap",
-                "line": line.title,
-                "mode": line.mode,
-                "station_mm": _mm(bracket.station),
-                "goes_mm": _mm(bracket.low),
-                "stops_mm": _mm(bracket.high),
-            }
+            yield told | {"station_mm": _mm(bracket.station)} | _blades(bracket)
     for hard in readings.hardness:
-        yield stem | {
-            "what": "hardness",
-            "line": hard.place,
-            "side": hard.side,
-            "station_mm": _mm(hard.station),
-            "value": hard.value,
-            "unit": "HB",
-        }
+        told = stem | {"what": "hardness", "line": hard.place, "side": hard.side}
+        yield told | {"station_mm": _mm(hard.station), "value": hard.value, "unit": "HB"}
     for height in readings.heights:
         yield stem | {"what": "height", "line": height.place, "value": _mm(height.value), "unit": "mm"}
     if readings.plate is not None:
         for place in readings.plate.places:
-            yield stem | {
-                "what": "plate gap",
-                "line": place.place,
-                "mode": readings.plate.mode,
-                "goes_mm": _mm(place.reading.low),
-                "stops_mm": _mm(place.reading.high),
-            }
+            told = stem | {"what": "plate gap", "line": place.place, "mode": readings.plate.mode}
+            yield told | _blades(place.reading)
+
+
+def _blades(bracket: Bracket) -> Row:
+    return {"goes_mm": _mm(bracket.low), "stops_mm": _mm(bracket.high)}
 
 
 def _turned(stem: Row, rounds: list[Row]) -> Iterator[Row]:
     for turn in rounds:
-        yield stem | {
-            "what": "round",
-            "goes_mm": turn["goes_mm"],
-            "stops_mm": turn["stops_mm"],
-            "value": turn["torque_Nm"],
-            "unit": "Nm",
-        }
+        blades = {key: turn[key] for key in ("goes_mm", "stops_mm")}
+        yield stem | {"what": "round", "value": turn["torque_Nm"], "unit": "Nm"} | blades
 
 
 def _done(stem: Row, done: Row) -> Iterator[Row]:
     if done["clamp"] is not None:
-        corners = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
-        for corner, shim in zip(corners, done["clamp"]["shims_mm"], strict=True):
+        for corner, shim in zip(CORNERS, done["clamp"]["shims_mm"], strict=True):
             yield stem | {"what": "shim", "line": corner, "value": shim, "unit": "mm"}
     for spot in done["spots"]:
-        yield stem | {
-            "what": "heat spot",
-            "side": spot["side"],
-            "station_mm": spot["station_mm"],
-            "value": spot["dwell_s"],
-            "unit": "s",
-        }
+        told = stem | {"what": "heat spot", "side": spot["side"], "station_mm": spot["station_mm"]}
+        yield told | {"value": spot["dwell_s"], "unit": "s"}
     if done["soak"] is not None:
         yield stem | {"what": "soak temperature", "value": done["soak"]["temperature_C"], "unit": "C"}
         yield stem | {"what": "soak", "value": done["soak"]["hold_h"], "unit": "h"}

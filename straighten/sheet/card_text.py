@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, RungIf, RungLine
-from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
+from straighten.sheet.card import Alternative, BoltLine, Card, ProjectedPass, Refusal, RungIf, RungLine, Stack
+from straighten.sheet.layout import WIDTH, block, page, past_advice, percent, show_pause, wrap
 from straighten.sheet.plain import Range
 from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
+
+BARE = "none: the head lies on the base"  # a corner without shims
 
 
 def printed_text(printed: Card | Refusal) -> str:
@@ -35,9 +37,9 @@ def refusal_text(refusal: Refusal) -> str:
         wrap(refusal.reason),
         wrap(f"Decided by {refusal.decided_by}"),
         block("ALSO", others),
-        wrap(f"To go on all the same, with your reason: {refusal.go_on}") if refusal.go_on else "",
+        past_advice(refusal.go_on),
     ]
-    return page([part for part in blocks if part])
+    return page(blocks)
 
 
 def _before(card: Card) -> str:
@@ -54,10 +56,9 @@ def _title(card: Card) -> str:
 
 
 def _verdict(card: Card) -> str:
-    go = "GO" if not card.because else "AGAINST ADVICE"
     now = f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."
     return "\n".join([
-        wrap(f"{go}: {card.reason}"),
+        wrap(f"{go_words(card)}: {card.reason}"),
         wrap(f"Decided by {card.decided_by}"),
         wrap(now),
         "",
@@ -69,13 +70,35 @@ def _shims(card: Card) -> str:
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
     place = f"front at {front}, rear at {rear} from the front end"
     lines = [wrap(f"1 SHIMS   {'middle' if card.reverse else place}", "", "          ")]
-    for stack in card.stacks:
-        blades = " + ".join(show(b, card.system) for b in stack.blades) or "none, the head lies on the base"
-        warning = f" ({stack.warning})" if stack.warning else ""
-        lines.append(wrap(f"{stack.corner:<14} {blades}{warning}", "   ", "                  "))
+    lines += [wrap(stack_words(stack, card.system), "   ", "                  ") for stack in card.stacks]
     if card.second_stacking:
         lines.append(wrap(f"next best: {card.second_stacking}", "   ", "      "))
     return "\n".join(lines)
+
+
+def stack_words(stack: Stack, system: System) -> str:
+    """Return the shims of one corner."""
+    blades = " + ".join(show(blade, system) for blade in stack.blades) or BARE
+    return f"{stack.corner:<14} {blades}" + (f" ({stack.warning})" if stack.warning else "")
+
+
+def bolt_words(bolt: BoltLine, system: System) -> str:
+    """Return one bolt with its place in the order of turning."""
+    at = show(bolt.station, system, big=True)
+    return f"({bolt.order}) {bolt.side:<8} at {at}   {bolt.thread} {bolt.grade}"
+
+
+def go_words(card: Card) -> str:
+    """Return whether the pass goes by advice or against it."""
+    return "AGAINST ADVICE" if card.because else "GO"
+
+
+def expected_rows(card: Card) -> tuple[tuple[str, Range, float, float], ...]:
+    """Return of each line its name, its bow after release with the limit [m], and the chance to be inside."""
+    return (
+        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
+        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
+    )
 
 
 def held_words(card: Card) -> str:
@@ -88,9 +111,7 @@ def held_words(card: Card) -> str:
 
 def _tighten(card: Card) -> str:
     lines = ["2 TIGHTEN   stop at the gap, not at the torque"]
-    for bolt in card.bolts:
-        at = show(bolt.station, card.system, big=True)
-        lines.append(f"   ({bolt.order}) {bolt.side:<8} at {at}   {bolt.thread} {bolt.grade}")
+    lines += [f"   {bolt_words(bolt, card.system)}" for bolt in card.bolts]
     for number, turn in enumerate(card.rounds, start=1):
         goes = "no blade has to go" if turn.goes is None else f"{show(turn.goes, card.system)} GOES"
         stops = "" if turn.stops is None else f", {show(turn.stops, card.system)} does NOT"
@@ -232,19 +253,10 @@ def _hour(stamp: str) -> str:
 
 
 def _expect(card: Card) -> str:
-    rows = (
-        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
-        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
-    )
     lines = ["   expect after release (likely = 8 times in 10):"]
-    for name, after, limit, chance in rows:
-        lines.append(
-            wrap(
-                f"{name:<9}{_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}",
-                "   ",
-                "            ",
-            )
-        )
+    for name, after, limit, chance in expected_rows(card):
+        text = f"{name:<9}{_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}"
+        lines.append(wrap(text, "   ", "            "))
     overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
     lines.append(wrap(f"both inside: {percent(card.chance_inside)};  {overshoot}", "   "))
     lines.append(wrap(f"limits: deck {card.deck_limit_source}; cam line {card.cam_limit_source}", "   "))

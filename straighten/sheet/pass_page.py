@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, Stack
+from straighten.sheet.card_text import BARE, go_words
 from straighten.sheet.markup import node, nodes, page
 from straighten.sheet.plain import Range
 from straighten.sheet.sides import expect_side, heat_side, measure_side, pencil, step, then_side
@@ -108,8 +109,7 @@ def _top(card: Card, *, first: bool) -> Element:
 
 
 def _verdict(card: Card) -> Element:
-    go = "GO" if not card.because else "AGAINST ADVICE"
-    return node("p", node("strong", go, class_="go"), f" {card.reason}", class_="verdict")
+    return node("p", node("strong", go_words(card), class_="go"), f" {card.reason}", class_="verdict")
 
 
 def _direction(card: Card) -> Element:
@@ -138,7 +138,7 @@ def _stack(corner: str, stack: Stack, card: Card) -> Element:
         return node(
             "div",
             node("span", corner, class_="corner"),
-            node("span", "none: head on the base", class_="blades"),
+            node("span", BARE, class_="blades"),
         )
     own, other = ("mm", "thou") if card.system == "mm" else ("thou", "mm")
     strips: list[Element | str] = []
@@ -189,9 +189,8 @@ def _held_words(card: Card) -> tuple[str, Element]:
     over = card.over_bend
     if over.middle >= 0:
         return "Held past straight: ", sizes.likely(over, card.system)
-    return "Held short of straight: ", sizes.likely(
-        Range(low=-over.high, middle=-over.middle, high=-over.low), card.system
-    )
+    short = Range(low=-over.high, middle=-over.middle, high=-over.low)
+    return "Held short of straight: ", sizes.likely(short, card.system)
 
 
 def _gap_words(card: Card) -> Element:

@@ -8,7 +8,7 @@ from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
 from straighten.sheet.card import BoxRow, Card, PassSheet
-from straighten.sheet.card_text import if_words, keep_off_words, reserve_words, rung_words
+from straighten.sheet.card_text import expected_rows, if_words, keep_off_words, reserve_words, rung_words
 from straighten.sheet.layout import percent, show_pause
 from straighten.sheet.markup import node, nodes
 from straighten.sheet.plain import Range
@@ -28,18 +28,8 @@ def pencil(class_: str = "pencil") -> Element:
 
 def clock(first: str, second: str) -> Element:
     """Return two empty boxes for clock times with the words before them."""
-    blank = node("span", class_="pencil time", aria_hidden="true")
-    return node(
-        "p",
-        first,
-        " ",
-        blank,
-        " ",
-        second,
-        " ",
-        node("span", class_="pencil time", aria_hidden="true"),
-        class_="clock",
-    )
+    boxes = (pencil("pencil time"), pencil("pencil time"))
+    return node("p", first, " ", boxes[0], " ", second, " ", boxes[1], class_="clock")
 
 
 def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
@@ -86,15 +76,8 @@ def _ladder(card: Card) -> list[Element]:
 def _pause(card: Card) -> list[Element]:
     if card.spot_pause is None:
         return []
-    return [
-        node(
-            "p",
-            "From spot to spot: flame off for ",
-            node("b", show_pause(card.spot_pause)),
-            ", still air.",
-            class_="where",
-        )
-    ]
+    pause = node("b", show_pause(card.spot_pause))
+    return [node("p", "From spot to spot: flame off for ", pause, ", still air.", class_="where")]
 
 
 def _legend(sheet: PassSheet) -> list[Element | str]:
@@ -222,14 +205,10 @@ def _box_row(row: BoxRow, system: System) -> Element:
 def expect_side(card: Card) -> tuple[Element, ...]:
     """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
     head = nodes("th", ("bow after release", "8 times in 10", "about", "limit", "inside"), scope="col")
-    rows = (
-        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
-        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
-    )
     table = node(
         "table",
         node("thead", node("tr", *head)),
-        node("tbody", *(_expected_row(row, card.system) for row in rows)),
+        node("tbody", *(_expected_row(row, card.system) for row in expected_rows(card))),
         class_="expect",
     )
     chances = (
