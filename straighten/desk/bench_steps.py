@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator
+from collections.abc import Generator, Mapping
 from dataclasses import replace
 from itertools import islice
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from straighten.desk import bench_words as words
 from straighten.desk.bench_pass import through_pass
-from straighten.desk.bench_records import NAY, Answer, Ask, Facts, Script, Work, agreed, confirmed, reasoned
+from straighten.desk.bench_records import (
+    NAY,
+    Answer,
+    Ask,
+    Facts,
+    Script,
+    Step,
+    Work,
+    agreed,
+    confirmed,
+    reasoned,
+)
 from straighten.errors import BadInput
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import Asked, asked_of
@@ -97,50 +108,48 @@ def _checked(facts: Facts, dossier: Dossier) -> Script:
             "nothing; it is not clamped, heated or sanded",
             key=f"check/{facts.passes}/never",
         )
-    going_on = str(facts.check.get("go_on", "")).startswith("straighten plan")
     go = facts.check["verdict"] == "straighten"
-    ask = words.check(facts.check, facts.passes, go=go, going_on=going_on)
-    while True:
-        given = yield ask
-        word = given.typed.strip().lower()
-        if word == "measure":
-            readings = yield from measured(dossier.head, facts.passes)
-            return Work(deed="survey", readings=readings)
-        if go and confirmed(given):
-            return Work(deed="plan")
-        if not go and not word:
-            return words.left(
-                "left at the check", str(facts.check.get("command", "straighten check " + dossier.name))
-            )
-        if going_on and word == "on":
-            why = yield from reasoned(
-                words.reason(f"check/{facts.passes}/reason", "CHECK", facts.check["reason"])
-            )
-            return Work(deed="plan", because=why)
-        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+    past = _past(facts.check, "on")
+    ask = words.check(facts.check, facts.passes, go=go, going_on=past is not None)
+    left = words.left(
+        "left at the check", str(facts.check.get("command", f"straighten check {dossier.name}"))
+    )
+    step = yield from _go_on(ask, left, (facts, dossier), go=go, past=past)
+    return Work(deed="plan") if step is None else step
 
 
-def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Ask | Work | None]:
+def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Step | None]:
     """Go on to the next pass where the decision says so, else only past advice and with a reason."""
     assert facts.decision is not None  # noqa: S101 - the caller has looked
     record = facts.decision.record
-    again = record["choice"] == "heat again"
-    going_on = str(record.get("go_on", "")).startswith("straighten plan")
-    ask = words.decision(record, facts.passes, again=again, going_on=going_on)
+    again, past = record["choice"] == "heat again", _past(record, "heat")
+    ask = words.decision(record, facts.passes, again=again, going_on=past is not None)
+    left = words.left(str(record["choice"]), str(record.get("command", f"straighten decide {dossier.name}")))
+    return (yield from _go_on(ask, left, (facts, dossier), go=again, past=past))
+
+
+def _past(told: Mapping[str, Any], word: str) -> tuple[str, str] | None:
+    """Return the word that goes past the advice, with the advice, where a reason opens the way to a plan."""
+    opens = str(told.get("go_on", "")).startswith("straighten plan")
+    return (word, str(told["reason"])) if opens else None
+
+
+def _go_on(
+    ask: Ask, left: Ask, where: tuple[Facts, Dossier], *, go: bool, past: tuple[str, str] | None
+) -> Generator[Ask, Answer, Step | None]:
+    """Ask until the person goes on (None), leaves, measures again, or goes past the advice with a reason."""
+    facts, dossier = where
     while True:
         given = yield ask
         word = given.typed.strip().lower()
         if word == "measure":
             return Work(deed="survey", readings=(yield from measured(dossier.head, facts.passes)))
-        if again and confirmed(given):
+        if go and confirmed(given):
             return None
-        if not again and not word:
-            return words.left(
-                str(record["choice"]), str(record.get("command", f"straighten decide {dossier.name}"))
-            )
-        if going_on and word == "heat":
-            why = yield from reasoned(
-                words.reason(f"decide/{facts.passes}/reason", "DECIDE", str(record["reason"]))
-            )
+        if not go and not word:
+            return left
+        if past and word == past[0]:
+            key = ask.key.rpartition("/")[0]
+            why = yield from reasoned(words.reason(f"{key}/reason", ask.part, past[1]))
             return Work(deed="plan", because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")

@@ -90,25 +90,23 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
 
 def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
     """Return the bow of deck and cam line before, in the clamp and after."""
-    found = forecast_of(dossier, setup)
-    stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
-    return BowPicture(
-        system=dossier.head.system,
-        stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, _moved(found), stations, line) for line in LINES),
-    )
+    return _bow(dossier, _moved(forecast_of(dossier, setup)), ("now", "expected after"))
 
 
 def job_picture(dossier: Dossier) -> BowPicture:
     """Return the bow as the head came in and as it is now."""
     first, now = believed(as_it_came(dossier)).draws, believed(dossier).draws
+    moved = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
+    return _bow(dossier, moved, ("as it came", "now"))
+
+
+def _bow(dossier: Dossier, moved: _Moved, words: tuple[str, str]) -> BowPicture:
     stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
-    states = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
     return BowPicture(
         system=dossier.head.system,
         stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, states, stations, line) for line in LINES),
-        words=("as it came", "now"),
+        lines=tuple(_bow_line(dossier, moved, stations, line) for line in LINES),
+        words=words,
     )
 
 

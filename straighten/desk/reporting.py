@@ -7,6 +7,7 @@ from datetime import datetime
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
+from straighten.clamp import section_of
 from straighten.desk import words
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
@@ -63,7 +64,7 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
         hardness=_hardness(dossier),
         decision=decision,
         later=later_work(entries, head.system),
-        assumed=(*head.assumed, *words.assumed_section(head)),
+        assumed=(*head.assumed, *section_of(head).assumed),
         caveats=_grouped(check.caveats),
         sources=_sources(dossier),
         pictures=_pictures(dossier, passes, stop),

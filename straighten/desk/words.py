@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from straighten.clamp import section_of
 from straighten.head.ceiling import heat_ceiling
 from straighten.units import System, show, show_duration, show_temperature
 
@@ -152,8 +151,3 @@ def if_then(head: Head) -> tuple[str, ...]:
         f"IF it is inside {cam}: no more heat; log it, then sand what the deck has over {deck}.",
         f"IF the bow has changed sign, a crack shows or hardness fell by over {drop:g} HB: STOP, log it, ask straighten decide.",
     )
-
-
-def assumed_section(head: Head) -> tuple[str, ...]:
-    """Return which section figures are guesses."""
-    return section_of(head).assumed

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol, get_args
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 Form = Literal["svg", "png", "pdf"]
+Units = dict[str, tuple[str, float]]  # by unit system: name of the unit, its size in SI
 FORMS: Final[tuple[Form, ...]] = get_args(Form)
 
 
@@ -53,8 +53,8 @@ _STYLE: Any = {
     "hatch.linewidth": 0.6,
     "path.simplify": False,
 }
-_SMALL = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
-_LARGE = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
+SMALL: Units = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
+LARGE: Units = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
 
 
 def draw_figure(picture: Picture, form: Form = "svg") -> bytes:
@@ -107,59 +107,38 @@ def small(values: object, system: System) -> Any:
     """Return gaps or heights [m] in the person's small unit: mm or thou."""
     import numpy as np
 
-    return np.asarray(values, dtype=np.float64) / _SMALL[system][1]
+    return np.asarray(values, dtype=np.float64) / SMALL[system][1]
 
 
 def large(values: object, system: System) -> Any:
     """Return stations [m] in the person's large unit: mm or inches."""
     import numpy as np
 
-    return np.asarray(values, dtype=np.float64) / _LARGE[system][1]
-
-
-def other(system: System) -> System:
-    """Return the other unit system."""
-    return "inch" if system == "mm" else "mm"
+    return np.asarray(values, dtype=np.float64) / LARGE[system][1]
 
 
 def heights_axis(axes: Axes, system: System, what: str) -> None:
     """Label the upright axis in the person's small unit, with the other one on the right."""
-    axes.set_ylabel(f"{what} [{_SMALL[system][0]}]")
-    second_heights(axes, system, "right")
+    axes.set_ylabel(f"{what} [{SMALL[system][0]}]")
+    second_axis(axes, "right", SMALL, system)
     axes.spines["top"].set_visible(False)
-
-
-def units(system: System) -> tuple[str, str]:
-    """Return the names of the small units: the person's own, then the other."""
-    return _SMALL[system][0], _SMALL[other(system)][0]
-
-
-def second_heights(axes: Axes, system: System, side: Literal["left", "right"]) -> None:
-    """Put the other small unit on one side of an upright axis in the person's own."""
-    second, second_unit = _SMALL[other(system)]
-    axis = axes.secondary_yaxis(side, functions=scaling(_SMALL[system][1] / second_unit))
-    axis.set_ylabel(f"[{second}]")
-
-
-def second_levels(axes: Axes, system: System) -> None:
-    """Put the other small unit above a level axis in the person's own."""
-    second, second_unit = _SMALL[other(system)]
-    axis = axes.secondary_xaxis("top", functions=scaling(_SMALL[system][1] / second_unit))
-    axis.set_xlabel(f"[{second}]")
 
 
 def stations_axis(top: Axes, bottom: Axes, system: System) -> None:
     """Label the level axis with the station in the person's large unit below, with the other one above."""
-    own, unit = _LARGE[system]
-    second, second_unit = _LARGE[other(system)]
-    bottom.set_xlabel(f"station from the front end [{own}]")
-    above = top.secondary_xaxis("top", functions=scaling(unit / second_unit))
-    above.set_xlabel(f"[{second}]")
+    bottom.set_xlabel(f"station from the front end [{LARGE[system][0]}]")
+    second_axis(top, "top", LARGE, system)
 
 
-def scaling(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
-    """Return the way to a second unit and back."""
-    return lambda value: value * ratio, lambda value: value / ratio
+def second_axis(axes: Axes, side: Literal["left", "right", "top"], kind: Units, system: System) -> None:
+    """Put the other unit of a kind on one side of an axis in the person's own."""
+    second, size = kind["inch" if system == "mm" else "mm"]
+    ratio = kind[system][1] / size
+    ways = (lambda value: value * ratio, lambda value: value / ratio)
+    if side == "top":
+        axes.secondary_xaxis(side, functions=ways).set_xlabel(f"[{second}]")
+    else:
+        axes.secondary_yaxis(side, functions=ways).set_ylabel(f"[{second}]")
 
 
 def limit_band(axes: Axes, limit: float) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, QUIET, WIDTH, heights_axis, second_levels, small, units
+from straighten.sheet.figures.drawing import BLUE, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.units import System, show
 
 if TYPE_CHECKING:
@@ -40,9 +40,9 @@ class HistoryPicture:
         reach = 1.1 * max([*told, *measured, small(0.05e-3, system)])
         axes.plot([0, reach], [0, reach], color=QUIET, lw=1.2, ls="--")
         axes.plot(told, measured, ls="", marker="o", ms=6, mfc="none", color=BLUE, mew=1.6)
-        axes.set_xlabel(f"set foretold [{units(system)[0]}]")
+        axes.set_xlabel(f"set foretold [{SMALL[system][0]}]")
         heights_axis(axes, system, "set measured")
-        second_levels(axes, system)
+        second_axis(axes, "top", SMALL, system)
         axes.set_title("On the dashed line: as foretold")
         axes.set_xlim(0, reach)
         axes.set_ylim(min([0.0, *measured]), reach)

@@ -14,14 +14,14 @@ from straighten.sheet.figures.drawing import (
     INK,
     QUIET,
     RED,
+    SMALL,
     heights_axis,
     large,
     limit_band,
-    second_heights,
+    second_axis,
     small,
     stations_axis,
     tagged,
-    units,
 )
 from straighten.units import show, show_range
 
@@ -78,7 +78,7 @@ def _deck(ax: Axes, surface: Surface, head: Head) -> None:
     from matplotlib.colors import LinearSegmentedColormap
 
     system = head.system
-    own, _ = units(system)
+    own, _ = SMALL[system]
     height = small(surface.height, system)
     digits = "%.2f" if own == "mm" else "%.1f"
     reach = max(float(np.abs(height).max()), float(small(20e-6, system)))
@@ -90,7 +90,7 @@ def _deck(ax: Axes, surface: Surface, head: Head) -> None:
     for place, marks in _by_place(surface).items():
         _mark(ax, place, marks, head)
     bar = ax.figure.colorbar(filled, ax=ax, shrink=0.9, format=digits, pad=0.02, aspect=16)
-    second_heights(bar.ax, system, "left")
+    second_axis(bar.ax, "left", SMALL, system)
     bar.set_label(f"hollow +, whole lines\nproud -, dashed [{own}]")
     ax.set_aspect("equal")
     stations_axis(ax, ax, system)
@@ -100,7 +100,7 @@ def _deck(ax: Axes, surface: Surface, head: Head) -> None:
 
 def _mark(ax: Axes, place: tuple[float, float], marks: list[Mark], head: Head) -> None:
     """Draw one place that was read with its gaps: a dot, or a cross where a reading was left out."""
-    own, _ = units(head.system)
+    own, _ = SMALL[head.system]
     left_out = any(mark.left_out for mark in marks)
     x, y = (float(v) for v in large(place, head.system))
     ax.plot(x, y, "x" if left_out else "o", color=RED if left_out else INK, markersize=6 if left_out else 4)

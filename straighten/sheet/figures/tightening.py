@@ -13,10 +13,10 @@ from straighten.sheet.figures.drawing import (
     QUIET,
     RED,
     WIDTH,
+    Units,
     heights_axis,
     named_below,
-    other,
-    scaling,
+    second_axis,
     small,
 )
 from straighten.units import POUND_FORCE, System, show, show_torque
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_TORQUE: dict[str, tuple[str, float]] = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
+_TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +101,8 @@ class TighteningPicture:
         axes.set_title("Gap in the middle against torque")
         named_below(figure, *_named_once(axes))
         heights_axis(axes, system, "gap")
-        _torque_axis(axes, system)
+        axes.set_xlabel(f"torque of every bolt [{_TORQUE[system][0]}]")
+        second_axis(axes, "top", _TORQUE, system)
 
 
 def _blades(picture: TighteningPicture) -> tuple[float, ...]:
@@ -149,11 +150,3 @@ def _logged(axes: Axes, picture: TighteningPicture, top: float) -> None:
             x, (low + high) / 2, yerr=(high - low) / 2, color=INK, lw=2.6, capsize=6, capthick=2.6, ls="none",
             label="read",
         )  # fmt: skip
-
-
-def _torque_axis(axes: Axes, system: System) -> None:
-    own, unit = _TORQUE[system]
-    second, second_unit = _TORQUE[other(system)]
-    axes.set_xlabel(f"torque of every bolt [{own}]")
-    above = axes.secondary_xaxis("top", functions=scaling(unit / second_unit))
-    above.set_xlabel(f"[{second}]")

@@ -10,11 +10,11 @@ from straighten.sheet.figures.drawing import (
     BLUE,
     INK,
     QUIET,
+    SMALL,
     WIDTH,
     heights_axis,
-    second_levels,
+    second_axis,
     small,
-    units,
 )
 from straighten.sheet.sanding import TradeRow
 from straighten.units import System, show
@@ -56,8 +56,8 @@ class TradePicture:
         _removal(axes[0], self)
         _timing(axes[1], self)
         _ratio(axes[2], self)
-        axes[2].set_xlabel(f"deck bow left by straightening [{units(self.system)[0]}]")
-        second_levels(axes[0], self.system)
+        axes[2].set_xlabel(f"deck bow left by straightening [{SMALL[self.system][0]}]")
+        second_axis(axes[0], "top", SMALL, self.system)
 
 
 def _lines(axes: Axes, rows: Sequence[TradeRow], picture: TradePicture, drawn: Iterable[_Line]) -> None:
