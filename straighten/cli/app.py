@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import bench, exchange, finishing, heads, history, passes, sheets, tightening
+from straighten.cli import bench, exchange, finishing, heads, passes, sheets
 
 app = typer.Typer(
     name="straighten",
@@ -36,7 +36,7 @@ def begin(
 for command in (heads.new, heads.measure, heads.check, heads.where):
     app.command()(command)
 app.command("plan")(passes.plan)
-app.command("tighten")(tightening.tighten)
+app.command("tighten")(passes.tighten)
 app.command("stage")(passes.stage)
 app.command("log")(passes.log)
 app.command("decide")(passes.decide)
@@ -47,7 +47,7 @@ app.command("sand")(finishing.sand)
 app.command("finish")(finishing.finish)
 app.command("bench")(bench.bench)
 app.command("heads")(exchange.heads)
-app.command("history")(history.history)
+app.command("history")(exchange.history)
 app.command("export")(exchange.export)
 app.command("import")(exchange.import_)
 app.command("strike")(exchange.strike)

@@ -60,7 +60,7 @@ def sand(
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
         if figure is not None:
-            from straighten.sheet.figures.trade import TradePicture
+            from straighten.sheet.sanding import TradePicture
 
             picture = TradePicture(rows=report.trade, allowed=report.allowed, system=report.system)
             write_figure(files, figure, picture)

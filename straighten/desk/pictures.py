@@ -22,12 +22,12 @@ from straighten.shape.equations import line_block
 from straighten.shape.lines import track, track_of
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import Refusal, Round
+from straighten.sheet.decision import DecisionReport, StopPicture
 from straighten.sheet.figures.bow import Band, BowLine, BowPicture, ReadBracket
 from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.spots import SpotPicture
-from straighten.sheet.figures.stopping import StopPicture
-from straighten.sheet.figures.tightening import TighteningPicture
 from straighten.sheet.plain import Range
+from straighten.sheet.tightening import TighteningPicture
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,7 +40,6 @@ if TYPE_CHECKING:
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
     from straighten.readings.records import Line, Part
-    from straighten.sheet.decision import DecisionReport
     from straighten.sheet.figures.drawing import Picture
 
     Floats = NDArray[np.float64]

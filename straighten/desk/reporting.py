@@ -17,7 +17,7 @@ from straighten.desk.pictures import as_it_came, job_picture, passes_picture, us
 from straighten.desk.report_ending import closing, later_work, outcome, sanded_since
 from straighten.plan.records import setup_from_plain
 from straighten.shape.modes import INDEX
-from straighten.sheet.figures.stopping import StopPicture
+from straighten.sheet.decision import StopPicture
 from straighten.sheet.plain import Range
 from straighten.sheet.report import Facts, HardnessRow, LineState, NamedPicture, PassRow, Report
 from straighten.units import show

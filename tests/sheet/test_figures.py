@@ -16,11 +16,11 @@ from matplotlib.text import Text
 
 from straighten.desk.pictures import picture_of
 from straighten.sheet.card import UsedPlace
+from straighten.sheet.decision import StopPicture
 from straighten.sheet.figures import drawing
 from straighten.sheet.figures.drawing import draw_figure, inline_figure
 from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.spots import SpotPicture
-from straighten.sheet.figures.stopping import StopPicture
 from straighten.sheet.plain import Range
 
 ROOT = Path(__file__).parents[2]
