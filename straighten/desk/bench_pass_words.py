@@ -145,7 +145,7 @@ def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
         shown=(f"STOP: {said}",),
         prompt="Slackened, bolts and threads checked or new, shims as on the card?",
         hint="anew = begin the rounds anew; back = the torque was mistyped",
-        why="A bolt that has yielded lets go when it gets hot; no blade and no reason makes it good.",
+        why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
     )
 
 
@@ -301,8 +301,8 @@ def release(card: Card, number: int, ended: str) -> Ask:
         prompt="Cool to the hand? Slacken outside to middle, a quarter turn at a time. Head free?",
         hint="Enter = free; skip before the time asks why",
         why=(
-            f"It stays clamped {show_duration(card.unclamp_wait)} after the last heat: released warm, it keeps another "
-            "bow than it shows."
+            f"It stays clamped {show_duration(card.unclamp_wait)} after the last heat: released warm, it "
+            "ends with another bow than it shows then."
         ),
         since=ended,
         seconds=card.unclamp_wait,

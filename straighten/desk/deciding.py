@@ -99,7 +99,7 @@ def _why(head: Head, option: Option) -> str:
 
 
 def _tie(best: Option, others: Sequence[Option]) -> str:
-    """Name a way that is little dearer in the mean and may well turn out cheaper; nothing where there is none."""
+    """Return a way whose mean cost is little higher and which may turn out cheaper, or nothing."""
     for other in others:
         low, _, high = other.cost.tenths
         if low < best.cost.mean and other.cost.mean < (1 + NEAR) * best.cost.mean:

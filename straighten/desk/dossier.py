@@ -106,7 +106,7 @@ class Dossier:
         return self.surveys[-1] is not None
 
     def reads_as_before(self, readings: Readings) -> bool:
-        """Return whether every reading equals the last survey's: hardly ones taken after another pass."""
+        """Return whether every reading equals the last survey's; after another pass that is very unlikely."""
         before = next((survey for survey in reversed(self.surveys) if survey is not None), None)
         if before is None:
             return False

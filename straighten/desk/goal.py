@@ -200,7 +200,7 @@ def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
             f"{show(float(weights @ need), system)} of the {show(goal.left, system)} that may come off: enough with "
             f"{100 * enough:.0f} % chance."
         ),
-        do="Line boring and facing is the other road.",
+        do="The alternative is line boring and facing.",
         value=middle,
         unit="m",
         threshold=job.head.limits.largest_removal,

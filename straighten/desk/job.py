@@ -102,7 +102,7 @@ class Job:
 
     @cached_property
     def forbidden(self) -> tuple[Finding, ...]:
-        """What nothing passes, told by the head file and every survey."""
+        """What forbids the work, by the head file and every survey."""
         found = casting_findings(self.head, self.dossier.told)
         return tuple(f for f in found if f.weight == "forbidden")
 
@@ -138,7 +138,7 @@ class Job:
 
     @cached_property
     def strongest(self) -> Forecast:
-        """What the strongest pass on hand would do, scatter left out; nothing where there is none."""
+        """What the strongest possible pass would do, without scatter; no change where none is possible."""
         draws = self.belief.draws
         try:
             setup = strongest_pass(self.head, draws, done=self.dossier.done)

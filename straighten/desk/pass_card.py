@@ -228,7 +228,7 @@ def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
 
 
 def _projected(job: Job, plan: PassPlan) -> tuple[ProjectedPass, ...]:
-    """Return the bow after each of the coming passes, had one gone on like this."""
+    """Return the bow after each of the next passes, if they are planned in the same way."""
     chance = np.random.default_rng(NOISE_SEED)
     stages = project(job.head, job.belief.draws, plan, chance, done=job.dossier.done)
     return tuple(

@@ -27,5 +27,5 @@ CAUTIONS = (
     "Magnesium must not be sanded like this: its dust burns, water makes it worse.",
     "Old gasket remains may hold asbestos: never sand them; wet, scrape by hand, mask, bag; local rules decide.",
     "A head is heavy and the edge of glass is sharp: a second pair of hands, gloves, glass bedded on a flat bench.",
-    "Some makers and some builders allow no abrasives on a sealing face: their word wins; a licensed shop can face it.",
+    "Some makers and builders allow no abrasives on a sealing face: follow them; a licensed shop can face it.",
 )

@@ -318,7 +318,7 @@ def _read_gap(place: Place, found: Gaps) -> ReadGap:
 
 
 def _odd(head: Head, unread: Belief, log: StageLog) -> bool:
-    """Return whether a gap read after a stage is one that the draws before it hardly give."""
+    """Return whether a gap read after a stage is very unlikely by the draws before it."""
     states, weights = unread.draws.states, unread.draws.weights
     warm = _warmth(head, log)
     return log.reading is not None and any(

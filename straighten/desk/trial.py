@@ -1,4 +1,4 @@
-"""Try a set-up: what it would do to a head of a known bow, with the physics at its word and with its spread."""
+"""Try a set-up: what it would do to a head of a known bow, by the nominal model and with its spread."""
 
 from __future__ import annotations
 

@@ -56,7 +56,7 @@ class History(Answer):
 def history_text(history: History) -> str:
     """Return the history as text: what has been learned, group by group."""
     if not history.groups:
-        return page([wrap("The book holds no measured pass yet: every plan stands on the published spread.")])
+        return page([wrap("The book holds no measured pass yet: every plan uses the published spread.")])
     return page([part for group in history.groups for part in _group(group)])
 
 

@@ -197,7 +197,7 @@ def _row(row: TradeRow) -> str:
     crank = "-" if row.crank_deg is None else f"{row.crank_deg:.2f}"
     ratio = "-" if row.ratio_most is None else f"{row.ratio_least:.2f} to {row.ratio_most:.2f}"
     mark = "" if row.allowed else "  TOO DEEP"
-    bow, cam_bow = (round(1e3 * left, 2) + 0.0 for left in (row.bow, row.cam_bow))  # no minus before a nought
+    bow, cam_bow = (round(1e3 * left, 2) + 0.0 for left in (row.bow, row.cam_bow))  # no minus before zero
     return (
         f"   {bow:<9.2f} {cam_bow:<9.2f} {1e3 * row.removal:<10.2f} {1e3 * row.left:<7.2f} {cam:<6} {crank:<6} "
         f"{ratio}{mark}"

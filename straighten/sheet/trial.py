@@ -27,7 +27,7 @@ class SpotTrial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundTrial(Answer):
-    """One round of the set-up, the physics at its word; bows of the four lines before and after [m].
+    """One round of the set-up, by the nominal model; bows of the four lines before and after [m].
 
     `bend` imposed at mid-length, `middle_height` of the deck over the shims' tops and `gap` left [m], `force` of all
     bolts [N], None where the head lies free; `spots_set`, `kept_set` the two shares of the deck's fall [m];
@@ -84,7 +84,9 @@ class TrialReport(Answer):
 
 def trial_text(report: TrialReport) -> str:
     """Return the trial as text."""
-    parts = [wrap(f"TRY   {report.head}: what this set-up would do, physics at its word; nothing recorded")]
+    parts = [
+        wrap(f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded")
+    ]
     parts += [block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds]
     parts.append(block("KEEP IN MIND", report.caveats))
     return page(parts)
