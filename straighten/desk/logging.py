@@ -14,10 +14,10 @@ from straighten.belief.pooling import taught
 from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Book, Outcome
-from straighten.desk.broken import broken_limits
 from straighten.desk.dossier import Dossier, heat_source
 from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.kept import all_done, closed_stages
+from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput

@@ -19,9 +19,9 @@ from straighten.belief.staged import (
     with_stages,
 )
 from straighten.clamp import section_of
-from straighten.desk.broken import broken_limits
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import stage_to_plain, stages_from_plain
+from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record, reread
 from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput, NoPlan

@@ -11,7 +11,7 @@ import numpy as np
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.sobol import sobol_normal
 from straighten.clamp import Clamped, Section, section_of
-from straighten.desk.broken import refuse_broken
+from straighten.desk.notes import refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head

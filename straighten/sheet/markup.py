@@ -83,7 +83,7 @@ def page(title: str, body: Element, drawings: Iterable[str] = ()) -> str:
         body: the body element.
         drawings: finished SVG texts, for the marks `place(0)`, `place(1)`, ...
     """
-    style = files("straighten.sheet.style").joinpath("bench.css").read_text(encoding="utf-8")
+    style = files("straighten.sheet").joinpath("bench.css").read_text(encoding="utf-8")
     head = node(
         "head",
         node("meta", charset="utf-8"),
