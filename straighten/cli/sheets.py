@@ -125,7 +125,7 @@ def _report(book: "Book | None", dossier: "Dossier") -> _Made:
     return _Made(
         text=report_page(found),
         end="report",
-        plain={"is_card": False, "passes": len(found.passes)},
+        plain={"is_card": False, "passes": found.passes},
         picture=lambda kind: picture_of(kind, dossier, None),
     )
 

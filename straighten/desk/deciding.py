@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
@@ -46,20 +46,20 @@ def decision_report(job: Job) -> DecisionReport:
         command=judgement.command,
         judgement=judgement.to_plain(),
     )
-    return replace(report, **_ways(job)) if open_ways else report
+    return _with_ways(report, job) if open_ways else report
 
 
-def _ways(job: Job) -> dict[str, Any]:
+def _with_ways(report: DecisionReport, job: Job) -> DecisionReport:
     head, decision = job.head, job.decision
-    return {
-        "reason": closed(_blind(job.dossier) + f"{job.judgement.choice.capitalize()}: {job.judgement.reason}")
-        + _by_cost(job, decision),
-        "options": tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
-        "cost_by_passes": decision.cost_by_passes,
-        "trade": _trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
-        "prices": _prices(head),
-        "would_change": decision_turns(head, job.outlook, decision),
-    }
+    return replace(
+        report,
+        reason=closed(_blind(job.dossier) + report.reason) + _by_cost(job, decision),
+        options=tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
+        cost_by_passes=decision.cost_by_passes,
+        trade=_trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
+        prices=_prices(head),
+        would_change=decision_turns(head, job.outlook, decision),
+    )
 
 
 def _by_cost(job: Job, decision: Decision) -> str:
