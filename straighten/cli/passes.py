@@ -250,7 +250,7 @@ def tighten(
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.cli.paths import beside, desk_for
     from straighten.desk.recording import reread
-    from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log
+    from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log, record_rounds
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
@@ -272,7 +272,7 @@ def tighten(
                 fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
             )
         with outgoing() as files, opened.together():
-            report = _kept(opened, dossier, logged)
+            report = record_rounds(opened, dossier, logged)
             if figure is not None:
                 _draw(files, figure, dossier, logged)
     _print(report, as_json=as_json)
@@ -284,17 +284,6 @@ def _draw(files: Outgoing, figure: Path, dossier: Dossier, logged: Logged) -> No
     write_figure(files, figure, logged_picture(dossier, logged))
 
 
-def _kept(book: Book, dossier: Dossier, logged: Logged) -> TighteningReport:
-    from straighten.desk.kept import tightening_to_plain
-    from straighten.desk.recording import record
-    from straighten.desk.tightening import planned_setup, tightening_report
-
-    report = tightening_report(dossier, logged)
-    plain = tightening_to_plain(planned_setup(dossier), logged.rounds, logged.load)
-    record(book, dossier, "tighten", plain)
-    return report
-
-
 def _print(report: TighteningReport, *, as_json: bool) -> None:
     from straighten.sheet.tightening import tightening_text
 
@@ -303,7 +292,7 @@ def _print(report: TighteningReport, *, as_json: bool) -> None:
 
 def _walk(book: Book, dossier: Dossier, logged: Logged) -> None:
     """Ask for one round after the other until the gap is reached or the person stops."""
-    from straighten.desk.tightening import LINE, one_more, round_parts, tightening_report
+    from straighten.desk.tightening import LINE, one_more, record_rounds, round_parts, tightening_report
 
     report = tightening_report(dossier, logged)  # nothing is entered before there is a round
     _print(report, as_json=False)
@@ -317,5 +306,5 @@ def _walk(book: Book, dossier: Dossier, logged: Logged) -> None:
         except BadInput as fault:
             note(f"{fault} Ask again.")
             continue
-        report = _kept(book, dossier, logged)
+        report = record_rounds(book, dossier, logged)
         _print(report, as_json=False)

@@ -19,9 +19,8 @@ from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record_pass
-from straighten.desk.setup_file import done_of, setup_file
+from straighten.desk.setup_file import read_done
 from straighten.errors import BadInput
-from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
@@ -134,10 +133,7 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
     """Return what was done, and in words what was left out and is taken as on the card."""
     card = None if dossier.planned is None else setup_from_plain(dossier.planned.record["setup"])
     if done is not None:
-        data = parse_toml(load_text(done), str(done))
-        system = system_of(data, str(done), dossier.head.system)
-        file = setup_file(data, where=str(done), system=system, planned=card)
-        return done_of(file, dossier.head, str(done), card)
+        return read_done(done, dossier.head, card)
     if dossier.stages:
         heated = sum(1 for log in dossier.stages if log.done.spots)
         return all_done(dossier.stages), (

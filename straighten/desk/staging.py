@@ -23,9 +23,8 @@ from straighten.desk.job import Job, believed
 from straighten.desk.kept import stage_to_plain, stages_from_plain
 from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record, reread
-from straighten.desk.setup_file import done_of, setup_file
+from straighten.desk.setup_file import read_done
 from straighten.errors import BadInput, NoPlan
-from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import run_pass
 from straighten.plan.slack import (
     PLACES,
@@ -217,10 +216,7 @@ def _done(dossier: Dossier, planned: PassSetup, asked: StageAsked) -> PassSetup:
     done, where = asked.heated or planned, "stage"
     if asked.done is not None:
         where = str(asked.done)
-        data = parse_toml(load_text(asked.done), where)
-        system = system_of(data, where, dossier.head.system)
-        read = setup_file(data, where=where, system=system, planned=planned)
-        done, _ = done_of(read, dossier.head, where, planned)
+        done, _ = read_done(asked.done, dossier.head, planned)
     if broke := broken_limits(dossier.head, done):
         raise BadInput(
             broke[0],

@@ -14,6 +14,8 @@ from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
 from straighten.desk.job import NOISE_SEED, Job, believed
+from straighten.desk.kept import tightening_to_plain
+from straighten.desk.recording import record
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.forecast import NOISE_SIZE, forecast
@@ -238,6 +240,18 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
         deck_before=_deck_after(dossier, before, setup),
         deck_after=_deck_after(dossier, after, setup),
     )
+
+
+def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningReport:
+    """Enter the rounds so far and return what they say.
+
+    Raises:
+        BadInput, NoPlan: as `tightening_report`; nothing is recorded.
+    """
+    report = tightening_report(dossier, logged)
+    plain = tightening_to_plain(planned_setup(dossier), logged.rounds, logged.load)
+    record(book, dossier, "tighten", plain)
+    return report
 
 
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
