@@ -19,8 +19,10 @@ from straighten.desk.job import NOISE_SEED, believed
 from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record_pass
-from straighten.desk.setup_file import read_done
+from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput
+from straighten.filecheck import load_text, parse_toml, system_of
+from straighten.head.records import Head
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
@@ -146,6 +148,18 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
             fix=f"Plan first: straighten plan {dossier.name}; or give what was done with --done SETUP.toml.",
         )
     return card, ("what was done was not told: as on the card",)
+
+
+def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSetup, tuple[str, ...]]:
+    """Return what a file tells was done, see `done_of`.
+
+    Raises:
+        BadInput: as `setup_file` and `done_of`.
+    """
+    where = str(path)
+    data = parse_toml(load_text(path), where)
+    file = setup_file(data, where=where, system=system_of(data, where, head.system), planned=planned)
+    return done_of(file, head, where, planned)
 
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:

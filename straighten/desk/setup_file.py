@@ -8,19 +8,7 @@ from pydantic import Field
 
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
-from straighten.filecheck import (
-    Duration,
-    Gap,
-    Length,
-    Power,
-    Table,
-    Temperature,
-    Torque,
-    checked,
-    load_text,
-    parse_toml,
-    system_of,
-)
+from straighten.filecheck import Duration, Gap, Length, Power, Table, Temperature, Torque, checked
 from straighten.head.records import SIDES, Head, Side
 from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment
 from straighten.heat.case import MOST_AT_ONCE, check_sense
@@ -150,18 +138,6 @@ def _one_kind(heat: HeatTable, where: str, planned: PassSetup | None) -> None:
         raise BadInput(
             "a soak without a clamp straightens nothing", where=f"{where}: soak", fix="Add a [clamp] table."
         )
-
-
-def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSetup, tuple[str, ...]]:
-    """Return what a file tells was done, see `done_of`.
-
-    Raises:
-        BadInput: as `setup_file` and `done_of`.
-    """
-    where = str(path)
-    data = parse_toml(load_text(path), where)
-    file = setup_file(data, where=where, system=system_of(data, where, head.system), planned=planned)
-    return done_of(file, head, where, planned)
 
 
 def done_of(

@@ -21,9 +21,9 @@ from straighten.belief.staged import (
 from straighten.clamp import section_of
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import stage_to_plain, stages_from_plain
+from straighten.desk.logging import read_done
 from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record, reread
-from straighten.desk.setup_file import read_done
 from straighten.errors import BadInput, NoPlan
 from straighten.plan.forecast import run_pass
 from straighten.plan.slack import (
