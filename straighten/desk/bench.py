@@ -8,7 +8,7 @@ that entry.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterable, Mapping
+from collections.abc import Generator, Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import TYPE_CHECKING, Any
@@ -239,7 +239,7 @@ def _after(fold: _Fold, entry: Entry) -> _Fold:
         return fold
     if entry.struck_by is not None or entry.kind == "strike":
         return replace(fold, answers=())
-    return replace(fold, facts=_FACTS[entry.kind](fold.facts, entry), answers=())
+    return replace(fold, facts=_now(fold.facts, entry), answers=())
 
 
 def _counts_in_heat(fold: _Fold, entry: Entry) -> bool:
@@ -279,46 +279,26 @@ def _without_last(answers: tuple[Answer, ...], key: str) -> tuple[Answer, ...]:
     return answers
 
 
-def _surveyed(facts: Facts, entry: Entry) -> Facts:
-    del entry
-    return Facts(passes=facts.passes + (facts.stage is not None), measured=True)
-
-
-def _staged(facts: Facts, entry: Entry) -> Facts:
-    odd = facts.odd + 1 if entry.record["do"] == READ_AGAIN else 0
-    return replace(facts, stage={**entry.record, "at": entry.at}, odd=odd)
-
-
-def _passed(facts: Facts, entry: Entry) -> Facts:
-    return Facts(passes=facts.passes + 1, measured=entry.record.get("readings") is not None)
-
-
-def _planned(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, plan=entry, rounds=None, verdict=None, withdrawn=False, stage=None, odd=0)
-
-
-def _tightened(facts: Facts, entry: Entry) -> Facts:
-    log = tightening_of(entry, facts.passes)
-    if log is None or facts.plan is None:
-        return facts
-    return replace(facts, rounds=log.readings, verdict=None, withdrawn=False)
-
-
-def _chosen(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, decision=entry)
-
-
-def _closed(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, closed=entry, plan=None)
-
-
-_FACTS: dict[str, Callable[[Facts, Entry], Facts]] = {
-    "survey": _surveyed,
-    "pass": _passed,
-    "plan": _planned,
-    "tighten": _tightened,
-    "stage": _staged,
-    "decision": _chosen,
-    "sand": _closed,
-    "finish": _closed,
-}
+def _now(facts: Facts, entry: Entry) -> Facts:
+    """Return where the head stands after an entry of a command."""
+    record = entry.record
+    match entry.kind:
+        case "survey":
+            facts = Facts(passes=facts.passes + (facts.stage is not None), measured=True)
+        case "pass":
+            facts = Facts(passes=facts.passes + 1, measured=record.get("readings") is not None)
+        case "plan":
+            fresh = replace(facts, rounds=None, verdict=None, withdrawn=False, stage=None, odd=0)
+            facts = replace(fresh, plan=entry)
+        case "tighten":
+            log = tightening_of(entry, facts.passes)
+            if log is not None and facts.plan is not None:
+                facts = replace(facts, rounds=log.readings, verdict=None, withdrawn=False)
+        case "stage":
+            odd = facts.odd + 1 if record["do"] == READ_AGAIN else 0
+            facts = replace(facts, stage={**record, "at": entry.at}, odd=odd)
+        case "decision":
+            facts = replace(facts, decision=entry)
+        case "sand" | "finish":
+            facts = replace(facts, closed=entry, plan=None)
+    return facts
