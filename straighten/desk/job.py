@@ -62,6 +62,16 @@ def _learned(known: _Known) -> Belief:
     return learn(head, surveys, passes, others=[dict(factors) for factors in others])
 
 
+def foretold(head: Head, belief: Belief, setup: PassSetup) -> Forecast:
+    """Return what a set-up does to a head as it is believed to stand, with the scatter that every command uses."""
+    return forecast(head, belief.draws, setup, noise_for(belief))
+
+
+def noise_for(belief: Belief) -> Floats:
+    """Return standard normal numbers for a pass of every draw."""
+    return sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+
+
 @dataclass(frozen=True)
 class Job:
     """A head with all that follows from what is recorded of it; every part is worked out at its first use.
@@ -120,7 +130,7 @@ class Job:
     @cached_property
     def noise(self) -> Floats:
         """Standard normal numbers for a pass of every draw."""
-        return sobol_normal(self.belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+        return noise_for(self.belief)
 
     @cached_property
     def direction(self) -> int:

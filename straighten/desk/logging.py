@@ -11,11 +11,10 @@ import numpy as np
 
 from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.surprise import surprises
 from straighten.book import Book, Outcome
 from straighten.desk.dossier import Dossier, heat_source
-from straighten.desk.job import NOISE_SEED, believed
+from straighten.desk.job import believed, foretold
 from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record_pass
@@ -23,7 +22,6 @@ from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
-from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
 from straighten.readings import Readings, from_plain, read_survey, to_plain
@@ -164,8 +162,7 @@ def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSe
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
     before = believed(replace(dossier, stages=()))
-    noise = sobol_normal(before.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    expected = forecast(dossier.head, before.draws, setup, noise)
+    expected = foretold(dossier.head, before, setup)
     then = closed_stages(dossier)
     after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
     return _Learned(before=before, expected=expected.after, after=after)

@@ -48,7 +48,7 @@ from straighten.sheet.card import (
     Round,
     SoakLine,
     SpotLine,
-    Stack,
+    StackLine,
 )
 from straighten.sheet.plain import Range
 
@@ -242,11 +242,11 @@ def _projected(job: Job, plan: PassPlan) -> tuple[ProjectedPass, ...]:
     )
 
 
-def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[Stack, ...], str]:
+def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[StackLine, ...], str]:
     """Return the four stacks, and in words the next best stacking that differs and leaves no end without a shim."""
     first, *others = stackings(clamp.shims, head.shim_blades)
     stacks = tuple(
-        Stack(
+        StackLine(
             corner=stack.corner,
             blades=tuple(blade.thickness for blade in stack.blades),
             height=stack.height,

@@ -6,15 +6,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from straighten.belief.sobol import sobol_normal
 from straighten.desk.dossier import Dossier, held_by
-from straighten.desk.job import Job, believed
+from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import keep_off_lines, range_of
 from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
 from straighten.errors import BadInput
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast
+from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings.records import Bracket, Line, Part
 from straighten.readings.stations import LONG_LINES, deck_stations
@@ -40,7 +39,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-EXPECTED_SEED = 41  # the plan's own, so that page and card speak of the same draws
 _GAP_MODES = ("bridged", "balanced", "rocked")
 _HOW = {
     "bridged": "straightedge resting on both ends",
@@ -144,9 +142,7 @@ def _gathered(dossier: Dossier, card: Card, setup: PassSetup) -> PassSheet:
 
 def forecast_of(dossier: Dossier, setup: PassSetup) -> Forecast:
     """Return what a set-up does to a head as it is believed to stand now."""
-    belief = believed(dossier)
-    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, EXPECTED_SEED)
-    return forecast(dossier.head, belief.draws, setup, noise)
+    return foretold(dossier.head, believed(dossier), setup)
 
 
 # --- where things sit --------------------------------------------------------------------------------------------

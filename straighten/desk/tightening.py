@@ -10,18 +10,16 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 from pydantic import Field
 
-from straighten.belief.sobol import sobol_normal
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.job import NOISE_SEED, Job, believed
+from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import tightening_to_plain
 from straighten.desk.recording import record
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
-from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
-from straighten.shape.modes import INDEX
+from straighten.sheet.plain import Triple
 from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse
 
@@ -34,7 +32,6 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
 
     Floats = NDArray[np.float64]
-    Triple = tuple[float, float, float]
 
 Rounds = tuple[Reading, ...]
 
@@ -255,9 +252,8 @@ def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningRep
 
 
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
-    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    after = forecast(dossier.head, belief.draws, setup, noise).after
-    return tenths(after[:, INDEX["deck_bow"]], belief.draws.weights)
+    after = foretold(dossier.head, belief, setup).column("deck_bow")
+    return tenths(after, belief.draws.weights)
 
 
 def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from straighten.head.ceiling import heat_ceiling
+from straighten.sheet.plain import Triple
 from straighten.units import System, show, show_duration, show_temperature
 
 if TYPE_CHECKING:
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
     from straighten.plan.records import PassSetup
     from straighten.shape import Finding
     from straighten.sources import Cited
-
-Triple = tuple[float, float, float]
 
 CLOSE_TO_A_LIMIT = 0.8
 

@@ -24,7 +24,7 @@ from straighten.units import System
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stack:
+class StackLine:
     """The shim stack of one corner: blades thickest first [m], their sum [m], and a warning or ""."""
 
     corner: str
@@ -159,7 +159,7 @@ class Card(Answer):
     reverse: bool
     bow_now: Range = field(metadata=MM)
     cam_now: Range = field(metadata=MM)
-    stacks: tuple[Stack, ...]
+    stacks: tuple[StackLine, ...]
     shim_stations: tuple[float, float] = field(metadata=MM)
     bolts: tuple[BoltLine, ...]
     rounds: tuple[Round, ...]

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from straighten.sheet.card import Alternative, BoltLine, Card, ProjectedPass, Refusal, RungIf, RungLine, Stack
+from straighten.sheet.card import (
+    Alternative,
+    BoltLine,
+    Card,
+    ProjectedPass,
+    Refusal,
+    RungIf,
+    RungLine,
+    StackLine,
+)
 from straighten.sheet.layout import WIDTH, block, page, past_advice, percent, show_pause, wrap
 from straighten.sheet.plain import Range
 from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
@@ -76,7 +85,7 @@ def _shims(card: Card) -> str:
     return "\n".join(lines)
 
 
-def stack_words(stack: Stack, system: System) -> str:
+def stack_words(stack: StackLine, system: System) -> str:
     """Return the shims of one corner."""
     blades = " + ".join(show(blade, system) for blade in stack.blades) or BARE
     return f"{stack.corner:<14} {blades}" + (f" ({stack.warning})" if stack.warning else "")

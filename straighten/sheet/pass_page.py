@@ -6,7 +6,7 @@ from datetime import datetime
 from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
-from straighten.sheet.card import Card, PassSheet, Refusal, Round, Stack
+from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
 from straighten.sheet.card_text import BARE, go_words, held_words
 from straighten.sheet.markup import node, nodes, page
 from straighten.sheet.sides import expect_side, heat_side, measure_side, pencil, step, then_side
@@ -117,7 +117,7 @@ def _shims(card: Card) -> tuple[Element, ...]:
     return step(1, "Shims", where), node("div", *cells, class_="stacks")
 
 
-def _stack(corner: str, stack: Stack, card: Card) -> Element:
+def _stack(corner: str, stack: StackLine, card: Card) -> Element:
     if not stack.blades:
         return node(
             "div",

@@ -8,7 +8,7 @@ import pytest
 
 from straighten.desk.kept import card_from_plain
 from straighten.sheet import sizes
-from straighten.sheet.card import Box, KeepOffLine, SoakLine, Stack, UsedPlace
+from straighten.sheet.card import Box, KeepOffLine, SoakLine, StackLine, UsedPlace
 from straighten.sheet.layout import percent
 from straighten.sheet.pass_page import pass_page
 from straighten.sheet.plain import Range
@@ -99,7 +99,9 @@ def test_bolts_are_released_in_the_reverse_order(sheet):
 
 def test_different_stacks_are_told_corner_by_corner(sheet):
     stacks = tuple(
-        Stack(corner=s.corner, blades=(2e-4 + n * 1e-4,), height=2e-4, warning="soft metal" if n == 3 else "")
+        StackLine(
+            corner=s.corner, blades=(2e-4 + n * 1e-4,), height=2e-4, warning="soft metal" if n == 3 else ""
+        )
         for n, s in enumerate(sheet.card.stacks)
     )
     text = words(pass_page(replace(sheet, card=replace(sheet.card, stacks=stacks))))
