@@ -72,7 +72,11 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What was asked for: goal or None for the one in use, files, strokes as `typed` (keys of a log file), `because` a reason to go past advice."""
+    """What was asked for.
+
+    `goal` or None for the one in use; the files; strokes as `typed`, with the keys of a log file; `because` the reason
+    to go past advice.
+    """
 
     goal: Goal | None = None
     surface: Path | None = None

@@ -78,7 +78,11 @@ class Laid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageAsked:
-    """One stage as it is typed: `gaps` by place, `after` the last flame, `done` a file of what was done differently, `heated` the same as a set-up (then the gap may be unread), `skip` where it is left out, `again` where the last one is read anew."""
+    """One stage as it is typed.
+
+    `gaps` by place, read `after` the last flame. `done` is a file of what was done differently, `heated` the same as a
+    set-up; then the gap may be unread. `skip` leaves the stage out, `again` reads the last one anew.
+    """
 
     gaps: Mapping[str, str]
     system: System | None = None

@@ -1,4 +1,4 @@
-"""The pass as a page: clamp, heat, what to expect; then boxes, what to do, cautions, why. One sheet of A4, or two leaves of A5."""
+"""The pass as a page, one sheet of A4 or two leaves of A5: clamp, heat, expect; boxes, what to do, cautions, why."""
 
 from __future__ import annotations
 

@@ -35,7 +35,7 @@ def _triple(key: str) -> Any:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect(Answer):
-    """One figure of the consequences: `key` with its unit, value `before` or None, 10, 50, 90 % `after` or None, and the `sentence` for the reader."""
+    """One figure of the consequences: `key` with its unit, the value before, 10, 50, 90 % after, and the sentence."""
 
     key: str
     before: float | None

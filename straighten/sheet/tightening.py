@@ -108,7 +108,7 @@ _TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TighteningPicture:
-    """Gap in the middle [m] against the torque of every bolt [N m], with the rounds, the gap to stop at and the most torque allowed.
+    """Gap in the middle [m] against the torque of every bolt [N m]; the rounds, the gap to stop at, the most torque.
 
     `logged` what was read so far: torque [N m], blade that goes, blade that does not or None [m].
     """

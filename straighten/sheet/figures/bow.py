@@ -41,7 +41,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadBracket:
-    """A reading as height over the line through the ends: station, lower and upper bound [m]; drawn `aside` of it where lines share a station."""
+    """A reading as height over the line through the ends: station and bounds [m], drawn `aside` by so much."""
 
     station: float
     low: float
@@ -51,7 +51,7 @@ class ReadBracket:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BowLine:
-    """One line of the head before, in the clamp (None where it lies free) and expected after; bow of the middle before and after [m]."""
+    """One line of the head before, in the clamp (None where it is free) and after; bow of the middle and limit [m]."""
 
     title: str
     before: Band

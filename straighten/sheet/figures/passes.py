@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassPoint:
-    """A line's bow at a place in the job, 0 = as it came in: what was predicted (or None), what the readings then said (or None) [m].
+    """A line's bow at a place in the job, 0 as it came in: predicted and measured [m], None where it was not.
 
     `name` of the place: "came", the pass after which it stood so, or "sanded".
     """
