@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.sheet.figures.drawing import BLUE, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.sheet.layout import block, page, wrap
@@ -29,7 +29,6 @@ class FactorLine:
 class GroupHistory(Answer):
     """One alloy family and heat source: heads, passes, passes per head, mean set foretold and measured [m], factors."""
 
-    also: ClassVar[tuple[str, ...]] = ("passes_per_head",)
     family: str = field(metadata=called("alloy_family"))
     source: str = field(metadata=called("heat_source"))
     heads: int
@@ -39,9 +38,13 @@ class GroupHistory(Answer):
     factors: tuple[FactorLine, ...]
 
     @property
-    def passes_per_head(self) -> float:
+    def per_head(self) -> float:
         """Passes per head."""
         return self.passes / self.heads
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return the group as JSON scalars, with its passes per head."""
+        return Answer.to_plain(self) | {"passes_per_head": self.per_head}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +66,7 @@ def history_text(history: History) -> str:
 def _group(group: GroupHistory) -> list[str]:
     title = (
         f"{group.family.upper()}, {group.source.upper()}: {group.heads} heads, {group.passes} passes, "
-        f"{group.passes_per_head:.1f} a head"
+        f"{group.per_head:.1f} a head"
     )
     told = (
         f"Set per pass in the middle: foretold {1e3 * group.mean_foretold:.2f} mm, measured "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from straighten.sheet.layout import block, page, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, Answer, Triple, called
@@ -45,7 +45,6 @@ class LogReport(Answer):
     """
 
     schema: ClassVar[str] = "log/1"
-    also: ClassVar[tuple[str, ...]] = ("learned_from",)
     name: str
     system: System = field(metadata=LEFT_OUT)
     pass_number: int
@@ -58,10 +57,9 @@ class LogReport(Answer):
     flags: tuple[str, ...] = ()
     broke: tuple[str, ...] = ()
 
-    @property
-    def learned_from(self) -> bool:
-        """Whether the pass taught anything."""
-        return self.measured and not self.broke
+    def to_plain(self) -> dict[str, Any]:
+        """Return the report as JSON scalars, with whether the pass taught anything."""
+        return Answer.to_plain(self) | {"learned_from": self.measured and not self.broke}
 
 
 def log_text(report: LogReport) -> str:

@@ -44,19 +44,17 @@ def called(key: str, **more: Any) -> Mapping[str, Any]:
 class Answer:
     """A record that is an answer.
 
-    `schema` names its form and `also` the properties that stand in it; `digits` cuts its figures.
+    `schema` names its form; `digits` cuts its figures.
     """
 
     __slots__ = ()
     schema: ClassVar[str] = ""
-    also: ClassVar[tuple[str, ...]] = ()
     digits: ClassVar[int | None] = None
 
     def to_plain(self) -> dict[str, Any]:
         """Return the answer as JSON scalars with the unit in every key."""
-        told = {name: _plain(getattr(self, name), 1.0, self.digits) for name in self.also}
         named = {"schema": f"straighten/{self.schema}"} if self.schema else {}
-        return {**named, **_record(self, 1.0, self.digits), **told}
+        return named | _record(self, 1.0, self.digits)
 
 
 def _record(record: Any, factor: float, digits: int | None) -> dict[str, Any]:

@@ -39,7 +39,6 @@ class StageReport(Answer):
     """
 
     schema: ClassVar[str] = "stage/1"
-    also: ClassVar[tuple[str, ...]] = ("words",)
     name: str
     system: System = field(metadata=LEFT_OUT)
     number: int = field(metadata=called("stage"))
@@ -65,7 +64,8 @@ class StageReport(Answer):
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars; of the ladder no blades, and its gaps as lists."""
-        return Answer.to_plain(self) | {"ladder": [_plain_rung(rung) for rung in self.ladder]}
+        ladder = [_plain_rung(rung) for rung in self.ladder]
+        return Answer.to_plain(self) | {"words": self.words, "ladder": ladder}
 
 
 def _plain_rung(rung: RungLine) -> dict[str, Any]:

@@ -35,7 +35,6 @@ class RoundTrial(Answer):
     after [HB]; `heat_cost`, `costs` what the heat costs, plain and in words; `caveats` where the model is at its limits.
     """
 
-    also: ClassVar[tuple[str, ...]] = ("change_of_bow_mm",)
     number: int = field(metadata=called("round"))
     before: dict[str, float] = field(metadata=called("bow_before_mm"))
     after: dict[str, float] = field(metadata=called("bow_after_mm"))
@@ -55,10 +54,10 @@ class RoundTrial(Answer):
     costs: tuple[str, ...] = field(default=(), metadata=LEFT_OUT)
     caveats: tuple[str, ...] = ()
 
-    @property
-    def change_of_bow_mm(self) -> dict[str, float]:
-        """How far each line moved [mm]."""
-        return {line: 1e3 * (after - self.before[line]) for line, after in self.after.items()}
+    def to_plain(self) -> dict[str, Any]:
+        """Return the round as JSON scalars, with how far each line moved."""
+        moved = {line: 1e3 * (after - self.before[line]) for line, after in self.after.items()}
+        return Answer.to_plain(self) | {"change_of_bow_mm": moved}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
