@@ -14,9 +14,9 @@ import numpy as np
 
 from straighten.clamp.bolts import FRICTION, FRICTION_SPREAD
 from straighten.clamp.section import section_of
-from straighten.heat.doubts import spot_doubts, spread_of
-from straighten.heat.response import Response
+from straighten.heat.flames import spot_doubts, spread_of
 from straighten.heat.soak import SOAK_SPREAD
+from straighten.heat.treatment import Response
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -62,11 +62,11 @@ def _held(planned: float) -> Callable[[Answer], tuple[float, str]]:
         if word.lower() == NAY:
             return 0.0, given.at
         seconds = planned if confirmed(given) else parse(word, "duration", given.system)
-        from straighten.heat.case import TIMES
+        from straighten.heat.case import LONGEST_DONE
 
-        shortest, longest = TIMES.value
-        if not shortest <= seconds <= longest:
-            raise BadInput(f"found {word[:40]!r}; {shortest:g} to {longest:g} s can be held", fix="Or: skip.")
+        if not 0 < seconds <= LONGEST_DONE.value:
+            longest = f"up to {LONGEST_DONE.value:g} s can have been held"
+            raise BadInput(f"found {word[:40]!r}; {longest}", fix="Or: skip.")
         return seconds, given.at
 
     return read

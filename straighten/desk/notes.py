@@ -12,16 +12,16 @@ from straighten.clamp.bolts import FRICTION, clamp_thread, torque_for
 from straighten.clamp.joint import base_beam
 from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.clamp.torque_cap import torque_cap
-from straighten.errors import BadInput
+from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat import Soak, soak_choices
-from straighten.heat.overheat import hottest_over, refused_peak
+from straighten.heat.flames import hottest_over, refused_peak
 from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature, show_torque
 
 if TYPE_CHECKING:
     from straighten.head.records import Base, Head
-    from straighten.heat.choosing import SoakChoice
+    from straighten.heat.soak import SoakChoice
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import Draws, PassSetup
 
@@ -36,7 +36,23 @@ def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     hottest, torque = hottest_over(head, setup.spots), _over_torque(head, setup)
     heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
     pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
-    return (*heat, *pull)
+    return (*heat, *pull, *(() if heat else _beyond(head, setup)))
+
+
+def _beyond(head: Head, setup: PassSetup) -> tuple[str, ...]:
+    """Return in a sentence what no model here can compute of a heat, so that nothing can be learned from it."""
+    from straighten.clamp import section_of
+    from straighten.heat.fires import check_model
+    from straighten.heat.soak import check_soak
+
+    try:
+        if setup.spots:
+            check_model(head, section_of(head), setup.spots)
+        if setup.soak is not None:
+            check_soak(setup.soak)
+    except OutsideModel as fault:
+        return (f"{fault.problem[:1].upper()}{fault.problem[1:]}. Nothing can be learned from it.",)
+    return ()
 
 
 def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:

@@ -33,8 +33,8 @@ from straighten.heat import (
     wait_after_soak,
     wait_after_spots,
 )
-from straighten.heat.costs import cost_lines, cost_plain, heat_cost
-from straighten.heat.doubts import measure_next
+from straighten.heat.flames import measure_next
+from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.projection import project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
@@ -75,7 +75,14 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         second_stacking=_stacks(head, clamp)[1],
         base_words=base_words(head, draws, plan.forecast, clamp),
         spots=tuple(
-            SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=float(relaxed.peaks[n - 1]))
+            SpotLine(
+                order=n,
+                station=s.station,
+                side=s.side,
+                flux_radius=s.radius,
+                dwell=s.dwell,
+                peak=float(relaxed.peaks[n - 1]),
+            )
             for n, s in enumerate(spots, start=1)
         ),
         soak=_soak_line(plan),
@@ -145,7 +152,7 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         chance_deck=plan.chances.deck,
         chance_inside=plan.chances.both,
         chance_overshoot=plan.chances.overshoot,
-        kept_share=spread(relaxed.kept_share),
+        kept_share=_kept_share(plan, relaxed),
         learned=words.learned(prior_factors(belief.priors), belief.factors, len(job.dossier.passes)),
         if_then=words.if_then(head),
         cautions=tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
@@ -163,6 +170,13 @@ def _held(plan: PassPlan) -> tuple[ClampSetup, Clamped, Relaxed]:
 def range_of(values: Floats, weights: Floats) -> Range:
     """Return 10, 50 and 90 % of weighted values."""
     return Range(*tenths(values, weights))
+
+
+def _kept_share(plan: PassPlan, relaxed: Relaxed) -> Range | None:
+    """Return the kept share of the bend over the draws that have one; None where the clamp hardly bends the head."""
+    share, weights = relaxed.kept_share, plan.forecast.weights
+    told = np.isfinite(share)
+    return range_of(share[told], weights[told]) if weights[told].sum() > 0 else None
 
 
 _ANSWERED: Final = {  # by the kind of the question, what is told where it needs no asking any more

@@ -123,7 +123,9 @@ def with_ladder(card: Card, laid: Laid) -> Card:
     """Return the card with the ladder on it, and the places in reserve numbered on from the planned ones."""
     stages, spots = laid.stages, laid.stages.setup.spots
     reserve = tuple(
-        SpotLine(order=n, station=s.station, side=s.side, dwell=s.dwell, peak=s.peak or 0.0)
+        SpotLine(
+            order=n, station=s.station, side=s.side, flux_radius=s.radius, dwell=s.dwell, peak=s.peak or 0.0
+        )
         for n, s in enumerate(spots[stages.planned :], start=stages.planned + 1)
     )
     lines = rung_lines(laid.rungs, stages, _numbers(stages, card))

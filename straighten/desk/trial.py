@@ -16,7 +16,8 @@ from straighten.desk.setup_file import bows_before, head_path, heated_before, he
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
 from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
-from straighten.heat.costs import cost_lines, cost_plain, heat_cost
+from straighten.heat.keeping import SNUG
+from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 LINES = ("deck edges", "deck centre", "cam face edges", "cam face centre")  # in the order of `Relaxed.lines`
+UNBENT = f"The clamp holds less than {1e3 * SNUG:g} mm of bend: there is no share of it to tell."
 SPREAD_DRAWS = 512
 SEED = 47
 
@@ -116,6 +118,8 @@ def _round(
         return float(low), float(high)
 
     bow = INDEX["deck_bow"]
+    share = float(relaxed.kept_share[0])
+    told = clamped is not None and np.isfinite(share)
     cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
     return RoundTrial(
         number=number,
@@ -129,13 +133,14 @@ def _round(
         spots=tuple(_spot(head, (setup, relaxed), k) for k in range(len(setup.spots))),
         spots_set=float(relaxed.spots_part[0, bow]),
         kept_set=float(relaxed.kept_part[0, bow]),
-        kept_share=float(relaxed.kept_share[0]),
+        kept_share=share if told else None,
+        movement=float(relaxed.held[0]) if told else None,
         deck_after_range=pair("deck_bow"),
         cam_after_range=pair("cam_bow"),
         hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),
         heat_cost=None if cost is None else cost_plain(cost),
         costs=() if cost is None else cost_lines(cost, head.system),
-        caveats=relaxed.caveats,
+        caveats=relaxed.caveats if told or clamped is None else (*relaxed.caveats, UNBENT),
     )
 
 

@@ -2,16 +2,30 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from straighten.errors import BadInput
 from straighten.head.records import CrayonRing, CrayonTime, Torch
+from straighten.sources import Cited
 from straighten.units import Plausible, show
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
 
-_FLAME = Plausible(3e-3, 60e-3)
+TIMES: Final = Cited(
+    (0.5, 60.0),
+    "s",
+    "under one flame: no hand is quicker, and longer the roof as a whole warms; held against 3D elements to 40 s",
+    "assumed",
+)
+RADII: Final = Cited(
+    (3e-3, 40e-3), "m", "flux radii that the disc and the roof's elements resolve", "derived"
+)
+COLDEST: Final = Cited(
+    150.0, "degC", "no alloy here yields under its own heat below this surface peak", "derived"
+)
+_FLAME: Final = Plausible(*RADII.value)
+_HOTTEST: Final = 600.0  # degC: over it every alloy here is molten
 FARTHER = 2.0  # flux radius of a flame held farther off, over the one told, where nothing else is
 
 
@@ -30,15 +44,18 @@ def torch_of(table: tables.TorchTable, assumed: list[str]) -> Torch:
             "rings beside a crayon or a power: which of them holds?", where="torch.rings",
             fix="Give one trial only; a crayon that melted in the middle is a ring of radius 0.",
         )  # fmt: skip
-    if not 0.3 <= table.dwell <= 600:
-        raise BadInput(f"a dwell of {table.dwell:g} s; allowed is 0.3 to 600 s", where="torch.dwell")
-    if not 150 <= table.peak <= 600:
+    shortest, longest = TIMES.value
+    if not shortest <= table.dwell <= longest:
         raise BadInput(
-            f"a peak of {table.peak:.0f} C; allowed is 150 to 600 C", where="torch.peak",
+            f"a dwell of {table.dwell:g} s; allowed is {shortest:g} to {longest:g} s", where="torch.dwell"
+        )
+    if not COLDEST.value <= table.peak <= _HOTTEST:
+        raise BadInput(
+            f"a peak of {table.peak:.0f} C; allowed is {COLDEST.value:.0f} to {_HOTTEST:.0f} C", where="torch.peak",
             fix="Is it in Fahrenheit? Write \"840 F\".",
         )  # fmt: skip
     radius = _check(table.flame_radius, "flame_radius")
-    largest = FARTHER * radius if table.largest_radius is None else table.largest_radius
+    largest = min(FARTHER * radius, _FLAME.high) if table.largest_radius is None else table.largest_radius
     if table.largest_radius is None:
         assumed.append(
             f"the flame may be held off until it is {show(largest, big=True)} wide (assumed; largest_radius)"

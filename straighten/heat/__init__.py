@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from straighten.heat.choosing import SoakChoice, best_soak, soak_choices
 from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
-from straighten.heat.layout import FRESH, RoofState
+from straighten.heat.layout import FRESH, Relaxed, RoofState
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
-from straighten.heat.relaxed import Relaxed
-from straighten.heat.response import Response, both_curves, nominal
 from straighten.heat.safety import before_clamping, cautions
-from straighten.heat.soak import ageing, cold_yield, relax_soak
+from straighten.heat.soak import SoakChoice, ageing, cold_yield, relax_soak, soak_choices, soaks
 from straighten.heat.spots import relax_spots, work_sets
 from straighten.heat.torch import absorbed_power, power_from_trial
-from straighten.heat.treatment import HeatSpot, HeatStroke, Soak, Treatment, held_for
+from straighten.heat.treatment import (
+    HeatSpot,
+    HeatStroke,
+    Response,
+    Soak,
+    Treatment,
+    both_curves,
+    held_for,
+    nominal,
+)
 
 __all__ = [
     "FRESH",
@@ -30,7 +36,6 @@ __all__ = [
     "ageing",
     "allowed_places",
     "before_clamping",
-    "best_soak",
     "both_curves",
     "cautions",
     "choose",
@@ -44,6 +49,7 @@ __all__ = [
     "relax_spots",
     "schedule",
     "soak_choices",
+    "soaks",
     "wait_after_soak",
     "wait_after_spots",
     "work_sets",

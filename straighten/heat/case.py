@@ -10,8 +10,9 @@ import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.torch import ROOM, peak_for_power, power_for_peak
+from straighten.head.flames import COLDEST, RADII, TIMES
+from straighten.heat.heating import SpotCase
+from straighten.heat.torch import ROOM, heated_wall, peak_for_power, power_for_peak
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -21,12 +22,8 @@ if TYPE_CHECKING:
 DOUBT: Final = Cited(
     30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
 )
-RADII: Final = Cited(
-    (3e-3, 40e-3), "m", "flux radii that the disc and its grid of elements resolve", "derived"
-)
-TIMES: Final = Cited((0.5, 120.0), "s", "longer, the whole head warms: that is an oven's work", "assumed")
-COLDEST: Final = Cited(
-    150.0, "degC", "no alloy here yields under its own heat below this surface peak", "derived"
+LONGEST_DONE: Final = Cited(
+    600.0, "s", "under one flame: longer is a slip of the pen, whatever was done", "assumed"
 )
 MOST_AT_ONCE: Final = Cited(
     160, "", "treatments in one heat: more would cover any roof several times over", "assumed"
@@ -36,29 +33,18 @@ UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, tha
 FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shrinkage by less than 1e-5
 
 
-def heated_wall(head: Head) -> float:
-    """Return the thickness of the metal under the torch [m]: the roof, or a solid casting's whole height.
-
-    Source: definition.
-    Valid: spots on the cam side.
-    """
-    plates = head.casting.plates
-    return head.casting.height if plates is not None and plates.solid else head.casting.roof
-
-
 def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
-    """Refuse what no torch does and no model here knows, whoever asks.
+    """Refuse what no torch does, whoever asks.
 
     Args:
         head: its size.
         treatments: of one heat.
 
     Raises:
-        BadInput: none or too many, off the roof, sizes or times out of `RADII` and `TIMES`, peak and power both or
-            neither.
+        BadInput: none or too many, off the roof, sizes or times out of `RADII` and `LONGEST_DONE`, peak and power both
+            or neither.
 
-    Source: the limits named.
-    Valid: spots and strokes alike; peaks are checked where they are worked out.
+    Valid: spots and strokes alike; times and peaks beyond the model are `check_time` and `check_peak`.
     """
     if not treatments:
         raise BadInput("no heat spots", where="spots", fix="Name at least one spot or stroke.")
@@ -81,7 +67,7 @@ def _check_one(head: Head, one: Treatment) -> None:
     one_pass = one.dwell / passes
     for value, limits, words, unit, factor in (
         (one.radius, RADII.value, "flux radius", "mm", 1e3),
-        (one_pass, TIMES.value, "time under the torch", "s", 1.0),
+        (one_pass, (0.05, LONGEST_DONE.value), "time under the torch", "s", 1.0),
         (one.power if one.power is not None else 1.0, (0.1, 50e3), "absorbed power", "W", 1.0),
     ):
         low, high = limits
@@ -99,12 +85,23 @@ def _check_one(head: Head, one: Treatment) -> None:
         )
 
 
-def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
-    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m].
+def check_time(one: Treatment) -> None:
+    """Refuse a time under the torch that the model does not know.
 
-    Source: definition.
-    Valid: any.
+    Raises:
+        OutsideModel: out of `TIMES`, a pass.
     """
+    (shortest, longest), time = TIMES.value, one.dwell / getattr(one, "passes", 1)
+    if not shortest <= time <= longest:
+        raise OutsideModel(
+            f"{time:.4g} s under the torch; {shortest:g} to {longest:g} s can be computed",
+            where="spots",
+            fix="Heat more places, each for a shorter time." if time > longest else "",
+        )
+
+
+def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
+    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m]."""
     from straighten.heat.treatment import HeatSpot
 
     if isinstance(one, HeatSpot):
@@ -124,7 +121,6 @@ def check_peak(alloy: Alloy, peak: float) -> None:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
 
     Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. Whether a target may be asked for is `overheat`'s business.
-    Valid: spots and strokes.
     """
     ceiling = heat_ceiling(alloy)
     if peak > ceiling.melting + DOUBT.value:
@@ -159,7 +155,6 @@ def spot_case(
         BadInput: as `check_sense`.
         OutsideModel: as `check_peak`.
 
-    Source: `power_for_peak`, `peak_for_power`; derived.
     Valid: peaks under first melting; whether a target may be asked for is `overheat`'s business.
     """
     wall = heated_wall(head)

@@ -17,8 +17,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.curves import read
-from straighten.heat.gauss import gauss
+from straighten.heat.field import gauss, read
 from straighten.heat.torch import ROOM
 from straighten.sources import Cited
 
@@ -155,24 +154,6 @@ def cooling_time(body: Body, start: float, end: float, room: float = ROOM.value)
     return float((over / loss * weight).sum() * (top - bottom) / 2 * body.capacity / body.surface)
 
 
-def heating_time(body: Body, oven: float, end: float, film: float = 20.0, room: float = ROOM.value) -> float:
-    """Return the time until the metal in an oven comes to `end` [s].
-
-    Args:
-        body: capacity and surface.
-        oven: air temperature of the oven [degC].
-        end: metal temperature waited for [degC], under the oven's.
-        film: heat transfer of the oven's moving air [W/(m2 K)].
-        room: metal temperature at the start [degC].
-
-    Source: Newton's law; derived. The soak clock starts here, not when the oven is hot (common practice, no source).
-    Valid: one temperature throughout.
-    """
-    if end >= oven:
-        return math.inf
-    return body.capacity / (film * body.surface) * math.log((oven - room) / (oven - end))
-
-
 def evening_time(head: Head) -> float:
     """Return the time constant in which roof and deck come to one temperature [s].
 
@@ -215,7 +196,6 @@ def wait_after_spots(head: Head, section: Section, heat: float, step: float) -> 
         heat: put in by the last round of spots [J].
         step: of the blades one reads with [m]; a reading is honest to half of it.
 
-    Source: `evening_time`, `cooling_time`; derived.
     Valid: the heat of one round of spots; a clamped head cools as a bare one, since it stands on shims.
     """
     casting = head.casting
@@ -269,11 +249,7 @@ def _warmth_read(head: Head, body: Body, step: float) -> float:
 
 
 def clock(start: datetime, wait: float) -> datetime:
-    """Return the time of day when a wait [s] is over, rounded up to the minute; a long wait to five minutes.
-
-    Source: -
-    Valid: any.
-    """
+    """Return the time of day when a wait [s] is over, rounded up to the minute; a long wait to five minutes."""
     over, step = start + timedelta(seconds=wait), 300 if wait > LONG_WAIT else 60
     late = over.minute * 60 % step + over.second + over.microsecond * 1e-6
     return over if late == 0 else over + timedelta(seconds=step - late)
@@ -297,25 +273,3 @@ def spot_start(head: Head, section: Section, starts: Floats, heat: Floats) -> li
     left = np.where(gap > 0, np.exp(-loss * body.surface / body.capacity * np.maximum(gap, 0.0)), 0.0)
     rise = (left * heat).sum(axis=1) / body.capacity
     return [ROOM.value + START_STEP * round(r / START_STEP) for r in rise.tolist()]
-
-
-def film_upright(height: float, surface: float, room: float = ROOM.value) -> float:
-    """Return the convection coefficient of an upright face in still air [W/(m2 K)].
-
-    Args:
-        height: of the face [m].
-        surface: its temperature [degC].
-        room: [degC].
-
-    Source: Churchill & Chu 1975, laminar form, Incropera & DeWitt (from memory); air as an ideal gas, Sutherland's
-        viscosity and conductivity.
-    Valid: Rayleigh number under 1e9.
-    """
-    film = (surface + room) / 2 + KELVIN
-    viscosity = 1.458e-6 * film**1.5 / (film + 110.4)
-    conductivity = 2.6482e-3 * film**0.5 / (1 + 245.4 * 10 ** (-12 / film) / film)
-    prandtl = viscosity * 1007 / conductivity
-    kinematic = viscosity * 287.05 * film / 101325
-    rayleigh = GRAVITY.value / film * (surface - room) * height**3 * prandtl / kinematic**2
-    nusselt = 0.68 + 0.670 * rayleigh**0.25 / (1 + (0.492 / prandtl) ** (9 / 16)) ** (4 / 9)
-    return float(nusselt * conductivity / height)

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.errors import OutsideModel
-from straighten.heat.curves import expanded, read
+from straighten.heat.field import expanded, read
 from straighten.heat.flow import Flowed, Leaning, Metal, flow, lean
 
 if TYPE_CHECKING:
@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from straighten.head.alloys import Curve
     from straighten.head.records import Alloy
 
     Floats = NDArray[np.float64]
@@ -95,21 +94,15 @@ class Moment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heating:
-    """A temperature history: `temperature` (steps, discs, rings, layers) [degC], `rest` of the plate around each disc [degC].
-
-    `lost` share of the temper lost at each step, same shape, and `soft` yield curve of metal without it; or None.
-    """
+    """A temperature history: `temperature` (steps, discs, rings, layers) [degC], `rest` of the plate around each disc [degC]."""
 
     temperature: Floats
     rest: Floats | float = 20.0
-    lost: Floats | None = None
-    soft: Curve | None = None
 
 
 def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
     """Return one mesh of all the discs, in order; all have as many rings and layers.
 
-    Source: definition.
     Valid: discs do not feel one another.
     """
     return Mesh(
@@ -120,49 +113,38 @@ def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
 
 
 def heated_together(heatings: Sequence[Heating]) -> Heating:
-    """Return one history of all the discs, in order; all have as many steps and one soft curve.
+    """Return one history of all the discs, in order; all have as many steps.
 
-    Source: definition.
     Valid: steps need not fall on the same times: nothing here hangs on time.
     """
-    lost = [h.lost for h in heatings if h.lost is not None]
     return Heating(
         temperature=np.concatenate([h.temperature for h in heatings], axis=1),
         rest=np.concatenate([np.broadcast_to(h.rest, h.temperature.shape[1]) for h in heatings]),
-        lost=np.concatenate(lost, axis=1) if lost else None,
-        soft=heatings[0].soft,
     )
 
 
 def untouched(mesh: Mesh) -> Frozen:
     """Return the memory of metal that was never heated.
 
-    Source: definition.
     Valid: castings without a strong residual stress at the spot.
     """
     shape = (*mesh.ring.shape, mesh.height.shape[1])
     return Frozen(plastic_sum=np.zeros(shape), plastic_difference=np.zeros(shape), slip=np.zeros(shape))
 
 
-def metal_at(
-    alloy: Alloy, temperature: Floats, slip: Floats, lost: Floats | None = None, soft: Curve | None = None
-) -> Metal:
+def metal_at(alloy: Alloy, temperature: Floats, slip: Floats) -> Metal:
     """Return moduli and flow stress at temperature.
 
     Args:
         alloy: the casting alloy.
         temperature: [degC], any shape.
         slip: plastic strain so far, same shape.
-        lost: share of the temper lost, same shape, or None.
-        soft: yield curve of the metal that has lost its temper; the table's curve where None.
 
     Source: the alloy's table.
     Valid: 20 degC to the solidus.
     """
     modulus, nu = read(alloy.modulus, temperature), alloy.poisson
     strength = read(alloy.yield_short, temperature)
-    if lost is not None and soft is not None:
-        strength = strength + lost * (read(soft, temperature) - strength)
     return Metal(modulus / (1 - nu), modulus / (1 + nu), strength + alloy.hardening * slip, alloy.hardening)
 
 
@@ -188,8 +170,7 @@ def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Itera
     every = expanded(alloy.expansion, heating.temperature, rest)
     growths = np.diff(every.mean(axis=(2, 3)), axis=0, prepend=0.0)
     for step, (heat, thermal) in enumerate(zip(heating.temperature, every, strict=True)):
-        lost = None if heating.lost is None else heating.lost[step]
-        metal = metal_at(alloy, heat, memory.slip, lost, heating.soft)
+        metal = metal_at(alloy, heat, memory.slip)
         load = _Load(thermal, metal, memory)
         ahead = u + _pace(growths[step], grown)[:, None] * moved
         moved, (u, flowed) = u, _balance(rows, outer, load, ahead)

@@ -8,19 +8,59 @@ another Gaussian, the plate's faces act as mirrors, so that the step response is
 
 with Z the mirror sum (young heat) or its cosine series (old heat). A torch that is taken away is the step
 response minus the same step started later.
+
+Gauss-Legendre points, worked out once for each number of them: finding them costs an eigenvalue problem.
+
+Read the alloy's curves: straight lines between the points of a table, level beyond its ends.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.heat.gauss import gauss
-
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+
+    from straighten.head.alloys import Curve
+
+    Floats = NDArray[np.float64]
+
+
+@cache
+def gauss(points: int) -> tuple[Floats, Floats]:
+    """Return nodes on -1..1 and weights, both read-only: they are shared.
+
+    Source: numpy's `leggauss`.
+    """
+    node, weight = np.polynomial.legendre.leggauss(points)
+    node.flags.writeable = weight.flags.writeable = False
+    return node, weight
+
+
+def read(curve: Curve, temperature: ArrayLike) -> NDArray[np.float64]:
+    """Return a curve's value at temperatures [degC], any shape.
+
+    Source: the alloy's own table.
+    Valid: inside the table; beyond its ends the end value is kept.
+    """
+    points = np.asarray(curve, dtype=np.float64)
+    return np.interp(np.asarray(temperature, dtype=np.float64), points[:, 0], points[:, 1])
+
+
+def expanded(curve: Curve, temperature: ArrayLike, start: ArrayLike = 20.0) -> NDArray[np.float64]:
+    """Return the free thermal strain from `start` [degC], any shape that goes with the temperatures', to each of them, from secant expansions.
+
+    Source: definition of the secant coefficient, strain = alpha(T) (T - 20); derived.
+    Valid: inside the table.
+    """
+    t, cold = np.asarray(temperature, dtype=np.float64), np.asarray(start, dtype=np.float64)
+    origin = read(curve, cold) * (cold - 20.0)
+    return read(curve, t) * (t - 20.0) - origin
+
 
 _MIRRORS = np.arange(-3, 4)
 _COSINES = np.arange(1, 7)
@@ -120,7 +160,6 @@ def age_nodes(flame: Flame, slab: Slab, time: NDArray[np.float64]) -> AgeNodes:
     """Return quadrature points for the step response at every time [s] and at every time since the torch left.
 
     Source: Gauss-Legendre in the square root of the age, which takes the singularity away; derived.
-    Valid: any dwell.
     """
     gone = np.maximum(time - flame.dwell, 0.0)
     ages = np.unique(np.concatenate([time, gone, _breaks(flame, slab, float(time.max()))]))
@@ -167,6 +206,5 @@ def surface_rise(flame: Flame, slab: Slab) -> float:
     """Return the rise [K] of the middle of the spot's face when the torch is taken away.
 
     Source: `slab_rise` at radius 0, depth 0, time = dwell; derived.
-    Valid: as `slab_rise`.
     """
     return float(slab_rise(flame, slab, 0.0, 0.0, flame.dwell)[0, 0, 0])

@@ -9,20 +9,19 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.errors import OutsideModel
 from straighten.head.records import side_sign
-from straighten.heat.case import heat_from_others, heated_wall, spot_case, webs_of
+from straighten.heat.case import check_sense, check_time, ends_of, heat_from_others, spot_case, webs_of
 from straighten.heat.cooling import spot_start
+from straighten.heat.field import read
 from straighten.heat.flame import power_and_peak
-from straighten.heat.influence import endless
-from straighten.heat.plates import sizes_of
+from straighten.heat.heating import SpotCase
+from straighten.heat.plates import Zone, endless, sizes_of
 from straighten.heat.roof import roof_of
 from straighten.heat.spot import Effect, SpotAnswer, work_spots
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.stroke import work_strokes
-from straighten.heat.torch import ROOM, slab_of
+from straighten.heat.torch import ROOM, heated_wall, slab_of
 from straighten.heat.treatment import HeatSpot, HeatStroke
-from straighten.heat.warm import spots_warmth
-from straighten.heat.zone import Zone
+from straighten.heat.warm import spots_warmth, work_strokes
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -31,9 +30,8 @@ if TYPE_CHECKING:
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
     from straighten.heat.roof import Roof
-    from straighten.heat.stroke import StrokeWork
     from straighten.heat.treatment import Treatment
-    from straighten.heat.warm import Warmth
+    from straighten.heat.warm import StrokeWork, Warmth
 
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
@@ -42,6 +40,15 @@ if TYPE_CHECKING:
 WARM_STEP: Final = 10.0  # K: a spot on a head so much warmer is followed anew
 SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
 
+ROOF_WARMTH: Final = Cited(
+    180.0,
+    "K",
+    "mean rise of the roof under one fire if no heat left it; held against 3D finite elements up to 153 K",
+    "assumed",
+)
+INSIDE: Final = Cited(
+    0.5, "flux radii", "flames that burn at once nearer than this are one flame of another size", "assumed"
+)
 SMALLEST: Final = Cited(
     6e-3,
     "m",
@@ -93,7 +100,7 @@ class Fire:
 
     def stiffness(self) -> Floats:
         """M of each spot's own zone in an endless plate, even and lopsided (zones, 2) [1/m3]: what makes it keep what its disc keeps."""
-        effects = [a.sound for a in self.answers]
+        effects = [a.effect for a in self.answers]
         nu = self.cases[0].alloy.poisson
         return np.array(
             [[1 / ((1 - nu) * _most(e.even)), 1 / ((1 + nu) * _most(e.lopsided))] for e in effects]
@@ -112,6 +119,70 @@ class Fire:
 
 def _most(volume: float) -> float:
     return max(volume, LEAST)
+
+
+def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> None:
+    """Refuse a heat that cannot be computed: what was done so is recorded, and nothing is learned from it.
+
+    A roof that is warm as a whole is held by nothing, and its places shrink by what the model cannot tell.
+
+    Args:
+        head: alloy, roof.
+        section: the casting's weight.
+        treatments: of one heat.
+
+    Raises:
+        BadInput: as `check_sense`.
+        OutsideModel: a time out of `TIMES`, a surface that melts or stays too cold, a roof warmer than `ROOF_WARMTH`,
+            flames inside one another (`INSIDE`).
+    """
+    check_sense(head, treatments)
+    for one in treatments:
+        check_time(one)
+    _check_apart(head, treatments)
+    alloy, casting = head.alloy, head.casting
+    capacity = alloy.density * float(read(alloy.heat_capacity, ROOM.value)) * casting.length * casting.width
+    together: dict[float, float] = {}
+    for one, case in zip(treatments, standing_cases(head, section, treatments), strict=True):
+        together[one.start] = together.get(one.start, 0.0) + case.power * one.dwell
+    warm = max(together.values()) / (capacity * heated_wall(head))
+    if warm > ROOF_WARMTH.value:
+        raise OutsideModel(
+            f"the roof as a whole would be {warm:.0f} K warm; {ROOF_WARMTH.value:.0f} K is the most that can be computed",
+            where="spots",
+            fix="Heat fewer places at once, or each for a shorter time.",
+        )
+
+
+def _check_apart(head: Head, treatments: tuple[Treatment, ...]) -> None:
+    for k, one in enumerate(treatments):
+        for other in treatments[:k]:
+            least = INSIDE.value * max(one.radius, other.radius)
+            if (
+                one.start == other.start
+                and one.side == other.side
+                and (away := _apart(head, one, other)) < least
+            ):
+                raise OutsideModel(
+                    f"two flames burn {1e3 * away:.0f} mm from one another; from {1e3 * least:.0f} mm on it can be computed",
+                    where="spots",
+                    fix="Heat one after the other, or farther apart.",
+                )
+
+
+def _apart(head: Head, one: Treatment, other: Treatment) -> float:
+    """Least distance between the ends of a flame's path and the other one's path [m]."""
+    paths = (
+        [complex(*begin) for begin in ends_of(head, one)],
+        [complex(*begin) for begin in ends_of(head, other)],
+    )
+    found = math.inf
+    for ends, path in (paths, paths[::-1]):
+        begin, run = path[0], path[-1] - path[0]
+        for end in ends:
+            along = ((end - begin) * run.conjugate()).real / max(abs(run) ** 2, 1e-12)
+            found = min(found, abs(end - begin - min(max(along, 0.0), 1.0) * run))
+    return found
 
 
 def fires_of(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> list[Fire]:
@@ -157,7 +228,7 @@ def _spot_fire(
         numbers=tuple(spots),
         zones=tuple(zones),
         belongs=tuple(spots),
-        offset=np.array([_offset(a.sound) for a in answers]),
+        offset=np.array([_offset(a.effect) for a in answers]),
         answers=tuple(_part(a, s) for a, s in zip(answers, share, strict=True)),
         cases=some,
         warmth=_spots_warm(head, where, tuple(zones)),
@@ -187,15 +258,15 @@ def _part(answer: SpotAnswer, share: float) -> SpotAnswer:
     """What is left of a spot of which roof edges and neighbours leave only a share."""
     if share > WHOLE:
         return answer
-    e = answer.sound
-    sound = replace(
+    e = answer.effect
+    effect = replace(
         e,
         shrinkage=share * e.shrinkage,
         lift=share * e.lift,
         even=share * e.even,
         lopsided=share * e.lopsided,
     )
-    return replace(answer, sound=sound, growth=share * answer.growth)
+    return replace(answer, effect=effect, growth=share * answer.growth)
 
 
 def _cut(zone: Zone, zones: list[Zone]) -> Zone:
@@ -209,7 +280,7 @@ def _cut(zone: Zone, zones: list[Zone]) -> Zone:
 def _reach(answer: SpotAnswer, wall: float, alloy: Alloy) -> float:
     """Radius of the hole that keeps what the disc keeps, the larger of its even and lopsided one [m]."""
     nu = alloy.poisson
-    area = max((1 - nu) / 2 * answer.sound.even, (1 + nu) / 4 * answer.sound.lopsided, LEAST) / wall
+    area = max((1 - nu) / 2 * answer.effect.even, (1 + nu) / 4 * answer.effect.lopsided, LEAST) / wall
     return round(max(math.sqrt(area / math.pi), SMALLEST.value), 4)
 
 

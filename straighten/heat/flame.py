@@ -17,11 +17,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.case import check_peak
-from straighten.heat.field import through_thickness
-from straighten.heat.gauss import gauss
+from straighten.heat.field import gauss, through_thickness
 from straighten.heat.torch import slab_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straighten.head.records import Alloy
@@ -78,18 +79,13 @@ class Flame:
         """Length of the line [m]."""
         return math.hypot(self.end[0] - self.begin[0], self.end[1] - self.begin[1])
 
-    def laid(self, slab: Slab, now: float) -> tuple[Floats, Floats, Floats, Floats]:
-        """Heat laid down until now: places x and y [m], spread area [m2], weight over age [s]; ages are Gauss points."""
-        parts = []
-        for start in self.starts:
-            done = min(now - start, self.time)
-            if done > 0:
-                parts.append(_ages(now - start - done, now - start))
-        if not parts:
-            return (np.zeros(0),) * 4
-        age, weight = np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
-        begun = np.concatenate([np.full(p[0].size, s) for p, s in zip(parts, self.starts, strict=False)])
-        share = np.clip((now - age - begun) / self.time, 0.0, 1.0)
+    def laid(self, slab: Slab, now: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Heat laid down until now `(...)`: places x and y [m], spread area [m2], weight over age [s], `(..., ages)` each; ages are Gauss points."""
+        begun = np.asarray(self.starts)
+        gone = np.asarray(now, dtype=np.float64)[..., None] - begun
+        age, weight = _ages(gone - np.clip(gone, 0.0, self.time), gone)
+        share = np.clip((gone[..., None] - age) / self.time, 0.0, 1.0).reshape(*gone.shape[:-1], -1)
+        age, weight = age.reshape(share.shape), weight.reshape(share.shape)
         x = self.begin[0] + share * (self.end[0] - self.begin[0])
         y = self.begin[1] + share * (self.end[1] - self.begin[1])
         return x, y, self.radius**2 / 2 + 4 * slab.diffusivity * age, weight
@@ -104,52 +100,48 @@ def walls_passed(webs: Webs) -> tuple[tuple[float, float], ...]:
     return tuple(sorted((s, 2 / (2 + k)) for s, k in zip(webs.stations, webs.ratio, strict=True)))
 
 
-def _ages(youngest: float, oldest: float) -> tuple[Floats, Floats]:
+def _ages(youngest: Floats, oldest: Floats) -> tuple[Floats, Floats]:
+    """Gauss points of age and their weights [s], `(..., points)` each; none of weight where nothing is laid down yet."""
     node, weight = gauss(4)
-    root = np.linspace(math.sqrt(max(youngest, 0.0)), math.sqrt(oldest), _PANELS + 1)
-    middle, half = (root[1:] + root[:-1]) / 2, (root[1:] - root[:-1]) / 2
-    point = middle[:, None] + half[:, None] * node
-    return point.ravel() ** 2, (2 * point * half[:, None] * weight).ravel()
+    first, last = (np.sqrt(np.maximum(v, 0.0))[..., None] for v in (youngest, oldest))
+    root = first + (last - first) * np.linspace(0.0, 1.0, _PANELS + 1)
+    middle, half = (root[..., 1:] + root[..., :-1]) / 2, (root[..., 1:] - root[..., :-1]) / 2
+    point = middle[..., None] + half[..., None] * node
+    flat = (*first.shape[:-1], -1)
+    return (point**2).reshape(flat), (2 * point * half[..., None] * weight).reshape(flat)
 
 
-def grid_rise(flames: list[Flame], slab: Slab, now: float, x: Floats, y: Floats) -> Floats:
-    """Return the rise over the thickness on a grid, `(x, y)` [K]: each Gaussian is a product of one along and one across.
+def grid_rise(flames: Sequence[Flame], slab: Slab, now: Floats | float, x: Floats, y: Floats) -> Floats:
+    """Return the rise over the thickness on a grid at times `(...)`, `(..., x, y)` [K]: each Gaussian is a product of one along and one across.
 
-    Source: as the module says; derived.
     Valid: constant properties, no loss to the air.
     """
-    total = np.zeros((x.size, y.size))
+    total = np.zeros((*np.shape(now), x.size, y.size))
     for flame in flames:
-        px, py, area, weight = flame.laid(slab, now)
-        along = _along(flame, x, px, area) * (weight / (np.pi * area))
-        across = np.exp(-np.minimum((y[:, None] - py) ** 2 / area, 700.0))
-        total += flame.power / (slab.capacity * slab.thickness) * along @ across.T
+        along, across = _spread(flame, slab, np.asarray(now), x, y)
+        total += along @ across.swapaxes(-1, -2)
     return total
 
 
-def points_rise(flames: list[Flame], slab: Slab, now: float, x: Floats, y: Floats) -> Floats:
-    """Return the same at points of any shape [K].
-
-    Source: as `grid_rise`.
-    Valid: as there.
-    """
-    total = np.zeros(x.shape)
+def points_rise(flames: Sequence[Flame], slab: Slab, now: Floats, x: Floats, y: Floats) -> Floats:
+    """Return the same at points of any shape at times `(t,)`, `(t, ...)` [K]."""
+    total = np.zeros((now.size, x.size))
     for flame in flames:
-        px, py, area, weight = flame.laid(slab, now)
-        across = np.exp(-np.minimum((y[..., None] - py) ** 2 / area, 700.0))
-        heat = _along(flame, x, px, area) * across * (weight / (np.pi * area))
-        total += flame.power / (slab.capacity * slab.thickness) * heat.sum(axis=-1)
-    return total
+        along, across = _spread(flame, slab, now, x.ravel(), y.ravel())
+        total += (along * across).sum(axis=-1)
+    return total.reshape(now.size, *x.shape)
 
 
-def _along(flame: Flame, x: Floats, px: Floats, area: Floats) -> Floats:
-    """Spread along the head of heat laid down at px, `(..., px)`: straight on, and what the cross walls take."""
+def _spread(flame: Flame, slab: Slab, now: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Rise along `(..., x, ages)` [K], straight on and by what the cross walls take, and share across `(..., y, ages)` of heat laid down until now."""
+    px, py, area, weight = (v[..., None, :] for v in flame.laid(slab, now))
     share, mirrors = flame.passed(x)
-    found = share[..., None] * np.exp(-np.minimum((x[..., None] - px) ** 2 / area, 700.0))
+    along = share[:, None] * np.exp(-np.minimum((x[:, None] - px) ** 2 / area, 700.0))
     for station, part in mirrors:
-        image = (x[..., None] - (2 * station - px)) ** 2 / area
-        found += part[..., None] * np.exp(-np.minimum(image, 700.0))
-    return np.asarray(found)
+        image = (x[:, None] - (2 * station - px)) ** 2 / area
+        along += part[:, None] * np.exp(-np.minimum(image, 700.0))
+    along *= flame.power / (slab.capacity * slab.thickness) * weight / (np.pi * area)
+    return along, np.exp(-np.minimum((y[:, None] - py) ** 2 / area, 700.0))
 
 
 def surface_peak_per_watt(slab: Slab, stroke: HeatStroke) -> float:
@@ -158,16 +150,13 @@ def surface_peak_per_watt(slab: Slab, stroke: HeatStroke) -> float:
     Args:
         slab: the roof.
         stroke: path, time, passes.
-
-    Source: as `work_strokes`, at the face.
-    Valid: as there.
     """
     flame = Flame.of(stroke, 1.0)
     hottest = 0.0
     for start in flame.starts[-1:]:
         for share in (0.5, 0.75, 0.9, 1.0):
             now = start + share * flame.time
-            px, py, area, weight = flame.laid(slab, now)
+            px, py, area, weight = flame.laid(slab, np.asarray(now))
             age = (area - flame.radius**2 / 2) / (4 * slab.diffusivity)
             face = through_thickness(np.zeros(1), np.maximum(age, 1e-9), slab)[:, 0]
             behind = np.linspace(max(share - 0.3, 0.0), share, 7)
@@ -190,9 +179,6 @@ def power_and_peak(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) 
 
     Raises:
         OutsideModel: as `check_peak`.
-
-    Source: `surface_peak_per_watt`; derived.
-    Valid: as there.
     """
     if stroke.power is None:
         peak = float(stroke.peak or 0.0)
@@ -207,7 +193,6 @@ def peak_reached(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) ->
     """Return the surface peak that a stroke of known power reaches [degC], whether it makes sense or not.
 
     Source: `surface_peak_per_watt` with heat properties at the peak it gives, by repetition; derived.
-    Valid: as there.
     """
     peak = start + 400.0
     for _ in range(_ROUNDS):

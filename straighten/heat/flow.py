@@ -145,7 +145,6 @@ def lean(end: Flowed, metal: Metal) -> Leaning:
         metal: as given to `flow`.
 
     Source: implicit differentiation of the return mapping; derived.
-    Valid: as `flow`.
     """
     zero = np.zeros_like(end.a)
     leaning = Leaning(metal.difference_modulus / 2, *(zero.copy() for _ in range(5)))

@@ -1,4 +1,7 @@
-"""Spots and strokes on one head: their zones of the roof, what their heat drives, and what earlier heats have left."""
+"""Spots and strokes on one head: their zones of the roof, what their heat drives, and what earlier heats have left.
+
+What the heat leaves behind, as every later room takes it.
+"""
 
 from __future__ import annotations
 
@@ -8,15 +11,12 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.case import check_sense, heated_wall
-from straighten.heat.fires import Fire, fires_of
-from straighten.heat.influence import endless, mutual
+from straighten.heat.fires import Fire, check_model, fires_of
 from straighten.heat.lines import Bowing
-from straighten.heat.plates import sizes_of
+from straighten.heat.plates import Zone, endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
-from straighten.heat.stroke import DRAWN
-from straighten.heat.warm import arm_of
-from straighten.heat.zone import Zone
+from straighten.heat.torch import heated_wall
+from straighten.heat.warm import DRAWN, arm_of
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
 
-
 PRESSED: Final = Cited(
     0.85,
     "",
@@ -38,6 +37,11 @@ PRESSED: Final = Cited(
     "in 3D finite elements: without it they come out 6 to 9 % low, 19 % far from the middle",
     "fitted",
 )
+
+
+_ENDS: Final = (
+    np.array([[2.0, -1.0], [-1.0, 2.0]]) / 3
+)  # shrinkage along and across, under stress along only, and across only
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,31 +69,50 @@ FRESH: Final = RoofState()
 class Event:
     """Zones that freeze together.
 
-    `zones` their numbers; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
-    zones of this heat, `stiff_past` against those of earlier heats; `inverse` of M among them; `rise` growth of the warm
+    `zones` their numbers, `at` their places in the list of all shrinkages, along and across in turn, `others` the rest
+    of them; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
+    zones of this heat, `stiff_past` against those of earlier heats; `among` M among them and its `inverse`; `rise` growth of the warm
     roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`DRAWN`).
     """
 
     zones: Counts
+    at: Counts
+    others: Counts
     drive: Floats
     stiff: Floats
     stiff_past: Floats
+    among: Floats
     inverse: Floats
     rise: float
     reached: tuple[float, float] = (1.0, 1.0)
 
-    @property
-    def at(self) -> Counts:
-        """Their places in the list of all shrinkages, along and across in turn."""
-        return np.stack([2 * self.zones, 2 * self.zones + 1], axis=1).ravel()
-
     def own(self, stress: Floats) -> Floats:
-        """Return their own shrinkage under a stress (2 hot,)."""
-        return np.asarray(self.reached[0] * (self.inverse @ stress))
+        """Return their own shrinkage under a stress (2 hot,).
 
-    def kept(self, stress: Floats) -> Floats:
-        """Return what they keep of stresses (n, 2 hot), or of one."""
-        return np.asarray(self.reached[1] * (stress @ self.inverse))
+        Metal squeezed both ways flows, by von Mises' rule, along between twice and minus half of what it flows across.
+        What would leave that range is held at its end, the one farthest outside before the others.
+        """
+        found, flows = self.inverse @ stress, np.ones(2 * self.zones.size, dtype=bool)
+        sides = np.kron(np.eye(self.zones.size), _ENDS)
+        while (part := np.where(flows, np.linalg.solve(sides, found), 0.0)).min() < 0:
+            flows[part.argmin()] = False
+            some = sides[:, flows]
+            found = some @ (inverse_of(some.T @ self.among @ some) @ (some.T @ stress))
+        return np.asarray(self.reached[0] * found)
+
+    def kept(self, stress: Floats, flowing: Floats) -> Floats:
+        """Return what they keep of stresses (n, 2 hot); `flowing` of `among_those`."""
+        return np.asarray(self.reached[1] * (stress @ flowing))
+
+    def among_those(self, stress: Floats) -> Floats:
+        """Return the inverse of M among the zones that flow under their heat, or under the clamp's stress (2 hot,) beside it."""
+        flows = np.maximum(self.drive, stress).reshape(-1, 2).max(axis=1) > 0
+        if flows.all():
+            return self.inverse
+        at = np.nonzero(np.repeat(flows, 2))[0]
+        inverse = np.zeros_like(self.inverse)
+        inverse[np.ix_(at, at)] = inverse_of(self.among[np.ix_(at, at)])
+        return inverse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,11 +159,8 @@ def fire_on(
     Raises:
         BadInput: a treatment that makes no sense.
         OutsideModel: a surface would melt, or stays too cold.
-
-    Source: `work_spots`, `work_strokes`, `mutual`; derived.
-    Valid: as those.
     """
-    check_sense(head, treatments)
+    check_model(head, section, treatments)
     fires = fires_of(head, section, treatments)
     zones = tuple(zone for fire in fires for zone in fire.zones)
     plate = _plate(head, zones, past)
@@ -227,7 +247,8 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]
             among = stiff[np.ix_(at, at)]
             found.append(
                 Event(
-                    zones=zones, drive=drive, stiff=stiff[at], stiff_past=past[at], inverse=np.asarray(np.linalg.inv(among)), rise=rise,
+                    zones=zones, at=at, others=np.setdiff1d(np.arange(len(stiff)), at), drive=drive, stiff=stiff[at], stiff_past=past[at], among=among, inverse=inverse_of(among),
+                    rise=rise,
                     reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
                 )
             )  # fmt: skip
@@ -244,7 +265,7 @@ def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, 
         )
     zones = np.arange(first, first + len(fire.zones))
     if fire.cases[0].bar_width is not None:
-        grown = np.array([a.growth + a.sound.shrinkage for a in fire.answers])
+        grown = np.array([a.growth + a.effect.shrinkage for a in fire.answers])
         rise = float(grown @ arm_of(head, np.array([z.x for z in fire.zones])))
         return [(zones, _own(fire, roof), rise)]
     warm = fire.warmth
@@ -255,7 +276,7 @@ def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, 
 
 def _own(fire: Fire, roof: Roof) -> Floats:
     """Stress over E that holds each spot's own shrinkage in an endless plate."""
-    shrinkage = np.array([a.sound.shrinkage for a in fire.answers])
+    shrinkage = np.array([a.effect.shrinkage for a in fire.answers])
     even = fire.stiffness()[:, 0]
     if fire.cases[0].bar_width is not None:
         return np.repeat(even * shrinkage, 2)
@@ -275,3 +296,34 @@ def _shear_volume(plate: _Elastic, zone: Zone, nu: float) -> float:
     """Volume that keeps a shear angle: that of a hole (Kirsch), four over one plus nu times its own."""
     cover = plate.roof.cover(zone)
     return float(4 / (1 + nu) * cover.sum() * plate.roof.dx * plate.roof.dy * plate.roof.sizes.roof)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relaxed:
+    """Result of one heat, draws on the leading axis.
+
+    `set_state` (n, 11): shape after = shape before - set_state; `spots_part`, `kept_part` (n, 11) its two shares:
+    what the spots' own shrinkage does, and what the clamp's bend leaves; `kinks` (n, spots) [rad], > 0 lowers the
+    middle; `held` (n,) movement that the clamp holds, bolts and base included, as a bow of the deck [m], and
+    `kept_share` (n,) what is kept of it, nan where next to nothing is held; `lines` (n, 4) how much deck edges, deck centre, cam
+    face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
+    and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
+    `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
+    before it have left in the roof, for the next one; `caveats` in words.
+    """
+
+    set_state: Floats
+    spots_part: Floats
+    kept_part: Floats
+    kinks: Floats
+    kept_share: Floats
+    held: Floats
+    lines: Floats
+    hardness_before: Floats
+    hardness_after: Floats
+    heat: float
+    warm: float
+    peaks: tuple[float, ...]
+    powers: tuple[float, ...] = ()
+    left: RoofState = FRESH
+    caveats: tuple[str, ...] = ()

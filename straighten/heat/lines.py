@@ -7,6 +7,11 @@ A spot kinks the whole section; its sideways shrinkage also dishes the section n
 
 psi is the answer of a beam on an elastic bed, as which the wall of a box answers a local push. theta_d is the
 kink of the dishing part: a quarter of the shrinkage along, three quarters of that across.
+
+Twist that hot spots keep: a clamp over unequal shims shears the roof, and the hot discs keep some of that shear.
+
+By Bredt a torque T makes the shear flow T / (2 A_m) around a closed box; a disc that keeps the shear angle g over
+the volume V turns the section by g V / (2 A_m t).
 """
 
 from __future__ import annotations
@@ -22,8 +27,10 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from straighten.clamp.clamped import Clamped
+    from straighten.clamp.section import Section
     from straighten.head.records import Head
-    from straighten.heat.response import Response
+    from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
 
@@ -88,7 +95,6 @@ def dish(x: Floats, at: Floats, head: Head) -> Floats:
 def dishing_of(along: Floats, across: Floats) -> Floats:
     """Return the part of a spot's shrinkage that dishes the section, from what it shrinks along and across the head.
 
-    Source: `ALONG_SHARE` (fitted).
     Valid: hollow castings.
     """
     return ALONG_SHARE.value * along + (1 - ALONG_SHARE.value) * across
@@ -104,7 +110,6 @@ def line_falls(kinks: Floats, dishing: Floats, at: Floats, head: Head) -> dict[s
         head: length and width.
 
     Source: reciprocity for the kink (derived), `DISHING` (fitted).
-    Valid: as `dish`.
     """
     x = STATIONS * head.casting.length
     main, local = kinks @ triangle(x, at, head.casting.length), dishing @ dish(x, at, head)
@@ -138,7 +143,6 @@ def state_of(shape: Floats, response: Response) -> Floats:
         response: `cam_ratio` and `skew`.
 
     Source: definition of the factors.
-    Valid: as `shape_of`.
     """
     state = np.zeros((shape.shape[0], len(STATE)))
     state[:, INDEX["deck_belly"]] = shape[:, 6]
@@ -171,11 +175,50 @@ class Bowing:
         both = kinks @ self.kink + dishing @ self.dishing
         return both[:, :7], both[:, 7:]
 
+    def deck_bow(self, per_volume: Floats, felt: Floats) -> Floats:
+        """Return the fall of the deck's bow per volume, along and across in turn, `(n, 2 zones)` [1/m2]."""
+        dishes = np.tile([ALONG_SHARE.value, 1 - ALONG_SHARE.value], self.kink.shape[0])
+        per_zone = np.repeat(self.kink[:, 0], 2) * felt + np.repeat(self.dishing[:, 0], 2) * dishes
+        return np.asarray(np.repeat(per_volume, 2, axis=1) * per_zone)
+
 
 def middle(falls: dict[str, Floats]) -> Floats:
-    """Return the falls at mid-length [m], shape `(n, 4)`, in the order of `LINES`.
-
-    Source: `line_falls`.
-    Valid: as there.
-    """
+    """Return the falls at mid-length [m], shape `(n, 4)`, in the order of `LINES`."""
     return np.stack([falls[line][:, STATIONS.size // 2] for line in LINES], axis=-1)
+
+
+def enclosed_area(head: Head) -> float:
+    """Return the area inside the box's mid-lines [m2].
+
+    Source: Bredt.
+    Valid: one closed cell.
+    """
+    casting = head.casting
+    wall = casting.plates.side_walls if casting.plates is not None else 0.0
+    return (casting.width - wall) * (casting.height - (casting.deck + casting.roof) / 2)
+
+
+def kept_twist(
+    head: Head, section: Section, clamped: Clamped, stations: Floats, shear_volume: Floats
+) -> Floats:
+    """Return how much twist stays of the clamp's, as a state figure [m]: lift of the rear inlet corner, `(n,)`.
+
+    Args:
+        head: sizes.
+        section: shear modulus.
+        clamped: torque along the head.
+        stations: of the spots [m].
+        shear_volume: volume of each spot that keeps a shear angle [m3].
+
+    Source: Bredt's formulas (Young, Roark's Formulas for Stress and Strain, from memory) and reciprocity; derived.
+    Valid: closed hollow castings; solid ones keep none here.
+    """
+    plates = head.casting.plates
+    if plates is not None and plates.solid:
+        return np.zeros(clamped.bend.size)
+    from straighten.clamp.clamped import between
+
+    flow = 1 / (2 * enclosed_area(head) * head.casting.roof)
+    angle = between(clamped.station, clamped.torque, stations) * flow / section.shear_modulus
+    turned = (angle * shear_volume).sum(axis=1) * flow
+    return np.asarray(turned * head.casting.width / 4)

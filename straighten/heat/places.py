@@ -93,9 +93,6 @@ def stroke_refusal(head: Head, stroke: HeatStroke) -> str | None:
     Args:
         head: as in `refusal`.
         stroke: from where to where, flux radius.
-
-    Source: as `refusal`.
-    Valid: as `refusal`.
     """
     last = stroke.station if stroke.station_to is None else stroke.station_to
     steps = max(
@@ -122,7 +119,6 @@ def rows_of(head: Head, radius: float) -> tuple[float, ...]:
         head: its own row, width.
         radius: of the flame's flux [m].
 
-    Source: `MIDDLE`, `APART`.
     Valid: both sides alike.
     """
     if head.spot_rows <= 0:
@@ -147,9 +143,6 @@ def allowed_places(head: Head, torch: Torch, rows: Sequence[float] = ()) -> tupl
         head: webs (cam towers where none are given), bolts, keep-offs.
         torch: flux radius.
         rows: distances from the middle line [m]; the head's own row where none are given.
-
-    Source: as `refusal`.
-    Valid: as `refusal`.
     """
     found = [
         Place(station=x, side=side, across=y)
@@ -239,7 +232,6 @@ def choose(
         lean: > 0 leaves out that many spots of the exhaust side, < 0 of the inlet side.
 
     Source: trade practice: both sides equal, from the middle outward, let each cool (common practice, no source).
-    Valid: as `refusal`.
     """
     chosen: list[Place] = []
     places = allowed_places(head, torch)

@@ -18,8 +18,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.plates import HELD, LOOSE, Sizes, element, web_spring
-from straighten.heat.zone import Zone, inside
+from straighten.heat.plates import HELD, LOOSE, Sizes, Zone, element, inside, web_spring
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -79,6 +78,7 @@ class Roof:
         self._sides = self._strips(self._section.wall)
         self._known: dict[Zone, Floats] = {}
         self._moved: dict[Zone, list[Floats | None]] = {}
+        self._pressed: dict[Zone, tuple[Floats, Floats]] = {}
         self._covers: dict[Zone, Floats] = {}
 
     @property
@@ -151,6 +151,7 @@ class Roof:
         """Let go of the answers kept in memory."""
         self._known.clear()
         self._moved.clear()
+        self._pressed.clear()
         self._covers.clear()
 
     def cover(self, zone: Zone) -> Floats:
@@ -178,6 +179,11 @@ class Roof:
             points = inside(zone, _finer(self.x[rows], self.dx), _finer(self.y[columns], self.dy))
             shape = (rows.size, _FINE, columns.size, _FINE)
             found[np.ix_(rows, columns)] = points.reshape(shape).mean(axis=(1, 3))
+        if (
+            not found.any()
+        ):  # cut to a sliver, or beside the roof's plates: the least that is seen, at the nearest cell
+            x, y = (zone.x + zone.x_end) / 2, (zone.y + zone.y_end) / 2
+            found[np.abs(self.x - x).argmin(), np.abs(self.y - y).argmin()] = 1 / _FINE**2
         return found
 
     def answer(self, zone: Zone) -> Floats:
@@ -221,18 +227,6 @@ class Roof:
         push = part[at, across][:, None, None] * self._force
         return np.stack([np.bincount(where, push[..., k].ravel(), size) for k in (0, 1)], axis=1)
 
-    def _warm_share(self, down: float) -> float:
-        """Mean warmth, over that of its top, of the part of a cross wall that holds the roof: a depth of the width over two pi."""
-        depth = self.sizes.width / (2 * np.pi)
-        return max(1 - depth / (max(down, 1e-9) * math.sqrt(np.pi)), 0.0)
-
-    def _push_webs(self, load: Floats, part: Floats, held: list[tuple[int, Floats]], warm: float) -> None:
-        """Put in what cross walls push that grow as the roof above them does."""
-        for section, spring in held:
-            above = part[max(section - 1, 0) : section + 1].mean(axis=0) * warm
-            moved = np.concatenate([[0.0], np.cumsum(above) * self.dy])
-            load[section * self._section.count + self._section.roof[:, 1]] += spring @ moved
-
     @property
     def unfolded(self) -> Floats:
         """Distances across from the middle line of the cells of roof and walls, walls folded up into the roof's plane [m]."""
@@ -243,50 +237,73 @@ class Roof:
 
     def inside(self, unfolded: Floats) -> Floats:
         """Return what of a figure on the cells of `unfolded` lies on the roof, `(along, across)`."""
-        middle, half = unfolded.shape[1] // 2, self._cells[1]
-        return unfolded[:, middle - half : middle + half]
+        middle, half = unfolded.shape[-1] // 2, self._cells[1]
+        return unfolded[..., middle - half : middle + half]
 
-    def squeezed(self, zones: tuple[Zone, ...], grown: Floats, down: float = 0.0) -> Floats:
+    def squeezed(self, zones: tuple[Zone, ...], grown: Floats, down: Floats | float = 0.0) -> Floats:
         """Return the mean stress over E, compression positive, in zones of a roof that grows with its walls.
 
         Args:
             zones: patches of the roof.
-            grown: strain of the cells of `unfolded`, `(along, unfolded)`.
-            down: how far the heat has gone down the cross walls [m]: they grow with the roof above them.
+            grown: strain of the cells of `unfolded`, `(..., along, unfolded)`.
+            down: how far the heat has gone down the cross walls [m], `(...)`: they grow with the roof above them.
 
         Returns:
-            `(zones, 2)`, along and across.
+            `(..., zones, 2)`, along and across.
 
         Source: membrane elements; reciprocity: what growth does to a zone is what the zone's shrinkage does to the growth (derived).
         Valid: deck as cold as before.
         """
-        half = self._cells[1]
-        middle = grown.shape[1] // 2
-        right, left = grown[:, middle:], grown[:, middle - 1 :: -1]
-        loads = [self._growth_load((right + sign * left) / 2, down, alike=sign > 0) for sign in (1.0, -1.0)]
-        on_roof, law = grown[:, middle - half : middle + half], self.law[:2, :2].sum(axis=0)
-        told = np.zeros((len(zones), 2))
-        for k, zone in enumerate(zones):
-            self.answer(zone)
-            cover = self.cover(zone)
-            told[k] = law * (cover * on_roof).sum() / cover.sum()
-            for moved, load in zip(self._moved[zone], loads, strict=True):
-                if moved is not None and load is not None:
-                    told[k] -= 2 * (moved.T @ load)
-        return told
+        plain, webs = (np.stack(part) for part in zip(*map(self._felt_of_growth, zones), strict=True))
+        depth = self.sizes.width / (
+            2 * np.pi
+        )  # the part of a cross wall that holds the roof, warm at its top
+        share = np.maximum(1 - depth / (np.maximum(down, 1e-9) * math.sqrt(np.pi)), 0.0)
+        by_cells = ((-2, -1), (1, 2))
+        felt = np.tensordot(grown, plain, axes=by_cells)
+        return np.asarray(
+            felt + np.asarray(share)[..., None, None] * np.tensordot(grown, webs, axes=by_cells)
+        )
 
-    def _growth_load(self, part: Floats, down: float, *, alike: bool) -> Floats | None:
-        """Forces of half a roof and its wall that grow by `part`; none where they do not."""
-        if np.abs(part).max() < 1e-12:
-            return None
-        half, sizes = self._cells[1], self.sizes
-        load: Floats = self._load(part[:, :half] * sizes.roof).sum(axis=1)
+    def _felt_of_growth(self, zone: Zone) -> tuple[Floats, Floats]:
+        """Stress over E in a zone per strain of each cell of `unfolded`: of roof and walls, and of cross walls as warm as the roof, `(along, unfolded, 2)` each."""
+        if zone not in self._pressed:
+            self.answer(zone)
+            cover, half, middle = self.cover(zone), self._cells[1], self.unfolded.size // 2
+            plain, webs = np.zeros((2, self.x.size, 2 * middle, 2))
+            law = self.law[:2, :2].sum(axis=0)
+            plain[:, middle - half : middle + half] = cover[..., None] / cover.sum() * law
+            for moved, sign in zip(self._moved[zone], (1.0, -1.0), strict=True):
+                if moved is not None:
+                    for told, felt in (
+                        (plain, self._work(moved)),
+                        (webs, self._work_of_webs(moved, alike=sign > 0)),
+                    ):
+                        told[:, middle : middle + felt.shape[1]] -= felt
+                        told[:, middle - felt.shape[1] : middle] -= sign * felt[:, ::-1]
+            self._pressed[zone] = plain, webs
+        return self._pressed[zone]
+
+    def _work(self, moved: Floats) -> Floats:
+        """Work on what moved, per strain of each cell of half a roof and its wall, `(along, half unfolded, 2)`."""
+        sizes = self.sizes
+        parts = [np.einsum("xyki,k->xyi", moved[self._corners], sizes.roof * self._force.sum(axis=1))]
         if sizes.wall:
             force = element(self.dx, sizes.height / _IN_WALL, sizes.poisson)[1].sum(axis=1)
-            push = part[:, half:, None] * sizes.wall * force
-            load += np.bincount(self._sides.ravel(), push.ravel(), load.size)
-            self._push_webs(load, part[:, :half], self._held[alike], self._warm_share(down))
-        return load
+            parts.append(np.einsum("xyki,k->xyi", moved[self._sides], sizes.wall * force))
+        return np.concatenate(parts, axis=1)
+
+    def _work_of_webs(self, moved: Floats, *, alike: bool) -> Floats:
+        """The same for cross walls that grow as the roof above them does, `(along, half across, 2)`."""
+        found = np.zeros((self.x.size, self._cells[1], 2))
+        for section, spring in self._held[alike]:
+            at = section * self._section.count + self._section.roof[:, 1]
+            pushed = (spring @ moved[at])[1:]
+            above = slice(max(section - 1, 0), section + 1)
+            found[above] += (
+                np.cumsum(pushed[::-1], axis=0)[::-1] * self.dy / len(range(*above.indices(self.x.size)))
+            )
+        return found
 
     def bent(self) -> Floats:
         """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
@@ -336,9 +353,5 @@ def _finer(middles: Floats, size: float) -> Floats:
 
 @lru_cache(maxsize=16)
 def roof_of(sizes: Sizes) -> Roof:
-    """Return the elastic roof of some sizes, factored once.
-
-    Source: `Roof`.
-    Valid: as there.
-    """
+    """Return the elastic roof of some sizes, factored once."""
     return Roof(sizes)

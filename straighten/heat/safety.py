@@ -1,10 +1,36 @@
-"""Cautions of every card that heats, each in the step where it counts, with how well it is known."""
+"""What heat costs, and the cautions of every card that heats."""
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, Literal
 
+import numpy as np
+
+from straighten.head.ceiling import heat_ceiling
+from straighten.heat.case import ends_of
+from straighten.heat.cooling import MIDDLE, bulk_rise
+from straighten.heat.field import Flame, slab_rise
+from straighten.heat.fires import standing_cases
+from straighten.heat.hardness import AGED, equivalent_time, hardness_range, temper_lost
+from straighten.heat.heating import instants
+from straighten.heat.places import MIDDLE as WELL
+from straighten.heat.torch import ROOM, heated_wall, slab_of
 from straighten.sources import Cited
+from straighten.units import show, show_temperature
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from straighten.clamp.section import Section
+    from straighten.head.records import Head
+    from straighten.heat.heating import SpotCase
+    from straighten.heat.treatment import Treatment
+    from straighten.units import System
+
+    Floats = NDArray[np.float64]
 
 HeatSource = Literal["torch", "oven"]
 
@@ -115,7 +141,6 @@ _OVEN: Final = (
 def before_clamping() -> tuple[Cited[str], ...]:
     """Return what must be done before the head is clamped.
 
-    Source: as marked at each line.
     Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
     """
     return _BEFORE
@@ -127,7 +152,153 @@ def cautions(source: HeatSource) -> tuple[Cited[str], ...]:
     Args:
         source: "torch" or "oven".
 
-    Source: as marked at each line.
     Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
     """
     return (_TORCH if source == "torch" else _OVEN) + _LATER
+
+
+HALF_LOST: Final = 0.5  # share of the temper under which metal counts as softened
+_RINGS: Final = np.linspace(0.0, 4.0, 81)  # flux radii
+_DOWN: Final = np.linspace(0.0, 1.0, 21)  # of the wall
+_LONGEST: Final = 60.0  # s: more time than that need not be told
+_WATCHED: Final = 400
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatCost:
+    """What spots cost a head.
+
+    `area` of the heated face that loses half its temper, of all spots [m2]; `depth` it reaches [m]; `wall` thickness
+    there [m]; `hardness` expected there, lowest and highest [HB]; highest temperatures of `deck`, `seats` and `plugs`
+    (the wells' walls) [degC]; `seconds` from the target to the ceiling at the flame's power, None where it takes long or
+    never comes; `ceiling` [degC]; `hardens` whether the metal has a temper to lose.
+    """
+
+    area: float
+    depth: float
+    wall: float
+    hardness: tuple[float, float]
+    deck: float
+    seats: float
+    plugs: float
+    seconds: float | None
+    ceiling: float
+    hardens: bool
+
+
+def cost_plain(cost: HeatCost) -> dict[str, Any]:
+    """Return the cost as JSON scalars with the unit in every key."""
+    return {
+        "softened_area_cm2": 1e4 * cost.area if cost.hardens else 0.0,
+        "softened_depth_mm": 1e3 * cost.depth if cost.hardens else 0.0,
+        "hardness_there_HB": list(cost.hardness),
+        "highest_deck_C": cost.deck,
+        "highest_seats_C": cost.seats,
+        "highest_plug_wells_C": cost.plugs,
+        "seconds_to_ceiling_s": cost.seconds,
+        "ceiling_C": cost.ceiling,
+    }
+
+
+def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatCost:
+    """Return what heat spots cost.
+
+    The deck and the seats in it warm by twice what the heat is worth spread over the whole head, since the spots stand in
+    its middle and roof and deck even out within half a minute. The well's wall gets what the roof gets at its distance.
+
+    Args:
+        head: alloy, roof, rows.
+        section: weight.
+        spots: of one pass.
+
+    Raises:
+        BadInput: no spots, or sizes that no spot has.
+        OutsideModel: a surface would melt.
+
+    Valid: as those; hardness within the spread of the softening time.
+    """
+    cases = standing_cases(head, section, tuple(spots))
+    worst = max(cases, key=lambda case: case.peak)
+    soft = [_softened(case) for case in cases]
+    heat = sum(case.power * spot.dwell for case, spot in zip(cases, spots, strict=True))
+    deck = ROOM.value + MIDDLE.value * bulk_rise(head, section, heat)
+    aged = max(age for _, _, age in soft)
+    _, after = hardness_range(head.alloy, aged, worst.peak, 1)
+    return HeatCost(
+        area=sum(
+            area + 2 * s.length * np.sqrt(area / np.pi) for (area, _, _), s in zip(soft, spots, strict=True)
+        ),
+        depth=max(depth for _, depth, _ in soft),
+        wall=heated_wall(head),
+        hardness=(float(after.min()), float(after.max())),
+        deck=deck,
+        seats=deck,
+        plugs=max(_at_the_well(head, spot, case) for spot, case in zip(spots, cases, strict=True)),
+        seconds=_seconds_left(head, worst),
+        ceiling=heat_ceiling(head.alloy).highest,
+        hardens=head.alloy.temper in AGED,
+    )
+
+
+def _rise(case: SpotCase, radius: Floats, depth: Floats, time: Floats) -> Floats:
+    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
+    return slab_rise(Flame(power=case.power, radius=case.radius, dwell=case.dwell), slab, radius, depth, time)
+
+
+def _softened(case: SpotCase) -> tuple[float, float, float]:
+    """Return softened area [m2], its depth [m] and the ageing of the hottest metal [s at 250 degC]."""
+    time = instants(case.dwell)
+    out = _lost_by(case, _rise(case, _RINGS * case.radius, np.zeros(1), time)[:, :, 0], time)
+    down = _lost_by(case, _rise(case, np.zeros(1), _DOWN * case.thickness, time)[:, 0, :], time)
+    lost_out, lost_down = temper_lost(out), temper_lost(down)
+    reach = float((_RINGS * case.radius)[lost_out > HALF_LOST].max(initial=0.0))
+    depth = float((_DOWN * case.thickness)[lost_down > HALF_LOST].max(initial=0.0))
+    return float(np.pi * reach**2), depth, float(out[0])
+
+
+def _lost_by(case: SpotCase, rise: Floats, time: Floats) -> Floats:
+    """Return the equivalent time at 250 degC of every point [s] over the whole history."""
+    pace = equivalent_time(case.start + rise, 1.0)
+    return np.asarray(np.trapezoid(np.vstack([0 * pace[:1], pace]), np.concatenate([[0.0], time]), axis=0))
+
+
+def _at_the_well(head: Head, spot: Treatment, case: SpotCase) -> float:
+    """Return the highest temperature of the wall of a plug well that stands on the middle line beside the spot [degC]."""
+    across = min(abs(y) for _, y in ends_of(head, spot))
+    away = np.array([max(across - WELL.value, 0.0)])
+    return case.start + float(_rise(case, away, np.zeros(1), instants(case.dwell)).max())
+
+
+def _seconds_left(head: Head, case: SpotCase) -> float | None:
+    """Return how long after the target the surface comes to the ceiling, were the flame left on [s]."""
+    time = case.dwell + np.linspace(0.0, _LONGEST, _WATCHED)
+    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
+    on = Flame(power=case.power, radius=case.radius, dwell=float(time[-1]))
+    surface = case.start + slab_rise(on, slab, 0.0, 0.0, time)[:, 0, 0]
+    highest = heat_ceiling(head.alloy).highest
+    if surface[-1] < highest:
+        return None
+    return float(np.interp(highest, surface, time) - case.dwell)
+
+
+def cost_lines(cost: HeatCost, system: System) -> tuple[str, ...]:
+    """Return the cost in sentences, the one place where they are worded."""
+    low, high = cost.hardness
+    soft = (
+        f"The roof's temper is given up on purpose: about {1e4 * cost.area:.0f} cm2 of it lose half their temper, "
+        f"{show(cost.depth, system, big=True)} deep of {show(cost.wall, system, big=True)}; expect {low:.0f} to {high:.0f} HB there."
+        if cost.hardens and cost.area > 0
+        else f"The roof has little temper to lose; expect {low:.0f} to {high:.0f} HB in the spots."
+    )
+    temperatures = (
+        f"Highest elsewhere: deck and valve seats {show_temperature(cost.deck, system)}, walls of the plug wells "
+        f"{show_temperature(cost.plugs, system)}. The deck's temper is never given up."
+    )
+    if cost.seconds is None:
+        hand = f"This flame does not bring the roof to {show_temperature(cost.ceiling, system)} within a minute more."
+    else:
+        hand = (
+            f"Left on, the flame takes {cost.seconds:.1f} s from the target to {show_temperature(cost.ceiling, system)}: "
+            "that is all the time the hand has."
+        )
+    return soft, temperatures, hand

@@ -7,37 +7,41 @@ head the walls' shear is more than half of the set.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat.curves import expanded, read
-from straighten.heat.fibres import fibres_of
+from straighten.heat.field import expanded, read
 from straighten.heat.hardness import (
     ACTIVATION,
     GAS_CONSTANT,
     KELVIN,
+    creep_pace,
     equivalent_time,
     hardness_range,
+    relaxation_pace,
     yield_at,
 )
-from straighten.heat.held import Held, Yielded, creep, inelastic, yield_hot
-from straighten.heat.lines import STATIONS, middle, shape_of, state_of
-from straighten.heat.relaxation import creep_pace, relaxation_pace
-from straighten.heat.relaxed import Relaxed
+from straighten.heat.held import Held, Yielded, creep, fibres_of, inelastic, yield_hot
+from straighten.heat.keeping import SNUG, bolt_springs, movement_held, movement_of, over_length, share_of
+from straighten.heat.layout import Relaxed
+from straighten.heat.lines import LINES, STATIONS, middle, shape_of, state_of
 from straighten.heat.torch import ROOM
 from straighten.heat.treatment import Soak
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from numpy.typing import NDArray
 
     from straighten.clamp.clamped import Clamped
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
-    from straighten.heat.response import Response
+    from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
 
@@ -82,17 +86,23 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
     Source: `held` (derived); relaxation without a creep law: `relaxation`.
     Valid: even temperature, bolts not touched while hot.
     """
-    _check(soak)
+    check_soak(soak)
     bends = clamped.bend
     levels = _levels(np.abs(bends))
     held = hold(head, section, clamped, soak, levels)
     ended = soaked(head.alloy, held, soak)
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
-    falls = falls * _stopped_by_the_base(falls, clamped)[:, None]
-    lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
+    growth = 0.0 if head.base.kind == "rigid" else _growth(head, soak)
+    moved = movement_of(head, section, clamped, response)
+    movement = movement_held(head, clamped, moved, growth) / over_length(
+        head
+    )  # it bends evenly, and kinks nowhere
+    lines = dict.fromkeys(LINES, falls)
     kept_part = state_of(shape_of(lines, head), response)
-    kept = kept_part[:, INDEX["deck_bow"]]
+    most, kept = np.abs(movement), np.abs(kept_part[:, INDEX["deck_bow"]])
+    stopped = np.minimum(1.0, np.divide(most, kept, out=np.ones_like(kept), where=kept > 1e-12))[:, None]
+    kept_part *= stopped
     aged = soak.aged_before + ageing(soak)
     before, after = hardness_range(head.alloy, aged, soak.temperature, response.draws)
     return Relaxed(
@@ -100,8 +110,9 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         spots_part=np.zeros_like(kept_part),
         kept_part=kept_part,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
-        lines=middle(lines),
+        kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
+        held=movement,
+        lines=middle(lines) * stopped,
         hardness_before=before,
         hardness_after=after,
         heat=0.0,
@@ -121,7 +132,6 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
         response: draws; `stiffness` does not enter: strain decides.
 
     Source: `yield_hot` at room temperature; derived.
-    Valid: as `relax_soak`.
     """
     bends, limit = clamped.bend, float(read(head.alloy.yield_short, ROOM.value))
     top = max(section.neutral_axis, section.height - section.neutral_axis)
@@ -132,16 +142,17 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
     ended = yield_hot(held, limit, head.alloy.hardening)
     share = kept_falls(held, ended, head.casting.length) / levels[:, None]
     falls = _between(levels, share, np.abs(bends)) * bends[:, None]
-    lines = dict.fromkeys(("deck_edge", "deck_centre", "cam_edge", "cam_centre"), falls)
+    lines = dict.fromkeys(LINES, falls)
     set_state = state_of(shape_of(lines, head), response)
-    kept = set_state[:, INDEX["deck_bow"]]
+    movement = movement_held(head, clamped, movement_of(head, section, clamped, response))
     hardness = np.asarray(head.alloy.hardness)
     return Relaxed(
         set_state=set_state,
         spots_part=np.zeros_like(set_state),
         kept_part=set_state,
         kinks=np.zeros((response.draws, 0)),
-        kept_share=np.divide(kept, bends, out=np.zeros_like(kept), where=np.abs(bends) > 1e-9),
+        kept_share=share_of(set_state[:, INDEX["deck_bow"]], movement),
+        held=movement,
         lines=middle(lines),
         hardness_before=hardness,
         hardness_after=hardness,
@@ -154,23 +165,10 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
     )
 
 
-def _stopped_by_the_base(falls: Floats, clamped: Clamped) -> Floats:
-    """Return the share of the falls `(n,)` that the base leaves room for.
-
-    Bolts and plate follow while the metal gives way, until the middle lies on the unloaded base: the head can take no
-    more set than its own bow and the shims, less the gap. In a reverse set-up: than its bend and what the base gives.
-    """
-    kept = np.abs(falls[:, falls.shape[1] // 2])
-    bow = np.abs(clamped.bend) - clamped.over_bend
-    shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
-    usual = bow + shims + np.maximum(clamped.gap.mean(axis=1), 0.0)
-    room = np.where(clamped.bend >= 0, usual, np.abs(clamped.bend) + np.abs(clamped.base_bend))
-    return np.minimum(1.0, np.divide(room, kept, out=np.ones_like(kept), where=kept > 1e-12))
-
-
-def _check(soak: Soak) -> None:
+def check_soak(soak: Soak) -> None:
+    """Refuse a soak that makes no sense (BadInput), or that is hotter than the model knows (OutsideModel)."""
     if min(soak.hold, soak.heat_up, soak.cool_down) < 0:
-        raise BadInput("a soak cannot last less than no time", where="soak")
+        raise BadInput("a soak of negative length", where="soak")
     if soak.temperature < ROOM.value:
         raise BadInput(
             f"a soak at {soak.temperature:.0f} C is colder than the room", where="soak.temperature"
@@ -198,7 +196,6 @@ def ageing(soak: Soak) -> float:
     """Return the equivalent time at 250 degC of hold and ramps [s].
 
     Source: `equivalent_time`; straight ramps.
-    Valid: as there.
     """
     ramp = _ramp_share(soak, ACTIVATION.value)
     return float(equivalent_time(soak.temperature, soak.hold + ramp * (soak.heat_up + soak.cool_down)))
@@ -277,14 +274,16 @@ def _clamp_work(head: Head, clamped: Clamped, soak: Soak) -> tuple[float, float]
     """Work of stretched bolts and bent base, and what the head's growth in height adds to it [J]."""
     if head.base.kind == "rigid":
         return 0.0, 0.0
-    from straighten.clamp.springs import spring_of
-
-    springs = np.array([spring_of(head, b) for b in range(len(head.bolts))])
-    stretch = ((clamped.bolt_tension**2) / springs).sum(axis=1).mean()
+    stretch = ((clamped.bolt_tension**2) / bolt_springs(head)).sum(axis=1).mean()
     base = np.abs(clamped.total_force * clamped.base_bend).mean()
+    return float(stretch + base), float(clamped.total_force.mean()) * _growth(head, soak)
+
+
+def _growth(head: Head, soak: Soak) -> float:
+    """How much more than its steel bolts the head grows in height [m]."""
     warm = soak.temperature - ROOM.value
     more = float(expanded(head.alloy.expansion, soak.temperature)) - STEEL_EXPANSION.value * warm
-    return float(stretch + base), float(clamped.total_force.mean()) * more * head.casting.height
+    return more * head.casting.height
 
 
 def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
@@ -294,9 +293,6 @@ def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
         alloy: yield, hardening, creep law or None.
         held: the clamped beam, hot.
         soak: temperature and times.
-
-    Source: `yield_hot`, `creep`; derived.
-    Valid: as those.
     """
     limit = float(yield_at(alloy, soak.temperature, soak.aged_before + ageing(soak)))
     start = yield_hot(held, limit, alloy.hardening)
@@ -328,3 +324,66 @@ def kept_falls(held: Held, ended: Yielded, length: float) -> Floats:
 def _integral(values: Floats, step: float) -> Floats:
     steps = (values[:, 1:] + values[:, :-1]) / 2 * step
     return np.concatenate([np.zeros((values.shape[0], 1)), np.cumsum(steps, axis=1)], axis=1)
+
+
+COOLEST: Final = 160.0  # degC: below it nothing relaxes in a day
+STEP: Final = 10.0  # K
+HOLDS: Final = tuple(3600.0 * hours for hours in (1, 2, 3, 4, 6, 8))
+
+
+def soaks(head: Head, holds: Iterable[float] = HOLDS, aged_before: float = 0.0) -> list[Soak]:
+    """Return the soaks that a head's oven can give, the coolest first; without an oven, those up to 260 C.
+
+    Args:
+        head: its oven.
+        holds: times to weigh [s].
+        aged_before: what earlier soaks count for [s], as in `Soak`.
+    """
+    oven = head.oven
+    hottest, longest = (
+        (260.0, max(HOLDS)) if oven is None else (min(oven.hottest, HOTTEST.value), oven.longest)
+    )
+    return [
+        Soak(temperature=float(t), hold=hold, aged_before=aged_before)
+        for t in np.arange(COOLEST, hottest + 0.1, STEP)
+        for hold in holds
+        if hold <= longest
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoakChoice:
+    """A soak and what it gives: `kept` share of the bend imposed (over one where bolts and base follow), `hardness` (lowest, highest) [HB] expected after, `warning` in words or ""."""
+
+    soak: Soak
+    kept: float
+    hardness: tuple[float, float]
+    warning: str
+
+
+def weigh_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, response: Response) -> SoakChoice:
+    """Return what one soak takes of the bend and leaves of the hardness: medians over the draws."""
+    relaxed = relax_soak(head, section, clamped, soak, response)
+    bow, bend = (np.median(v) for v in (relaxed.set_state[:, INDEX["deck_bow"]], clamped.bend))
+    low, high = (float(v) for v in np.median(relaxed.hardness_after, axis=0))
+    reject = head.thresholds.hardness_reject
+    warning = ""
+    if low < reject.value:
+        warning = f"may end at {low:.0f} HB, under the reject line of {reject.value:.0f} HB ({reject.source})"
+    return SoakChoice(
+        soak=soak, kept=float(abs(bow) / max(abs(bend), SNUG)), hardness=(low, high), warning=warning
+    )
+
+
+def soak_choices(
+    head: Head,
+    section: Section,
+    clamped: Clamped,
+    response: Response,
+    holds: Iterable[float] = HOLDS,
+    *,
+    aged_before: float = 0.0,
+) -> tuple[SoakChoice, ...]:
+    """Return every one of `soaks` weighed, hottest first, shortest first."""
+    order = sorted(soaks(head, holds, aged_before), key=lambda soak: (-soak.temperature, soak.hold))
+    return tuple(weigh_soak(head, section, clamped, soak, response) for soak in order)

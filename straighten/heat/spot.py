@@ -1,4 +1,16 @@
-"""One heat spot worked through: how much it shrinks, how much of a clamp's strain it keeps, how hot it gets."""
+r"""One heat spot worked through: how much it shrinks, how much of a clamp's strain it keeps, how hot it gets.
+
+What a disc keeps of a strain imposed from far away while it is heated and cooled.
+
+The derivative of the disc's whole history with respect to the clamp's strain, carried along step by step with the
+consistent tangents of the return mapping. A strained plate far from the spot, (e_x, e_y), splits into an even part
+m = (e_x + e_y)/2, which stays a ring problem, and a lopsided part d = (e_x - e_y)/2, which goes with cos 2 theta:
+
+.. math:: u_r = u(r) + U(r)\cos 2\theta,\quad u_\theta = W(r)\sin 2\theta
+
+A disc that carries nothing while hot is a hole: Kirsch's factors 3 and -1 are the limit of this calculation. The two
+parts do not meet in the linear problem; they share the arrays, (u, U, W) at every node.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +19,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.bar import Bar, shrink_bar
-from straighten.heat.curves import read
 from straighten.heat.disc import Mesh, heated_together, history, side_by_side, untouched
-from straighten.heat.hardness import temper_lost
-from straighten.heat.spot_case import SpotCase, instants
-from straighten.heat.spot_heating import SpotHeating, ageing, hottest_below, spot_heating, surface_ageing
-from straighten.heat.strained import Plate, Sensitivity
+from straighten.heat.field import read
+from straighten.heat.heating import Bar, SpotCase, hottest_below, shrink_bar, spot_heating, surface_ageing
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -22,8 +30,167 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Alloy
+    from straighten.heat.disc import Moment
 
     Floats = NDArray[np.float64]
+
+_NODAL: Final = 3
+_EVEN: Final = (0, 3)  # u at the inner and the outer node of a ring
+_LOPSIDED: Final = (1, 2, 4, 5)  # U and W at the inner and the outer node
+_PAIRS: Final = tuple((i, j) for part in (_EVEN, _LOPSIDED) for i in part for j in part if i <= j)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate:
+    """The cold plate around: `modulus` [Pa], `poisson`."""
+
+    modulus: float
+    poisson: float
+
+
+class Sensitivity:
+    """Carries d(history)/d(far strain) for the even and the lopsided part of a far strain.
+
+    A resource, since it must be fed every `Moment` in order; `kept` may be asked at any time. The loads are histories
+    of the far strain; each is worked through as an even and as a lopsided one.
+    """
+
+    def __init__(self, mesh: Mesh, plate: Plate, loads: int) -> None:
+        self._mesh, self._loads = mesh, loads
+        self._rows = strain_rows(mesh)
+        self._measure = mesh.volume / (4 * np.pi)
+        self._outer, self._far = surround(mesh, plate)
+        lopsided = np.repeat([False, True], loads)
+        dof = np.isin(np.arange(2 * _NODAL), _LOPSIDED)
+        self._own = (dof[:, None] == lopsided).astype(np.float64)  # which unknown serves which load
+        shape = (*mesh.volume.shape, 2 * loads)
+        self._total, self._difference, self._shear, self._slip = (np.zeros(shape) for _ in range(4))
+
+    def feed(self, moment: Moment, far: Floats) -> None:
+        """Take the next instant, at which the far strains stand at `far` (discs, loads)."""
+        flowed, leaning, metal = moment.flowed, moment.leaning, moment.metal
+        hard = metal.hardening * self._slip
+        a_y, b_y = leaning.a_y[..., None] * hard, leaning.b_y[..., None] * hard
+        aa, ab, bb, shear = (v[..., None] for v in (flowed.aa, flowed.ab, flowed.bb, leaning.shear))
+        memory = (
+            aa * self._total + ab * self._difference - a_y,
+            ab * self._total + bb * self._difference - b_y,
+            2 * shear * self._shear,
+        )
+        moved = self._solve(moment, self._force(memory, far))
+        strains = np.einsum("pdri,dril->pdrl", self._rows, moved)[:, :, :, None, :]
+        total, difference = strains[0] - self._total, strains[1] - self._difference
+        a = aa * total + ab * difference + a_y
+        b = ab * total + bb * difference + b_y
+        self._slip = (
+            self._slip
+            + leaning.slip_a[..., None] * total
+            + leaning.slip_b[..., None] * difference
+            + leaning.slip_y[..., None] * hard
+        )
+        stress = shear * (strains[2] - self._shear)
+        self._total = strains[0] - a / metal.sum_modulus[..., None]
+        self._difference = strains[1] - b / metal.difference_modulus[..., None]
+        self._shear = strains[2] - 2 * stress / metal.difference_modulus[..., None]
+
+    def kept(self) -> tuple[Floats, Floats]:
+        """Return the kept xx strain times volume per unit of even and of lopsided far strain [m3], (discs, loads) each."""
+        volume = self._mesh.volume[..., None]
+        even = (self._total / 2 * volume).sum(axis=(1, 2))[:, : self._loads]
+        lopsided = ((self._difference - self._shear) / 4 * volume).sum(axis=(1, 2))[:, self._loads :]
+        return np.asarray(even), np.asarray(lopsided)
+
+    def _force(self, memory: tuple[Floats, Floats, Floats], far: Floats) -> Floats:
+        """Nodal forces of what is already kept and of the far strain, (discs, 3 nodes, loads)."""
+        measure = self._measure[..., None]
+        sums = np.stack([(v * measure).sum(axis=2) for v in memory])
+        push = np.einsum("pdri,pdrl->dril", self._rows, sums) * self._own
+        discs, rings = push.shape[:2]
+        force = np.zeros((discs, rings + 1, _NODAL, push.shape[-1]))
+        force[:, :-1] += push[:, :, :_NODAL]
+        force[:, 1:] += push[:, :, _NODAL:]
+        force[:, -1] += self._far[:, :, None] * self._own[:_NODAL] * np.tile(far, 2)[:, None, :]
+        return force.reshape(discs, -1, push.shape[-1])
+
+    def _solve(self, moment: Moment, right: Floats) -> Floats:
+        """Solve for the nodes' movement and hand it out by rings, (discs, rings, 6, loads)."""
+        from scipy.linalg.lapack import dpbsv
+
+        discs, size, loads = right.shape
+        band = self._band(moment, size)
+        right[:, :_NODAL] = 0.0
+        _, solved, _ = dpbsv(band.reshape(band.shape[0], -1), right.reshape(-1, loads))
+        nodes = np.asarray(solved).reshape(discs, -1, _NODAL, loads)
+        return np.concatenate([nodes[:, :-1], nodes[:, 1:]], axis=2)
+
+    def _band(self, moment: Moment, size: int) -> Floats:
+        """Stiffness of all rings and of the plate outside, upper band."""
+        flowed, rows, wide = moment.flowed, self._rows, 2 * _NODAL
+        aa, ab, bb = ((v * self._measure).sum(axis=-1) for v in (flowed.aa, flowed.ab, flowed.bb))
+        shear = 2 * (moment.leaning.shear * self._measure).sum(axis=-1)
+        weighed = np.stack(
+            [_by(aa, rows[0]) + _by(ab, rows[1]), _by(ab, rows[0]) + _by(bb, rows[1]), _by(shear, rows[2])]
+        )
+        band = np.zeros((wide, self._mesh.discs, size))
+        for i, j in _PAIRS:
+            stop = None if j >= _NODAL else -_NODAL
+            band[wide - 1 - (j - i), :, j:stop:_NODAL] += (weighed[..., i] * rows[..., j]).sum(axis=0)
+        for i in range(_NODAL):
+            for j in range(i, _NODAL):
+                band[wide - 1 - (j - i), :, size - _NODAL + j] += self._outer[:, i, j]
+        for i in range(_NODAL):  # the middle does not move, one disc does not feel the next
+            band[:, :, i] = 0.0
+            for off in range(1, wide):
+                band[wide - 1 - off, :, i + off] = 0.0
+            band[wide - 1, :, i] = 1.0
+        return band
+
+
+def _by(values: Floats, rows: Floats) -> Floats:
+    return np.asarray(values[..., None] * rows)
+
+
+def strain_rows(mesh: Mesh) -> Floats:
+    """Return the rows of strain sum, difference and shear for (u, U, W) at inner and outer node, (3, discs, rings, 6).
+
+    Source: strains in polar coordinates, Timoshenko & Goodier (from memory); derived at the middle of each ring.
+    Valid: amplitudes of cos 2 theta (sum, difference) and sin 2 theta (shear) for U and W.
+    """
+    steep, hoop = 1 / mesh.width, 0.5 / mesh.ring
+    two, none = 2 * hoop, np.zeros_like(hoop)
+    total = [hoop - steep, hoop - steep, two, hoop + steep, hoop + steep, two]
+    difference = [-steep - hoop, -steep - hoop, -two, steep - hoop, steep - hoop, -two]
+    shear = [none, -two, -steep - hoop, none, -two, steep - hoop]
+    return np.stack([np.stack(row, axis=-1) for row in (total, difference, shear)])
+
+
+def surround(mesh: Mesh, plate: Plate) -> tuple[Floats, Floats]:
+    """Return stiffness (discs, 3, 3) of the endless plate at the mesh's rim and its force per unit far strain (discs, 3).
+
+    The far field lays on the rim the traction it has in an unbroken plate plus what the endless plate's own
+    springs take when the rim is held at the far field's displacement. Lopsided entries count double, since cos^2
+    averages to a half: both parts are solved by themselves.
+
+    Args:
+        mesh: gives rim and thickness.
+        plate: cold modulus and Poisson's ratio.
+
+    Source: Airy functions ln r and (A r^-2 + B) cos 2 theta, Timoshenko & Goodier (from memory); derived.
+    Valid: elastic beyond the rim.
+    """
+    edge, h = mesh.radius[:, -1], mesh.thickness
+    modulus, nu = plate.modulus, plate.poisson
+    # rows give E u and -traction of the plate outside in units of A/R^2, B
+    moved = np.array([[2 * (1 + nu), 4.0], [2 * (1 + nu), -2 * (1 - nu)]])
+    pushed = np.array([[6.0, 4.0], [6.0, 2.0]])
+    springs = np.zeros((_NODAL, _NODAL))
+    springs[0, 0] = 1 / (1 + nu)
+    springs[1:, 1:] = pushed @ np.linalg.inv(moved)
+    displaced = np.array([1.0, 1.0, -1.0])
+    traction = np.array([1 / (1 - nu), 1 / (1 + nu), -1 / (1 + nu)])
+    stiff = springs[None] * (modulus * h)[:, None, None]
+    return stiff, (springs @ displaced + traction)[None] * (modulus * h * edge)[:, None]
+
 
 COLLAPSED: Final = 0.5  # share of the cold yield under which metal counts as hot
 BOWL: Final = Cited(
@@ -55,17 +222,13 @@ class Effect:
 class SpotAnswer:
     """One spot's answer.
 
-    `sound` with the yield of short exposure; `softened` with that of soaked metal;
-    `growth` inherent volume of the hot spot (thermal less plastic), averaged over the time while the kept strain
-    freezes [m3]; `hot_volume` of metal whose yield fell under half of the cold one [m3]; `soft_volume` that lost half
-    its temper [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat` put in [J].
+    `effect` with the yield of short exposure; `growth` inherent volume of the hot spot (thermal less plastic), averaged
+    over the time while the kept strain freezes [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat`
+    put in [J].
     """
 
-    sound: Effect
-    softened: Effect
+    effect: Effect
     growth: float
-    hot_volume: float
-    soft_volume: float
     aged: float
     heat: float
 
@@ -78,9 +241,6 @@ def work_spot(case: SpotCase) -> SpotAnswer:
 
     Args:
         case: alloy, wall, flame.
-
-    Source: `worked`.
-    Valid: as `worked`.
     """
     return work_spots((case,))[0]
 
@@ -90,9 +250,6 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
 
     Args:
         cases: alloy, wall, flame of each.
-
-    Source: `worked`.
-    Valid: as `worked`.
     """
     if len(_KNOWN) > MOST_KNOWN:
         _KNOWN.clear()
@@ -111,13 +268,12 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     Args:
         cases: of one alloy; what one answers does not hang on the others.
 
-    Source: `disc.history`, `strained.Sensitivity`, `bar.shrink_bar`; derived.
     Valid: walls thinner than about twice the flux radius, or bars narrower than four spreads of the heat.
     """
     alloy = cases[0].alloy
     fires = [spot_heating(case) for case in cases]
     mesh, heating = side_by_side([f.mesh for f in fires]), heated_together([f.heating for f in fires])
-    growing = np.repeat([f.growing for f in fires], [f.mesh.discs for f in fires], axis=0).T
+    growing = np.stack([f.growing for f in fires], axis=1)
     plate = Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
     kept = Sensitivity(mesh, plate, 2)
     memory = untouched(mesh)
@@ -126,17 +282,13 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
         kept.feed(moment, np.stack([np.ones(mesh.discs), grown + plastic], axis=-1))
         memory = moment.memory
     sums = _sums(mesh, memory.plastic_sum, kept)
-    ends = np.cumsum([f.mesh.discs for f in fires])[:-1]
-    return tuple(
-        _answer(case, fire, some) for case, fire, some in zip(cases, fires, np.split(sums, ends), strict=True)
-    )
+    return tuple(_answer(case, some) for case, some in zip(cases, sums, strict=True))
 
 
 def hot_depth(case: SpotCase) -> float:
     """Return how deep under the flame's middle the metal counts as hot [m].
 
     Source: `hottest_below`; `COLLAPSED`.
-    Valid: as there.
     """
     depth = np.linspace(0.0, case.thickness, 41)
     weak = read(case.alloy.yield_short, hottest_below(case, depth)) < COLLAPSED * case.alloy.yield_short[0][1]
@@ -150,30 +302,22 @@ def _sums(mesh: Mesh, plastic_sum: Floats, kept: Sensitivity) -> Floats:
     return np.column_stack([shrunk.sum(axis=(1, 2)), moment, *kept.kept()])
 
 
-def _answer(case: SpotCase, fire: SpotHeating, sums: Floats) -> SpotAnswer:
-    shrinkage, lift, even, even_along, lopsided, lopsided_along = sums.T
+def _answer(case: SpotCase, sums: Floats) -> SpotAnswer:
+    shrinkage, lift, even, even_along, lopsided, lopsided_along = sums
     nu = case.alloy.poisson
-    uniaxial = (1 - nu) * even[0] + (1 + nu) * lopsided[0]
-    along = (1 - nu) * even_along[0] + (1 + nu) * lopsided_along[0]
+    uniaxial = (1 - nu) * even + (1 + nu) * lopsided
+    along = (1 - nu) * even_along + (1 + nu) * lopsided_along
     growth = along / uniaxial if uniaxial > 0 else 0.0
     if case.bar_width is not None:
         bar = Bar(width=case.bar_width, depth=case.thickness)
-        shrinkage, lift, growth = shrink_bar(case, bar, fire.mesh.discs)
+        shrinkage, lift, growth = shrink_bar(case, bar)
         bowl = BOWL.value + (1 - BOWL.value) * hot_depth(case) / case.thickness
         even, lopsided = bowl * even, bowl * lopsided
-    effects = [
-        Effect(shrinkage=s, lift=m, even=e, lopsided=d)
-        for s, m, e, d in zip(*(v.tolist() for v in (shrinkage, lift, even, lopsided)), strict=True)
-    ]
-    hottest = fire.heating.temperature[:, 0].max(axis=0)
-    weak = read(case.alloy.yield_short, hottest) < COLLAPSED * case.alloy.yield_short[0][1]
-    aged = ageing(fire.heating.temperature[:-1, 0], instants(case.dwell))[-1]
     return SpotAnswer(
-        sound=effects[0],
-        softened=effects[-1],
+        effect=Effect(
+            shrinkage=float(shrinkage), lift=float(lift), even=float(even), lopsided=float(lopsided)
+        ),
         growth=float(growth),
-        hot_volume=float((fire.mesh.volume[0] * weak).sum()),
-        soft_volume=float((fire.mesh.volume[0] * (temper_lost(aged) > 0.5)).sum()),
         aged=surface_ageing(case),
         heat=case.power * case.dwell,
     )

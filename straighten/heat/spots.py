@@ -16,16 +16,14 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.case import heated_wall, spot_case
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.fires import cases_of
 from straighten.heat.hardness import hardness_range
-from straighten.heat.keeping import ClampFelt, shrunk_volumes
-from straighten.heat.layout import FRESH, RoofState, ZoneLeft, fire_on
-from straighten.heat.lines import dishing_of, state_of
-from straighten.heat.relaxed import Relaxed
+from straighten.heat.keeping import SNUG, ClampFelt, movement_held, movement_of, share_of, shrunk_volumes
+from straighten.heat.layout import FRESH, Relaxed, RoofState, ZoneLeft, fire_on
+from straighten.heat.lines import dishing_of, kept_twist, state_of
+from straighten.heat.soak import cold_yield
 from straighten.heat.spot import work_spots
-from straighten.heat.twist import kept_twist
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -39,16 +37,13 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.heat.keeping import Shrunk
     from straighten.heat.layout import Fired
-    from straighten.heat.response import Response
-    from straighten.heat.treatment import Treatment
+    from straighten.heat.treatment import Response, Treatment
 
     Floats = NDArray[np.float64]
 
 LONGEST_TRIED: Final = Cited(
     30.0, "s", "longest time under the torch held against 3D finite elements", "fitted"
 )
-
-__all__ = ["heated_wall", "relax_spots", "spot_case"]
 
 
 def relax_spots(
@@ -80,10 +75,21 @@ def relax_spots(
     Valid: under the middle two thirds of the head, bolts not touched while hot.
     """
     felt = response.of_spots()
+    cold = None if clamped is None else cold_yield(head, section, clamped, response)
+    moved = movement = np.zeros(response.draws)
+    if clamped is not None:
+        moved = movement_of(head, section, clamped, response)
+        movement = movement_held(head, clamped, moved)
+    elastic = (
+        1.0 if cold is None else 1 - np.nan_to_num(cold.kept_share)
+    )  # what cold metal has yielded to is no strain
+    grip = moved * elastic, np.maximum(np.abs(movement), SNUG) * elastic
     curves = [(curves_of(head)[0], past.short, 1 - response.softening)]
     if len(known := curves_of(head)) > 1 and response.softening.any():
         curves.append((known[1], past.soaked, response.softening))
-    each = [_on_curve(known, section, clamped, tuple(spots), (felt, left)) for known, left, _ in curves]
+    each = [
+        _on_curve((known, section), clamped, tuple(spots), (felt, grip, left)) for known, left, _ in curves
+    ]
     shares = [share for *_, share in curves] if len(curves) > 1 else [np.ones(response.draws)]
 
     def mixed(name: str) -> Floats:
@@ -91,7 +97,9 @@ def relax_spots(
 
     spots_part, kept_part = (state_of(mixed(name), response) for name in ("spots_shape", "kept_shape"))
     kept_part[:, INDEX["twist"]] -= mixed("twist")[:, 0] * response.kept
-    bend = clamped.bend if clamped is not None else np.zeros(response.draws)
+    lines, caveats = mixed("falls"), _caveats(head, each[0].fired, spots)
+    if cold is not None:
+        kept_part, lines, caveats = kept_part + cold.kept_part, lines + cold.lines, (*caveats, *cold.caveats)
     fired = each[0].fired
     before, after = hardness_range(head.alloy, fired.aged, max(fired.peaks), response.draws)
     return Relaxed(
@@ -99,8 +107,9 @@ def relax_spots(
         spots_part=spots_part,
         kept_part=kept_part,
         kinks=mixed("kinks"),
-        kept_share=_share(kept_part[:, INDEX["deck_bow"]], bend),
-        lines=mixed("falls"),
+        kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
+        held=movement,
+        lines=lines,
         hardness_before=before,
         hardness_after=after,
         heat=fired.heat,
@@ -111,7 +120,7 @@ def relax_spots(
             short=(*past.short, *each[0].left),
             soaked=(*past.soaked, *each[-1].left),
         ),
-        caveats=_caveats(head, fired, spots),
+        caveats=caveats,
     )
 
 
@@ -127,11 +136,7 @@ def one_curve(head: Head, *, soaked: bool) -> Head:
 
 
 def curves_of(head: Head) -> tuple[Head, ...]:
-    """Return the head on its short curve, and on its soaked one where that differs.
-
-    Source: `one_curve`.
-    Valid: as there.
-    """
+    """Return the head on its short curve, and on its soaked one where that differs."""
     short = one_curve(head, soaked=False)
     return (
         (short,)
@@ -151,9 +156,6 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
     Raises:
         BadInput: as `relax_spots`.
         OutsideModel: as `relax_spots`.
-
-    Source: `work_spots`.
-    Valid: any sets; it saves time and changes no answer.
     """
     every = [tuple(one) for one in sets]
     for known in curves_of(head):
@@ -174,20 +176,19 @@ class _OnCurve:
 
 
 def _on_curve(
-    head: Head,
-    section: Section,
+    casting: tuple[Head, Section],
     clamped: Clamped | None,
     spots: tuple[Treatment, ...],
-    drawn: tuple[Response, tuple[ZoneLeft, ...]],
+    drawn: tuple[Response, tuple[Floats, Floats], tuple[ZoneLeft, ...]],
 ) -> _OnCurve:
-    response, past = drawn
+    (head, section), (response, grip, past) = casting, drawn
     fired = fire_on(head, section, spots, past)
     per_volume = fired.height * section.modulus / (section.EI * response.stiffness[:, None])
-    clamp = ClampFelt.of(head, section, clamped, fired, response)
+    clamp = ClampFelt.of(casting, clamped, fired, grip)
     shrunk = shrunk_volumes(fired, per_volume, clamp, response)
     (spots_shape, spots_fall), (kept_shape, kept_fall) = (
         fired.bowing.of(_kinks(fired, per_volume, v), per_volume * dishing_of(v[..., 0], v[..., 1]))
-        for v in (shrunk.own, shrunk.kept)
+        for v in (shrunk.own + shrunk.back, shrunk.kept)
     )
     twist = np.zeros(response.draws)
     if clamped is not None:
@@ -198,7 +199,9 @@ def _on_curve(
         kept_shape=kept_shape,
         falls=spots_fall + kept_fall,
         twist=twist[:, None],
-        kinks=_by_treatment(fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept), len(spots)),
+        kinks=_by_treatment(
+            fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept + shrunk.back), len(spots)
+        ),
         left=_left(fired, shrunk, response),
     )
 
@@ -217,17 +220,13 @@ def _by_treatment(fired: Fired, kinks: Floats, count: int) -> Floats:
 def _left(fired: Fired, shrunk: Shrunk, response: Response) -> tuple[ZoneLeft, ...]:
     """Return what the heat has left in each zone, factors one; of the clamp's share the mean over the draws."""
     own = (shrunk.own / response.shrinkage[:, None, None]).mean(axis=0)
-    kept = (shrunk.kept / response.kept[:, None, None]).mean(axis=0)
+    kept = ((shrunk.kept + shrunk.back) / response.kept[:, None, None]).mean(axis=0)
     return tuple(
         ZoneLeft(zone=zone, stiffer=(s[0], s[1]), own=(o[0], o[1]), kept=(k[0], k[1]))
         for zone, s, o, k in zip(
             fired.zones, fired.stiffer.tolist(), own.tolist(), kept.tolist(), strict=True
         )
     )
-
-
-def _share(kept: Floats, bend: Floats) -> Floats:
-    return np.divide(kept, bend, out=np.zeros_like(kept), where=np.abs(bend) > 1e-6)
 
 
 def _caveats(head: Head, fired: Fired, treatments: Sequence[Treatment]) -> tuple[str, ...]:

@@ -10,8 +10,8 @@ import numpy as np
 from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
-from straighten.heat import Soak
-from straighten.heat.recipes import recipes
+from straighten.heat import soaks
+from straighten.heat.flames import recipes
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import spot_sets
 from straighten.plan.stacks import stacks
@@ -28,8 +28,6 @@ LEAST_BOW: Final = 0.1e-3  # m: shims are tried up to a multiple of this at leas
 LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
 FIRST_PASS_SHIMS: Final = 1.0
-OVEN_STEP: Final = 10.0  # K
-COOLEST_SOAK: Final = 160.0  # degC: below it nothing relaxes in a day
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 
@@ -210,13 +208,5 @@ def heats(head: Head, clamp: ClampSetup, done: Done, leans: Sequence[float] = (0
             for spots in spot_sets(head, torch, lean)
         ]
     if head.oven is not None:
-        found += [PassSetup(clamp=clamp, soak=soak) for soak in _soaks(head, done.aged)]
+        found += [PassSetup(clamp=clamp, soak=soak) for soak in soaks(head, aged_before=done.aged)]
     return found
-
-
-def _soaks(head: Head, aged: float) -> list[Soak]:
-    oven = head.oven
-    assert oven is not None  # noqa: S101 - the caller has looked
-    temperatures = np.arange(COOLEST_SOAK, oven.hottest + 0.1, OVEN_STEP)
-    holds = [h * 3600.0 for h in (1, 2, 3, 4, 6, 8) if h * 3600.0 <= oven.longest]
-    return [Soak(temperature=float(t), hold=hold, aged_before=aged) for t in temperatures for hold in holds]

@@ -154,20 +154,10 @@ def heated(
     """
     if setup.soak is not None and clamped is not None:
         return replace(relax_soak(head, section, clamped, setup.soak, response), left=past)
+    if setup.spots:
+        return relax_spots(head, section, clamped, setup.spots, response, past)
     cold = None if clamped is None else cold_yield(head, section, clamped, response)
-    if not setup.spots:
-        return replace(cold or unheated(head, response.draws), left=past)
-    hot = relax_spots(head, section, clamped, setup.spots, response, past)
-    if cold is None:
-        return hot
-    return replace(
-        hot,
-        set_state=hot.set_state + cold.set_state,
-        kept_part=hot.kept_part + cold.kept_part,
-        kept_share=hot.kept_share + cold.kept_share,
-        lines=hot.lines + cold.lines,
-        caveats=(*hot.caveats, *cold.caveats),
-    )
+    return replace(cold or unheated(head, response.draws), left=past)
 
 
 def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState:
@@ -222,7 +212,7 @@ def unheated(head: Head, draws: int) -> Relaxed:
     nothing, hardness = np.zeros((draws, len(STATE))), np.asarray(head.alloy.hardness)
     return Relaxed(
         set_state=nothing, spots_part=nothing, kept_part=nothing, kinks=np.zeros((draws, 0)),
-        kept_share=np.zeros(draws), lines=np.zeros((draws, 4)), hardness_before=hardness, hardness_after=hardness,
+        kept_share=np.zeros(draws), held=np.zeros(draws), lines=np.zeros((draws, 4)), hardness_before=hardness, hardness_after=hardness,
         heat=0.0, warm=0.0, peaks=(),
     )  # fmt: skip
 

@@ -57,11 +57,12 @@ class Round:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotLine:
-    """One heat spot in its order: station [m], side, dwell [s], peak [degC]."""
+    """One heat spot in its order: station, flux radius [m], side, dwell [s], peak [degC]."""
 
     order: int
     station: float = field(metadata=MM)
     side: str
+    flux_radius: float = field(metadata=MM)
     dwell: float = field(metadata=SECONDS)
     peak: float = field(metadata=DEGREES)
 
@@ -186,7 +187,7 @@ class Card(Answer):
     chance_deck: float
     chance_inside: float
     chance_overshoot: float
-    kept_share: Range
+    kept_share: Range | None
     learned: str
     if_then: tuple[str, ...]
     cautions: tuple[str, ...]

@@ -31,7 +31,8 @@ class RoundTrial(Answer):
 
     `bend` imposed at mid-length, `middle_height` of the deck over the shims' tops and `gap` left [m], `force` of all
     bolts [N], None where the head lies free; `spots_set`, `kept_set` the two shares of the deck's fall [m];
-    `kept_share` of the bend; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
+    `movement` that the clamp holds, bolts and base included, as a bow of the whole deck [m], `kept_share` of it, both
+    None where it holds next to nothing; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
     after [HB]; `heat_cost`, `costs` what the heat costs, plain and in words; `caveats` where the model is at its limits.
     """
 
@@ -46,7 +47,8 @@ class RoundTrial(Answer):
     spots: tuple[SpotTrial, ...]
     spots_set: float = field(metadata=MM)
     kept_set: float = field(metadata=MM)
-    kept_share: float = field(metadata=called("kept_share_of_bend"))
+    kept_share: float | None = field(metadata=called("kept_share_of_bend"))
+    movement: float | None = field(metadata=called("movement_held_mm"))
     deck_after_range: Pair = field(metadata=MM)
     cam_after_range: Pair = field(metadata=MM)
     hardness: Pair = field(metadata=called("hardness_after_HB"))
@@ -91,6 +93,14 @@ def trial_text(report: TrialReport) -> str:
     return page(parts)
 
 
+def _share(r: RoundTrial) -> str:
+    if r.kept_share is None or r.movement is None:
+        return " (no bend to keep a share of)"
+    return (
+        f" ({100 * r.kept_share:.1f} % of the {1e3 * abs(r.movement):.3f} mm that clamp, bolts and base hold)"
+    )
+
+
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
     system = report.system
     lines = []
@@ -105,8 +115,7 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
         for s in r.spots
     ]
     lines.append(
-        f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm "
-        f"({100 * r.kept_share:.1f} % of it)"
+        f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm" + _share(r)
     )
     if not r.spots:
         lines.append(f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB")

@@ -7,7 +7,8 @@ A 0.45 m2, room 20 degC. The cube is a textbook problem (seen), its answer deriv
 
 import pytest
 
-from straighten.heat.cooling import Body, cooling_time, film_upright, heating_time
+from straighten.heat.cooling import Body, cooling_time
+from tests.heat.upright import film_upright
 
 SOURCE = "Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, lumped cooling, Churchill and Chu"
 MARK = "derived"
@@ -38,13 +39,6 @@ def test_aluminium_cube_of_40_mm(published):
     body = Body(capacity=0.04**3 * 2707 * 896, surface=6 * 0.04**2, emissivity=0.0, convection=120.0)
     found = cooling_time(body, 450.0, 250.0, 100.0)
     published("cube of 40 mm, 450 to 250 C in air of 100 C", found, 114.2, unit="s", rel=5e-3)
-
-
-def test_oven_heat_up(published):
-    # the soak clock starts when the metal is there: 1 h 7 min in an oven 10 degC hotter than aimed at
-    body = Body(capacity=STORE, surface=0.45)
-    found = heating_time(body, 250.0, 240.0, film=20.0)
-    published("heating to 240 C in an oven of 250 C", found, 4026, unit="s", abs=1)
 
 
 @pytest.mark.parametrize(("surface", "film"), [(250, 8.2), (150, 7.4), (60, 5.8)])

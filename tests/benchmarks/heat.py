@@ -28,13 +28,12 @@ from straighten.errors import OutsideModel
 from straighten.head.alloys import alloy_named
 from straighten.head.records import NortonCreep
 from straighten.heat import FRESH, HeatSpot, HeatStroke, Soak, nominal, relax_soak, relax_spots
-from straighten.heat.curves import expanded
-from straighten.heat.field import Flame, Slab, slab_rise
+from straighten.heat.field import Flame, Slab, expanded, slab_rise
+from straighten.heat.heating import SpotCase
 from straighten.heat.layout import fire_on
 from straighten.heat.plates import sizes_of
 from straighten.heat.roof import roof_of
 from straighten.heat.spot import work_spot, worked
-from straighten.heat.spot_case import SpotCase
 from straighten.heat.torch import power_for_peak
 from straighten.shape.modes import INDEX
 from tests.against_elements.test_heats import CASES, SHORT

@@ -9,7 +9,7 @@ import numpy as np
 from straighten.clamp import ClampSetup
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES, Base, Casting, Head, HeadBolt, Plates, Web
-from straighten.heat.response import Response, nominal
+from straighten.heat.treatment import Response, nominal
 
 RIGID = Base(kind="rigid", thickness=1.0, width=0.3, length=0.6, material="steel")
 

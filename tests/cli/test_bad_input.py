@@ -73,7 +73,7 @@ HEAD_SLIPS = [
     ('flame_radius = "12 mm"', 'flame_radius = "12"', ("",)),
     ('flame_radius = "12 mm"', 'flame_radius = "120 mm"', ("flame_radius",)),
     ('peak = "500 C"', 'peak = "930 C"', ("peak", "Fahrenheit")),
-    ('dwell = "5 s"', 'dwell = "5 h"', ("dwell", "allowed is 0.3 to 600 s")),
+    ('dwell = "5 s"', 'dwell = "5 h"', ("dwell", "allowed is 0.5 to 60 s")),
     ("rows = 32", "rows = 90", ("rows",)),
     ('units = "mm"', 'units = "furlong"', ("units", '"mm" or "inch"')),
     ("compression_ratio = 9.2", "compression_ratio = 92", ("compression_ratio",)),

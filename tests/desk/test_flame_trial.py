@@ -12,8 +12,7 @@ from straighten.head import template_head
 from straighten.head.alloys import alloy_named
 from straighten.head.records import CrayonRing
 from straighten.heat.field import Flame
-from straighten.heat.flame_trial import fit_rings
-from straighten.heat.torch import slab_of
+from straighten.heat.torch import fit_rings, slab_of
 from tests.against_libraries.axisymmetric import plate_rise
 
 SURVEY = "straighten/desk/example_survey.toml"

@@ -187,3 +187,27 @@ def test_the_report_tells_of_a_pass_that_broke_the_ceiling(job, tmp_path, capsys
     assert main(["sheet", str(path), "--report", "--out", str(page), "--book", str(book)]) == 0
     capsys.readouterr()
     assert "after pass 1" in page.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("dwell", "peak", "said"),
+    [("75 s", "420 C", "0.5 to 60 s can be computed"), ("5 s", "90 C", "leaves nothing behind")],
+)
+def test_heat_beyond_the_model_is_logged_said_and_not_learned_from(job, tmp_path, capsys, dwell, peak, said):
+    path, book, done = job
+    text = re.sub(r'dwell = "[^"]*"', f'dwell = "{dwell}"', done.read_text()).replace("560 C", peak)
+    done.write_text(text)
+    after = survey_after(tmp_path)
+    told = answered(capsys, "log", path, after, "--done", done, "--read-again", "--book", book)
+    assert told["learned_from"] is False
+    assert told["factors"] == {}
+    assert said in told["broke"][0]
+    card = answered(capsys, "plan", path, "--book", book)
+    assert card["learned"].startswith("No pass logged yet")
+
+
+def test_a_time_that_no_hand_has_held_is_a_slip(job, tmp_path, capsys):
+    path, book, done = job
+    done.write_text(re.sub(r'dwell = "[^"]*"', 'dwell = "700 s"', done.read_text()).replace("560 C", "480 C"))
+    words = ("log", path, survey_after(tmp_path), "--done", done, "--read-again", "--book", book)
+    assert "allowed is 0.05 to 600 s" in answered(capsys, *words, code=3)["problem"]

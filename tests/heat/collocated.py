@@ -7,9 +7,9 @@ and the metal's state is followed at four angles with all three plane stresses; 
 import numpy as np
 from scipy.linalg import solveh_banded
 
-from straighten.heat.curves import expanded, read
-from straighten.heat.spot_heating import spot_heating
-from straighten.heat.strained import Plate, strain_rows, surround
+from straighten.heat.field import expanded, read
+from straighten.heat.heating import spot_heating
+from straighten.heat.spot import Plate, strain_rows, surround
 
 
 class Judge:

@@ -7,7 +7,7 @@ import pytest
 from straighten.clamp import section_of
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Oven
-from straighten.heat import best_soak, nominal, soak_choices
+from straighten.heat import nominal, soak_choices
 from tests.heat.heads import box, clamped
 
 HEAD = box(alloy=alloy_named("LM25"), oven=Oven(hottest=260.0, longest=6 * 3600.0))
@@ -25,27 +25,14 @@ def test_choices_keep_to_the_oven(choices):
 
 
 def test_more_set_costs_more_hardness(choices):
-    mild = best_soak(choices, 0.30, 75.0)
-    strong = best_soak(choices, 0.65, 60.0)
-    assert mild is not None
-    assert strong is not None
-    assert strong.kept > mild.kept
-    assert strong.hardness[0] < mild.hardness[0]
-
-
-def test_the_hottest_and_shortest_that_serves_is_taken(choices):
-    best = best_soak(choices, 0.30, 70.0)
-    assert best is not None
-    better = [
-        c
-        for c in choices
-        if c.kept >= 0.30 and c.hardness[0] >= 70.0 and c.soak.temperature > best.soak.temperature
-    ]
-    assert not better
-
-
-def test_wanting_both_all_the_bend_and_all_the_temper_is_answered_with_none(choices):
-    assert best_soak(choices, 0.75, 85.0) is None
+    mild, strong = (
+        next(c for c in choices if c.kept >= share and c.soak.hold == 3600.0) for share in (0.3, 0.5)
+    )
+    assert strong.soak.temperature >= mild.soak.temperature
+    assert strong.hardness[0] <= mild.hardness[0]
+    shorter, longer = (next(c for c in choices if c.soak.hold == h) for h in (3600.0, 6 * 3600.0))
+    assert longer.kept > shorter.kept
+    assert longer.hardness[0] < shorter.hardness[0]
 
 
 def test_a_soak_near_the_reject_line_warns(choices):

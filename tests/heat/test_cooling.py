@@ -16,12 +16,12 @@ from straighten.heat.cooling import (
     clamped_body,
     cooling_time,
     evening_time,
-    film_upright,
     head_body,
     spot_start,
     thermal_bow,
 )
 from tests.heat.heads import bar, box
+from tests.heat.upright import film_upright
 
 HEAT = 4 * 9916.0
 

@@ -11,7 +11,7 @@ from straighten.heat.hardness import (
     temper_lost,
     yield_at,
 )
-from straighten.heat.spot_heating import ageing
+from straighten.heat.heating import ageing
 
 HOUR = 3600.0
 

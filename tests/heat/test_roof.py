@@ -6,10 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.heat.case import Webs, heat_from_others
-from straighten.heat.influence import endless, mutual
-from straighten.heat.plates import Sizes, sizes_of
+from straighten.heat.plates import Sizes, Zone, endless, mutual, sizes_of
 from straighten.heat.roof import roof_of
-from straighten.heat.zone import Zone
 from tests.heat.heads import bar, box
 
 NU = 0.33

@@ -12,9 +12,9 @@ from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
 from straighten.heat import HeatSpot, case, choose, fires, layout, nominal, relax_spots
+from straighten.heat.case import spot_case
 from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.spot import work_spot
-from straighten.heat.spots import spot_case
 from straighten.shape.modes import INDEX
 from tests.heat.heads import bar, bowed, box, clamped
 
@@ -38,8 +38,8 @@ def test_one_spot_kinks_the_head_by_volume_times_height_over_second_moment():
     spot = HeatSpot(station=0.233, side="inlet", radius=0.012, dwell=4.0, peak=520.0, across=0.0)
     section, answer = section_of(head), work_spot(spot_case(head, spot))
     found = relaxed(head, [spot])
-    height = section.height - 0.005 + answer.sound.lift / answer.sound.shrinkage - section.neutral_axis
-    kink = answer.sound.shrinkage * height / section.inertia
+    height = section.height - 0.005 + answer.effect.lift / answer.effect.shrinkage - section.neutral_axis
+    kink = answer.effect.shrinkage * height / section.inertia
     assert found.kinks[0, 0] == pytest.approx(
         kink, rel=0.15
     )  # walls and cross walls around it answer by a tenth

@@ -7,10 +7,9 @@ import pytest
 
 from straighten.head.alloys import alloy_named
 from straighten.heat.disc import Heating, Mesh, history, untouched
+from straighten.heat.heating import SpotCase
 from straighten.heat.keeping import _gain
-from straighten.heat.spot import work_spot
-from straighten.heat.spot_case import SpotCase
-from straighten.heat.strained import Plate, Sensitivity
+from straighten.heat.spot import Plate, Sensitivity, work_spot
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
 from tests.heat.collocated import Judge
@@ -66,7 +65,7 @@ def test_metal_that_carries_nothing_while_hot_keeps_kirschs_strain():
 @pytest.mark.parametrize("peak", [400.0, 540.0])
 def test_the_derivative_is_that_of_the_whole_solution(peak):
     case = case_of(METAL, peak=peak)
-    judge, answer = Judge(case), work_spot(case).sound
+    judge, answer = Judge(case), work_spot(case).effect
     nu, tiny = METAL.poisson, 1e-6
     alone = judge.shrinkage(0.0, 0.0)
     pulled = judge.shrinkage(-tiny, nu * tiny)
@@ -90,7 +89,7 @@ def test_the_derivative_is_that_of_the_whole_solution(peak):
 )
 def test_the_gain_beyond_proportion_is_that_of_the_whole_solution(alloy, radius, peak, thickness):
     case = case_of(alloy, radius=radius, peak=peak, thickness=thickness)
-    judge, answer = Judge(case), work_spot(case).sound
+    judge, answer = Judge(case), work_spot(case).effect
     nu, strain = alloy.poisson, 7e-4
     uniaxial = (1 - nu) / 2 * answer.even + (1 + nu) / 2 * answer.lopsided
     alone, pulled = judge.shrinkage(0.0, 0.0)[0], judge.shrinkage(-strain, nu * strain)[0]

@@ -85,7 +85,7 @@ def test_what_a_stroke_leaves_is_felt_by_the_next_one():
     ("change", "words"),
     [
         ({"radius": 0.0}, "flux radius"),
-        ({"time": 0.1}, "time under the torch"),
+        ({"time": 0.0}, "time under the torch"),
         ({"across_to": 0.2}, "off the roof"),
         ({"passes": 50}, "passes"),
         ({"power": None}, "peak or the absorbed power"),
@@ -95,6 +95,12 @@ def test_what_a_stroke_leaves_is_felt_by_the_next_one():
 def test_strokes_beyond_sense_are_refused(change, words):
     with pytest.raises(BadInput, match=words):
         relax_spots(box(), section_of(box()), None, [replace(STROKE, **change)], nominal())
+
+
+@pytest.mark.parametrize(("time", "words"), [(0.1, "0.5 to 60 s can be computed"), (61.0, "0.5 to 60 s")])
+def test_a_time_beyond_the_model_is_refused_with_its_limit(time, words):
+    with pytest.raises(OutsideModel, match=words):
+        relax_spots(box(), section_of(box()), None, [replace(STROKE, time=time)], nominal())
 
 
 @pytest.mark.parametrize(("power", "words"), [(4000.0, "begins to melt"), (200.0, "leaves nothing behind")])

@@ -12,14 +12,10 @@ from straighten.finish.face import DEPTHS, face_of_states
 from straighten.finish.rate import BRINELL, Factors, preston, sheet_work
 from straighten.head.records import NortonCreep
 from straighten.heat.disc import Mesh, _outer_spring
-from straighten.heat.fibres import Fibres
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN
-from straighten.heat.held import Held, Yielded, creep, stresses
-from straighten.heat.influence import mutual
-from straighten.heat.plates import Sizes
-from straighten.heat.relaxation import creep_pace, relaxation_pace, relief, threshold
+from straighten.heat.hardness import GAS_CONSTANT, KELVIN, creep_pace, relaxation_pace, relief, threshold
+from straighten.heat.held import Fibres, Held, Yielded, creep, stresses
+from straighten.heat.plates import Sizes, Zone, mutual
 from straighten.heat.roof import roof_of
-from straighten.heat.zone import Zone
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, STATE
 from straighten.shape.straightness import minimum_zone_line, straightness
