@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import bench, exchange, finishing, heads, history, passes, sheets, staging, tightening
+from straighten.cli import bench, exchange, finishing, heads, passes, sheets
 
 app = typer.Typer(
     name="straighten",
@@ -36,8 +36,8 @@ def begin(
 for command in (heads.new, heads.measure, heads.check, heads.where):
     app.command()(command)
 app.command("plan")(passes.plan)
-app.command("tighten")(tightening.tighten)
-app.command("stage")(staging.stage)
+app.command("tighten")(passes.tighten)
+app.command("stage")(passes.stage)
 app.command("log")(passes.log)
 app.command("decide")(passes.decide)
 app.command("try")(passes.try_)
@@ -47,7 +47,7 @@ app.command("sand")(finishing.sand)
 app.command("finish")(finishing.finish)
 app.command("bench")(bench.bench)
 app.command("heads")(exchange.heads)
-app.command("history")(history.history)
+app.command("history")(exchange.history)
 app.command("export")(exchange.export)
 app.command("import")(exchange.import_)
 app.command("strike")(exchange.strike)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from straighten.cli.asking import folded, typed_at
 from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
+from straighten.cli.waiting import folded, typed_at
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def bench(
     ] = False,
 ) -> None:
     """Lead through the job step by step: measure, check, plan, tighten, heat, cool, measure, decide."""
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
 
     seated = sys.stdin.isatty() and sys.stdout.isatty()
     if not seated and not as_json:

@@ -1,4 +1,6 @@
-"""Commands about the book itself: heads, export, import, strike; book check, book rescue, book merge."""
+"""Commands about the book itself: heads, history, export, import, strike, settle; book check, rescue, merge."""
+
+from __future__ import annotations
 
 import csv
 import io
@@ -10,10 +12,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, say
 from straighten.cli.paths import book_path, head_file
 from straighten.cli.waiting import busy
-from straighten.cli.writing import outgoing
 from straighten.errors import BadInput, BookError
 
 if TYPE_CHECKING:
@@ -33,7 +35,7 @@ book_app = typer.Typer(
 )
 
 
-def _known_name(book: "Book", name: str) -> str:
+def _known_name(book: Book, name: str) -> str:
     """Return the head's name in the book: as typed, or as its head file calls it."""
     if book.has_head(name):
         return name
@@ -97,12 +99,12 @@ def export(
     note(f"wrote {out}")
 
 
-def _record(book: "Book", title: str) -> str:
+def _record(book: Book, title: str) -> str:
     return json.dumps(book.export_plain(title), sort_keys=True, indent=1, allow_nan=False) + "\n"
 
 
-def _table(book: "Book", title: str) -> str:
-    from straighten.desk.exporting import COLUMNS, harmless, table_rows
+def _table(book: Book, title: str) -> str:
+    from straighten.desk.reading_out import COLUMNS, harmless, table_rows
 
     sheet = io.StringIO()
     writer = csv.DictWriter(sheet, ["head", *COLUMNS], lineterminator="\n")
@@ -165,7 +167,7 @@ def _text_of(file: Path) -> str:
         ) from None
 
 
-def _tell_merge(report: "MergeReport", *, as_json: bool) -> None:
+def _tell_merge(report: MergeReport, *, as_json: bool) -> None:
     lines = [f"{report.heads} heads and {report.entries} entries came in."]
     lines += [f"{there!r} is called {here!r} here: the name was taken." for there, here in report.renamed]
     lines += [f"{name!r} was carried on in both places: straighten settle {name}" for name in report.forked]
@@ -296,3 +298,24 @@ def merge(
     with open_book(book_path(book)) as opened, busy("merging"):
         report = opened.merge(other)
     _tell_merge(report, as_json=as_json)
+
+
+def history(
+    figure: FigureOption = None,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Show what the shop's heads have taught: factors, passes per head, foretold against measured."""
+    from straighten.book import open_book
+    from straighten.desk.reading_out import shop_history
+    from straighten.sheet.history import history_text
+
+    looked_at(figure)
+    with open_book(book_path(book), create=False) as opened, busy("looking through all passes"):
+        found = shop_history(opened)
+    if figure is not None:
+        from straighten.sheet.history import HistoryPicture
+
+        with outgoing() as files:
+            write_figure(files, figure, HistoryPicture(points=found.points))
+    answer(found.to_plain(), history_text(found), as_json=as_json)

@@ -1,18 +1,113 @@
-"""The option --figure of every command that has something to draw: its form is looked at first, the file written last."""
+"""Files that a command writes: beside the place, synced, moved there last, all or none; and the option --figure."""
 
-from collections.abc import Callable
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from straighten.cli.options import note
-from straighten.cli.writing import Outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
-    from straighten.sheet.figures import Form
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Form, Picture
+
+
+class Outgoing:
+    """Files ready beside their places, which a refused command leaves as they were."""
+
+    def __init__(self) -> None:
+        self._ready: list[tuple[Path, Path]] = []
+
+    def put(self, path: Path, data: str | bytes, *, force: bool) -> None:
+        """Make a file ready; one that is there is left alone unless forced, and what a link leads to likewise.
+
+        Raises:
+            BadInput: it is there already, it is no regular file, or it cannot be written.
+        """
+        refuse_taken(path, force=force)
+        raw = data.encode("utf-8") if isinstance(data, str) else data
+        try:
+            target = path.resolve() if path.is_symlink() else path
+            beside = target.with_name(f".{target.name[:100]}.{os.getpid()}.part")
+            self._ready.append((beside, target))
+            _write(beside, raw, like=target)
+        except (OSError, ValueError) as fault:
+            reason = getattr(fault, "strerror", None) or "no file has this name"
+            raise BadInput(f"cannot be written: {reason}", where=str(path)[:200].replace("\0", "?")) from None
+
+    def place(self) -> None:
+        """Move every file to its place.
+
+        Raises:
+            BadInput: a folder vanished, or the disk refuses.
+        """
+        for beside, target in self._ready:
+            try:
+                beside.replace(target)
+                _sync_folder(target.parent)
+            except OSError as fault:
+                raise BadInput(f"cannot be written: {fault.strerror}", where=str(target)) from None
+
+    def drop(self) -> None:
+        """Take away what did not reach its place."""
+        for beside, _ in self._ready:
+            with suppress(OSError):
+                beside.unlink()
+
+
+@contextmanager
+def outgoing() -> Iterator[Outgoing]:
+    """Give a place to put files; they reach theirs when all inside has gone well."""
+    files = Outgoing()
+    try:
+        yield files
+        files.place()
+    finally:
+        files.drop()
+
+
+def refuse_taken(path: Path, *, force: bool) -> None:
+    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it.
+
+    Raises:
+        BadInput: it is, or what is there is no regular file.
+    """
+    try:
+        there, other = os.path.lexists(path), path.exists() and not path.is_file()
+    except (OSError, ValueError) as fault:
+        reason = getattr(fault, "strerror", None) or "no file has this name"
+        raise BadInput(f"cannot be written: {reason}", where=str(path)[:200].replace("\0", "?")) from None
+    if other:
+        raise BadInput(
+            "cannot be written: a folder, device or pipe is there", where=str(path), fix="Name a file."
+        )
+    if there and not force:
+        raise BadInput("already there, nothing written", where=str(path), fix="Use --force to write over it.")
+
+
+def _write(path: Path, raw: bytes, *, like: Path) -> None:
+    handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666)
+    with os.fdopen(handle, "wb") as file:
+        if like.exists():
+            os.fchmod(handle, like.stat().st_mode & 0o777)
+        file.write(raw)
+        file.flush()
+        os.fsync(handle)
+
+
+def _sync_folder(folder: Path) -> None:
+    with suppress(OSError):  # not every file system can
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
 
 FigureOption = Annotated[
     Path | None,
@@ -20,13 +115,13 @@ FigureOption = Annotated[
 ]
 
 
-def figure_form(path: Path) -> "Form":
+def figure_form(path: Path) -> Form:
     """Return the form that a figure's file name asks for.
 
     Raises:
         BadInput: it asks for none that is known, its folder is not there, or the file is a link.
     """
-    from straighten.sheet.figures import FORMS
+    from straighten.sheet.figures.drawing import FORMS
 
     form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
     if form is None:
@@ -53,22 +148,13 @@ def looked_at(path: Path | None) -> None:
         figure_form(path)
 
 
-def write_figure(files: Outgoing, path: Path, picture: "Picture") -> None:
+def write_figure(files: Outgoing, path: Path, picture: Picture) -> None:
     """Make a picture ready in the form its file name asks for, over a figure of before.
 
     Raises:
         BadInput: another form, or the folder cannot be written.
     """
-    from straighten.sheet.figures import draw_figure
+    from straighten.sheet.figures.drawing import draw_figure
 
-    write_drawn(files, path, lambda form: draw_figure(picture, form))
-
-
-def write_drawn(files: Outgoing, path: Path, draw: "Callable[[Form], bytes]") -> None:
-    """Make ready what a function draws in the form the file name asks for, and say so.
-
-    Raises:
-        BadInput: another form, or the folder cannot be written.
-    """
-    files.put(path, draw(figure_form(path)), force=True)
+    files.put(path, draw_figure(picture, figure_form(path)), force=True)
     note(f"wrote {path}")

@@ -5,9 +5,8 @@ from typing import Annotated, Any, Literal
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_drawn
+from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
 from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
-from straighten.cli.writing import outgoing
 from straighten.errors import BadInput
 
 
@@ -42,10 +41,10 @@ def sand(
     as_json: Json = False,
 ) -> None:
     """Plan the sanding; with --log or --strokes record what was done, learn from it, give the next count."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.sanding import Asked, sand_report
-    from straighten.sheet.sanding_text import sanding_text
+    from straighten.sheet.sanding import sanding_text
 
     typed = _typed(strokes=strokes, grit=grit, sheets=sheets, cleaned=cleaned, gap=gap, height=height)
     if log is not None and typed:
@@ -61,9 +60,10 @@ def sand(
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
         if figure is not None:
-            from straighten.sheet.sanding_figure import trade_figure
+            from straighten.sheet.sanding import TradePicture
 
-            write_drawn(files, figure, lambda form: trade_figure(report, form))
+            picture = TradePicture(rows=report.trade, allowed=report.allowed, system=report.system)
+            write_figure(files, figure, picture)
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
@@ -105,7 +105,7 @@ def finish(
     as_json: Json = False,
 ) -> None:
     """Print the final list with values to reach and boxes; --close records the final state."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.finishing import finish_report
     from straighten.desk.job import Job
     from straighten.sheet.finish import finish_text

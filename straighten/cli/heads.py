@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_drawn
+from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
-from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -63,12 +62,12 @@ def measure(
     as_json: Json = False,
 ) -> None:
     """Record a survey of the head and say what it shows."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.checking import check_report
     from straighten.desk.job import Job
     from straighten.desk.recording import record_survey, reread
     from straighten.readings import read_survey
-    from straighten.sheet.check_text import check_text
+    from straighten.sheet.check import check_text
 
     path = None if survey is None else beside(name, survey)
     with desk_for(name, book) as (opened, dossier):
@@ -115,19 +114,20 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Say go or no-go for the last survey, with every number that was looked at."""
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
     from straighten.desk.checking import check_report
     from straighten.desk.job import Job
-    from straighten.sheet.check_text import check_text
+    from straighten.sheet.check import check_text
 
     looked_at(figure)
     with desk_for(name, book) as (_, dossier):
-        report = check_report(Job(dossier))
+        job = Job(dossier)
+        report = check_report(job)
         if figure is not None:
-            from straighten.desk.checking import shape_drawn
+            from straighten.desk.checking import shape_picture
 
             with outgoing() as files:
-                write_drawn(files, figure, lambda form: shape_drawn(dossier, form))
+                write_figure(files, figure, shape_picture(job))
     answer(report.to_plain(), check_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 

@@ -73,7 +73,7 @@ def note(text: str) -> None:
 
 
 def spelled(text: str, stream: TextIO | None) -> str:
-    """Return text as it may reach a screen: what a file brought in moves no cursor, rings no bell, turns no writing round.
+    """Return text as it may reach a screen: control and direction characters from a file are shown as escapes.
 
     What a stream's encoding has no letter for stands as an escape too: an ASCII pipe would otherwise be sent UTF-8, or end
     the program in the middle of an answer.

@@ -1,19 +1,35 @@
-"""Commands about the passes: plan, log."""
+"""Commands about the passes: plan, tighten, stage, log, decide, try, explain."""
 
+from __future__ import annotations
+
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
-from straighten.cli.options import Because, BookOption, Json, MaybeName, Name, answer, note, now, reasoned
+from straighten.cli.figures import FigureOption, Outgoing, looked_at, outgoing, write_figure
+from straighten.cli.options import (
+    Because,
+    BookOption,
+    Json,
+    MaybeName,
+    Name,
+    answer,
+    note,
+    now,
+    reasoned,
+    spelled,
+)
 from straighten.cli.waiting import busy
-from straighten.cli.writing import Outgoing, outgoing
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
+    from straighten.book import Book
     from straighten.desk.dossier import Dossier
     from straighten.desk.planning import Planned
+    from straighten.desk.tightening import Logged
+    from straighten.sheet.tightening import TighteningReport
 
 
 def plan(
@@ -38,7 +54,7 @@ def plan(
         with outgoing() as files:
             _draw_plan(files, figure, dossier, planned)
     else:
-        from straighten.cli.opened import desk_for
+        from straighten.cli.paths import desk_for
 
         with desk_for(name, book) as (opened, dossier):
             with busy("planning the pass"):
@@ -51,7 +67,7 @@ def plan(
     answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
 
 
-def _draw_plan(files: Outgoing, figure: Path | None, dossier: "Dossier", planned: "Planned") -> None:
+def _draw_plan(files: Outgoing, figure: Path | None, dossier: Dossier, planned: Planned) -> None:
     if figure is None:
         return
     if planned.setup is None:
@@ -62,10 +78,9 @@ def _draw_plan(files: Outgoing, figure: Path | None, dossier: "Dossier", planned
     write_figure(files, figure, bow_picture(dossier, planned.setup))
 
 
-def _unbooked(name: str | None, survey: Path | None) -> "Dossier":
+def _unbooked(name: str | None, survey: Path | None) -> Dossier:
     """Return a dossier from files alone: the program's own example, or a head file with a survey."""
-    from straighten.cli.opened import beside
-    from straighten.cli.paths import head_file
+    from straighten.cli.paths import beside, head_file
     from straighten.desk.dossier import default_dossier, loose_dossier
     from straighten.filecheck import load_text
 
@@ -102,11 +117,11 @@ def log(
     as_json: Json = False,
 ) -> None:
     """Record what was done and the readings after it; the next plan learns from it."""
-    from straighten.cli.opened import beside, desk_for
+    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.logging import log_pass
     from straighten.desk.recording import reread
-    from straighten.sheet.log_text import log_text
+    from straighten.sheet.log import log_text
 
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
@@ -126,10 +141,10 @@ def log(
 
 def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
     from straighten.desk.deciding import decision_report
     from straighten.desk.job import Job
-    from straighten.desk.recording import record_decision
+    from straighten.desk.recording import record
     from straighten.sheet.decision import decision_text
 
     looked_at(figure)
@@ -137,7 +152,7 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
         with busy("weighing what comes next"):
             report = decision_report(Job(dossier))
         with outgoing() as files, opened.together():
-            record_decision(opened, dossier, report.to_plain())
+            record(opened, dossier, "decision", report.to_plain())
             if figure is not None:
                 from straighten.desk.pictures import stop_picture
 
@@ -168,8 +183,128 @@ def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = Fal
     if name is None:
         found = explained(default_dossier())
     else:
-        from straighten.cli.opened import desk_for
+        from straighten.cli.paths import desk_for
 
         with desk_for(name, book) as (_, dossier):
             found = explained(dossier)
     answer(found.to_plain(), explanation_text(found), as_json=as_json)
+
+
+Gap = str | None
+
+
+def stage(
+    name: Name,
+    gap: Annotated[Gap, typer.Option(help="Gap in the middle at either edge, like 0.30-0.35.")] = None,
+    exhaust: Annotated[Gap, typer.Option(help="Gap in the middle of the exhaust edge.")] = None,
+    inlet: Annotated[Gap, typer.Option(help="Gap in the middle of the inlet edge.")] = None,
+    centre: Annotated[Gap, typer.Option(help="Gap in the middle of the centre line.")] = None,
+    after: Annotated[
+        str | None, typer.Option(help="Time since the last flame, like '90 s'; left out: it was cool.")
+    ] = None,
+    done: Annotated[
+        Path | None, typer.Option("--done", help="Set-up file of what was done differently.")
+    ] = None,
+    skip: Annotated[bool, typer.Option("--skip", help="This stage is left out.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="The last stage, read once more.")] = False,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Log one stage of the pass with the gap read on slack nuts; says go on, skip or stop."""
+    from straighten.cli.paths import beside, desk_for
+    from straighten.desk.staging import StageAsked, stage_done
+    from straighten.sheet.stage import stage_text
+
+    typed = {
+        "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,
+    }  # fmt: skip
+    with desk_for(name, book) as (opened, dossier):
+        asked = StageAsked(
+            gaps={place: text for place, text in typed.items() if text is not None},
+            after=after,
+            done=None if done is None else beside(name, done),
+            skip=skip,
+            again=again,
+        )
+        report = stage_done(opened, dossier, asked)
+    answer(report.to_plain(), stage_text(report), as_json=as_json)
+    if report.do == 0:
+        note(f"Next: release it cold, measure, then straighten log {dossier.name} survey.toml")
+
+
+def tighten(
+    name: Name,
+    log: Annotated[
+        Path | None, typer.Argument(metavar="LOG", help="Tightening file with all rounds so far.")
+    ] = None,
+    torque: Annotated[str | None, typer.Option(help="Torque of one more round, like '20 Nm'.")] = None,
+    goes: Annotated[str, typer.Option(help="Largest blade that goes in the middle after it.")] = "0",
+    stops: Annotated[str | None, typer.Option(help="Smallest blade that does not.")] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="Begin the log anew: slackened and started over.")
+    ] = False,
+    figure: FigureOption = None,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Log a tightening round by round; says go on, hold or stop, and the next torque."""
+    from straighten.cli.paths import beside, desk_for
+    from straighten.desk.recording import reread
+    from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log, record_rounds
+
+    looked_at(figure)
+    with desk_for(name, book) as (opened, dossier):
+        logged = Logged() if again else logged_so_far(dossier)
+        if log is not None:
+            logged = read_log(beside(name, log), dossier)
+        if torque is not None:
+            logged = one_more(opened, dossier, logged, (torque, goes, stops))
+        elif log is None and sys.stdin.isatty() and not as_json:
+            _walk(opened, dossier, logged)
+            if figure is not None:
+                with outgoing() as files:
+                    _draw(files, figure, dossier, logged_so_far(reread(opened, dossier)))
+            return
+        elif log is None:
+            raise BadInput(
+                "no round to log",
+                where="tighten",
+                fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
+            )
+        with outgoing() as files, opened.together():
+            report = record_rounds(opened, dossier, logged)
+            if figure is not None:
+                _draw(files, figure, dossier, logged)
+    _print(report, as_json=as_json)
+
+
+def _draw(files: Outgoing, figure: Path, dossier: Dossier, logged: Logged) -> None:
+    from straighten.desk.pictures import logged_picture
+
+    write_figure(files, figure, logged_picture(dossier, logged))
+
+
+def _print(report: TighteningReport, *, as_json: bool) -> None:
+    from straighten.sheet.tightening import tightening_text
+
+    answer(report.to_plain(), tightening_text(report), as_json=as_json)
+
+
+def _walk(book: Book, dossier: Dossier, logged: Logged) -> None:
+    """Ask for one round after the other until the gap is reached or the person stops."""
+    from straighten.desk.tightening import LINE, one_more, record_rounds, round_parts, tightening_report
+
+    report = tightening_report(dossier, logged)  # nothing is entered before there is a round
+    _print(report, as_json=False)
+    while report.verdict == "go on":
+        typed = typer.prompt(spelled(f"{LINE} (or stop)", sys.stdout), default="stop", show_default=False)
+        if typed.strip().lower() == "stop":
+            note("Kept so far; go on with: straighten tighten " + dossier.name)
+            return
+        try:
+            logged = one_more(book, dossier, logged, round_parts(typed))
+        except BadInput as fault:
+            note(f"{fault} Ask again.")
+            continue
+        report = record_rounds(book, dossier, logged)
+        _print(report, as_json=False)

@@ -9,16 +9,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, write_figure
+from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, MaybeName, answer, note, now
 from straighten.cli.waiting import busy
-from straighten.cli.writing import outgoing, refuse_taken
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Picture
 
 PassOption = Annotated[int | None, typer.Option("--pass", min=1, help="An earlier pass, as it was planned.")]
 OutOption = Annotated[
@@ -111,7 +110,7 @@ def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None,
 
         yield None, default_dossier()
         return
-    from straighten.cli.opened import desk_for
+    from straighten.cli.paths import desk_for
 
     with desk_for(name, book) as both:
         yield both
@@ -120,13 +119,13 @@ def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None,
 def _report(book: "Book | None", dossier: "Dossier") -> _Made:
     from straighten.desk.pictures import picture_of
     from straighten.desk.reporting import job_report
-    from straighten.sheet.report_page import report_page
+    from straighten.sheet.report import report_page
 
     found = job_report(() if book is None else book.entries(dossier.name), dossier, now())
     return _Made(
         text=report_page(found),
         end="report",
-        plain={"is_card": False, "passes": len(found.passes)},
+        plain={"is_card": False, "passes": found.passes},
         picture=lambda kind: picture_of(kind, dossier, None),
     )
 
@@ -135,7 +134,7 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _
     from straighten.desk.job import Job
     from straighten.desk.pictures import picture_of
     from straighten.desk.sheets import earlier_sheet, next_sheet
-    from straighten.sheet.bench import PassSheet
+    from straighten.sheet.card import PassSheet
     from straighten.sheet.pass_page import pass_page, refusal_page
 
     if pass_number is not None and book is not None:

@@ -1,4 +1,6 @@
-"""What takes time at the bench: a bar while the program computes, and a count down that a typed line interrupts."""
+"""What takes time at the bench: prompts, a bar while the program computes, a count down that a typed line interrupts."""
+
+from __future__ import annotations
 
 import select
 import sys
@@ -9,13 +11,31 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from straighten.cli.asking import typed_at
-from straighten.cli.options import say
+from straighten.cli.options import say, spelled
 
 if TYPE_CHECKING:
     from rich.progress import Progress
 
     from straighten.desk.bench_records import Ask
+
+
+def typed_at(prompt: str) -> str:
+    """Return what was typed at a prompt; the end of input is taken for leaving, Ctrl-C ends the program."""
+    try:
+        return str(typer.prompt(folded(f"{prompt} >"), default="", show_default=False, prompt_suffix=" "))
+    except typer.Abort as left:
+        typer.echo("")
+        if isinstance(left.__context__, KeyboardInterrupt):
+            raise
+        return "stop"
+
+
+def folded(text: str, first: str = "") -> str:
+    """Return text folded to the width of a page, lines after a bullet indented."""
+    from straighten.sheet.layout import wrap
+
+    return spelled(wrap(text, first, "   " if first else ""), sys.stdout)
+
 
 Clock = Callable[[], datetime]
 TICK = 0.5  # s between two looks at clock and keyboard
@@ -37,7 +57,7 @@ def busy(what: str) -> Iterator[None]:
         yield
 
 
-def left_to_wait(ask: "Ask", clock: Clock) -> float:
+def left_to_wait(ask: Ask, clock: Clock) -> float:
     """Return the seconds until a question is due; a clock set back never makes it longer than the whole wait."""
     if not ask.since or not ask.seconds:
         return 0.0
@@ -45,7 +65,7 @@ def left_to_wait(ask: "Ask", clock: Clock) -> float:
     return min(max(ask.seconds - gone, 0.0), ask.seconds)
 
 
-def waited(ask: "Ask", prompt: str, clock: Clock) -> str:
+def waited(ask: Ask, prompt: str, clock: Clock) -> str:
     """Count down until the question is due, then ask it; a line typed before is returned, Enter only where not strict."""
     while (left := left_to_wait(ask, clock)) > 0:
         typed = _counted_down(ask, clock, left)
@@ -58,7 +78,7 @@ def waited(ask: "Ask", prompt: str, clock: Clock) -> str:
     return typed_at(prompt)
 
 
-def _counted_down(ask: "Ask", clock: Clock, whole: float) -> str | None:
+def _counted_down(ask: Ask, clock: Clock, whole: float) -> str | None:
     """Show the time left until it is over (None) or a line is typed."""
     with _bar() as bar:
         task = bar.add_task(f"{ask.waiting}: {_clock_text(whole)}", total=whole)
@@ -76,7 +96,7 @@ def _line() -> str:
     return typed.rstrip("\n") if typed else "stop"
 
 
-def _bar() -> "Progress":
+def _bar() -> Progress:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn
 

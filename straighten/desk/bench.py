@@ -1,4 +1,4 @@
-"""The guided session as a state machine: the entries of a head's book in, the next question or piece of work out.
+"""The guided session as a state machine: the entries of a book in, the next question or piece of work out.
 
 Nothing is remembered outside the book, nothing is printed and no clock is read, so a session that ends at any moment
 goes on where it stood. Answers are entries of kind "bench"; a part that is complete becomes the entry that the
@@ -8,21 +8,161 @@ that entry.
 
 from __future__ import annotations
 
+from collections.abc import Generator, Iterable, Mapping
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
-from straighten.desk.bench_asking import NAY
-from straighten.desk.bench_records import Answer, Ask, Facts, Script, Step
-from straighten.desk.bench_steps import session
-from straighten.desk.tightening_record import tightening_of
+from straighten.desk import bench_words as words
+from straighten.desk.bench_pass import through_pass
+from straighten.desk.bench_records import (
+    NAY,
+    Answer,
+    Ask,
+    Facts,
+    Script,
+    Step,
+    Work,
+    agreed,
+    confirmed,
+    reasoned,
+)
+from straighten.desk.kept import tightening_of
+from straighten.errors import BadInput
 from straighten.plan.stages import READ_AGAIN
+from straighten.readings import Readings, dialogue
+from straighten.readings.asked import Asked, asked_of
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
-
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
-    from straighten.units import System
+    from straighten.head.records import Head
+    from straighten.readings.dialogue import Dialogue
+
+
+def session(facts: Facts, dossier: Dossier, system: System) -> Script:
+    """Ask for what is missing from where the head stands; end in the next piece of work or the last question."""
+    if facts.plan is not None:
+        from straighten.desk.job import Job
+
+        if forbidden := Job(dossier).forbidden_to_clamp:
+            return words.left(forbidden[0].told, f"straighten check {dossier.name}", key="never")
+        return (yield from _in_pass(facts, dossier, system))
+    if facts.closed is not None:
+        return words.left("sanding has begun", f"straighten sand {dossier.name}")
+    if not facts.measured:
+        readings = yield from measured(dossier.head, facts.passes)
+        return Work(deed="survey", readings=readings)
+    return (yield from _between_passes(facts, dossier))
+
+
+def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
+    setup = yield from through_pass(facts, dossier, system)
+    if isinstance(setup, Work):
+        return setup
+    readings = yield from measured(dossier.head, facts.passes + 1)
+    if dossier.reads_as_before(readings):
+        yield from agreed(words.all_as_before(facts.passes + 1))
+    return Work(deed="pass", setup=setup, readings=readings)
+
+
+def _between_passes(facts: Facts, dossier: Dossier) -> Script:
+    if facts.passes and facts.decision is None:
+        return Work(deed="decide")
+    if facts.decision is not None:
+        leaving = yield from _decided(facts, dossier)
+        if leaving is not None:
+            return leaving
+    if facts.check is None:
+        return Work(deed="check", key=f"check/{facts.passes}")
+    return (yield from _checked(facts, dossier))
+
+
+def measured(head: Head, stage: int) -> Generator[Ask, Answer, Readings]:
+    """Walk through the stations and return the readings once the person keeps them."""
+    walk, echo = dialogue.begin(head), ""
+    while True:
+        while (asked := _asked(walk)) is not None:
+            given = yield words.station(walk, asked, (stage, echo))
+            walk, echo = dialogue.answer(walk, "" if given.typed.strip().lower() == NAY else given.typed)
+        readings, fault = _finished(walk)
+        given = yield words.survey_end(readings, fault, (stage, echo))
+        if readings is not None and confirmed(given):
+            return readings
+        echo = "Enter keeps them; back goes to the last question."
+
+
+def _asked(walk: Dialogue) -> Asked | None:
+    if dialogue.question(walk) is None:
+        return None
+    given = {one.key: one.value for one in walk.given}
+    return next(islice(asked_of(walk.head, given, walk.system), len(walk.given), None))
+
+
+def _finished(walk: Dialogue) -> tuple[Readings | None, str]:
+    try:
+        readings = dialogue.finish(walk)
+    except BadInput as fault:
+        return None, str(fault)
+    return (readings, "") if readings.tells_something else (None, "Nothing was read.")
+
+
+def _checked(facts: Facts, dossier: Dossier) -> Script:
+    """Go on to the plan where the verdict allows it, else only with a reason; a crack or magnesium ends it."""
+    assert facts.check is not None  # noqa: S101 - the caller has looked
+    if facts.check.get("forbidden"):
+        return words.left(
+            str(facts.check["reason"]),
+            "nothing; it is not clamped, heated or sanded",
+            key=f"check/{facts.passes}/never",
+        )
+    go = facts.check["verdict"] == "straighten"
+    past = _past(facts.check, "on")
+    ask = words.check(facts.check, facts.passes, go=go, going_on=past is not None)
+    left = words.left(
+        "left at the check", str(facts.check.get("command", f"straighten check {dossier.name}"))
+    )
+    step = yield from _go_on(ask, left, (facts, dossier), go=go, past=past)
+    return Work(deed="plan") if step is None else step
+
+
+def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Step | None]:
+    """Go on to the next pass where the decision says so, else only past advice and with a reason."""
+    assert facts.decision is not None  # noqa: S101 - the caller has looked
+    record = facts.decision.record
+    again, past = record["choice"] == "heat again", _past(record, "heat")
+    ask = words.decision(record, facts.passes, again=again, going_on=past is not None)
+    left = words.left(str(record["choice"]), str(record.get("command", f"straighten decide {dossier.name}")))
+    return (yield from _go_on(ask, left, (facts, dossier), go=again, past=past))
+
+
+def _past(told: Mapping[str, Any], word: str) -> tuple[str, str] | None:
+    """Return the word that goes past the advice, with the advice, where a reason opens the way to a plan."""
+    opens = str(told.get("go_on", "")).startswith("straighten plan")
+    return (word, str(told["reason"])) if opens else None
+
+
+def _go_on(
+    ask: Ask, left: Ask, where: tuple[Facts, Dossier], *, go: bool, past: tuple[str, str] | None
+) -> Generator[Ask, Answer, Step | None]:
+    """Ask until the person goes on (None), leaves, measures again, or goes past the advice with a reason."""
+    facts, dossier = where
+    while True:
+        given = yield ask
+        word = given.typed.strip().lower()
+        if word == "measure":
+            return Work(deed="survey", readings=(yield from measured(dossier.head, facts.passes)))
+        if go and confirmed(given):
+            return None
+        if not go and not word:
+            return left
+        if past and word == past[0]:
+            key = ask.key.rpartition("/")[0]
+            why = yield from reasoned(words.reason(f"{key}/reason", ask.part, past[1]))
+            return Work(deed="plan", because=why)
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+
 
 _ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")
 
@@ -54,12 +194,7 @@ class _Fold:
 
 
 def standing(entries: Iterable[Entry], dossier: Dossier) -> Standing:
-    """Return where the session stands.
-
-    Args:
-        entries: the head's entries by number, struck ones too.
-        dossier: the head with its history, of the same entries.
-    """
+    """Return where the session stands."""
     fold = _Fold(facts=Facts(), answers=(), system=dossier.head.system)
     for entry in entries:
         fold = _after(fold, entry)
@@ -70,12 +205,6 @@ def standing(entries: Iterable[Entry], dossier: Dossier) -> Standing:
 
 def keep_answer(book: Book, dossier: Dossier, place: tuple[str, System], typed: str) -> Entry:
     """Enter an answer before anything else is asked.
-
-    Args:
-        book: the shop's book.
-        dossier: the head as it was when the question was made.
-        place: key of the step, and the units that bare numbers were read in.
-        typed: as it was typed.
 
     Raises:
         BookError: another session or command has recorded something meanwhile; nothing is kept.
@@ -110,7 +239,7 @@ def _after(fold: _Fold, entry: Entry) -> _Fold:
         return fold
     if entry.struck_by is not None or entry.kind == "strike":
         return replace(fold, answers=())
-    return replace(fold, facts=_FACTS[entry.kind](fold.facts, entry), answers=())
+    return replace(fold, facts=_now(fold.facts, entry), answers=())
 
 
 def _counts_in_heat(fold: _Fold, entry: Entry) -> bool:
@@ -150,46 +279,26 @@ def _without_last(answers: tuple[Answer, ...], key: str) -> tuple[Answer, ...]:
     return answers
 
 
-def _surveyed(facts: Facts, entry: Entry) -> Facts:
-    del entry
-    return Facts(passes=facts.passes + (facts.stage is not None), measured=True)
-
-
-def _staged(facts: Facts, entry: Entry) -> Facts:
-    odd = facts.odd + 1 if entry.record["do"] == READ_AGAIN else 0
-    return replace(facts, stage={**entry.record, "at": entry.at}, odd=odd)
-
-
-def _passed(facts: Facts, entry: Entry) -> Facts:
-    return Facts(passes=facts.passes + 1, measured=entry.record.get("readings") is not None)
-
-
-def _planned(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, plan=entry, rounds=None, verdict=None, withdrawn=False, stage=None, odd=0)
-
-
-def _tightened(facts: Facts, entry: Entry) -> Facts:
-    log = tightening_of(entry, facts.passes)
-    if log is None or facts.plan is None:
-        return facts
-    return replace(facts, rounds=log.readings, verdict=None, withdrawn=False)
-
-
-def _decided(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, decision=entry)
-
-
-def _closed(facts: Facts, entry: Entry) -> Facts:
-    return replace(facts, closed=entry, plan=None)
-
-
-_FACTS: dict[str, Callable[[Facts, Entry], Facts]] = {
-    "survey": _surveyed,
-    "pass": _passed,
-    "plan": _planned,
-    "tighten": _tightened,
-    "stage": _staged,
-    "decision": _decided,
-    "sand": _closed,
-    "finish": _closed,
-}
+def _now(facts: Facts, entry: Entry) -> Facts:
+    """Return where the head stands after an entry of a command."""
+    record = entry.record
+    match entry.kind:
+        case "survey":
+            facts = Facts(passes=facts.passes + (facts.stage is not None), measured=True)
+        case "pass":
+            facts = Facts(passes=facts.passes + 1, measured=record.get("readings") is not None)
+        case "plan":
+            fresh = replace(facts, rounds=None, verdict=None, withdrawn=False, stage=None, odd=0)
+            facts = replace(fresh, plan=entry)
+        case "tighten":
+            log = tightening_of(entry, facts.passes)
+            if log is not None and facts.plan is not None:
+                facts = replace(facts, rounds=log.readings, verdict=None, withdrawn=False)
+        case "stage":
+            odd = facts.odd + 1 if record["do"] == READ_AGAIN else 0
+            facts = replace(facts, stage={**record, "at": entry.at}, odd=odd)
+        case "decision":
+            facts = replace(facts, decision=entry)
+        case "sand" | "finish":
+            facts = replace(facts, closed=entry, plan=None)
+    return facts

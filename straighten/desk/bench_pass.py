@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Generator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from straighten.clamp.tightening_log import Reading, check_blade, check_log
 from straighten.desk import bench_pass_words as words
-from straighten.desk.bench_asking import NAY, agreed, confirmed, done_or_skipped, read_as, reasoned
-from straighten.desk.bench_records import Ask, Facts, Work
-from straighten.desk.bench_spots import spotted
-from straighten.desk.bench_stages import in_stages
+from straighten.desk.bench_records import (
+    NAY,
+    Answer,
+    Ask,
+    Facts,
+    Work,
+    agreed,
+    confirmed,
+    done_or_skipped,
+    read_as,
+    reasoned,
+)
+from straighten.desk.bench_stages import in_stages, spotted
 from straighten.desk.bench_words import reason
-from straighten.desk.stage_record import stages_from_plain
+from straighten.desk.kept import card_from_plain, stages_from_plain
 from straighten.errors import BadInput, BookError
 from straighten.plan.records import PassSetup, setup_from_plain
-from straighten.sheet.card_again import card_from_plain
-from straighten.units import parse
+from straighten.sheet.card import Card
+from straighten.units import System, parse
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Generator
-
-    from straighten.desk.bench_records import Answer
     from straighten.desk.dossier import Dossier
     from straighten.heat import Soak
-    from straighten.sheet.card import Card
-    from straighten.units import System
 
 _LONGEST_SOAK = 300 * 3600.0  # s
 

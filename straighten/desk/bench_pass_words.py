@@ -2,31 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
-from straighten.sheet.card_text import held_words
-from straighten.sheet.ladder import if_words, rung_words
+from straighten.sheet.card import Card, SpotLine
+from straighten.sheet.card_text import (
+    bolt_words,
+    expected_rows,
+    held_words,
+    if_words,
+    rung_words,
+    stack_words,
+)
 from straighten.sheet.layout import percent
 from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from straighten.sheet.card import Card, SpotLine, Stack
 
 
 def card_read(card: Card) -> Ask:
     """Return the card in short."""
     expect = tuple(
-        f"after it {line}: {show_likely(after.low, after.middle, after.high, card.system)}; "
+        f"after it {line}: {show_likely(*after, card.system)}; "
         f"limit {show(limit, card.system)}, inside {percent(chance)}"
-        for line, after, limit, chance in (
-            ("deck", card.deck_after, card.deck_limit, card.chance_deck),
-            ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
-        )
+        for line, after, limit, chance in expected_rows(card)
     )
     return Ask(
         key=f"pass/{card.pass_number}/read",
@@ -55,22 +55,14 @@ def shims(card: Card) -> Ask:
     return Ask(
         key=f"clamp/{card.pass_number}/shims",
         part=_clamp_part(card),
-        shown=(f">>> {card.direction}", *(_stack(card, stack) for stack in card.stacks), *_bolts(card)),
+        shown=(
+            f">>> {card.direction}",
+            *(stack_words(stack, card.system) for stack in card.stacks),
+            *(bolt_words(bolt, card.system) for bolt in card.bolts),
+        ),
         prompt="Shims laid, nuts finger tight in this order?",
         hint="Enter = done; skip = as it stands",
         why="Shims at the wrong place bend the wrong way and double the bow: read the arrow line again.",
-    )
-
-
-def _stack(card: Card, stack: Stack) -> str:
-    blades = " + ".join(show(b, card.system) for b in stack.blades) or "no shim"
-    return f"{stack.corner}: {blades}" + (f" ({stack.warning})" if stack.warning else "")
-
-
-def _bolts(card: Card) -> tuple[str, ...]:
-    return tuple(
-        f"({b.order}) {b.side} at {show(b.station, card.system, big=True)}, {b.thread} {b.grade}"
-        for b in card.bolts
     )
 
 
@@ -145,13 +137,7 @@ def stops(given: RoundFacts, largest: float) -> Ask:
 
 
 def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
-    """Return the question after a torque over the most the bolts may have.
-
-    Args:
-        card: the card.
-        which: number of the pass and of the round.
-        said: the verdict in words.
-    """
+    """Return the question after a torque over the most the bolts may have."""
     number, count = which
     return Ask(
         key=f"clamp/{number}/over/{count}",
@@ -159,7 +145,7 @@ def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
         shown=(f"STOP: {said}",),
         prompt="Slackened, bolts and threads checked or new, shims as on the card?",
         hint="anew = begin the rounds anew; back = the torque was mistyped",
-        why="A bolt that has yielded lets go when it gets hot; no blade and no reason makes it good.",
+        why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
     )
 
 
@@ -244,14 +230,7 @@ def held(card: Card, which: tuple[int, int], lit: str, dwell: float) -> Ask:
 
 
 def stage_gap(card: Card, which: tuple[int, int], ended: str, *, again: bool = False) -> Ask:
-    """Return the question for the gap after a stage, asked once the roof is cool.
-
-    Args:
-        card: the card with the ladder.
-        which: number of the pass and of the stage.
-        ended: when the last flame went out.
-        again: the gap read first was one that hardly can be.
-    """
+    """Return the question for the gap after a stage, asked once the roof is cool."""
     number, stage = which
     rung = next((r for r in card.ladder if r.number == stage), None)
     lines = () if rung is None or again else (rung_words(rung, card.system), *if_words(rung, card.system))
@@ -322,8 +301,8 @@ def release(card: Card, number: int, ended: str) -> Ask:
         prompt="Cool to the hand? Slacken outside to middle, a quarter turn at a time. Head free?",
         hint="Enter = free; skip before the time asks why",
         why=(
-            f"It stays clamped {show_duration(card.unclamp_wait)} after the last heat: released warm, it keeps another "
-            "bow than it shows."
+            f"It stays clamped {show_duration(card.unclamp_wait)} after the last heat: released warm, it "
+            "ends with another bow than it shows then."
         ),
         since=ended,
         seconds=card.unclamp_wait,

@@ -1,17 +1,19 @@
-"""What the guided session speaks in: a question to ask, a piece of work to do, an answer from the book."""
+"""What the guided session speaks in: questions and ways to ask them, work to do, answers from the book."""
 
 from __future__ import annotations
 
-from collections.abc import Generator
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Callable, Generator
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
+
+from straighten.errors import BadInput
+from straighten.units import System
 
 if TYPE_CHECKING:
     from straighten.book import Entry
     from straighten.clamp.tightening_log import Reading
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
-    from straighten.units import System
 
 Deed = Literal["survey", "check", "plan", "tighten", "read tightening", "stage", "pass", "decide"]
 
@@ -93,3 +95,59 @@ class Facts:
     stage: dict[str, Any] | None = None
     odd: int = 0
     closed: Entry | None = None
+
+
+Found = TypeVar("Found")
+
+NAY = "skip"
+_YES = ("", "y", "yes", "ok", "done", "ja")
+_LEAST_REASON = 8  # letters: "because" is none
+
+
+def confirmed(given: Answer) -> bool:
+    """Return whether an answer says yes; Enter does."""
+    return given.typed.strip().lower() in _YES
+
+
+def done_or_skipped(ask: Ask) -> Generator[Ask, Answer, bool]:
+    """Ask until it is done (true) or skipped (false)."""
+    return (yield from given_or_skipped(ask)) is not None
+
+
+def given_or_skipped(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
+    """Ask until it is confirmed, and return the answer; None where it is skipped."""
+    while True:
+        given = yield ask
+        if confirmed(given):
+            return given
+        if given.typed.strip().lower() == NAY:
+            return None
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not understood: {ask.hint}")
+
+
+def agreed(ask: Ask) -> Generator[Ask, Answer, Answer]:
+    """Ask until yes is typed in full; neither Enter nor skip is taken."""
+    while True:
+        given = yield ask
+        if given.typed.strip().lower() in ("yes", "ja"):
+            return given
+        ask = replace(ask, echo="This one is neither skipped nor passed with Enter: type yes.")
+
+
+def read_as(ask: Ask, read: Callable[[Answer], Found]) -> Generator[Ask, Answer, Found]:
+    """Ask until the answer can be read."""
+    while True:
+        given = yield ask
+        try:
+            return read(given)
+        except BadInput as fault:
+            ask = replace(ask, echo=str(fault))
+
+
+def reasoned(ask: Ask) -> Generator[Ask, Answer, str]:
+    """Ask until a reason is given in words."""
+    while True:
+        given = yield ask
+        if sum(letter.isalpha() for letter in given.typed) >= _LEAST_REASON:
+            return given.typed.strip()
+        ask = replace(ask, echo="A reason in a few words; without one it does not go on. back = think again.")

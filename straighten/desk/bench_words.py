@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench_records import Ask
-from straighten.readings.dialogue import question
+from straighten.readings.dialogue import Dialogue, question
 from straighten.sheet.layout import percent
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from straighten.readings import Readings
     from straighten.readings.asked import Asked
-    from straighten.readings.dialogue import Dialogue
 
 _KIND_WHY = {
     "units": "A bare number means nothing without it; a written unit (4 thou, 0.10 mm) always wins.",
@@ -29,13 +27,7 @@ _KIND_WHY = {
 
 
 def station(walk: Dialogue, asked: Asked, where: tuple[int, str]) -> Ask:
-    """Return the question of one station or particular.
-
-    Args:
-        walk: the survey so far.
-        asked: what is due.
-        where: number of passes before this survey, and how the last answer was understood.
-    """
+    """Return the question of one station or particular."""
     stage, echo = where
     due = question(walk)
     count = f"{due.number}/{due.known} " if due is not None else ""

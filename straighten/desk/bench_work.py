@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from datetime import datetime
+from typing import TYPE_CHECKING
 
 from straighten.desk.bench import keep_result
 from straighten.desk.checking import check_report
@@ -11,26 +13,22 @@ from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
-from straighten.desk.recording import record_card, record_decision, record_survey, record_tightening
+from straighten.desk.recording import record, record_card, record_survey
 from straighten.desk.staging import StageAsked, stage_done
-from straighten.desk.tightening import planned_setup, tightening_report, with_its_load
-from straighten.desk.tightening_record import log_to_plain
+from straighten.desk.tightening import record_rounds, tightening_report, with_its_load
 from straighten.sheet.card import Card
 from straighten.sheet.card_text import printed_text
-from straighten.sheet.check_text import check_text
+from straighten.sheet.check import check_text
 from straighten.sheet.decision import decision_text
-from straighten.sheet.log_text import log_text
+from straighten.sheet.log import log_text
 from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import datetime
-
     from straighten.book import Book
     from straighten.desk.bench_records import Work
     from straighten.desk.dossier import Dossier
-    from straighten.units import System
 
 TAKES = {
     "survey": "entering the readings",
@@ -47,12 +45,6 @@ TAKES = {
 def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
     """Do a piece of work, enter it, and return it as text; done twice after a power cut, it is entered once.
 
-    Args:
-        book: the shop's book.
-        dossier: the head.
-        work: what is due.
-        at: the bench clock, and the units shown first.
-
     Raises:
         NoPlan: no set-up keeps the limits.
         BookError: the book cannot take it; nothing is recorded.
@@ -61,6 +53,15 @@ def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System
 
 
 _At = tuple["datetime", "System"]
+_TOLD = (
+    "verdict",
+    "reason",
+    "decided_by",
+    "direction",
+    "findings",
+    "go_on",
+    "command",
+)  # what the session keeps
 
 
 def _survey(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
@@ -72,17 +73,9 @@ def _survey(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     report = replace(check_report(Job(dossier)), system=at[1])
-    told = {
-        "verdict": report.verdict,
-        "reason": report.reason,
-        "decided_by": report.decided_by,
-        "direction": report.direction,
-        "findings": list(report.findings),
-        "forbidden": bool(report.judgement["forbidden"]),
-        "go_on": report.go_on,
-        "command": report.command,
-    }
-    keep_result(book, dossier, work.key, told)
+    plain = report.to_plain()
+    told = {key: plain[key] for key in _TOLD}
+    keep_result(book, dossier, work.key, told | {"forbidden": bool(report.judgement["forbidden"])})
     return check_text(report)
 
 
@@ -102,15 +95,12 @@ def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     logged = with_its_load(dossier, work.rounds)
-    report = tightening_report(dossier, logged)
-    told: dict[str, Any] = {
-        "verdict": report.verdict,
-        "words": report.words,
-        "next_torque_Nm": report.next_torque,
-    }
     with book.together():
         if work.deed == "tighten":
-            record_tightening(book, dossier, log_to_plain(planned_setup(dossier), logged.rounds, logged.load))
+            report = record_rounds(book, dossier, logged)
+        else:
+            report = tightening_report(dossier, logged)
+        told = {"verdict": report.verdict, "words": report.words, "next_torque_Nm": report.next_torque}
         keep_result(book, dossier, work.key, told)
     return tightening_text(replace(report, system=at[1]))
 
@@ -135,7 +125,7 @@ def _stage(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     del work
     report = decision_report(Job(dossier))
-    record_decision(book, dossier, report.to_plain())
+    record(book, dossier, "decision", report.to_plain())
     return decision_text(replace(report, system=at[1]))
 
 

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from straighten.head.records import metal_left
 from straighten.readings import said_back
-from straighten.shape import fit_shape, worth_of_more
-from straighten.sheet.check import CheckReport, ShapeLine
+from straighten.shape import worth_of_more
+from straighten.sheet.check import CheckReport, shape_lines
 
 if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
+    from straighten.sheet.figures.shape import ShapePicture
 
 WORTH_SHOWN = 4
 WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou
@@ -44,43 +44,29 @@ def check_report(job: Job) -> CheckReport:
         metal_left=metal_left(head),
         judgement=judgement.to_plain(),
     )
-    return report if judgement.goal is None else replace(report, **_measured(job))
+    return report if judgement.goal is None else _with_shape(report, job)
 
 
-def _measured(job: Job) -> dict[str, Any]:
-    """Return what is told of a measured shape; which way to pull only where it is to be pulled."""
+def _with_shape(report: CheckReport, job: Job) -> CheckReport:
+    """Return the report with a measured shape; which way to pull only where it is to be pulled."""
     readings, shape, head = job.dossier.survey, job.shape, job.head
-    heated = job.judgement.next_step == "heat"
-    return {
-        "direction": job.assessment.direction_words if heated else "",
-        "pattern": job.assessment.pattern,
-        "shape": tuple(
-            ShapeLine(
-                key=key, words=text, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
-            )
-            for key, text in _SHAPE_WORDS.items()
-        ),
-        "straightness": shape.straightness_sentences(head.system),
-        "limits": tuple(limit.sentence(head) for limit in shape.limits),
-        "suspects": (*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
-        "caveats": (*readings.caveats, *shape.caveats),
-        "worth": tuple(
-            worth.sentence(head)
-            for worth in worth_of_more(readings, head, shape)[:WORTH_SHOWN]
-            if worth.before - worth.after > WORTH_TELLING
-        ),
-        "understood": said_back(readings),
-    }
+    worth = worth_of_more(readings, head, shape)[:WORTH_SHOWN]
+    return replace(
+        report,
+        direction=job.assessment.direction_words if job.judgement.next_step == "heat" else "",
+        pattern=job.assessment.pattern,
+        shape=shape_lines(shape, _SHAPE_WORDS),
+        straightness=shape.straightness_sentences(head.system),
+        limits=tuple(limit.sentence(head) for limit in shape.limits),
+        suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
+        caveats=(*readings.caveats, *shape.caveats),
+        worth=tuple(one.sentence(head) for one in worth if one.before - one.after > WORTH_TELLING),
+        understood=said_back(readings),
+    )
 
 
-def shape_drawn(dossier: Dossier, form: str) -> bytes:
-    """Return the deck as a height map and the cam line with its band, with the readings on them, as file bytes.
+def shape_picture(job: Job) -> ShapePicture:
+    """Return the last survey as a picture: the deck as a height map, the cam line with its band."""
+    from straighten.sheet.figures.shape import ShapePicture
 
-    Args:
-        dossier: the head.
-        form: "svg", "png" or "pdf".
-    """
-    from straighten.sheet.shape_figures import shape_drawing
-
-    readings = dossier.survey
-    return shape_drawing(readings, dossier.head, fit_shape(readings, dossier.head), form)
+    return ShapePicture(readings=job.dossier.survey, head=job.head, shape=job.fitted)

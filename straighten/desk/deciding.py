@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns
 from straighten.errors import closed
-from straighten.head.records import metal_left
+from straighten.head.records import Head, metal_left
 from straighten.sanding import trade
 from straighten.sheet.decision import DecisionReport, OptionLine
+from straighten.sheet.sanding import TradeRow
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from straighten.belief.learn import Belief
     from straighten.decide import Decision, Option
     from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
-    from straighten.head.records import Head
-    from straighten.sheet.sanding import TradeRow
 
 NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 
@@ -48,20 +46,20 @@ def decision_report(job: Job) -> DecisionReport:
         command=judgement.command,
         judgement=judgement.to_plain(),
     )
-    return replace(report, **_ways(job)) if open_ways else report
+    return _with_ways(report, job) if open_ways else report
 
 
-def _ways(job: Job) -> dict[str, Any]:
+def _with_ways(report: DecisionReport, job: Job) -> DecisionReport:
     head, decision = job.head, job.decision
-    return {
-        "reason": closed(_blind(job.dossier) + f"{job.judgement.choice.capitalize()}: {job.judgement.reason}")
-        + _by_cost(job, decision),
-        "options": tuple(_line(head, option) for option in decision.options),
-        "cost_by_passes": decision.cost_by_passes,
-        "trade": _trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
-        "prices": _prices(head),
-        "would_change": decision_turns(head, job.outlook, decision),
-    }
+    return replace(
+        report,
+        reason=closed(_blind(job.dossier) + report.reason) + _by_cost(job, decision),
+        options=tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
+        cost_by_passes=decision.cost_by_passes,
+        trade=_trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
+        prices=_prices(head),
+        would_change=decision_turns(head, job.outlook, decision),
+    )
 
 
 def _by_cost(job: Job, decision: Decision) -> str:
@@ -90,19 +88,6 @@ def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:
     return trade_rows(trade(head, state, metal_left(head)))
 
 
-def _line(head: Head, option: Option) -> OptionLine:
-    return OptionLine(
-        choice=option.choice,
-        cost=option.cost,
-        cam_left=option.cam_left,
-        deck_left=option.deck_left,
-        metal=option.metal,
-        chance=option.chance,
-        passes=option.passes,
-        reason=_why(head, option),
-    )
-
-
 def _why(head: Head, option: Option) -> str:
     chance = f"{100 * option.chance:.0f} % to end with the cam line inside {show(head.limits.cam_line.value, head.system)}"
     if option.choice == "heat again":
@@ -114,7 +99,7 @@ def _why(head: Head, option: Option) -> str:
 
 
 def _tie(best: Option, others: Sequence[Option]) -> str:
-    """Name a way that is little dearer in the mean and may well turn out cheaper; nothing where there is none."""
+    """Return a way whose mean cost is little higher and which may turn out cheaper, or nothing."""
     for other in others:
         low, _, high = other.cost.tenths
         if low < best.cost.mean and other.cost.mean < (1 + NEAR) * best.cost.mean:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from straighten.desk.stage_record import all_done, closed_stages, stage_of
-from straighten.desk.tightening_record import tightening_of
+from straighten.desk.kept import all_done, closed_stages, stage_of, tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
 from straighten.heat.flames import cut_down, limited
@@ -17,12 +18,10 @@ from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
-    from pathlib import Path
-
     from straighten.belief.staged import StagedPass, StageLog
     from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
+    from straighten.desk.job import Learned
     from straighten.head.records import Head
 
 
@@ -60,7 +59,7 @@ class Dossier:
     stages: tuple[StageLog, ...] = ()
     retightened: TighteningLog | None = None
     staged: tuple[StagedPass, ...] = ()
-    others: tuple[Mapping[str, tuple[float, float]], ...] = ()
+    others: tuple[Learned, ...] = ()
     inputs: tuple[int, ...] = ()
     planned: Entry | None = None
     last: int | None = None
@@ -107,7 +106,7 @@ class Dossier:
         return self.surveys[-1] is not None
 
     def reads_as_before(self, readings: Readings) -> bool:
-        """Return whether every reading equals the last survey's: hardly ones taken after another pass."""
+        """Return whether every reading equals the last survey's; after another pass that is very unlikely."""
         before = next((survey for survey in reversed(self.surveys) if survey is not None), None)
         if before is None:
             return False
@@ -237,10 +236,10 @@ def heat_source(head: Head) -> str:
     return "torch" if head.torch is not None else "oven"
 
 
-def _other_heads(book: Book, head: Head, name: str) -> tuple[Mapping[str, tuple[float, float]], ...]:
+def _other_heads(book: Book, head: Head, name: str) -> tuple[Learned, ...]:
     """Return what the newest other heads of the same alloy family and heat source taught."""
     found = book.outcomes(family=head.alloy.family, source=heat_source(head), newest=NEWEST)
-    return tuple(outcome.factors for outcome in found if outcome.head != name)
+    return tuple(tuple(sorted(outcome.factors.items())) for outcome in found if outcome.head != name)
 
 
 @dataclass(slots=True)

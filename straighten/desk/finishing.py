@@ -1,26 +1,61 @@
-"""The end of the job: the final list from all that the book knows, and the entry that closes the head."""
+"""The end of the job: the final list from all that the book knows, its answers, and the entry that closes the head."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import Field
 
 from straighten.closing import Item, LaterLook, checklist
-from straighten.desk.finish_file import answers_of
-from straighten.desk.recording import keep_head
+from straighten.desk.recording import record
 from straighten.errors import BadInput, NoPlan
+from straighten.filecheck import Table, checked, load_text, parse_toml
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
-from straighten.sheet.finish import FinishLine, FinishReport, ShapeEnd
+from straighten.sheet.check import shape_lines
+from straighten.sheet.finish import FinishReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from straighten.book import Book, Entry
     from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
-    from straighten.shape import Shape
+
+Answer = bool | Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class FinishFile(Table):
+    """Answers: true = done and good, false = done and bad, a text = what was found, "skipped: why" = left out."""
+
+    who: Annotated[str, Field(max_length=200)] = ""
+    note: Annotated[str, Field(max_length=2000)] = ""
+    cracks: Answer | None = None
+    cam_free: Answer | None = None
+    guides_seats: Answer | None = None
+    pressure_test: Answer | None = None
+    washed: Answer | None = None
+    block: Answer | None = None
+    valve_to_piston: Answer | None = None
+    timing: Answer | None = None
+    bolts: Answer | None = None
+    cause: Answer | None = None
+    surface_finish: Answer | None = None
+    after_24_hours: Answer | None = None
+
+
+def answers_of(path: Path) -> dict[str, bool | str]:
+    """Return the answers that a file gives, those left out missing.
+
+    Raises:
+        BadInput: the file makes no sense.
+    """
+    where = str(path)
+    file = checked(FinishFile, parse_toml(load_text(path), where), where=where, system="mm")
+    return {key: value for key, value in file.model_dump().items() if value is not None and value != ""}
+
 
 DAY = 24.0  # hours
 NEARLY_A_DAY = 20.0  # the evening before counts
@@ -68,13 +103,9 @@ def finish_report(
     if not close:
         return report
     _refuse(report, entries, job.judgement, because=because)
-    record = {"final": report.to_plain(), "who": told.get("who", ""), "note": told.get("note", "")}
-    if because:
-        record["because"] = because
-    with book.together():
-        head = keep_head(book, dossier)
-        entry = book.append(dossier.name, "finish", record, inputs=sorted({head, *dossier.inputs}))
-    return report.closed(entry.number)
+    final = {"final": report.to_plain(), "who": told.get("who", ""), "note": told.get("note", "")}
+    entry = record(book, dossier, "finish", final | ({"because": because} if because else {}))
+    return replace(report, entry=entry.number)
 
 
 def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *, because: str) -> None:
@@ -107,27 +138,14 @@ def _report(job: Job, entries: list[Entry], told: dict[str, bool | str]) -> Fini
         system=head.system,
         passes=sum(e.kind == "pass" for e in entries),  # a later survey starts the dossier's count anew
         judgement=job.judgement.to_plain(),
-        shape=_ends(shape),
-        lines=tuple(_line(item) for item in items),
+        shape=shape_lines(shape, _SHAPE_WORDS),
+        lines=items,
         sanded=_sanded(sandings),
         consequences=_consequences(sandings),
         due=_due(entries),
         skipped=_skipped(items),
         assumed=tuple(dict.fromkeys((*head.assumed, *shape.caveats, *(_assumed(sandings))))),
     )
-
-
-def _ends(shape: Shape) -> tuple[ShapeEnd, ...]:
-    return tuple(
-        ShapeEnd(
-            key=key, words=words, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
-        )
-        for key, words in _SHAPE_WORDS.items()
-    )
-
-
-def _line(item: Item) -> FinishLine:
-    return FinishLine(key=item.key, title=item.title, reach=item.reach, state=item.state, found=item.found)
 
 
 def _sanded(sandings: list[dict[str, Any]]) -> str:

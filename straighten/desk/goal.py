@@ -1,18 +1,28 @@
-"""How far a head is from the goal of a job: cam line inside its limit, deck inside its limit or sandable to it."""
+"""How far a head is from the goal of its job, and what speaks against one more heat or forbids the clamp."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from straighten.decide.costs import CLEAN_UP
-from straighten.head.records import metal_left
+from straighten.head.records import Head, metal_left
+from straighten.quantiles import tenths
+from straighten.shape import Finding
+from straighten.shape.modes import INDEX
+from straighten.units import show, show_range
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from straighten.desk.job import Job
+    from straighten.plan.search import PassPlan
     from straighten.shape.limits import LimitCheck
+
+    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,4 +81,147 @@ def goal_of(job: Job) -> Goal:
     low, middle, high = (float(q) for q in np.quantile(metal, [0.1, 0.5, 0.9]))
     return Goal(
         cam=cam, deck=deck, metal=(low, middle, high), left=left, sandable=float(np.mean(metal <= left))
+    )
+
+
+LIKELY: Final = 0.5  # chance of one pass to end the job, above which a count of passes is told only
+SURELY_TOO_DEEP: Final = 0.25  # chance that the metal is enough, under which a crown holds the work
+TOLD_CROWN: Final = 20e-6  # m
+OWN_PRICES: Final = ("hour", "replacement_head", "line_boring")
+
+
+def forbidden_bolts(head: Head) -> Finding | None:
+    """Return that no bolt named may pull: stretch bolts break when they are used again."""
+    if not all(bolt.stretch for bolt in head.bolts):
+        return None
+    return Finding(
+        kind="stretch bolts",
+        weight="forbidden",
+        holds=True,
+        sentence="Only stretch bolts are named to clamp with: used once they break without warning.",
+        do="Clamp with plain studs and nuts, and name those under [[bolts]].",
+    )
+
+
+def advice_on_heat(job: Job, planned: PassPlan, goal: Goal) -> tuple[Finding, ...]:
+    """Return what speaks against one more heat, in bench order; nothing of it overrules a limit by itself.
+
+    Source:
+        Thresholds of the head, each with its source.
+    """
+    return (*_passes(job, planned), *_sign(job), *_gain(job), *_crown(job, goal), *_cost(job))
+
+
+def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
+    done, most = job.dossier.passes_done, job.head.thresholds.most_passes
+    if done < most.value:
+        return
+    chance = planned.chances.both
+    yield Finding(
+        kind="passes",
+        weight="advised against",
+        holds=chance < LIKELY,
+        sentence=(
+            f"{done} passes done, {most.value} are the most ({most.source}); one more has a "
+            f"{100 * chance:.0f} % chance to end inside both limits."
+        ),
+        value=float(done),
+        threshold=most,
+    )
+
+
+def _sign(job: Job) -> Iterator[Finding]:
+    """Yield that the cam line went past straight: the next pass would bend the other way."""
+    if not job.dossier.passes:
+        return
+    weights, name = job.belief.draws.weights, INDEX["cam_bow"]
+    first, now = (float(weights @ job.belief.history[k][:, name]) for k in (0, -1))
+    if first * now >= 0:
+        return
+    yield Finding(
+        kind="sign",
+        weight="advised against",
+        holds=True,
+        sentence=f"The cam line has gone past straight, {show(now, job.head.system)} now.",
+        do="Measure everything again before it is bent the other way (common practice, no source).",
+        value=now,
+        unit="m",
+    )
+
+
+def _gain(job: Job) -> Iterator[Finding]:
+    """Yield a soak that kept little of its bend; spots keep less by design and are not judged so."""
+    dossier, rule = job.dossier, job.head.thresholds.least_gain
+    if not dossier.passes or dossier.passes[-1].soak is None or not dossier.measured_after_last_pass:
+        return
+    weights, name = job.belief.draws.weights, INDEX["deck_bow"]
+    before, after = (float(weights @ job.belief.history[k][:, name]) for k in (-2, -1))
+    clamp = dossier.passes[-1].clamp
+    bend = before + (clamp.front if clamp else 0.0)
+    if bend <= 0 or (before - after) / bend >= rule.value:
+        return
+    yield Finding(
+        kind="gain",
+        weight="advised against",
+        holds=True,
+        sentence=f"The last soak kept {100 * (before - after) / bend:.0f} % of its bend ({rule.source}).",
+        value=(before - after) / bend,
+        threshold=rule,
+    )
+
+
+def crown_after(job: Job) -> tuple[Floats, Floats]:
+    """Return how far the deck stands past flat once the cam line is straight [m], and the draws' weights.
+
+    The deck moves by the cam line's bow over their ratio, which is not known before a pass has told it.
+    """
+    draws = job.belief.draws
+    cam, deck = (draws.states[:, INDEX[name]] for name in ("cam_bow", "deck_bow"))
+    sign = np.where(job.direction > 0, 1.0, -1.0)
+    return np.maximum(sign * (cam / draws.response.cam_ratio - deck), 0.0), draws.weights
+
+
+def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
+    """Yield how far the deck will stand past flat, the metal that costs, and whether it may come off."""
+    crown, weights = crown_after(job)
+    low, middle, high = tenths(crown, weights)
+    limit, system = job.head.limits.deck_overall.value, job.head.system
+    if middle < TOLD_CROWN:
+        return
+    need = np.where(crown <= limit, 0.0, crown + CLEAN_UP.value)
+    enough = float(weights @ (need <= goal.left))
+    yield Finding(
+        kind="deck flatter than cam line",
+        weight="advised against",
+        holds=enough < SURELY_TOO_DEEP,
+        sentence=(
+            f"With the cam line straight the deck will stand {'crowned' if job.direction > 0 else 'hollow'} by about "
+            f"{show(middle, system)}, range {show_range(low, high, system)}. Sanding that flat takes about "
+            f"{show(float(weights @ need), system)} of the {show(goal.left, system)} that may come off: enough with "
+            f"{100 * enough:.0f} % chance."
+        ),
+        do="The alternative is line boring and facing.",
+        value=middle,
+        unit="m",
+        threshold=job.head.limits.largest_removal,
+    )
+
+
+def _cost(job: Job) -> Iterator[Finding]:
+    """Yield another way that costs less by the person's own prices; prices that were only assumed say nothing here."""
+    if all(key in job.head.prices.assumed for key in OWN_PRICES):
+        return
+    heat = next((o for o in job.decision.options if o.choice == "heat again"), None)
+    best = job.decision.options[0]
+    if heat is None or best.choice in {"heat again", "sand now"}:
+        return
+    yield Finding(
+        kind="cost",
+        weight="advised against",
+        holds=True,
+        sentence=(
+            f"To {best.choice} is expected to cost {heat.cost.mean - best.cost.mean:.0f} less than to go on heating, by "
+            "the prices of the head file."
+        ),
+        value=heat.cost.mean - best.cost.mean,
     )

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.belief.learn import Belief, learn
-from straighten.belief.staged import with_staged_passes, with_stages
-from straighten.belief.tightened import with_tightenings
+from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, with_stages
+from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.decide import Decision, Outlook, decide, outlook_of
-from straighten.desk.advice import forbidden_bolts
+from straighten.desk.goal import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.heat import FRESH
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, roof_believed, standing
 from straighten.plan.loss import direction_of
-from straighten.plan.search import choose_pass, strongest_pass
-from straighten.shape import assess, fit_shape
+from straighten.plan.records import UNTOUCHED, Done, PassSetup
+from straighten.plan.search import PassPlan, choose_pass, strongest_pass
+from straighten.shape import Assessment, Finding, Shape, assess, fit_shape
 from straighten.shape.findings import casting_findings
 from straighten.shape.fit import shape_as_believed
 from straighten.sobol import sobol_normal
@@ -29,24 +30,50 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
-    from straighten.plan.search import PassPlan
-    from straighten.shape import Assessment, Finding, Shape
+    from straighten.readings import Readings
 
     Floats = NDArray[np.float64]
+    Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
+    _Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
+    Tightenings = tuple[TighteningLog, ...]
+    StagedPasses = tuple[StagedPass, ...]
+    Stages = tuple[StageLog, ...]
 
 NOISE_SEED: Final = 41
+KEPT: Final = 16  # beliefs of one command, of every moment of the job
 
 
 def believed(dossier: Dossier) -> Belief:
-    """Return what is believed of the head now."""
-    learned = with_tightenings(
-        dossier.head,
-        learn(dossier.head, dossier.surveys, dossier.passes, others=dossier.others),
-        dossier.tightenings,
-    )
-    known = with_staged_passes(dossier.head, learned, len(dossier.passes), dossier.staged)
-    past = roof_believed(dossier.head, known.draws, dossier.done) if dossier.stages else FRESH
-    return with_stages(dossier.head, known, dossier.stages, past)
+    """Return what is believed of the head now; worked out once for the same records."""
+    done = dossier.done if dossier.stages else UNTOUCHED
+    records = (dossier.tightenings, dossier.staged, dossier.stages, done)
+    return _believed((dossier.head, dossier.surveys, dossier.passes, dossier.others), records)
+
+
+@lru_cache(maxsize=KEPT)
+def _believed(known: _Known, records: tuple[Tightenings, StagedPasses, Stages, Done]) -> Belief:
+    head, _, passes, _ = known
+    tightenings, staged, stages, done = records
+    learned = with_tightenings(head, _learned(known), tightenings)
+    believed_so = with_staged_passes(head, learned, len(passes), staged)
+    past = roof_believed(head, believed_so.draws, done) if stages else FRESH
+    return with_stages(head, believed_so, stages, past)
+
+
+@lru_cache(maxsize=KEPT)
+def _learned(known: _Known) -> Belief:
+    head, surveys, passes, others = known
+    return learn(head, surveys, passes, others=[dict(factors) for factors in others])
+
+
+def foretold(head: Head, belief: Belief, setup: PassSetup) -> Forecast:
+    """Return what a set-up does to a head as it is believed to stand, with the scatter that every command uses."""
+    return forecast(head, belief.draws, setup, noise_for(belief))
+
+
+def noise_for(belief: Belief) -> Floats:
+    """Return standard normal numbers for a pass of every draw."""
+    return sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
 
 
 @dataclass(frozen=True)
@@ -67,15 +94,19 @@ class Job:
         return self.dossier.head
 
     @cached_property
+    def fitted(self) -> Shape:
+        """The shape by the last survey alone."""
+        return fit_shape(self.dossier.survey, self.head)
+
+    @cached_property
     def shape(self) -> Shape:
         """The shape now: of the one survey before any pass, with what passes and later surveys taught after it."""
-        fitted = fit_shape(self.dossier.survey, self.head)
         if not self.dossier.passes or not self.dossier.measured_after_last_pass:
-            return fitted
+            return self.fitted
         draws = self.belief.draws
         mean = draws.weights @ draws.states
         off = draws.states - mean
-        return shape_as_believed(fitted, self.head, mean, (off * draws.weights[:, None]).T @ off)
+        return shape_as_believed(self.fitted, self.head, mean, (off * draws.weights[:, None]).T @ off)
 
     @cached_property
     def assessment(self) -> Assessment:
@@ -85,7 +116,7 @@ class Job:
 
     @cached_property
     def forbidden(self) -> tuple[Finding, ...]:
-        """What nothing passes, told by the head file and every survey."""
+        """What forbids the work, by the head file and every survey."""
         found = casting_findings(self.head, self.dossier.told)
         return tuple(f for f in found if f.weight == "forbidden")
 
@@ -103,7 +134,7 @@ class Job:
     @cached_property
     def noise(self) -> Floats:
         """Standard normal numbers for a pass of every draw."""
-        return sobol_normal(self.belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
+        return noise_for(self.belief)
 
     @cached_property
     def direction(self) -> int:
@@ -121,7 +152,7 @@ class Job:
 
     @cached_property
     def strongest(self) -> Forecast:
-        """What the strongest pass on hand would do, scatter left out; nothing where there is none."""
+        """What the strongest possible pass would do, without scatter; no change where none is possible."""
         draws = self.belief.draws
         try:
             setup = strongest_pass(self.head, draws, done=self.dossier.done)

@@ -7,45 +7,46 @@ goes on; thresholds of the trade advise and never overrule a limit that the pers
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from straighten.desk.advice import advice_on_heat
-from straighten.desk.goal import goal_of
+from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan
-from straighten.shape import Finding
+from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
+from straighten.shape.records import Weight
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from straighten.desk.goal import Goal
     from straighten.desk.job import Job
-    from straighten.shape import Assessment
+    from straighten.shape.limits import LimitCheck
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
-VERDICTS: Final[dict[NextStep, str]] = {
-    "measure": "measure again",
-    "heat": "straighten",
-    "sand": "sand only",
-    "finish": "inside limits",
-    "hand it on": "hand it on",
-}
-CHOICES: Final[dict[NextStep, str]] = {
-    "measure": "measure again",
-    "heat": "heat again",
-    "sand": "sand now",
-    "finish": "finish",
-    "hand it on": "hand it on",
-}
-COMMANDS: Final[dict[NextStep, str]] = {
-    "measure": "straighten measure {name} survey.toml, read anew where it did not fit",
-    "heat": "straighten plan {name}",
-    "sand": "straighten sand {name}; once it is sanded, straighten measure {name} survey.toml",
-    "finish": "straighten finish {name}",
-    "hand it on": "straighten decide {name}, which names the ways that are left",
+HALF: Final = 0.5
+SURE: Final = 0.8  # chance inside from which the cam line is left alone
+GAIN: Final = 0.1  # what a pass must add to that chance below it
+STEPS: Final[
+    dict[NextStep, tuple[str, str, str]]
+] = {  # as a go / no-go, as a decision, the command that does it
+    "measure": (
+        "measure again",
+        "measure again",
+        "straighten measure {name} survey.toml, read anew where it did not fit",
+    ),
+    "heat": ("straighten", "heat again", "straighten plan {name}"),
+    "sand": (
+        "sand only",
+        "sand now",
+        "straighten sand {name}; once it is sanded, straighten measure {name} survey.toml",
+    ),
+    "finish": ("inside limits", "finish", "straighten finish {name}"),
+    "hand it on": (
+        "hand it on",
+        "hand it on",
+        "straighten decide {name}, which names the ways that are left",
+    ),
 }
 
 
@@ -72,19 +73,19 @@ class Judgement:
     @property
     def verdict(self) -> str:
         """The next step as a go / no-go."""
-        return VERDICTS[self.next_step]
+        return STEPS[self.next_step][0]
 
     @property
     def choice(self) -> str:
         """The next step as a decision."""
-        return CHOICES[self.next_step]
+        return STEPS[self.next_step][1]
 
     @property
     def command(self) -> str:
         """The command that does it."""
         if self.forbidden:
             return f"straighten check {self.name}, once what forbids the work is settled"
-        return COMMANDS[self.next_step].format(name=self.name)
+        return STEPS[self.next_step][2].format(name=self.name)
 
     def of(self, weight: str) -> tuple[Finding, ...]:
         """Return the findings of one kind, in bench order."""
@@ -141,9 +142,6 @@ _PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"
 def judge(job: Job) -> Judgement:
     """Return the judgement of a head from all that is recorded.
 
-    Args:
-        job: the head's work.
-
     Source:
         Order: what ruins a head or hurts a person first (common practice, no source).
     """
@@ -158,25 +156,13 @@ def judge(job: Job) -> Judgement:
         return _judgement(job, "measure", waiting, (*found, *(() if waiting in found else (waiting,))), goal)
     step, decided, more = _towards(job, goal)
     findings = (*found, *more, *(() if decided in more or decided in found else (decided,)))
-    accepted = dossier.accepted
-    if step == "heat" and (
-        held := [f for f in findings if f.weight == "advised against" and f.holds and f.kind not in accepted]
-    ):
-        return _judgement(
-            job,
-            "hand it on",
-            held[0],
-            findings,
-            goal,
-            go_on=f'straighten plan {dossier.name} --because "..."',
-        )
-    if step == "hand it on" and decided.weight != "forbidden":
-        return _judgement(job, step, decided, findings, goal, go_on=_sand_all_the_same(job, goal))
-    return _judgement(job, step, decided, findings, goal)
-
-
-def _sand_all_the_same(job: Job, goal: Goal) -> str:
-    return "" if goal.deck_holds else f'straighten sand {job.dossier.name} --because "..."'
+    judged = _judgement(job, step, decided, findings, goal)
+    if step == "heat" and judged.held:
+        judged = _judgement(job, "hand it on", judged.held[0], findings, goal)
+        return replace(judged, go_on=f'straighten plan {dossier.name} --because "..."')
+    if step == "hand it on" and decided.weight != "forbidden" and not goal.deck_holds:
+        return replace(judged, go_on=f'straighten sand {dossier.name} --because "..."')
+    return judged
 
 
 def _judgement(
@@ -185,8 +171,6 @@ def _judgement(
     decided: Finding,
     findings: tuple[Finding, ...],
     goal: Goal | None = None,
-    *,
-    go_on: str = "",
 ) -> Judgement:
     return Judgement(
         name=job.dossier.name,
@@ -198,12 +182,19 @@ def _judgement(
         accepted=job.dossier.accepted,
         goal=goal,
         assessment=job.assessment if goal is not None else None,
-        go_on=go_on,
     )
 
 
+def _finding(
+    kind: str, weight: Weight, sentence: str, do: str = "", check: LimitCheck | None = None
+) -> Finding:
+    """Return what was found, with the number and the limit of a check that it rests on."""
+    found = Finding(kind=kind, weight=weight, holds=weight != "fine", sentence=sentence, do=do)
+    return found if check is None else replace(found, value=check.value, unit="m", threshold=check.limit)
+
+
 def _asked(kind: str, sentence: str, do: str) -> Finding:
-    return Finding(kind=kind, weight="unknown", holds=True, sentence=sentence, do=do)
+    return _finding(kind, "unknown", sentence, do)
 
 
 def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
@@ -235,17 +226,10 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
     return "heat", _bend(job, goal), advice_on_heat(job, planned, goal)
 
 
-HALF: Final = 0.5
-SURE, GAIN = (
-    0.8,
-    0.1,
-)  # chance inside from which the cam line is left alone; what a pass must add to it under that
-
-
 def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]] | None:
     """Return the step where the cam line is inside its limit or the sanding is under way; None where bending is asked for."""
     if job.dossier.sanding == "go on":
-        return "sand", _fine("sanding begun", "The sanding is under way."), ()
+        return "sand", _finding("sanding begun", "fine", "The sanding is under way."), ()
     if not goal.cam_holds or _heat_makes_surer(job, goal):
         return None
     if goal.deck_holds:
@@ -272,88 +256,55 @@ def _twist_decides(job: Job, goal: Goal) -> Finding | None:
     return replace(unread, kind="twist decides", holds=True)
 
 
-def _fine(kind: str, sentence: str, value: float | None = None) -> Finding:
-    return Finding(
-        kind=kind, weight="fine", sentence=sentence, value=value, unit="m" if value is not None else ""
-    )
-
-
 def _inside(job: Job) -> Finding:
     """Return that nothing is left to bend or to sand; the least sure limit is named with its chance."""
     least = min(job.shape.limits, key=lambda check: check.chance)
     finer = "" if least.holds else "; read it with finer blades before the head is closed"
-    return Finding(
-        kind="inside limits",
-        weight="fine",
-        sentence=(
-            "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "
-            f"{least.name}, {100 * least.chance:.0f} % inside{finer})."
-        ),
-        value=least.value,
-        unit="m",
-        threshold=least.limit,
+    sentence = (
+        "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "
+        f"{least.name}, {100 * least.chance:.0f} % inside{finer})."
     )
+    return _finding("inside limits", "fine", sentence, check=least)
 
 
 def _to_sand(job: Job, goal: Goal) -> Finding:
     system, deck = job.head.system, goal.deck[0]
-    return Finding(
-        kind="deck to sand",
-        weight="fine",
-        sentence=(
-            f"The cam line is inside its limit; the deck stands {show(deck.value, system)} out of flat: sand it, "
-            f"{show_range(goal.metal[0], goal.metal[2], system)} of the {show(goal.left, system)} that may come off."
-        ),
-        value=deck.value,
-        unit="m",
-        threshold=deck.limit,
+    sentence = (
+        f"The cam line is inside its limit; the deck stands {show(deck.value, system)} out of flat: sand it, "
+        f"{show_range(goal.metal[0], goal.metal[2], system)} of the {show(goal.left, system)} that may come off."
     )
+    return _finding("deck to sand", "fine", sentence, check=deck)
+
+
+def _outside(goal: Goal) -> LimitCheck:
+    """Return the limit that asks for bending: the first cam line outside its own, else the deck's."""
+    return next((c for c in goal.cam if not c.holds), goal.deck[0])
 
 
 def _bend(job: Job, goal: Goal) -> Finding:
     """Return the reason to heat: what stands outside its limit, and how it is bent."""
     system, shape = job.head.system, job.shape
-    out = next((c for c in goal.cam if not c.holds), goal.deck[0])
     deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
     over = ", ".join(c.name for c in (*goal.cam, *goal.deck) if not c.holds)
-    return Finding(
-        kind="bend",
-        weight="fine",
-        sentence=(
-            f"{job.assessment.pattern.capitalize()}: deck {'hollow' if deck > 0 else 'crowned'} "
-            f"{show(abs(deck), system)}, cam line {'high' if cam > 0 else 'low'} {show(abs(cam), system)}; over the limit: {over}."
-        ),
-        value=out.value,
-        unit="m",
-        threshold=out.limit,
+    sentence = (
+        f"{job.assessment.pattern.capitalize()}: deck {'hollow' if deck > 0 else 'crowned'} "
+        f"{show(abs(deck), system)}, cam line {'high' if cam > 0 else 'low'} {show(abs(cam), system)}; over the limit: {over}."
     )
+    return _finding("bend", "fine", sentence, check=_outside(goal))
 
 
 def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
     """Return what is left where no pass helps: read finer where the limit lies inside the range, else hand it on."""
-    system = job.head.system
-    out = next((c for c in goal.cam if not c.holds), goal.deck[0])
+    system, out = job.head.system, _outside(goal)
     stands = f"{out.name} {show(out.value, system)}, range {show_range(out.low, out.high, system)}, limit {show(out.limit.value, system)}"
+    stands = stands[:1].upper() + stands[1:]
     if out.low <= out.limit.value and goal.sandable >= HALF:
-        unsure = Finding(
-            kind="limit inside the range",
-            weight="unknown",
-            holds=True,
-            sentence=f"{stands[:1].upper()}{stands[1:]}: it may be inside, and heat gains no more.",
-            do="Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside.",
-            value=out.value,
-            unit="m",
-            threshold=out.limit,
-        )
+        told = f"{stands}: it may be inside, and heat gains no more."
+        do = "Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside."
+        unsure = _finding("limit inside the range", "unknown", told, do, out)
         return "measure", unsure, (unsure,)
-    ended = Finding(
-        kind="heat gains no more",
-        weight="advised against",
-        holds=True,
-        sentence=f"{stands[:1].upper()}{stands[1:]}: heat gains no more ({planned.problem}).",
-        do="Line boring and facing, or another head.",
-        value=out.value,
-        unit="m",
-        threshold=out.limit,
+    told = f"{stands}: heat gains no more ({planned.problem})."
+    ended = _finding(
+        "heat gains no more", "advised against", told, "Line boring and facing, or another head.", out
     )
     return "hand it on", ended, (ended,)

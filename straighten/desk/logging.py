@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -11,31 +12,25 @@ import numpy as np
 from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
 from straighten.belief.surprise import surprises
-from straighten.book import Outcome
-from straighten.desk.broken import broken_limits
-from straighten.desk.dossier import heat_source
-from straighten.desk.job import NOISE_SEED, believed
+from straighten.book import Book, Outcome
+from straighten.desk.dossier import Dossier, heat_source
+from straighten.desk.job import believed, foretold
+from straighten.desk.kept import all_done, closed_stages
+from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.stage_record import all_done, closed_stages
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
-from straighten.plan.forecast import NOISE_SIZE, forecast
-from straighten.plan.records import PassSetup, setup_from_plain
+from straighten.head.records import Head
+from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
-from straighten.readings import Readings, read_survey
+from straighten.readings import Readings, from_plain, read_survey, to_plain
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
-from straighten.sheet.log import LineChange, LogReport
-from straighten.sobol import sobol_normal
+from straighten.sheet.log import FactorChange, LineChange, LogReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
-
-    from straighten.book import Book
-    from straighten.desk.dossier import Dossier
 
     Floats = NDArray[np.float64]
 
@@ -84,43 +79,35 @@ def log_done(
     What broke a limit is recorded as well, said plainly, and not learned from. `taken` says what was not told and stands
     as on the card.
     """
+    setup = setup_from_plain(
+        setup_to_plain(setup)
+    )  # as the book will tell it, so that it is learned from once
+    readings = None if readings is None else from_plain(to_plain(readings))
     shaped = readings if readings is not None and readings.count else None
-    if broke := broken_limits(dossier.head, setup):
-        return replace(_log_broken(book, dossier, (setup, readings), broke), taken=taken)
-    learned = _learned(dossier, setup, shaped)
-    entry = record_pass(book, dossier, setup, readings, _outcome(dossier, learned, shaped))
-    return LogReport(
+    broke = broken_limits(dossier.head, setup)
+    learned = None if broke else _learned(dossier, setup, shaped)
+    outcome = None if learned is None else _outcome(dossier, learned, shaped)
+    entry = record_pass(book, dossier, setup, readings, outcome, broke)
+    report = LogReport(
         name=dossier.name,
         system=dossier.head.system,
         pass_number=dossier.passes_done + 1,
         entry=entry.number,
-        measured=shaped is not None,
-        lines=_lines(learned),
-        factors={
-            name: (learned.before.factors[name], learned.after.factors[name])
-            for name in learned.after.factors
-        },
-        effective=learned.after.effective,
+        measured=(readings if broke else shaped) is not None,
         taken=taken,
-        flags=(*_surprises(dossier, learned, shaped), *learned.after.caveats),
-    )
-
-
-def _log_broken(
-    book: Book, dossier: Dossier, done: tuple[PassSetup, Readings | None], broke: tuple[str, ...]
-) -> LogReport:
-    setup, readings = done
-    entry = record_pass(book, dossier, setup, readings, None, broke)
-    return LogReport(
-        name=dossier.name,
-        system=dossier.head.system,
-        pass_number=dossier.passes_done + 1,
-        entry=entry.number,
-        measured=readings is not None,
-        lines=(),
-        factors={},
-        effective=0.0,
         broke=broke,
+    )
+    return report if learned is None else _with_lessons(report, learned, _surprises(dossier, learned, shaped))
+
+
+def _with_lessons(report: LogReport, learned: _Learned, surprising: tuple[str, ...]) -> LogReport:
+    before, after = learned.before.factors, learned.after.factors
+    return replace(
+        report,
+        lines=_lines(learned),
+        factors={name: FactorChange(before=before[name], after=after[name]) for name in after},
+        effective=learned.after.effective,
+        flags=(*surprising, *learned.after.caveats),
     )
 
 
@@ -146,10 +133,7 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
     """Return what was done, and in words what was left out and is taken as on the card."""
     card = None if dossier.planned is None else setup_from_plain(dossier.planned.record["setup"])
     if done is not None:
-        data = parse_toml(load_text(done), str(done))
-        system = system_of(data, str(done), dossier.head.system)
-        file = setup_file(data, where=str(done), system=system, planned=card)
-        return done_of(file, dossier.head, str(done), card)
+        return read_done(done, dossier.head, card)
     if dossier.stages:
         heated = sum(1 for log in dossier.stages if log.done.spots)
         return all_done(dossier.stages), (
@@ -164,10 +148,21 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
     return card, ("what was done was not told: as on the card",)
 
 
+def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSetup, tuple[str, ...]]:
+    """Return what a file tells was done, see `done_of`.
+
+    Raises:
+        BadInput: as `setup_file` and `done_of`.
+    """
+    where = str(path)
+    data = parse_toml(load_text(path), where)
+    file = setup_file(data, where=where, system=system_of(data, where, head.system), planned=planned)
+    return done_of(file, head, where, planned)
+
+
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
     before = believed(replace(dossier, stages=()))
-    noise = sobol_normal(before.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    expected = forecast(dossier.head, before.draws, setup, noise)
+    expected = foretold(dossier.head, before, setup)
     then = closed_stages(dossier)
     after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
     return _Learned(before=before, expected=expected.after, after=after)

@@ -3,28 +3,38 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.belief.learn import prior_factors
-from straighten.clamp import section_of
+from straighten.belief.learn import Belief, prior_factors
+from straighten.clamp import Clamped, ClampSetup, section_of
 from straighten.clamp.bolts import grade_of, thread_of
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import stackings
-from straighten.clamp.tightening import tightening_card, turning_order
+from straighten.clamp.tightening import TighteningCard, tightening_card, turning_order
 from straighten.desk import words
-from straighten.desk.bases import base_words
-from straighten.desk.job import NOISE_SEED
-from straighten.desk.oven import oven_notes
+from straighten.desk.job import NOISE_SEED, Job
+from straighten.desk.notes import base_words, oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
-from straighten.heat import Wait, before_clamping, cautions, clock, wait_after_soak, wait_after_spots
+from straighten.heat import (
+    Relaxed,
+    Response,
+    Treatment,
+    Wait,
+    before_clamping,
+    cautions,
+    clock,
+    wait_after_soak,
+    wait_after_spots,
+)
 from straighten.heat.flames import measure_next
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
-from straighten.plan.projection import Stage, project
+from straighten.plan.projection import project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import (
@@ -34,82 +44,131 @@ from straighten.sheet.card import (
     KeepOffLine,
     LoweredLine,
     ProjectedPass,
-    Range,
     Round,
     SoakLine,
     SpotLine,
-    Stack,
+    StackLine,
 )
+from straighten.sheet.plain import Range
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import datetime
-
     from numpy.typing import NDArray
 
-    from straighten.belief.learn import Belief
-    from straighten.clamp import Clamped, ClampSetup
-    from straighten.clamp.tightening import TorqueCap
-    from straighten.desk.dossier import Dossier
-    from straighten.desk.job import Job
     from straighten.head.records import Head
-    from straighten.heat import Relaxed, Response, Treatment
     from straighten.plan.search import PassPlan
 
     Floats = NDArray[np.float64]
-    Spread = Callable[[Floats], Range]
-    Parts = dict[str, Any]
 
 TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon, crayon_after in the head file): until then its heat is guessed."
 SIMULATED = 128  # draws for the tightening rounds
 
 
 def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Card:
-    """Return the card of a plan.
-
-    Args:
-        job: the head's work: history, belief, judgement.
-        plan: the pass.
-        now: the bench clock.
-        because: the person's reason to go past what is advised against.
-    """
-    dossier, belief = job.dossier, job.belief
-    clamp, clamped, relaxed = plan.setup.clamp, plan.forecast.clamped, plan.forecast.relaxed
-    assert clamp is not None  # noqa: S101 - the search always clamps and heats
-    assert clamped is not None  # noqa: S101
-    assert relaxed is not None  # noqa: S101
-    spread = partial(range_of, weights=plan.forecast.weights)
-    return Card(
-        **_title(job, now),
-        **_clamping(dossier.head, belief, clamp),
-        **_held(job, plan, (clamp, clamped), spread),
-        **_heating(dossier.head, plan, relaxed, now),
-        soak=_soak_line(plan, spread),
-        kept_share=_kept_share(plan, relaxed),
-        **_expected(dossier.head, plan, spread),
-        learned=words.learned(prior_factors(belief.priors), belief.factors, len(dossier.passes)),
-        if_then=words.if_then(dossier.head),
-        alternatives=_alternatives(dossier.head, plan),
-        notes=(
-            *belief.caveats,
-            *relaxed.caveats,
-            *oven_notes(dossier.head, belief.draws, plan.setup),
+    """Return the card of a plan, `now` by the bench clock, `because` where the person goes past what is advised against."""
+    head, draws, spots = job.head, job.belief.draws, plan.setup.spots
+    clamp, _, relaxed = _held(plan)
+    first = job.dossier.passes_done == 0
+    cost = heat_cost(head, section_of(head), spots) if spots else None
+    return replace(
+        _core(job, plan, now),
+        second_stacking=_stacks(head, clamp)[1],
+        base_words=base_words(head, draws, plan.forecast, clamp),
+        spots=tuple(
+            SpotLine(
+                order=n,
+                station=s.station,
+                side=s.side,
+                flux_radius=s.radius,
+                dwell=s.dwell,
+                peak=float(relaxed.peaks[n - 1]),
+            )
+            for n, s in enumerate(spots, start=1)
         ),
-        assumed=(*dossier.head.assumed, *words.assumed_section(dossier.head)),
-        projected=_projected(dossier, plan),
-        would_change=_would_change(job, plan),
+        soak=_soak_line(plan),
+        flame=words.flame(head, plan.setup),
+        spot_rows=head.spot_rows if spots else None,
+        spot_pause=_pause(spots),
+        keep_off=keep_off_lines(head) if spots else (),
+        lowered=_lowered(head, max(relaxed.peaks)) if spots else None,
+        alternatives=_alternatives(head, plan),
+        notes=(*job.belief.caveats, *relaxed.caveats, *oven_notes(head, draws, plan.setup)),
+        assumed=(*head.assumed, *section_of(head).assumed),
+        projected=_projected(job, plan),
+        would_change=plan_turns(head, draws, job.noise, plan, job.dossier.done),
         before=_before(job),
-        **_costs(job, plan),
+        heat_cost=None if cost is None else cost_plain(cost),
+        costs=() if cost is None else cost_lines(cost, head.system),
+        measure_next=tuple(step.sentence for step in measure_next(head)) if spots and first else (),
         advice=_advice(job, because),
         because=because,
         judgement=job.judgement.to_plain(),
     )
 
 
+def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
+    """Return the card with what every pass has."""
+    head, belief, seen, judged = job.head, job.belief, plan.forecast, job.judgement
+    clamp, clamped, relaxed = _held(plan)
+    spread = partial(range_of, weights=seen.weights)
+    made, wait = _tightening(head, belief, clamp), _waits(head, plan)
+    deck, cam = head.limits.deck_overall, head.limits.cam_line
+    return Card(
+        name=job.dossier.name,
+        pass_number=job.dossier.passes_done + 1,
+        made_at=now.isoformat(timespec="minutes"),
+        system=head.system,
+        verdict=judged.verdict,
+        reason=judged.reason,
+        decided_by=judged.decided_by,
+        direction=words.direction(clamp.reverse),
+        reverse=clamp.reverse,
+        bow_now=spread(seen.before[:, INDEX["deck_bow"]]),
+        cam_now=spread(seen.before[:, INDEX["cam_bow"]]),
+        stacks=_stacks(head, clamp)[0],
+        shim_stations=(head.front_shim, head.rear_shim),
+        bolts=_bolt_lines(head, clamp),
+        rounds=_rounds(made),
+        most_torque=made.most.torque,
+        most_torque_limit=made.most.limit,
+        stop_rule=made.rule,
+        clamp_limits=words.limits(limits_of(head, section_of(head), clamped, clamp), seen.weights),
+        gap=clamp.gap or 0.0,
+        over_bend=spread(clamped.over_bend),
+        clamp_force=spread(clamped.total_force),
+        ceiling=words.ceiling(head, plan.setup),
+        wait=wait.honest,
+        wait_reason=wait.why,
+        ready_at=clock(now, wait.honest).isoformat(timespec="minutes"),
+        unclamp_wait=wait.unclamp,
+        unclamp_at=clock(now, wait.unclamp).isoformat(timespec="minutes"),
+        deck_after=spread(seen.column("deck_bow")),
+        cam_after=spread(seen.column("cam_bow")),
+        deck_limit=deck.value,
+        deck_limit_source=words.source(deck),
+        cam_limit=cam.value,
+        cam_limit_source=words.source(cam),
+        chance_cam=plan.chances.cam,
+        chance_deck=plan.chances.deck,
+        chance_inside=plan.chances.both,
+        chance_overshoot=plan.chances.overshoot,
+        kept_share=_kept_share(plan, relaxed),
+        learned=words.learned(prior_factors(belief.priors), belief.factors, len(job.dossier.passes)),
+        if_then=words.if_then(head),
+        cautions=tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
+    )
+
+
+def _held(plan: PassPlan) -> tuple[ClampSetup, Clamped, Relaxed]:
+    """Return the clamp, the clamped head and what the heat does: the search always clamps and heats."""
+    clamp, clamped, relaxed = plan.setup.clamp, plan.forecast.clamped, plan.forecast.relaxed
+    if clamp is None or clamped is None or relaxed is None:
+        raise TypeError("a planned pass clamps and heats")
+    return clamp, clamped, relaxed
+
+
 def range_of(values: Floats, weights: Floats) -> Range:
     """Return 10, 50 and 90 % of weighted values."""
-    low, middle, high = tenths(values, weights)
-    return Range(low=low, middle=middle, high=high)
+    return Range(*tenths(values, weights))
 
 
 def _kept_share(plan: PassPlan, relaxed: Relaxed) -> Range | None:
@@ -117,18 +176,6 @@ def _kept_share(plan: PassPlan, relaxed: Relaxed) -> Range | None:
     share, weights = relaxed.kept_share, plan.forecast.weights
     told = np.isfinite(share)
     return range_of(share[told], weights[told]) if weights[told].sum() > 0 else None
-
-
-def _title(job: Job, now: datetime) -> Parts:
-    return {
-        "name": job.dossier.name,
-        "pass_number": job.dossier.passes_done + 1,
-        "made_at": now.isoformat(timespec="minutes"),
-        "system": job.head.system,
-        "verdict": job.judgement.verdict,
-        "reason": job.judgement.reason,
-        "decided_by": job.judgement.decided_by,
-    }
 
 
 _ANSWERED: Final = {  # by the kind of the question, what is told where it needs no asking any more
@@ -158,78 +205,6 @@ def _advice(job: Job, because: str) -> tuple[str, ...]:
     return (*against, *(f'Gone on because: "{reason}".' for reason in sorted(gone) if against))
 
 
-def _clamping(head: Head, belief: Belief, clamp: ClampSetup) -> Parts:
-    stacks, second = _stacks(head, clamp)
-    rounds, cap, rule = _rounds(head, belief, clamp)
-    return {
-        "direction": words.direction(clamp.reverse),
-        "reverse": clamp.reverse,
-        "stacks": stacks,
-        "second_stacking": second,
-        "shim_stations": (head.front_shim, head.rear_shim),
-        "bolts": _bolt_lines(head, clamp),
-        "rounds": rounds,
-        "most_torque": cap.torque,
-        "most_torque_limit": cap.limit,
-        "stop_rule": rule,
-        "gap": clamp.gap or 0.0,
-    }
-
-
-def _held(job: Job, plan: PassPlan, held: tuple[ClampSetup, Clamped], spread: Spread) -> Parts:
-    head, draws, (clamp, clamped) = job.head, job.belief.draws, held
-    limits = limits_of(head, section_of(head), clamped, clamp)
-    return {
-        "bow_now": spread(plan.forecast.before[:, INDEX["deck_bow"]]),
-        "cam_now": spread(plan.forecast.before[:, INDEX["cam_bow"]]),
-        "clamp_limits": words.limits(limits, plan.forecast.weights),
-        "over_bend": spread(clamped.over_bend),
-        "base_words": base_words(head, draws, plan.forecast, clamp),
-        "clamp_force": spread(clamped.total_force),
-    }
-
-
-def _heating(head: Head, plan: PassPlan, relaxed: Relaxed, now: datetime) -> Parts:
-    wait = _waits(head, plan)
-    spots = tuple(
-        SpotLine(
-            order=n,
-            station=s.station,
-            side=s.side,
-            flux_radius=s.radius,
-            dwell=s.dwell,
-            peak=float(relaxed.peaks[n - 1]),
-        )
-        for n, s in enumerate(plan.setup.spots, start=1)
-    )
-    return {
-        "spots": spots,
-        "flame": words.flame(head, plan.setup),
-        **_around(head, plan.setup.spots),
-        "ceiling": words.ceiling(head, plan.setup),
-        "lowered": _lowered(head, max(relaxed.peaks)) if plan.setup.spots else None,
-        "wait": wait.honest,
-        "wait_reason": wait.why,
-        "ready_at": clock(now, wait.honest).isoformat(timespec="minutes"),
-        "unclamp_wait": wait.unclamp,
-        "unclamp_at": clock(now, wait.unclamp).isoformat(timespec="minutes"),
-        "cautions": tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
-    }
-
-
-def _costs(job: Job, plan: PassPlan) -> Parts:
-    """Return what the heat costs, and before the first pass what is worth measuring."""
-    if not plan.setup.spots:
-        return {}
-    cost = heat_cost(job.head, section_of(job.head), plan.setup.spots)
-    first = job.dossier.passes_done == 0
-    return {
-        "heat_cost": cost_plain(cost),
-        "costs": cost_lines(cost, job.head.system),
-        "measure_next": tuple(step.sentence for step in measure_next(job.head)) if first else (),
-    }
-
-
 def _lowered(head: Head, aimed: float) -> LoweredLine | None:
     """Return how far the target asked for was lowered: to the ceiling, or further where the plan aims lower still."""
     found = lowered(head.alloy, head.torch)
@@ -239,33 +214,17 @@ def _lowered(head: Head, aimed: float) -> LoweredLine | None:
     return LoweredLine(asked=found.asked, used=found.used, reason=found.sentence(head.system))
 
 
-def _around(head: Head, spots: tuple[Treatment, ...]) -> Parts:
-    """Return what places the spots beside their stations: the rows, the pause from one to the next, what to keep off."""
+def _pause(spots: tuple[Treatment, ...]) -> float | None:
+    """Return the shortest pause from one spot to the next [s]."""
     pauses = [after.start - before.start - before.dwell for before, after in pairwise(spots)]
-    zones = head.keep_off if spots else ()
-    return {
-        "spot_rows": head.spot_rows if spots else None,
-        "spot_pause": max(min(pauses), 0.0) if pauses else None,
-        "keep_off": tuple(
-            KeepOffLine(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in zones
-        ),
-    }
+    return max(min(pauses), 0.0) if pauses else None
 
 
-def _expected(head: Head, plan: PassPlan, spread: Spread) -> Parts:
-    deck, cam = head.limits.deck_overall, head.limits.cam_line
-    return {
-        "deck_after": spread(plan.forecast.column("deck_bow")),
-        "cam_after": spread(plan.forecast.column("cam_bow")),
-        "deck_limit": deck.value,
-        "deck_limit_source": words.source(deck),
-        "cam_limit": cam.value,
-        "cam_limit_source": words.source(cam),
-        "chance_cam": plan.chances.cam,
-        "chance_deck": plan.chances.deck,
-        "chance_inside": plan.chances.both,
-        "chance_overshoot": plan.chances.overshoot,
-    }
+def keep_off_lines(head: Head) -> tuple[KeepOffLine, ...]:
+    """Return the places of a head never to heat."""
+    return tuple(
+        KeepOffLine(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in head.keep_off
+    )
 
 
 def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
@@ -281,38 +240,25 @@ def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
     )
 
 
-def _would_change(job: Job, plan: PassPlan) -> tuple[str, ...]:
-    return plan_turns(job.head, job.belief.draws, job.noise, plan, job.dossier.done)
-
-
-def _projected(dossier: Dossier, plan: PassPlan) -> tuple[ProjectedPass, ...]:
-    """Return the bow after each of the coming passes, had one gone on like this."""
-    stages = project(
-        dossier.head,
-        plan,
-        np.random.default_rng(NOISE_SEED),
-        done=dossier.done,
-    )
-
-    def spread(stage: Stage, name: str) -> Range:
-        return range_of(stage.states[:, INDEX[name]], stage.weights)
-
+def _projected(job: Job, plan: PassPlan) -> tuple[ProjectedPass, ...]:
+    """Return the bow after each of the next passes, if they are planned in the same way."""
+    stages = project(job.head, plan, np.random.default_rng(NOISE_SEED), done=job.dossier.done)
     return tuple(
         ProjectedPass(
             passes=stage.passes,
-            deck_after=spread(stage, "deck_bow"),
-            cam_after=spread(stage, "cam_bow"),
+            deck_after=range_of(stage.states[:, INDEX["deck_bow"]], stage.weights),
+            cam_after=range_of(stage.states[:, INDEX["cam_bow"]], stage.weights),
             inside=stage.chances.both,
         )
         for stage in stages
     )
 
 
-def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[Stack, ...], str]:
+def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[StackLine, ...], str]:
     """Return the four stacks, and in words the next best stacking that differs and leaves no end without a shim."""
     first, *others = stackings(clamp.shims, head.shim_blades)
     stacks = tuple(
-        Stack(
+        StackLine(
             corner=stack.corner,
             blades=tuple(blade.thickness for blade in stack.blades),
             height=stack.height,
@@ -357,29 +303,30 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     return draws.states[chosen], draws.response.take(chosen)
 
 
-def _rounds(head: Head, belief: Belief, clamp: ClampSetup) -> tuple[tuple[Round, ...], TorqueCap, str]:
-    """Simulate the rounds on evenly spread draws; with the torque never to pass and the rule to stop by."""
+def _tightening(head: Head, belief: Belief, clamp: ClampSetup) -> TighteningCard:
     states, response = evenly(belief, clamp)
-    made = tightening_card(head, states, clamp, response)
-    rounds = tuple(
+    return tightening_card(head, states, clamp, response)
+
+
+def _rounds(made: TighteningCard) -> tuple[Round, ...]:
+    return tuple(
         Round(
             torque=turn.torque,
-            gap=Range(low=turn.gap[0], middle=turn.gap[1], high=turn.gap[2]),
+            gap=Range(*turn.gap),
             goes=turn.goes,
             stops=turn.does_not,
             times_round=turn.passes,
         )
         for turn in made.rounds
     )
-    return rounds, made.most, made.rule
 
 
-def _soak_line(plan: PassPlan, spread: Spread) -> SoakLine | None:
+def _soak_line(plan: PassPlan) -> SoakLine | None:
     soak, relaxed = plan.setup.soak, plan.forecast.relaxed
     if soak is None or relaxed is None:
         return None
     after = relaxed.hardness_after
-    low, high = spread(after[:, 0]), spread(after[:, 1])
+    low, high = (range_of(after[:, k], plan.forecast.weights) for k in (0, 1))
     return SoakLine(
         temperature=soak.temperature,
         hold=soak.hold,

@@ -12,27 +12,21 @@ from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job, believed
+from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.sheets import dossier_before, forecast_of, sketch_data
-from straighten.desk.tightening import earlier, planned_setup
+from straighten.desk.sheets import Found, dossier_before, forecast_of, sketch_data
+from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.quantiles import quantile
 from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track, track_of
-from straighten.sheet.card import Refusal
-from straighten.sheet.card_again import card_from_plain
-from straighten.sheet.pictures import (
-    Band,
-    BowLine,
-    BowPicture,
-    PassesPicture,
-    PassLine,
-    PassPoint,
-    ReadBracket,
-    SpotPicture,
-    StopPicture,
-    TighteningPicture,
-)
+from straighten.sheet.card import Refusal, Round
+from straighten.sheet.decision import DecisionReport, StopPicture
+from straighten.sheet.figures.bow import Band, BowLine, BowPicture, ReadBracket
+from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
+from straighten.sheet.figures.spots import SpotPicture
+from straighten.sheet.plain import Range
+from straighten.sheet.tightening import TighteningPicture
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,16 +34,12 @@ if TYPE_CHECKING:
     from straighten.belief.learn import Belief
     from straighten.clamp import ClampSetup
     from straighten.desk.dossier import Dossier
-    from straighten.desk.sheets import Found
-    from straighten.desk.tightening import Logged
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
     from straighten.readings.records import Line, Part
-    from straighten.sheet.card import Range, Round
-    from straighten.sheet.decision import DecisionReport
-    from straighten.sheet.pictures import Picture
+    from straighten.sheet.figures.drawing import Picture
 
     Floats = NDArray[np.float64]
 
@@ -98,25 +88,23 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
 
 def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
     """Return the bow of deck and cam line before, in the clamp and after."""
-    found = forecast_of(dossier, setup)
-    stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
-    return BowPicture(
-        system=dossier.head.system,
-        stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, _moved(found), stations, line) for line in LINES),
-    )
+    return _bow(dossier, _moved(forecast_of(dossier, setup)), ("now", "expected after"))
 
 
 def job_picture(dossier: Dossier) -> BowPicture:
     """Return the bow as the head came in and as it is now."""
     first, now = believed(as_it_came(dossier)).draws, believed(dossier).draws
+    moved = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
+    return _bow(dossier, moved, ("as it came", "now"))
+
+
+def _bow(dossier: Dossier, moved: _Moved, words: tuple[str, str]) -> BowPicture:
     stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
-    states = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
     return BowPicture(
         system=dossier.head.system,
         stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, states, stations, line) for line in LINES),
-        words=("as it came", "now"),
+        lines=tuple(_bow_line(dossier, moved, stations, line) for line in LINES),
+        words=words,
     )
 
 
@@ -317,7 +305,10 @@ def stop_picture(report: DecisionReport) -> StopPicture:
     """Return the stop decision as a picture."""
     return StopPicture(
         costs=report.cost_by_passes,
-        options=tuple((o.choice, o.cost.mean, o.cost.tenths[0], o.cost.tenths[2]) for o in report.options),
+        options=tuple(
+            (o.choice, o.cost.mean, o.cost.tenths[0], o.cost.tenths[2])
+            for o in (line.option for line in report.options)
+        ),
         choice=report.choice,
         stopped_by=report.stopped_by,
     )

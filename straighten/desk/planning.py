@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.desk.pass_card import card_of
@@ -11,8 +12,6 @@ from straighten.errors import NoPlan
 from straighten.sheet.card import Card, Refusal
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
     from straighten.plan.records import PassSetup

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.dossier import Dossier, read_dossier
-from straighten.desk.stage_record import stages_to_plain
+from straighten.desk.kept import stages_to_plain
 from straighten.errors import BadInput
 from straighten.plan.records import PassSetup, setup_to_plain
 from straighten.readings import Readings, to_plain
 
 if TYPE_CHECKING:
-    from straighten.book import Book, Entry
+    from straighten.book import Book, Entry, Kind
     from straighten.desk.planning import Planned
 
 
@@ -21,6 +21,17 @@ def keep_head(book: Book, dossier: Dossier) -> int:
     if latest is not None and latest.record.get("text") == dossier.text:
         return latest.number
     return book.append(dossier.name, "head", {"name": dossier.name, "text": dossier.text}).number
+
+
+def record(book: Book, dossier: Dossier, kind: Kind, plain: dict[str, Any]) -> Entry:
+    """Enter a record, computed from the head's file and every entry that counts.
+
+    Raises:
+        BookError: the book cannot take it; nothing is recorded.
+    """
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, kind, plain, inputs=sorted({head, *dossier.inputs}))
 
 
 def record_survey(book: Book, dossier: Dossier, readings: Readings) -> Entry:
@@ -36,19 +47,16 @@ def record_survey(book: Book, dossier: Dossier, readings: Readings) -> Entry:
 
 def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
     """Enter the card that was printed, with the set-up it stands for; a refusal is entered as a check."""
-    with book.together():
-        head = keep_head(book, dossier)
-        inputs = sorted({head, *dossier.inputs})
-        plain = planned.printed.to_plain()
-        if planned.setup is None:
-            book.append(dossier.name, "check", {"refusal": plain}, inputs=inputs)
-        else:
-            record: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
-            if planned.stages is not None:
-                record["stages"] = stages_to_plain(planned.stages)
-            if planned.because:
-                record |= {"because": planned.because, "against": list(planned.against)}
-            book.append(dossier.name, "plan", record, inputs=inputs)
+    plain = planned.printed.to_plain()
+    if planned.setup is None:
+        record(book, dossier, "check", {"refusal": plain})
+        return
+    kept: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
+    if planned.stages is not None:
+        kept["stages"] = stages_to_plain(planned.stages)
+    if planned.because:
+        kept |= {"because": planned.because, "against": list(planned.against)}
+    record(book, dossier, "plan", kept)
 
 
 def record_pass(
@@ -71,38 +79,15 @@ def record_pass(
             where="book",
             fix=f"Record one first: straighten measure {dossier.name} survey.toml",
         )
-    record: dict[str, Any] = {
+    kept: dict[str, Any] = {
         "done": setup_to_plain(done),
         "readings": None if readings is None else to_plain(readings),
     }
     if outcome is not None:
-        record["outcome"] = outcome
+        kept["outcome"] = outcome
     if broke:
-        record["broke"] = list(broke)
-    with book.together():
-        head = keep_head(book, dossier)
-        return book.append(dossier.name, "pass", record, inputs=sorted({head, *dossier.inputs}))
-
-
-def record_decision(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
-    """Enter a decision that was asked for."""
-    with book.together():
-        head = keep_head(book, dossier)
-        return book.append(dossier.name, "decision", plain, inputs=sorted({head, *dossier.inputs}))
-
-
-def record_tightening(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
-    """Enter a tightening log: all rounds so far for the card in hand."""
-    with book.together():
-        head = keep_head(book, dossier)
-        return book.append(dossier.name, "tighten", plain, inputs=sorted({head, *dossier.inputs}))
-
-
-def record_stage(book: Book, dossier: Dossier, plain: dict[str, Any]) -> Entry:
-    """Enter a stage as it was done, with the gap read after it."""
-    with book.together():
-        head = keep_head(book, dossier)
-        return book.append(dossier.name, "stage", plain, inputs=sorted({head, *dossier.inputs}))
+        kept["broke"] = list(broke)
+    return record(book, dossier, "pass", kept)
 
 
 def reread(book: Book, dossier: Dossier) -> Dossier:

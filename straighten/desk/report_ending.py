@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from straighten.sheet.report import LaterWork
-from straighten.units import INCH, show, show_range
+from straighten.sheet.report import Facts, Section
+from straighten.units import INCH, System, show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
     from straighten.book import Entry
-    from straighten.sheet.report import Facts
-    from straighten.units import System
 
     Record = dict[str, Any]
 
@@ -24,21 +21,16 @@ _ENDED = {
 _MM = 1e-3
 
 
-def later_work(entries: Sequence[Entry], system: System) -> tuple[LaterWork, ...]:
-    """Return what came after the heat, in the order it was done: each sanding, then the last final list.
-
-    Args:
-        entries: of the head in the book, in order.
-        system: the person's units.
-    """
+def later_work(entries: Sequence[Entry], system: System) -> tuple[Section, ...]:
+    """Return what came after the heat, in the order it was done: each sanding, then the last final list."""
     sandings = _sandings(entries)
     title = "Sanding" if len(sandings) == 1 else "Sanding {}"
     works = [
-        LaterWork(title=title.format(n), facts=_sanded(runs, system))
+        Section(title=title.format(n), facts=_sanded(runs, system))
         for n, runs in enumerate(sandings, start=1)
     ]
     lists = [entry for entry in entries if entry.kind == "finish"]
-    return (*works, *(LaterWork(title="Final list", facts=_listed(entry)) for entry in lists[-1:]))
+    return (*works, *(Section(title="Final list", facts=_listed(entry)) for entry in lists[-1:]))
 
 
 def closing(entries: Sequence[Entry]) -> Entry | None:

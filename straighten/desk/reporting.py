@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
+from straighten.clamp import section_of
 from straighten.desk import words
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
@@ -13,21 +15,20 @@ from straighten.desk.job import Job, believed
 from straighten.desk.pass_card import range_of
 from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
 from straighten.desk.report_ending import closing, later_work, outcome, sanded_since
-from straighten.plan.records import setup_from_plain
+from straighten.plan.records import Draws, PassSetup, setup_from_plain
 from straighten.shape.modes import INDEX
-from straighten.sheet.pictures import StopPicture
-from straighten.sheet.report import HardnessRow, LineState, NamedPicture, PassRow, Report
+from straighten.sheet.decision import StopPicture
+from straighten.sheet.plain import Range
+from straighten.sheet.report import Facts, Report, Section, Table
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
     from straighten.readings import Readings
-    from straighten.sheet.card import Range
-    from straighten.sheet.pictures import PassesPicture
-    from straighten.sheet.report import Facts
+    from straighten.sheet.check import CheckReport
+    from straighten.sheet.figures.passes import PassesPicture
+
 SANDED_SINCE = (
     "the head was sanded since it was last measured: bows and limits here are those of before the sanding"
 )
@@ -46,59 +47,70 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
         BadInput: the head has not been measured.
     """
     job = Job(dossier)
-    check = check_report(job)
-    passes = passes_picture(dossier)
-    end = closing(entries)
-    stop, decision = _decision(job, entries) if end is None else (None, ())
-    head = dossier.head
+    check, head, end = check_report(job), dossier.head, closing(entries)
+    now_and_then = _lines(job)
     return Report(
         name=dossier.name,
         made_at=now.isoformat(timespec="minutes"),
         system=head.system,
+        passes=dossier.passes_done,
+        lead=_lead(dossier, now_and_then),
+        state=Table(titles=("", "as it came", "now", "limit"), rows=now_and_then),
+        limits_from=f"deck: {words.source(head.limits.deck_overall)}; cam line: {words.source(head.limits.cam_line)}",
         verdict=check.verdict if end is None else "finished",
         reason=check.reason if end is None else outcome(end),
-        lines=_lines(job),
-        head=_head(dossier),
-        intake=_intake(dossier, entries),
-        limits_now=check.limits,
-        passes=_passes(dossier, entries, passes, now),
-        hardness=_hardness(dossier),
-        decision=decision,
-        later=later_work(entries, head.system),
-        assumed=(*head.assumed, *words.assumed_section(head)),
-        caveats=_grouped(check.caveats),
-        sources=_sources(dossier),
-        pictures=_pictures(dossier, passes, stop),
+        sections=_sections(job, entries, check, now),
     )
 
 
-def _pictures(dossier: Dossier, passes: PassesPicture, stop: StopPicture | None) -> tuple[NamedPicture, ...]:
-    found = [NamedPicture(name="Bow along the head", picture=job_picture(dossier))]
-    if dossier.passes_done:
-        found.append(NamedPicture(name="Pass by pass", picture=passes))
-    if dossier.done.spots:
-        found.append(NamedPicture(name="Places heated", picture=used_picture(dossier)))
-    if stop is not None:
-        found.append(NamedPicture(name="Ways to go on", picture=stop))
-    return tuple(found)
+def _sections(job: Job, entries: Sequence[Entry], check: CheckReport, now: datetime) -> tuple[Section, ...]:
+    dossier, head, passes = job.dossier, job.head, passes_picture(job.dossier)
+    stop, decision = _decision(job, entries) if closing(entries) is None else (None, ())
+    return (
+        Section(title="Intake", facts=_intake(dossier, entries)),
+        *_passes(dossier, entries, passes, now),
+        Section(title="Bow along the head", picture=job_picture(dossier)),
+        Section(title="Pass by pass", picture=passes if dossier.passes_done else None),
+        Section(title="Places heated", picture=used_picture(dossier) if dossier.done.spots else None),
+        Section(title="Ways to go on", picture=stop),
+        Section(title="Hardness [HB]", table=_hardness(dossier)),
+        Section(title="Limits now", lines=check.limits),
+        Section(title="What comes next", facts=decision),
+        *later_work(entries, head.system),
+        Section(title="The head", facts=_head(dossier)),
+        Section(title="Assumed, not measured", lines=(*head.assumed, *section_of(head).assumed)),
+        Section(title="Keep in mind", lines=_grouped(check.caveats)),
+        Section(title="Where figures come from", lines=_sources(dossier)),
+    )
 
 
-def _lines(job: Job) -> tuple[LineState, ...]:
+def _lines(job: Job) -> tuple[tuple[str, Range, Range, float], ...]:
+    """Return of each line its bow as it came and now, and its limit [m]."""
     limits = job.head.limits
     first, now = believed(as_it_came(job.dossier)).draws, job.belief.draws
     return tuple(
-        LineState(
-            title=title,
-            came=range_of(first.states[:, INDEX[state]], first.weights),
-            now=range_of(now.states[:, INDEX[state]], now.weights),
-            limit=limit.value,
-            limit_source=words.source(limit),
-        )
+        (title, _bow(first, state), _bow(now, state), limit.value)
         for title, state, limit in (
             ("Deck", "deck_bow", limits.deck_overall),
             ("Cam line", "cam_bow", limits.cam_line),
         )
     )
+
+
+def _bow(draws: Draws, state: str) -> Range:
+    return range_of(draws.states[:, INDEX[state]], draws.weights)
+
+
+def _lead(dossier: Dossier, lines: tuple[tuple[str, Range, Range, float], ...]) -> str:
+    """Return the job in one line: passes, and each line's bow as it came and now."""
+    count, system = dossier.passes_done, dossier.head.system
+    if not count:
+        return "Measured, no pass done yet."
+    ways = (
+        f"{title.lower()} {show(came.middle, system)} to {show(now.middle, system)}"
+        for title, came, now, _ in lines
+    )
+    return f"{count} pass{'es' if count > 1 else ''}: {', '.join(ways)}."
 
 
 def _head(dossier: Dossier) -> Facts:
@@ -138,29 +150,34 @@ def _intake(dossier: Dossier, entries: Sequence[Entry]) -> Facts:
 
 def _passes(
     dossier: Dossier, entries: Sequence[Entry], picture: PassesPicture, now: datetime
-) -> tuple[PassRow, ...]:
+) -> tuple[Section, ...]:
+    """Return every pass as planned and done, and its bows expected and measured; nothing before the first."""
+    if not dossier.passes_done:
+        return ()
     logged = [e for e in entries if e.kind == "pass"]
-    deck, cam = (tuple(p for p in line.points if p.predicted is not None) for line in picture.lines)
-    return tuple(
-        PassRow(
-            number=n,
-            at=f"{datetime.fromisoformat(entry.at).astimezone(now.tzinfo):%d %b %Y, %H:%M}",
-            planned=_planned(dossier, entries, n),
-            done=words.setup(dossier.head, done),
-            deck_expected=_known(deck[n - 1].predicted),
-            cam_expected=_known(cam[n - 1].predicted),
-            deck_measured=deck[n - 1].measured,
-            cam_measured=cam[n - 1].measured,
-        )
+    facts = tuple(
+        (f"Pass {n}, {_local(entry, now)}", _planned_and_done(dossier, entries, n, done))
         for n, (entry, done) in enumerate(
             zip(logged, (*dossier.earlier, *dossier.passes), strict=True), start=1
         )
     )
+    deck, cam = (tuple(p for p in line.points if p.predicted is not None) for line in picture.lines)
+    rows = tuple(
+        (str(n), name, point.predicted or "", point.measured or "not measured")
+        for n, pair in enumerate(zip(deck, cam, strict=True), start=1)
+        for name, point in zip(("deck", "cam line"), pair, strict=True)
+    )
+    table = Table(titles=("pass", "line", "expected", "measured"), rows=rows)
+    return (Section(title="Passes, planned against measured", facts=facts, table=table),)
 
 
-def _known(found: Range | None) -> Range:
-    assert found is not None  # noqa: S101 - every pass after intake has a forecast
-    return found
+def _local(entry: Entry, now: datetime) -> str:
+    return f"{datetime.fromisoformat(entry.at).astimezone(now.tzinfo):%d %b %Y, %H:%M}"
+
+
+def _planned_and_done(dossier: Dossier, entries: Sequence[Entry], number: int, setup: PassSetup) -> str:
+    planned, done = _planned(dossier, entries, number), words.setup(dossier.head, setup)
+    return done if planned in ("", done) else f"planned: {planned}; done: {done}"
 
 
 def _planned(dossier: Dossier, entries: Sequence[Entry], number: int) -> str:
@@ -169,22 +186,14 @@ def _planned(dossier: Dossier, entries: Sequence[Entry], number: int) -> str:
     return words.setup(dossier.head, setup_from_plain(cards[-1].record["setup"])) if cards else ""
 
 
-def _hardness(dossier: Dossier) -> tuple[HardnessRow, ...]:
-    read = [
-        (_when(stretch, number), survey)
+def _hardness(dossier: Dossier) -> Table:
+    rows = tuple(
+        (_when(stretch, number), *(_mean(survey, side) for side in ("exhaust", None, "inlet")))
         for stretch in dossier.stretches
         for number, survey in enumerate(stretch.surveys)
         if survey is not None and survey.hardness
-    ]
-    return tuple(
-        HardnessRow(
-            when=when,
-            exhaust=_mean(survey, "exhaust"),
-            middle=_mean(survey, None),
-            inlet=_mean(survey, "inlet"),
-        )
-        for when, survey in read
     )
+    return Table(titles=("survey", "exhaust side", "middle", "inlet side"), rows=rows, wide=False)
 
 
 def _when(stretch: Dossier, number: int) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
@@ -10,40 +11,71 @@ import numpy as np
 
 from straighten.desk import sanding_words as say
 from straighten.desk.job import Job
-from straighten.desk.recording import keep_head, reread
-from straighten.desk.sanding_log import check_from_plain, run_from_file, run_from_plain
-from straighten.desk.sanding_method import CAUTIONS, METHOD
-from straighten.desk.surface_file import surface_from_text
+from straighten.desk.recording import record, reread
+from straighten.desk.sanding_files import (
+    LoggedRun,
+    check_from_plain,
+    run_from_file,
+    run_from_plain,
+    surface_from_text,
+)
 from straighten.errors import NoPlan
 from straighten.filecheck import load_text
 from straighten.quantiles import weighted_quantiles
-from straighten.sanding import SandingPlan, Surface, consequences, sanding_plan, trade
+from straighten.sanding import Check, Consequences, SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.sanding.learning import outlook_after, sheets_for
 from straighten.sanding.looks import hollow_left
-from straighten.sanding.plan import Wanted, depth_wanted
+from straighten.sanding.plan import Goal, Wanted, depth_wanted
 from straighten.sheet.sanding import SandReport
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
-    from straighten.desk.sanding_log import LoggedRun
     from straighten.head.records import Head
     from straighten.readings import Readings
-    from straighten.sanding import Check, Consequences
-    from straighten.sanding.plan import Goal
     from straighten.shape import Shape
 
     Floats = NDArray[np.float64]
 
+METHOD = (
+    "Head stripped bare: valves, plugs, studs out; water and oil holes plugged against grit (wax, rubber, tape).",
+    "Draw a grid of 20 mm squares on the face with a felt pen; draw it anew at every check. It wears evenly on a flat face.",
+    "Wet: water with a drop of soap, wipe the paper every ten strokes.",
+    (
+        "The head's own weight only, hands low at both ends. Long straight strokes; one stroke is there and back, a quarter of a "
+        "metre each way. Never more than a quarter of the head over the edge."
+    ),
+    "Turn the head end for end every 20 strokes, and turn the paper with each sheet.",
+    "No circles: a free circular rub of two faces makes a sphere, not a plane.",
+    "Full sheets without overlap, thin even glue, no bulging edges. Every finer paper: wash head and surface first.",
+    (
+        "Then: hot wash, a brush through every drilling and gallery, blow out, wash again, oil; a white rag must come out white. "
+        "Grit left in a drilling ruins bearings and rings. Plugs are fitted new."
+    ),
+)
+CAUTIONS = (
+    (
+        "Aluminium dust: dry dust can explode in the air. Sand wet, wipe up, no ordinary vacuum cleaner, no sparks beside it, "
+        "mask and glasses where anything dries."
+    ),
+    "Wet aluminium sludge gives off hydrogen: keep it wet in an open tin, never in a closed bin.",
+    "Magnesium must not be sanded like this: its dust burns, water makes it worse.",
+    "Old gasket remains may hold asbestos: never sand them; wet, scrape by hand, mask, bag; local rules decide.",
+    "A head is heavy and the edge of glass is sharp: a second pair of hands, gloves, glass bedded on a flat bench.",
+    "Some makers and builders allow no abrasives on a sealing face: follow them; a licensed shop can face it.",
+)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What was asked for: goal or None for the one in use, files, strokes as `typed` (keys of a log file), `because` a reason to go past advice."""
+    """What was asked for.
+
+    `goal` or None for the one in use; the files; strokes as `typed`, with the keys of a log file; `because` the reason
+    to go past advice.
+    """
 
     goal: Goal | None = None
     surface: Path | None = None
@@ -81,11 +113,6 @@ class Sanded:
 
 def sand_report(book: Book, job: Job, asked: Asked) -> SandReport:
     """Return the sanding plan; a log asked for is recorded first.
-
-    Args:
-        book: the shop's book.
-        job: the head's work.
-        asked: what the person wants.
 
     Raises:
         BadInput: not measured, or a file makes no sense; nothing is recorded.
@@ -267,7 +294,7 @@ def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, Sa
     done, report, because = told
     sanding = done.plan.sanding
     low, middle, high = sanding.quantiles(sanding.depth)
-    record = {
+    kept = {
         "run": run.plain,
         "goal": done.plan.goal,
         "surface_text": done.surface_text,
@@ -277,6 +304,4 @@ def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, Sa
         "report": report.to_plain(),
         **({"because": because} if because else {}),
     }
-    with book.together():
-        head = keep_head(book, dossier)
-        return book.append(dossier.name, "sand", record, inputs=sorted({head, *dossier.inputs}))
+    return record(book, dossier, "sand", kept)

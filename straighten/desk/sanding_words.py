@@ -3,31 +3,27 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from statistics import fmean
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.readings.records import RIM
-from straighten.sanding.abrasives import MICROINCH, chance_of_finish, roughness_range
+from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.face import ALL_CLEAN
-from straighten.sanding.learning import sheets_for
+from straighten.sanding.learning import RunOutlook, sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
-from straighten.sheet.sanding import Figure, TradeRow
-from straighten.units import show, show_range
+from straighten.sheet.sanding import Effect, TradeRow
+from straighten.units import System, show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from straighten.head.records import Head
-    from straighten.quantiles import Triple
     from straighten.readings import Readings
     from straighten.sanding import Check, Consequences, SandingPlan, Trade
-    from straighten.sanding.abrasives import Grit
-    from straighten.sanding.learning import RunOutlook
     from straighten.shape import Shape
-    from straighten.units import System
+    from straighten.sheet.plain import Triple
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 
@@ -214,12 +210,12 @@ def learned(plan: SandingPlan, checks: int) -> tuple[str, ...]:
     return (f"After {checks} logged run{'s' if checks > 1 else ''}: {shown}.",)
 
 
-def figures(head: Head, found: Consequences) -> tuple[Figure, ...]:
+def figures(head: Head, found: Consequences) -> tuple[Effect, ...]:
     """Return the consequences as figures with their sentences."""
     return tuple(_figures(head, found))
 
 
-def _figures(head: Head, found: Consequences) -> Iterator[Figure]:
+def _figures(head: Head, found: Consequences) -> Iterator[Effect]:
     yield from _heights(head, found)
     for cylinder in found.cylinders:
         yield _cylinder(
@@ -228,24 +224,24 @@ def _figures(head: Head, found: Consequences) -> Iterator[Figure]:
     yield from _uneven(head, found)
     if found.retard is not None:
         cam = _scaled(found.retard, 180 / math.pi)
-        yield Figure(
+        yield Effect(
             key="cam_retard_cam_deg", before=0.0, after=cam,
             sentence=(
                 f"cam falls back {cam[1]:.2f} degrees of the CAM = {2 * cam[1]:.2f} degrees of the CRANK, range {cam[0]:.2f} to "
                 f"{cam[2]:.2f} cam, {2 * cam[0]:.2f} to {2 * cam[2]:.2f} crank"
             ),
         )  # fmt: skip
-        yield Figure(key="cam_retard_crank_deg", before=0.0, after=_scaled(cam, 2.0), sentence="")
+        yield Effect(key="cam_retard_crank_deg", before=0.0, after=_scaled(cam, 2.0), sentence="")
     if found.slack is not None:
         slack = _scaled(found.slack, 1e3)
-        yield Figure(
+        yield Effect(
             key="belt_slack_mm", before=0.0, after=slack,
             sentence=f"{head.engine.drive} slacker by {slack[1]:.2f} mm of its length: set the tensioner anew",
         )  # fmt: skip
     yield from _valves(head, found)
     yield from _gaskets(head, found)
     sink = _scaled(found.sink, 1e3)
-    yield Figure(
+    yield Effect(
         key="valve_sinking_mm", before=None, after=sink,
         sentence=f"to give the volume back, valves would be sunk by about {sink[1]:.2f} mm: twice the cut (a French shop's page; seen)",
     )  # fmt: skip
@@ -259,28 +255,28 @@ def _fine(triple: Triple) -> str:
     return f"{1e3 * triple[1]:.2f} mm, range {1e3 * triple[0]:.2f} to {1e3 * triple[2]:.2f}"
 
 
-def _heights(head: Head, found: Consequences) -> Iterator[Figure]:
+def _heights(head: Head, found: Consequences) -> Iterator[Effect]:
     for name, (before, after) in found.corners.items():
-        yield Figure(
+        yield Effect(
             key=f"height_{name.replace(' ', '_')}_mm", before=1e3 * before, after=_scaled(after, 1e3),
             sentence=f"height {name}: {1e3 * before:.2f} mm before, {_fine(after)} after",
         )  # fmt: skip
     before, root = found.cam_root
-    yield Figure(
+    yield Effect(
         key="deck_to_cam_line_mm", before=1e3 * before, after=_scaled(root, 1e3),
         sentence=f"deck to cam line: {1e3 * before:.2f} mm before, {_fine(root)} after",
     )  # fmt: skip
     if found.over_least is not None and head.limits.least_height is not None:
         limit = head.limits.least_height
         word = "holds" if found.over_least[0] >= 0 else "IN DOUBT" if found.over_least[1] >= 0 else "FAILS"
-        yield Figure(
+        yield Effect(
             key="over_least_height_mm", before=None, after=_scaled(found.over_least, 1e3),
             sentence=f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}",
         )  # fmt: skip
     from straighten.sanding.consequences import WEDGE
 
     word = "holds" if found.wedge[1] <= WEDGE.value else "MORE THAN THAT"
-    yield Figure(
+    yield Effect(
         key="wedge_mm", before=None if found.wedge_before is None else 1e3 * found.wedge_before,
         after=_scaled(found.wedge, 1e3),
         sentence=f"corners differ after by {_fine(found.wedge)}; {WEDGE.source} ({WEDGE.mark}): {word}",
@@ -289,18 +285,18 @@ def _heights(head: Head, found: Consequences) -> Iterator[Figure]:
 
 def _cylinder(
     head: Head, number: int, cut: Triple, rest: tuple[Triple | None, Triple | None, float | None]
-) -> Figure:
+) -> Effect:
     lost, ratio, before = rest
     words = f"cylinder {number}: {show(cut[1], head.system)} off over its bore"
     if lost is not None:
         words += f", chamber smaller by {1e6 * lost[1]:.2f} cm3"
     if ratio is not None and before is not None:
         words += f", compression {before:.2f} to {ratio[1]:.2f} (range {ratio[0]:.2f} to {ratio[2]:.2f})"
-        return Figure(key=f"compression_ratio_cylinder_{number}", before=before, after=ratio, sentence=words)
-    return Figure(key=f"cut_cylinder_{number}_mm", before=0.0, after=_scaled(cut, 1e3), sentence=words)
+        return Effect(key=f"compression_ratio_cylinder_{number}", before=before, after=ratio, sentence=words)
+    return Effect(key=f"cut_cylinder_{number}_mm", before=0.0, after=_scaled(cut, 1e3), sentence=words)
 
 
-def _uneven(head: Head, found: Consequences) -> Iterator[Figure]:
+def _uneven(head: Head, found: Consequences) -> Iterator[Effect]:
     """Yield how differently the cylinders fare: a wedge or a crown takes more off some bores than off others."""
     cuts = [cylinder.cut[1] for cylinder in found.cylinders]
     if len(cuts) < 3:
@@ -314,10 +310,10 @@ def _uneven(head: Head, found: Consequences) -> Iterator[Figure]:
     if ratios:
         words += f"; compression {min(ratios):.2f} to {max(ratios):.2f} from one to another"
     spread = 1e3 * (max(cuts) - min(cuts))
-    yield Figure(key="cut_spread_mm", before=0.0, after=(spread, spread, spread), sentence=words)
+    yield Effect(key="cut_spread_mm", before=0.0, after=(spread, spread, spread), sentence=words)
 
 
-def _valves(head: Head, found: Consequences) -> Iterator[Figure]:
+def _valves(head: Head, found: Consequences) -> Iterator[Effect]:
     for number, valve in enumerate(found.valves, 1):
         degrees = math.degrees(valve.angle)
         lost = _scaled(valve.lost, 1e3)
@@ -327,10 +323,10 @@ def _valves(head: Head, found: Consequences) -> Iterator[Figure]:
             words += f", {_fine(valve.after)} left; {show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark}): {word}"
         else:
             words += f"; clearance not given, {show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark})"
-        yield Figure(key=f"valve_{number}_nearer_mm", before=0.0, after=lost, sentence=words)
+        yield Effect(key=f"valve_{number}_nearer_mm", before=0.0, after=lost, sentence=words)
 
 
-def _gaskets(head: Head, found: Consequences) -> Iterator[Figure]:
+def _gaskets(head: Head, found: Consequences) -> Iterator[Effect]:
     for number, choice in enumerate(found.gaskets, 1):
         words = f"gasket {show(choice.thickness, head.system)}: {_gasket_words(head, choice.left)}"
         if choice.ratio is not None:
@@ -339,7 +335,7 @@ def _gaskets(head: Head, found: Consequences) -> Iterator[Figure]:
             degrees = math.degrees(choice.retard)
             words += f", cam {degrees:.2f} degrees (crank {2 * degrees:.2f})"
         left = 1e3 * choice.left
-        yield Figure(
+        yield Effect(
             key=f"gasket_{number}_cut_left_mm", before=None, after=(left, left, left), sentence=words
         )
 
@@ -362,8 +358,8 @@ def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
         cam = None if retard is None else math.degrees(retard)
         rows.append(
             TradeRow(
-                bow_mm=1e3 * float(found.bow[n]), cam_bow_mm=1e3 * float(found.cam_bow[n]),
-                removal_mm=1e3 * float(found.removal[n]), left_mm=1e3 * float(found.left[n]),
+                bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]),
+                removal=float(found.removal[n]), left=float(found.left[n]),
                 cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
                 ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
             )

@@ -3,40 +3,42 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import TYPE_CHECKING
 
-from straighten.desk.dossier import held_by
-from straighten.desk.job import Job, believed
-from straighten.desk.pass_card import range_of
+from straighten.desk.dossier import Dossier, held_by
+from straighten.desk.job import Job, believed, foretold
+from straighten.desk.kept import card_from_plain
+from straighten.desk.pass_card import keep_off_lines, range_of
 from straighten.desk.planning import Planned, plan_card, refusal_of
 from straighten.desk.recording import record_card
 from straighten.errors import BadInput
-from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings.names import deck_stations
-from straighten.readings.records import LONG_LINES, Bracket, Line
+from straighten.readings.records import LONG_LINES, Bracket, Line, Part
 from straighten.shape.equations import line_block
-from straighten.sheet.bench import Box, BoxRow, Hole, OffLimits, PassSheet, SketchData, UsedPlace
-from straighten.sheet.card import Card, Refusal
-from straighten.sheet.card_again import card_from_plain
-from straighten.sobol import sobol_normal
+from straighten.sheet.card import (
+    Box,
+    BoxRow,
+    Card,
+    Hole,
+    PassSheet,
+    Refusal,
+    SketchData,
+    UsedPlace,
+)
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     import numpy as np
     from numpy.typing import NDArray
 
     from straighten.book import Book, Entry
-    from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
-    from straighten.plan.forecast import Forecast
     from straighten.readings import Readings
-    from straighten.readings.records import Part
 
     Floats = NDArray[np.float64]
 
-EXPECTED_SEED = 41  # the plan's own, so that page and card speak of the same draws
 _GAP_MODES = ("bridged", "balanced", "rocked")
 _HOW = {
     "bridged": "straightedge resting on both ends",
@@ -140,9 +142,7 @@ def _gathered(dossier: Dossier, card: Card, setup: PassSetup) -> PassSheet:
 
 def forecast_of(dossier: Dossier, setup: PassSetup) -> Forecast:
     """Return what a set-up does to a head as it is believed to stand now."""
-    belief = believed(dossier)
-    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, EXPECTED_SEED)
-    return forecast(dossier.head, belief.draws, setup, noise)
+    return foretold(dossier.head, believed(dossier), setup)
 
 
 # --- where things sit --------------------------------------------------------------------------------------------
@@ -158,9 +158,7 @@ def sketch_data(dossier: Dossier) -> SketchData:
         webs=tuple(web.station for web in head.casting.webs),
         holes=tuple(Hole(station=b.station, side=b.side) for b in head.bolts),
         rows=head.spot_rows,
-        keep_off=tuple(
-            OffLimits(station=z.station, side=z.side, radius=z.radius, reason=z.reason) for z in head.keep_off
-        ),
+        keep_off=keep_off_lines(head),
         used=tuple(
             UsedPlace(station=spot.station, side=spot.side, pass_number=number)
             for number, done in enumerate((*dossier.earlier, *dossier.passes), start=1)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,37 +16,46 @@ from straighten.belief.staged import (
     with_stages,
 )
 from straighten.clamp import section_of
-from straighten.desk.broken import broken_limits
 from straighten.desk.job import Job, believed
-from straighten.desk.recording import record_stage, reread
-from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.stage_record import log_to_plain, stages_from_plain
+from straighten.desk.kept import stage_to_plain, stages_from_plain
+from straighten.desk.logging import read_done
+from straighten.desk.notes import broken_limits
+from straighten.desk.recording import record, reread
 from straighten.errors import BadInput, NoPlan
-from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.plan.forecast import roof_believed, run_pass
 from straighten.plan.slack import (
     PLACES,
     WARMEST,
     WARMTH_DOUBT,
     Gaps,
+    Place,
     SlackReading,
     gap_of,
     reading_sd,
     wait_for,
     warm_bow,
 )
-from straighten.plan.stages import READ_AGAIN, Next, ahead, choose, is_odd, ladder, path_of, stage_noise
+from straighten.plan.stages import (
+    READ_AGAIN,
+    Next,
+    Rung,
+    Stages,
+    ahead,
+    choose,
+    is_odd,
+    ladder,
+    path_of,
+    stage_noise,
+)
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
-from straighten.sheet.card import Range, RungIf, RungLine, SpotLine
-from straighten.sheet.stage import StageReport
-from straighten.units import parse, show_duration
+from straighten.sheet.card import Card, RungIf, RungLine, SpotLine
+from straighten.sheet.plain import Range
+from straighten.sheet.stage import ReadGap, StageReport
+from straighten.units import System, parse, show_duration
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from pathlib import Path
-
     from straighten.belief.learn import Belief
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
@@ -52,10 +63,6 @@ if TYPE_CHECKING:
     from straighten.heat import RoofState
     from straighten.plan.records import PassSetup
     from straighten.plan.search import PassPlan
-    from straighten.plan.slack import Place
-    from straighten.plan.stages import Rung, Stages
-    from straighten.sheet.card import Card
-    from straighten.units import System
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +76,11 @@ class Laid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageAsked:
-    """One stage as it is typed: `gaps` by place, `after` the last flame, `done` a file of what was done differently, `heated` the same as a set-up (then the gap may be unread), `skip` where it is left out, `again` where the last one is read anew."""
+    """One stage as it is typed.
+
+    `gaps` by place, read `after` the last flame. `done` is a file of what was done differently, `heated` the same as a
+    set-up; then the gap may be unread. `skip` leaves the stage out, `again` reads the last one anew.
+    """
 
     gaps: Mapping[str, str]
     system: System | None = None
@@ -81,12 +92,7 @@ class StageAsked:
 
 
 def laid_out(job: Job, plan: PassPlan) -> Laid | None:
-    """Return the stages of a planned pass with their ladder, or None where it has none.
-
-    Args:
-        job: the head's work.
-        plan: the pass.
-    """
+    """Return the stages of a planned pass with their ladder, or None where it has none."""
     if plan.stages is None:
         return None
     return Laid(stages=plan.stages, rungs=plan.rungs, wait=_stage_wait(job.head, job.belief, plan.stages))
@@ -121,18 +127,12 @@ def with_ladder(card: Card, laid: Laid) -> Card:
 
 
 def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]) -> tuple[RungLine, ...]:
-    """Return rungs in the form of the card.
-
-    Args:
-        rungs: of the ladder.
-        stages: whose treatments they heat.
-        numbers: under which number each treatment stands on the card.
-    """
+    """Return rungs in the form of the card."""
     return tuple(
         RungLine(
             number=rung.number,
             places=tuple(numbers[k] for k in stages.treatments(rung.number)),
-            gap=Range(low=rung.gap[0], middle=rung.gap[1], high=rung.gap[2]),
+            gap=Range(*rung.gap),
             goes=rung.goes,
             stops=rung.stops,
             lines=tuple(RungIf(goes=line.goes, do=line.do) for line in rung.lines),
@@ -176,7 +176,7 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
     before = believed(replace(dossier, stages=()))
     log = _log_of(dossier, stages, before, asked)
     report, belief = _reported(dossier, stages, before, log)
-    record_stage(book, dossier, {**log_to_plain(log), "do": report.do, "words": report.words})
+    record(book, dossier, "stage", {**stage_to_plain(log), "do": report.do, "words": report.words})
     then = reread(book, dossier)
     return replace(report, judgement=Job(then, belief).judgement.to_plain())
 
@@ -208,10 +208,7 @@ def _done(dossier: Dossier, planned: PassSetup, asked: StageAsked) -> PassSetup:
     done, where = asked.heated or planned, "stage"
     if asked.done is not None:
         where = str(asked.done)
-        data = parse_toml(load_text(asked.done), where)
-        system = system_of(data, where, dossier.head.system)
-        read = setup_file(data, where=where, system=system, planned=planned)
-        done, _ = done_of(read, dossier.head, where, planned)
+        done, _ = read_done(asked.done, dossier.head, planned)
     if broke := broken_limits(dossier.head, done):
         raise BadInput(
             broke[0],
@@ -291,7 +288,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         number=log.number,
         stages=len(real.ends),
         skipped=not log.done.spots,
-        read=() if log.reading is None else tuple((p, g.low, g.high) for p, g in log.reading.gaps),
+        read=() if log.reading is None else tuple(_read_gap(*found) for found in log.reading.gaps),
         warm=_warmth(head, log),
         expected=tenths(expected, unread.draws.weights),
         deck_before=tenths(before.draws.states[:, INDEX["deck_bow"]], before.draws.weights),
@@ -306,8 +303,12 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     return report, belief
 
 
+def _read_gap(place: Place, found: Gaps) -> ReadGap:
+    return ReadGap(place=place, goes=found.low, stops=found.high)
+
+
 def _odd(head: Head, unread: Belief, log: StageLog) -> bool:
-    """Return whether a gap read after a stage is one that the draws before it hardly give."""
+    """Return whether a gap read after a stage is very unlikely by the draws before it."""
     states, weights = unread.draws.states, unread.draws.weights
     warm = _warmth(head, log)
     return log.reading is not None and any(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import numpy as np
@@ -11,30 +12,26 @@ from pydantic import Field
 
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.job import NOISE_SEED, Job, believed
+from straighten.desk.job import Job, believed, foretold
+from straighten.desk.kept import tightening_to_plain
+from straighten.desk.recording import record
 from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
-from straighten.plan.forecast import NOISE_SIZE, forecast
-from straighten.plan.records import setup_from_plain
+from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
-from straighten.shape.modes import INDEX
+from straighten.sheet.plain import Triple
 from straighten.sheet.tightening import StepLine, TighteningReport
-from straighten.sobol import sobol_normal
 from straighten.units import parse
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
     from straighten.belief.learn import Belief
     from straighten.book import Book
     from straighten.clamp.clamped import ClampSetup
     from straighten.desk.dossier import Dossier
-    from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
-    Triple = tuple[float, float, float]
 
 Rounds = tuple[Reading, ...]
 
@@ -228,7 +225,7 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
             StepLine(
                 torque=r.torque,
                 goes=r.goes,
-                does_not=r.does_not,
+                stops=r.does_not,
                 believed=tenths(played.gap[:, k], after.draws.weights),
             )
             for k, r in enumerate(rounds)
@@ -242,10 +239,21 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
     )
 
 
+def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningReport:
+    """Enter the rounds so far and return what they say.
+
+    Raises:
+        BadInput, NoPlan: as `tightening_report`; nothing is recorded.
+    """
+    report = tightening_report(dossier, logged)
+    plain = tightening_to_plain(planned_setup(dossier), logged.rounds, logged.load)
+    record(book, dossier, "tighten", plain)
+    return report
+
+
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
-    noise = sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)
-    after = forecast(dossier.head, belief.draws, setup, noise).after
-    return tenths(after[:, INDEX["deck_bow"]], belief.draws.weights)
+    after = foretold(dossier.head, belief, setup).column("deck_bow")
+    return tenths(after, belief.draws.weights)
 
 
 def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:

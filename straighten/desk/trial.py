@@ -1,15 +1,16 @@
-"""Try a set-up: what it would do to a head of a known bow, with the physics at its word and with its spread."""
+"""Try a set-up: what it would do to a head of a known bow, by the nominal model and with its spread."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.belief.priors import priors_for, response_of
-from straighten.clamp import Clamped, section_of
-from straighten.desk.broken import refuse_broken
+from straighten.clamp import Clamped, Section, section_of
+from straighten.desk.notes import refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
@@ -19,15 +20,12 @@ from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
-from straighten.sheet.trial import RoundTrial, SpotTrial, TrialReport
+from straighten.sheet.trial import RoundTrial, SectionTrial, SpotTrial, TrialReport
 from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import NDArray
 
-    from straighten.clamp import Section
     from straighten.head.records import Head
 
     Floats = NDArray[np.float64]
@@ -59,10 +57,10 @@ def try_setup(path: Path) -> TrialReport:
     return TrialReport(
         head=head.name,
         system=head.system,
+        section=SectionTrial(
+            bending_stiffness=section.EI, shear_stiffness=section.kGA, neutral_axis=section.neutral_axis
+        ),
         rounds=tuple(rounds),
-        bending_stiffness=section.EI,
-        shear_stiffness=section.kGA,
-        neutral_axis=section.neutral_axis,
         caveats=(*words, *head.assumed),
     )
 

@@ -5,20 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from straighten.decide import Decision, decide
+from straighten.decide import Decision, Outlook, decide
 from straighten.errors import NoPlan
-from straighten.head.records import ShimBlade
-from straighten.plan.search import choose_pass, thinned
+from straighten.head.records import Head, Prices, ShimBlade
+from straighten.plan.search import Candidate, PassPlan, choose_pass, thinned
 from straighten.units import show
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from straighten.decide import Outlook
-    from straighten.head.records import Head, Prices
     from straighten.plan.records import Done, Draws
-    from straighten.plan.search import Candidate, PassPlan
 
     Floats = NDArray[np.float64]
 
@@ -34,15 +31,7 @@ PRICES: Final = {
 
 
 def plan_turns(head: Head, draws: Draws, noise: Floats, plan: PassPlan, done: Done) -> tuple[str, ...]:
-    """Return what would better the plan: a thinner blade, or a reading that was not taken.
-
-    Args:
-        head: the head.
-        draws: as believed.
-        noise: of the pass.
-        plan: the plan as it stands.
-        done: earlier passes.
-    """
+    """Return what would better the plan: a thinner blade, or a reading that was not taken."""
     lacking = [
         b
         for b in THIN_BLADES
@@ -99,13 +88,7 @@ def trades(head: Head, best: Candidate, other: Candidate) -> str:
 
 
 def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[str, ...]:
-    """Return which facts and prices would turn the choice, each asked of the decision itself.
-
-    Args:
-        head: the head.
-        outlook: what lies ahead.
-        decision: as it stands.
-    """
+    """Return which facts and prices would turn the choice, each asked of the decision itself."""
     found = []
     free = decide(replace(head, prices=replace(head.prices, line_boring=0.0)), outlook).choice
     if free != decision.choice and free == "sand now":

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from straighten.clamp import section_of
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.flames import recipes
-from straighten.units import show, show_duration, show_temperature
+from straighten.sheet.plain import Triple
+from straighten.units import System, show, show_duration, show_temperature
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
     import numpy as np
     from numpy.typing import NDArray
 
@@ -21,9 +20,6 @@ if TYPE_CHECKING:
     from straighten.plan.records import PassSetup
     from straighten.shape import Finding
     from straighten.sources import Cited
-    from straighten.units import System
-
-Triple = tuple[float, float, float]
 
 CLOSE_TO_A_LIMIT = 0.8
 
@@ -100,15 +96,9 @@ FACTOR_WORDS = {
 
 
 def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: int) -> str:
-    """Return in one line what the passes have changed in the belief, and why; empty before the first pass.
-
-    Args:
-        before: prior 10, 50, 90 % of every factor.
-        after: the same now.
-        passes: how many passes were learned from.
-    """
+    """Return in one line what the passes have changed in the belief, and why; empty before the first pass."""
     if passes == 0:
-        return "No pass logged yet: the plan stands on the physics and its published spread, so the first pass is mild."
+        return "No pass is logged yet. The plan uses the model with its published spread, so the first pass is mild."
     shares = {
         name: (after[name][2] - after[name][0]) / (before[name][2] - before[name][0])
         for name in before
@@ -160,8 +150,3 @@ def if_then(head: Head) -> tuple[str, ...]:
         f"IF it is inside {cam}: no more heat; log it, then sand what the deck has over {deck}.",
         f"IF the bow has changed sign, a crack shows or hardness fell by over {drop:g} HB: STOP, log it, ask straighten decide.",
     )
-
-
-def assumed_section(head: Head) -> tuple[str, ...]:
-    """Return which section figures are guesses."""
-    return section_of(head).assumed

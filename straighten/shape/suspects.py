@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -188,6 +189,7 @@ class _Entry:
     swept: tuple[Swept, ...] = ()
 
 
+@lru_cache(maxsize=64)  # a survey is asked for by its shape, by the belief and by what surprises
 def examine(readings: Readings, head: Head) -> Examined:
     """Return what a survey says once the readings that do not fit are named and left out.
 

@@ -1,30 +1,35 @@
-"""The pass card as a record: everything the bench needs, nothing that is computed later."""
+"""The pass card and what its page shows beside it, as records: everything the bench needs."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
 
-if TYPE_CHECKING:
-    from straighten.units import System
+from straighten.sheet.plain import (
+    DEGREES,
+    HARDNESS,
+    HOURS,
+    KILONEWTON,
+    MINUTES,
+    MM,
+    RAW,
+    SECONDS,
+    TORQUE,
+    Answer,
+    Range,
+)
+from straighten.units import System
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
-    """10, 50 and 90 % of what is expected [m]."""
-
-    low: float
-    middle: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stack:
+class StackLine:
     """The shim stack of one corner: blades thickest first [m], their sum [m], and a warning or ""."""
 
     corner: str
-    blades: tuple[float, ...]
-    height: float
+    blades: tuple[float, ...] = field(metadata=MM)
+    height: float = field(metadata=MM)
     warning: str = ""
 
 
@@ -33,7 +38,7 @@ class BoltLine:
     """One bolt of the clamp: its place in the order, station [m], side, thread and grade."""
 
     order: int
-    station: float
+    station: float = field(metadata=MM)
     side: str
     thread: str
     grade: str
@@ -43,10 +48,10 @@ class BoltLine:
 class Round:
     """One round: torque of every bolt [N m], how often round, the gap expected after it [m], the blades to try [m]."""
 
-    torque: float
-    gap: Range
-    goes: float | None
-    stops: float | None
+    torque: float = field(metadata=TORQUE)
+    gap: Range = field(metadata=MM)
+    goes: float | None = field(metadata=MM)
+    stops: float | None = field(metadata=MM)
     times_round: int = 1
 
 
@@ -55,28 +60,28 @@ class SpotLine:
     """One heat spot in its order: station, flux radius [m], side, dwell [s], peak [degC]."""
 
     order: int
-    station: float
+    station: float = field(metadata=MM)
     side: str
-    flux_radius: float
-    dwell: float
-    peak: float
+    flux_radius: float = field(metadata=MM)
+    dwell: float = field(metadata=SECONDS)
+    peak: float = field(metadata=DEGREES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SoakLine:
     """The soak: metal temperature [degC], hold [s], hardness after it [HB]."""
 
-    temperature: float
-    hold: float
-    hardness: Range
+    temperature: float = field(metadata=DEGREES)
+    hold: float = field(metadata=HOURS)
+    hardness: Range = field(metadata=HARDNESS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoweredLine:
     """A target lowered to the heat ceiling: `asked` and `used` [degC], and why in a sentence."""
 
-    asked: float
-    used: float
+    asked: float = field(metadata=DEGREES)
+    used: float = field(metadata=DEGREES)
     reason: str
 
 
@@ -84,9 +89,9 @@ class LoweredLine:
 class KeepOffLine:
     """A place never to heat: station and radius [m], side, reason."""
 
-    station: float
+    station: float = field(metadata=MM)
     side: str
-    radius: float
+    radius: float = field(metadata=MM)
     reason: str
 
 
@@ -94,7 +99,7 @@ class KeepOffLine:
 class RungIf:
     """IF the blade `goes` [m] goes (None: whatever else is found), then `do`: a stage's number, 0 stop, -1 read again."""
 
-    goes: float | None
+    goes: float | None = field(metadata=MM)
     do: int
 
 
@@ -104,9 +109,9 @@ class RungLine:
 
     number: int
     places: tuple[int, ...]
-    gap: Range
-    goes: float | None
-    stops: float | None
+    gap: Range = field(metadata=MM)
+    goes: float | None = field(metadata=MM)
+    stops: float | None = field(metadata=MM)
     lines: tuple[RungIf, ...]
 
 
@@ -126,13 +131,13 @@ class ProjectedPass:
     """After so many more passes, this one counted: deck and cam line [m], chance to be inside both limits."""
 
     passes: int
-    deck_after: Range
-    cam_after: Range
+    deck_after: Range = field(metadata=MM)
+    cam_after: Range = field(metadata=MM)
     inside: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Card:
+class Card(Answer):
     """One pass card. Lengths [m], torques [N m], temperatures [degC], times [s], probabilities 0 to 1.
 
     `spot_rows` how far the heat spots lie from the middle line, None where there is none; `spot_pause` how long to wait
@@ -142,6 +147,8 @@ class Card:
     long to wait before a blade is tried between stages; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
     """
 
+    schema: ClassVar[str] = "plan/1"
+    digits: ClassVar[int | None] = 6
     name: str
     pass_number: int
     made_at: str
@@ -151,32 +158,30 @@ class Card:
     decided_by: str
     direction: str
     reverse: bool
-    bow_now: Range
-    cam_now: Range
-    stacks: tuple[Stack, ...]
-    second_stacking: str
-    shim_stations: tuple[float, float]
+    bow_now: Range = field(metadata=MM)
+    cam_now: Range = field(metadata=MM)
+    stacks: tuple[StackLine, ...]
+    shim_stations: tuple[float, float] = field(metadata=MM)
     bolts: tuple[BoltLine, ...]
     rounds: tuple[Round, ...]
-    most_torque: float
+    most_torque: float = field(metadata=TORQUE)
+    most_torque_limit: str
     stop_rule: str
     clamp_limits: tuple[str, ...]
-    gap: float
-    over_bend: Range
-    clamp_force: Range
-    spots: tuple[SpotLine, ...]
-    soak: SoakLine | None
-    ceiling: float
-    wait: float
+    gap: float = field(metadata=MM)
+    over_bend: Range = field(metadata=MM)
+    clamp_force: Range = field(metadata=KILONEWTON)
+    ceiling: float = field(metadata=DEGREES)
+    wait: float = field(metadata=MINUTES)
     wait_reason: str
     ready_at: str
-    unclamp_wait: float
+    unclamp_wait: float = field(metadata=MINUTES)
     unclamp_at: str
-    deck_after: Range
-    cam_after: Range
-    deck_limit: float
+    deck_after: Range = field(metadata=MM)
+    cam_after: Range = field(metadata=MM)
+    deck_limit: float = field(metadata=MM)
     deck_limit_source: str
-    cam_limit: float
+    cam_limit: float = field(metadata=MM)
     cam_limit_source: str
     chance_cam: float
     chance_deck: float
@@ -185,106 +190,119 @@ class Card:
     kept_share: Range | None
     learned: str
     if_then: tuple[str, ...]
-    alternatives: tuple[Alternative, ...]
     cautions: tuple[str, ...]
-    notes: tuple[str, ...]
-    assumed: tuple[str, ...]
+    second_stacking: str = ""
+    spots: tuple[SpotLine, ...] = ()
+    soak: SoakLine | None = None
+    alternatives: tuple[Alternative, ...] = ()
+    notes: tuple[str, ...] = ()
+    assumed: tuple[str, ...] = ()
     projected: tuple[ProjectedPass, ...] = ()
     would_change: tuple[str, ...] = ()
-    spot_rows: float | None = None
-    spot_pause: float | None = None
+    spot_rows: float | None = field(default=None, metadata=MM)
+    spot_pause: float | None = field(default=None, metadata=SECONDS)
     keep_off: tuple[KeepOffLine, ...] = ()
     before: tuple[str, ...] = ()
     advice: tuple[str, ...] = ()
     because: str = ""
     base_words: str = ""
     flame: str = ""
-    judgement: dict[str, Any] = field(default_factory=dict)
+    judgement: dict[str, Any] = field(default_factory=dict, metadata=RAW)
     lowered: LoweredLine | None = None
-    most_torque_limit: str = ""
     heat_cost: dict[str, Any] | None = None
     costs: tuple[str, ...] = ()
     measure_next: tuple[str, ...] = ()
     ladder: tuple[RungLine, ...] = ()
     reserve: tuple[SpotLine, ...] = ()
-    stage_wait: float | None = None
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the card as JSON scalars with the unit in every key."""
-        plain = asdict(self)
-        judgement = plain.pop("judgement")
-        return {"schema": "straighten/plan/1", **_unit_keys(plain), "judgement": judgement}
+    stage_wait: float | None = field(default=None, metadata=SECONDS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
+class Refusal(Answer):
     """No pass is planned: the verdict, its reason, what decided, what stands against it, and the command that goes past advice."""
 
+    schema: ClassVar[str] = "plan/1"
     name: str
     verdict: str
     reason: str
     decided_by: str
     findings: tuple[str, ...]
     go_on: str = ""
-    judgement: dict[str, Any] = field(default_factory=dict)
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the refusal as JSON scalars."""
-        return {
-            "schema": "straighten/plan/1",
-            "name": self.name,
-            "verdict": self.verdict,
-            "reason": self.reason,
-            "decided_by": self.decided_by,
-            "findings": list(self.findings),
-            "go_on": self.go_on,
-            "judgement": self.judgement,
-        }
+    judgement: dict[str, Any] = field(default_factory=dict, metadata=RAW)
 
 
-# Unit of every numeric key of the card and its parts: the suffix and the factor from SI.
-_UNITS: dict[str, tuple[str, float]] = {
-    **dict.fromkeys(
-        (
-            "bow_now", "cam_now", "height", "gap", "over_bend", "deck_after", "cam_after", "deck_limit", "cam_limit",
-            "goes", "stops", "station", "blades", "shim_stations", "expected",
-            "spot_rows", "radius", "flux_radius",
-        ),
-        ("mm", 1e3),
-    ),
-    "clamp_force": ("kN", 1e-3),
-    "torque": ("Nm", 1.0),
-    "most_torque": ("Nm", 1.0),
-    "peak": ("C", 1.0),
-    "ceiling": ("C", 1.0),
-    "asked": ("C", 1.0),
-    "used": ("C", 1.0),
-    "temperature": ("C", 1.0),
-    "dwell": ("s", 1.0),
-    "spot_pause": ("s", 1.0),
-    "stage_wait": ("s", 1.0),
-    "wait": ("min", 1 / 60),
-    "unclamp_wait": ("min", 1 / 60),
-    "hold": ("h", 1 / 3600),
-    "hardness": ("HB", 1.0),
-}  # fmt: skip
+# --- beside the card on its page: where things sit on the head, boxes to fill
 
 
-def _unit_keys(plain: dict[str, Any]) -> dict[str, Any]:
-    keyed: dict[str, Any] = {}
-    for key, value in plain.items():
-        unit, factor = _UNITS.get(key, ("", 1.0))
-        keyed[f"{key}_{unit}" if unit else key] = _scaled(value, factor)
-    return keyed
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A bolt hole: station [m] and side."""
+
+    station: float
+    side: str
 
 
-def _scaled(value: Any, factor: float) -> Any:
-    if isinstance(value, dict):
-        if set(value) == {"low", "middle", "high"}:
-            return {key: _scaled(inner, factor) for key, inner in value.items()}
-        return _unit_keys(value)
-    if isinstance(value, list | tuple):
-        return [_scaled(inner, factor) for inner in value]
-    if isinstance(value, float):
-        return float(f"{value * factor:.6g}")
-    return value
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UsedPlace:
+    """A place that an earlier pass heated: station [m], side, number of that pass."""
+
+    station: float
+    side: str
+    pass_number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SketchData:
+    """The head as it is drawn, lengths [m].
+
+    `length`, `width`; `towers`, `webs` stations; `holes` of all bolts; `rows` distance of the spot rows from the
+    middle line; `keep_off` places; `used` places.
+    """
+
+    length: float
+    width: float
+    towers: tuple[float, ...]
+    webs: tuple[float, ...]
+    holes: tuple[Hole, ...]
+    rows: float
+    keep_off: tuple[KeepOffLine, ...] = ()
+    used: tuple[UsedPlace, ...] = ()
+
+    def apart(self, spots: Iterable[SpotLine]) -> float:
+        """Return how near a spot comes to a used place of its row [m]; infinite where no row has both."""
+        return min(
+            (
+                abs(spot.station - place.station)
+                for spot in spots
+                for place in self.used
+                if spot.side == place.side
+            ),
+            default=math.inf,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """One box to fill: station [m] and the gap expected [m]."""
+
+    station: float
+    expected: Range
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxRow:
+    """One line to measure: the part it lies on, its title there, how the straightedge is to sit, its boxes."""
+
+    part: str
+    title: str
+    how: str
+    boxes: tuple[Box, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassSheet:
+    """A pass page: the card and what is drawn around it."""
+
+    card: Card
+    sketch: SketchData
+    rows: tuple[BoxRow, ...]

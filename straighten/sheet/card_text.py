@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from straighten.sheet.card import (
+    Alternative,
+    BoltLine,
+    Card,
+    ProjectedPass,
+    Refusal,
+    RungIf,
+    RungLine,
+    StackLine,
+)
+from straighten.sheet.layout import WIDTH, block, page, past_advice, percent, show_pause, wrap
+from straighten.sheet.plain import Range
+from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
 
-from straighten.sheet.ladder import if_words, reserve_words, rung_words
-from straighten.sheet.layout import WIDTH, block, page, percent, show_pause, wrap
-from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from straighten.sheet.card import Alternative, Card, ProjectedPass, Range, Refusal
+BARE = "none: the head lies on the base"  # a corner without shims
 
 
 def printed_text(printed: Card | Refusal) -> str:
     """Return a card, or the refusal to plan one, as text."""
-    from straighten.sheet.card import Card
-
     return card_text(printed) if isinstance(printed, Card) else refusal_text(printed)
 
 
@@ -41,9 +46,9 @@ def refusal_text(refusal: Refusal) -> str:
         wrap(refusal.reason),
         wrap(f"Decided by {refusal.decided_by}"),
         block("ALSO", others),
-        wrap(f"To go on all the same, with your reason: {refusal.go_on}") if refusal.go_on else "",
+        past_advice(refusal.go_on),
     ]
-    return page([part for part in blocks if part])
+    return page(blocks)
 
 
 def _before(card: Card) -> str:
@@ -52,7 +57,7 @@ def _before(card: Card) -> str:
 
 
 def _span(card: Card, found: Range) -> str:
-    return show_likely(found.low, found.middle, found.high, card.system)
+    return show_likely(*found, card.system)
 
 
 def _title(card: Card) -> str:
@@ -60,10 +65,9 @@ def _title(card: Card) -> str:
 
 
 def _verdict(card: Card) -> str:
-    go = "GO" if not card.because else "AGAINST ADVICE"
     now = f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."
     return "\n".join([
-        wrap(f"{go}: {card.reason}"),
+        wrap(f"{go_words(card)}: {card.reason}"),
         wrap(f"Decided by {card.decided_by}"),
         wrap(now),
         "",
@@ -75,28 +79,48 @@ def _shims(card: Card) -> str:
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
     place = f"front at {front}, rear at {rear} from the front end"
     lines = [wrap(f"1 SHIMS   {'middle' if card.reverse else place}", "", "          ")]
-    for stack in card.stacks:
-        blades = " + ".join(show(b, card.system) for b in stack.blades) or "none, the head lies on the base"
-        warning = f" ({stack.warning})" if stack.warning else ""
-        lines.append(wrap(f"{stack.corner:<14} {blades}{warning}", "   ", "                  "))
+    lines += [wrap(stack_words(stack, card.system), "   ", "                  ") for stack in card.stacks]
     if card.second_stacking:
         lines.append(wrap(f"next best: {card.second_stacking}", "   ", "      "))
     return "\n".join(lines)
+
+
+def stack_words(stack: StackLine, system: System) -> str:
+    """Return the shims of one corner."""
+    blades = " + ".join(show(blade, system) for blade in stack.blades) or BARE
+    return f"{stack.corner:<14} {blades}" + (f" ({stack.warning})" if stack.warning else "")
+
+
+def bolt_words(bolt: BoltLine, system: System) -> str:
+    """Return one bolt with its place in the order of turning."""
+    at = show(bolt.station, system, big=True)
+    return f"({bolt.order}) {bolt.side:<8} at {at}   {bolt.thread} {bolt.grade}"
+
+
+def go_words(card: Card) -> str:
+    """Return whether the pass goes by advice or against it."""
+    return "AGAINST ADVICE" if card.because else "GO"
+
+
+def expected_rows(card: Card) -> tuple[tuple[str, Range, float, float], ...]:
+    """Return of each line its name, its bow after release with the limit [m], and the chance to be inside."""
+    return (
+        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
+        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
+    )
 
 
 def held_words(card: Card) -> str:
     """Return how far past straight, or short of it, the middle is held."""
     over = card.over_bend
     if over.middle >= 0:
-        return f"Held past straight: {show_likely(over.low, over.middle, over.high, card.system)}"
+        return f"Held past straight: {show_likely(*over, card.system)}"
     return f"Held short of straight: {show_likely(-over.high, -over.middle, -over.low, card.system)}"
 
 
 def _tighten(card: Card) -> str:
     lines = ["2 TIGHTEN   stop at the gap, not at the torque"]
-    for bolt in card.bolts:
-        at = show(bolt.station, card.system, big=True)
-        lines.append(f"   ({bolt.order}) {bolt.side:<8} at {at}   {bolt.thread} {bolt.grade}")
+    lines += [f"   {bolt_words(bolt, card.system)}" for bolt in card.bolts]
     for number, turn in enumerate(card.rounds, start=1):
         goes = "no blade has to go" if turn.goes is None else f"{show(turn.goes, card.system)} GOES"
         stops = "" if turn.stops is None else f", {show(turn.stops, card.system)} does NOT"
@@ -152,6 +176,43 @@ def _ladder(card: Card) -> str:
     return "\n".join(lines)
 
 
+def do_words(do: int, after: int) -> str:
+    """Return what to do in a few words: the next stage, one further on, stop, or read again."""
+    if do > 0:
+        return f"stage {do}" if do == after + 1 else f"skip to stage {do}"
+    return "STOP, release cold and measure" if do == 0 else "READ AGAIN, then stop"
+
+
+def reserve_words(card: Card) -> str:
+    """Return the places in reserve with their numbers."""
+    system = card.system
+    return ", ".join(
+        f"({spot.order}) {spot.side} at {show(spot.station, system, big=True)} for {spot.dwell:.0f} s"
+        for spot in card.reserve
+    )
+
+
+def rung_words(rung: RungLine, system: System) -> str:
+    """Return what a stage heats and the gap that should be read after it."""
+    places = ", ".join(map(str, rung.places)) or "nothing"
+    about = f"about {show(rung.gap.middle, system)}"
+    goes = "" if rung.goes is None else f", {show(rung.goes, system)} should go"
+    stops = "" if rung.stops is None else f", {show(rung.stops, system)} should not"
+    return f"stage {rung.number}: heat {places}; gap then {about}{goes}{stops}"
+
+
+def if_words(rung: RungLine, system: System) -> list[str]:
+    """Return the IF lines of a stage from the widest gap down; the first that holds counts."""
+    return [_if(line, rung, system) for line in rung.lines]
+
+
+def _if(line: RungIf, rung: RungLine, system: System) -> str:
+    then = do_words(line.do, rung.number)
+    if line.goes is None:
+        return f"{'IF not' if len(rung.lines) > 1 else 'Whatever is read'}: {then}"
+    return f"IF {show(line.goes, system)} goes: {then}"
+
+
 def _places(card: Card) -> list[str]:
     """Return how long to wait from spot to spot, how far the rows lie from the middle line, what to keep off."""
     system, lines = card.system, []
@@ -201,19 +262,10 @@ def _hour(stamp: str) -> str:
 
 
 def _expect(card: Card) -> str:
-    rows = (
-        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
-        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
-    )
     lines = ["   expect after release (likely = 8 times in 10):"]
-    for name, after, limit, chance in rows:
-        lines.append(
-            wrap(
-                f"{name:<9}{_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}",
-                "   ",
-                "            ",
-            )
-        )
+    for name, after, limit, chance in expected_rows(card):
+        text = f"{name:<9}{_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}"
+        lines.append(wrap(text, "   ", "            "))
     overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
     lines.append(wrap(f"both inside: {percent(card.chance_inside)};  {overshoot}", "   "))
     lines.append(wrap(f"limits: deck {card.deck_limit_source}; cam line {card.cam_limit_source}", "   "))

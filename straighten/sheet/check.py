@@ -1,27 +1,54 @@
-"""The go / no-go report as a record."""
+"""The go / no-go report as a record and as text."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from straighten.sheet.layout import block, page, past_advice, with_range, wrap
+from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, called
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from straighten.units import System
+    from straighten.shape import Shape
+
+_VERDICTS = {
+    "straighten": "GO: STRAIGHTEN",
+    "sand only": "NO-GO FOR HEAT: SAND ONLY",
+    "inside limits": "INSIDE ITS LIMITS: FINISH",
+    "hand it on": "NO-GO: HAND IT ON",
+    "measure again": "NOT YET: MEASURE AGAIN",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShapeLine:
     """One number of the shape: its key, words, middle and 80 % range [m]."""
 
-    key: str
-    words: str
-    value: float
-    low: float
-    high: float
+    key: str = field(metadata=LEFT_OUT)
+    words: str = field(metadata=LEFT_OUT)
+    value: float = field(metadata=MM)
+    low: float = field(metadata=MM)
+    high: float = field(metadata=MM)
+
+    def sentence(self, system: System) -> str:
+        """Return the number with its range."""
+        return f"{self.words}: {with_range(self.value, self.low, self.high, system)}"
+
+
+def shape_lines(shape: Shape, words: Mapping[str, str]) -> tuple[ShapeLine, ...]:
+    """Return the numbers of a shape that have words, by key."""
+    return tuple(
+        ShapeLine(
+            key=key, words=told, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
+        )
+        for key, told in words.items()
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CheckReport:
+class CheckReport(Answer):
     """Verdict first, then all that led to it; `metal_left` that may still come off the deck [m].
 
     `understood` the readings said back; `straightness` by the three definitions; `worth` what one more reading would
@@ -29,49 +56,47 @@ class CheckReport:
     the shape are empty where none was measured, or where the head is forbidden.
     """
 
+    schema: ClassVar[str] = "check/2"
     name: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
     verdict: str
     reason: str
     decided_by: str
     findings: tuple[str, ...]
     command: str
     go_on: str
-    metal_left: float
-    judgement: dict[str, Any]
+    metal_left: float = field(metadata=MM)
+    judgement: dict[str, Any] = field(metadata=RAW)
     direction: str = ""
     pattern: str = "not known"
-    shape: tuple[ShapeLine, ...] = ()
+    shape: tuple[ShapeLine, ...] = field(default=(), metadata=called("shape", by="key"))
     straightness: tuple[str, ...] = ()
     limits: tuple[str, ...] = ()
     suspects: tuple[str, ...] = ()
     caveats: tuple[str, ...] = ()
-    worth: tuple[str, ...] = ()
+    worth: tuple[str, ...] = field(default=(), metadata=called("worth_reading"))
     understood: tuple[str, ...] = ()
 
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/check/2",
-            "name": self.name,
-            "verdict": self.verdict,
-            "reason": self.reason,
-            "decided_by": self.decided_by,
-            "direction": self.direction,
-            "pattern": self.pattern,
-            "shape": {
-                line.key: {"value_mm": 1e3 * line.value, "low_mm": 1e3 * line.low, "high_mm": 1e3 * line.high}
-                for line in self.shape
-            },
-            "straightness": list(self.straightness),
-            "limits": list(self.limits),
-            "findings": list(self.findings),
-            "suspects": list(self.suspects),
-            "caveats": list(self.caveats),
-            "worth_reading": list(self.worth),
-            "understood": list(self.understood),
-            "metal_left_mm": 1e3 * self.metal_left,
-            "command": self.command,
-            "go_on": self.go_on,
-            "judgement": self.judgement,
-        }
+
+def check_text(report: CheckReport) -> str:
+    """Return the report as text, verdict and reason first."""
+    top = [
+        f"HEAD {report.name}   {_VERDICTS[report.verdict]}",
+        wrap(report.reason),
+        wrap(f"Decided by {report.decided_by}"),
+        wrap(report.direction),
+        past_advice(report.go_on),
+    ]
+    return page(
+        [
+            "\n".join(line for line in top if line),
+            block("DOES NOT FIT", report.suspects),
+            block("SHAPE", [line.sentence(report.system) for line in report.shape]),
+            block("STRAIGHTNESS AND FLATNESS", report.straightness),
+            block("LIMITS", report.limits),
+            block("LOOKED AT", report.findings),
+            block("KEEP IN MIND", report.caveats),
+            block("WORTH READING TOO", report.worth),
+            block("UNDERSTOOD", report.understood),
+        ]
+    )

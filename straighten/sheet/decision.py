@@ -1,93 +1,92 @@
-"""The stop decision as a record and as text."""
+"""The stop decision as a record, as text, and as a figure."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
 
-from straighten.sheet.layout import block, page, percent, wrap
-from straighten.sheet.sanding_text import trade_table
-from straighten.units import show, show_range
+from straighten.errors import closed
+from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
+from straighten.sheet.layout import block, page, past_advice, percent, with_range, wrap
+from straighten.sheet.plain import LEFT_OUT, RAW, Answer, called
+from straighten.sheet.sanding import TradeRow, trade_table
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from straighten.decide import Foreseen
-    from straighten.sheet.sanding import TradeRow
-    from straighten.units import System
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from straighten.decide import Foreseen, Option
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OptionLine:
-    """One way to go: cost in the owner's money, bows left and metal [m], chance, passes, reason."""
+class OptionLine(Answer):
+    """One way to go, and the reason for it in words."""
 
-    choice: str
-    cost: Foreseen
-    cam_left: Foreseen
-    deck_left: Foreseen
-    metal: Foreseen
-    chance: float
-    passes: float
+    option: Option
     reason: str
 
+    def to_plain(self) -> dict[str, Any]:
+        """Return the way with its figures, the mean and the 10, 50 and 90 % of each."""
+        option = self.option
+        return {
+            "choice": option.choice,
+            "expected_cost_money": option.cost.mean,
+            "cost_10_50_90_money": list(option.cost.tenths),
+            **_millimetres("cam_left", option.cam_left),
+            **_millimetres("deck_left", option.deck_left),
+            **_millimetres("metal_to_remove", option.metal),
+            "chance_in_limits": option.chance,
+            "more_passes": option.passes,
+            "reason": self.reason,
+        }
+
+    def sentence(self, system: System) -> str:
+        """Return what the way costs, leaves and promises."""
+        option = self.option
+        low, _, high = option.cost.tenths
+        cost = f"{option.cost.mean:.0f}" + (f", range {low:.0f} to {high:.0f}" if high - low >= 1 else "")
+        return (
+            f"{option.choice.upper()}: {self.reason}. Left: cam line {_length(option.cam_left, system)}; deck "
+            f"{_length(option.deck_left, system)}. Metal to remove {_length(option.metal, system)}. In limits "
+            f"{percent(option.chance)}. Expected cost {cost}."
+        )
+
+
+def _millimetres(key: str, found: Foreseen) -> dict[str, Any]:
+    return {f"{key}_mm": 1e3 * found.mean, f"{key}_10_50_90_mm": [1e3 * length for length in found.tenths]}
+
+
+def _length(found: Foreseen, system: System) -> str:
+    low, _, high = found.tenths
+    return with_range(found.mean, low, high, system)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DecisionReport:
+class DecisionReport(Answer):
     """The choice with its reason, what stops the heat or "", the options cheapest first, the prices used.
 
     `command` what to do next, `go_on` the command that goes past advice or ""; of a forbidden head no option is told.
-
     `cost_by_passes` expected cost with 0, 1, 2 ... more passes allowed; `trade` what each bow left over would cost in
     metal, timing and compression; `would_change` what would turn the choice, in words.
     """
 
+    schema: ClassVar[str] = "decide/1"
     name: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
     choice: str
     reason: str
     stopped_by: str
     command: str
     go_on: str
-    judgement: dict[str, Any]
+    judgement: dict[str, Any] = field(metadata=RAW)
     options: tuple[OptionLine, ...] = ()
-    cost_by_passes: tuple[float, ...] = ()
+    cost_by_passes: tuple[float, ...] = field(
+        default=(), metadata=called("expected_cost_by_passes_allowed_money")
+    )
     trade: tuple[TradeRow, ...] = ()
     prices: tuple[str, ...] = ()
     would_change: tuple[str, ...] = ()
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/decide/1",
-            "name": self.name,
-            "choice": self.choice,
-            "reason": self.reason,
-            "stopped_by": self.stopped_by,
-            "command": self.command,
-            "go_on": self.go_on,
-            "judgement": self.judgement,
-            "options": [_plain(option) for option in self.options],
-            "expected_cost_by_passes_allowed_money": list(self.cost_by_passes),
-            "trade": [asdict(row) for row in self.trade],
-            "prices": list(self.prices),
-            "would_change": list(self.would_change),
-        }
-
-
-def _plain(option: OptionLine) -> dict[str, Any]:
-    return {
-        "choice": option.choice,
-        "expected_cost_money": option.cost.mean,
-        "cost_10_50_90_money": list(option.cost.tenths),
-        **_millimetres("cam_left", option.cam_left),
-        **_millimetres("deck_left", option.deck_left),
-        **_millimetres("metal_to_remove", option.metal),
-        "chance_in_limits": option.chance,
-        "more_passes": option.passes,
-        "reason": option.reason,
-    }
-
-
-def _millimetres(key: str, found: Foreseen) -> dict[str, Any]:
-    return {f"{key}_mm": 1e3 * found.mean, f"{key}_10_50_90_mm": [1e3 * length for length in found.tenths]}
 
 
 def decision_text(report: DecisionReport) -> str:
@@ -96,10 +95,10 @@ def decision_text(report: DecisionReport) -> str:
     return page(
         [
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
-            wrap(f"To go on all the same, with your reason: {report.go_on}") if report.go_on else "",
+            past_advice(report.go_on),
             block(
                 "WAYS TO GO, cheapest first; ranges hold 8 times in 10",
-                [_told(option, report.system) for option in report.options],
+                [option.sentence(report.system) for option in report.options],
             ),
             block("EXPECTED COST with so many more passes allowed", [costs] if costs else []),
             block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
@@ -109,16 +108,75 @@ def decision_text(report: DecisionReport) -> str:
     )
 
 
-def _told(option: OptionLine, system: System) -> str:
-    low, _, high = option.cost.tenths
-    cost = f"{option.cost.mean:.0f}" + (f", range {low:.0f} to {high:.0f}" if high - low >= 1 else "")
-    return (
-        f"{option.choice.upper()}: {option.reason}. Left: cam line {_length(option.cam_left, system)}; deck "
-        f"{_length(option.deck_left, system)}. Metal to remove {_length(option.metal, system)}. In limits "
-        f"{percent(option.chance)}. Expected cost {cost}."
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopPicture:
+    """The stop decision: expected cost [money] with 0, 1, 2, ... more passes allowed, the ways to go, the choice.
+
+    `options` name, expected cost, and the cost under which it stays 1 time and 9 times in 10.
+    """
+
+    costs: tuple[float, ...]
+    options: tuple[tuple[str, float, float, float], ...]
+    choice: str
+    stopped_by: str
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        ways = ", ".join(
+            f"{name} {cost:.0f} ({low:.0f} to {high:.0f})" for name, cost, low, high in self.options
+        )
+        rule = closed(f" A rule stops the heat: {self.stopped_by}") if self.stopped_by else ""
+        saved = self.costs[0] - min(self.costs)
+        gain = f" Allowing more passes saves up to {saved:.0f}." if len(self.costs) > 1 else ""
+        return f"{self.choice.capitalize()} is cheapest. Expected cost: {ways}.{gain}{rule}"
+
+    def draw(self, figure: Figure) -> None:
+        """Draw the cost over the passes allowed on top, the ways to go below."""
+        if len(self.costs) > 1:
+            figure.set_size_inches(WIDTH, 5.0)
+            curve, ways = figure.subplots(2, 1)
+            _curve(curve, self)
+        else:
+            figure.set_size_inches(WIDTH, 2.4)
+            ways = figure.subplots()
+        _ways(ways, self)
 
 
-def _length(found: Foreseen, system: System) -> str:
-    low, _, high = found.tenths
-    return f"{show(found.mean, system)}, range {show_range(low, high, system)}"
+def _curve(axes: Axes, picture: StopPicture) -> None:
+    numbers = list(range(len(picture.costs)))
+    axes.plot(numbers, picture.costs, color=BLUE, lw=2.2, marker="o", ms=8)
+    for number, cost in zip(numbers, picture.costs, strict=True):
+        axes.annotate(f"{cost:.0f}", (number, cost), xytext=(0, 9), textcoords="offset points", ha="center")
+    axes.set_xticks(numbers)
+    axes.set_xlim(-0.5, numbers[-1] + 0.5)
+    axes.set_ylim(0, 1.2 * max(picture.costs))
+    axes.set_xlabel("more passes allowed")
+    axes.set_ylabel("expected cost\n[your money]")
+    axes.set_title("With more passes")
+    axes.spines[["top", "right"]].set_visible(False)
+
+
+def _ways(axes: Axes, picture: StopPicture) -> None:
+    options = picture.options[::-1]
+    for place, (name, cost, low, high) in enumerate(options):
+        chosen = name == picture.choice
+        axes.barh(
+            place,
+            cost,
+            height=0.58,
+            facecolor=PALE,
+            edgecolor=INK if chosen else QUIET,
+            lw=2.6 if chosen else 1,
+            hatch="" if chosen else "//",
+        )
+        axes.plot([low, high], [place, place], color=BLUE, lw=2.2, marker="|", ms=14, mew=2.2)
+        axes.annotate(
+            f"{cost:.0f}", (max(cost, high), place), xytext=(7, 0), textcoords="offset points", va="center"
+        )
+    names = [f"{name}\n(chosen)" if name == picture.choice else name for name, *_ in options]
+    axes.set_yticks(range(len(options)), names)
+    axes.set_xlim(0, 1.18 * max(max(cost, high) for _, cost, _, high in options))
+    axes.set_xlabel("expected cost, line: 8 times in 10 [your money]")
+    axes.set_title("Ways to go")
+    axes.spines[["top", "right"]].set_visible(False)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import ClassVar
 
 from straighten.sheet.layout import block, page, wrap
+from straighten.sheet.plain import Answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,34 +21,15 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
+class Explanation(Answer):
     """Formulas with this head's numbers, the priors with their reasons, the table figures with their sources."""
 
+    schema: ClassVar[str] = "explain/1"
     name: str
     steps: tuple[Step, ...]
     priors: tuple[str, ...]
     sources: tuple[str, ...]
     assumed: tuple[str, ...]
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the explanation as JSON scalars."""
-        return {
-            "schema": "straighten/explain/1",
-            "name": self.name,
-            "steps": [
-                {
-                    "title": s.title,
-                    "formula": s.formula,
-                    "numbers": s.numbers,
-                    "result": s.result,
-                    "code": s.code,
-                }
-                for s in self.steps
-            ],
-            "priors": list(self.priors),
-            "sources": list(self.sources),
-            "assumed": list(self.assumed),
-        }
 
 
 def explanation_text(found: Explanation) -> str:

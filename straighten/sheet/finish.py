@@ -2,89 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
 
+from straighten.sheet.check import ShapeLine
 from straighten.sheet.layout import block, page, wrap
-from straighten.units import show, show_range
+from straighten.sheet.plain import LEFT_OUT, RAW, Answer, called
+from straighten.units import System
 
 if TYPE_CHECKING:
-    from straighten.units import System
+    from straighten.closing.checklist import Item
 
 _BOXES = {"holds": "[x]", "done": "[x]", "fails": "[!]", "skipped": "[-]", "open": "[ ]"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FinishLine:
-    """One line of the list: `key`, `title`, value to `reach`, `state`, what was `found`."""
-
-    key: str
-    title: str
-    reach: str
-    state: str
-    found: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShapeEnd:
-    """One number of the final shape with its 80 % range [m]."""
-
-    key: str
-    words: str
-    value: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinishReport:
+class FinishReport(Answer):
     """The final state: shape, list, what was sanded and what that does, what was skipped and assumed; `entry` number in the book once closed."""
 
+    schema: ClassVar[str] = "finish/1"
     name: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
     passes: int
-    shape: tuple[ShapeEnd, ...]
-    lines: tuple[FinishLine, ...]
+    shape: tuple[ShapeLine, ...] = field(metadata=called("shape", by="key"))
+    lines: tuple[Item, ...]
     sanded: str
     consequences: tuple[str, ...]
-    due: str
+    due: str = field(metadata=called("remeasure_due"))
     skipped: tuple[str, ...]
     assumed: tuple[str, ...]
-    judgement: dict[str, Any]
-    entry: int | None = None
-
-    def closed(self, entry: int) -> FinishReport:
-        """Return the report as it stands in the book."""
-        return replace(self, entry=entry)
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/finish/1",
-            "name": self.name,
-            "passes": self.passes,
-            "shape": {
-                end.key: {"value_mm": 1e3 * end.value, "low_mm": 1e3 * end.low, "high_mm": 1e3 * end.high}
-                for end in self.shape
-            },
-            "lines": [
-                {
-                    "key": line.key,
-                    "title": line.title,
-                    "reach": line.reach,
-                    "state": line.state,
-                    "found": line.found,
-                }
-                for line in self.lines
-            ],
-            "sanded": self.sanded,
-            "consequences": list(self.consequences),
-            "remeasure_due": self.due,
-            "skipped": list(self.skipped),
-            "assumed": list(self.assumed),
-            "judgement": self.judgement,
-            "closed_as_entry": self.entry,
-        }
+    judgement: dict[str, Any] = field(metadata=RAW)
+    entry: int | None = field(default=None, metadata=called("closed_as_entry"))
 
 
 def finish_text(report: FinishReport) -> str:
@@ -98,20 +46,15 @@ def finish_text(report: FinishReport) -> str:
             f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {report.passes} passes of heat."
         ),
     ]
-    rows = [_row(line) for line in report.lines]
-    shape = [
-        f"{end.words}: {show(end.value, report.system)}, range {show_range(end.low, end.high, report.system)}"
-        for end in report.shape
-    ]
     return page(
         [
             "\n".join(top),
             wrap(f"Next: {report.judgement['command']}. {report.judgement['reason']}")
             if report.entry is None
             else "",
-            "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *rows]),
+            "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)]),
             block("AGAIN AFTER A DAY", [report.due]),
-            block("FINAL SHAPE", shape),
+            block("FINAL SHAPE", [line.sentence(report.system) for line in report.shape]),
             block("SANDED", [report.sanded]),
             block("WHAT THE CUT DOES", report.consequences),
             block("SKIPPED OR NOT SEEN", report.skipped),
@@ -120,6 +63,6 @@ def finish_text(report: FinishReport) -> str:
     )
 
 
-def _row(line: FinishLine) -> str:
+def _row(line: Item) -> str:
     found = f" FOUND: {line.found}." if line.found else ""
     return wrap(f"{_BOXES[line.state]} {line.title}: {line.reach}.{found}", " ", "     ")

@@ -1,13 +1,17 @@
-"""What the shop's book has taught, as a record and as text."""
+"""What the shop's book has taught, as a record, as text, and as a figure."""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
 
+from straighten.sheet.figures.drawing import BLUE, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.sheet.layout import block, page, wrap
+from straighten.sheet.plain import MM, Answer, Triple, called
+from straighten.units import System, show
 
-Triple = tuple[float, float, float]
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,15 +26,15 @@ class FactorLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GroupHistory:
+class GroupHistory(Answer):
     """One alloy family and heat source: heads, passes, passes per head, mean set foretold and measured [m], factors."""
 
-    family: str
-    source: str
+    family: str = field(metadata=called("alloy_family"))
+    source: str = field(metadata=called("heat_source"))
     heads: int
     passes: int
-    mean_foretold: float
-    mean_measured: float
+    mean_foretold: float = field(metadata=MM)
+    mean_measured: float = field(metadata=MM)
     factors: tuple[FactorLine, ...]
 
     @property
@@ -38,39 +42,24 @@ class GroupHistory:
         """Passes per head."""
         return self.passes / self.heads
 
+    def to_plain(self) -> dict[str, Any]:
+        """Return the group as JSON scalars, with its passes per head."""
+        return Answer.to_plain(self) | {"passes_per_head": self.per_head}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class History:
+class History(Answer):
     """The whole book; `points` (set foretold, set measured) [m] of every pass shown in the figure."""
 
+    schema: ClassVar[str] = "history/1"
     groups: tuple[GroupHistory, ...]
-    points: tuple[tuple[float, float], ...]
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the history as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/history/1",
-            "groups": [
-                {
-                    "alloy_family": g.family,
-                    "heat_source": g.source,
-                    "heads": g.heads,
-                    "passes": g.passes,
-                    "passes_per_head": g.per_head,
-                    "mean_foretold_mm": 1e3 * g.mean_foretold,
-                    "mean_measured_mm": 1e3 * g.mean_measured,
-                    "factors": [asdict(f) for f in g.factors],
-                }
-                for g in self.groups
-            ],
-            "sets_mm": [[1e3 * a, 1e3 * b] for a, b in self.points],
-        }
+    points: tuple[tuple[float, float], ...] = field(metadata=called("sets_mm"))
 
 
 def history_text(history: History) -> str:
     """Return the history as text: what has been learned, group by group."""
     if not history.groups:
-        return page([wrap("The book holds no measured pass yet: every plan stands on the published spread.")])
+        return page([wrap("The book holds no measured pass yet: every plan uses the published spread.")])
     return page([part for group in history.groups for part in _group(group)])
 
 
@@ -89,3 +78,39 @@ def _group(group: GroupHistory) -> list[str]:
         for f in group.factors
     ]
     return [wrap(title), wrap(told), block("THE NEXT HEAD STARTS FROM", factors)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryPicture:
+    """Set foretold and set measured of every pass [m]."""
+
+    points: tuple[tuple[float, float], ...]
+    system: System = "mm"
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        count = len(self.points)
+        if not count:
+            return "Set measured against set foretold: no measured pass is in the book."
+        told, measured = (sum(p[k] for p in self.points) / count for k in (0, 1))
+        passes = "1 pass" if count == 1 else f"{count} passes"
+        return (
+            f"Set of the middle in {passes}: foretold {show(told, self.system)}, measured {show(measured, self.system)} on "
+            f"the average; {sum(m < t for t, m in self.points)} took less than foretold."
+        )
+
+    def draw(self, figure: Figure) -> None:
+        """Draw every pass as a ring; on the dashed line it went as foretold."""
+        figure.set_size_inches(WIDTH, WIDTH)
+        axes, system = figure.subplots(), self.system
+        told, measured = (small([p[k] for p in self.points], system) for k in (0, 1))
+        reach = 1.1 * max([*told, *measured, small(0.05e-3, system)])
+        axes.plot([0, reach], [0, reach], color=QUIET, lw=1.2, ls="--")
+        axes.plot(told, measured, ls="", marker="o", ms=6, mfc="none", color=BLUE, mew=1.6)
+        axes.set_xlabel(f"set foretold [{SMALL[system][0]}]")
+        heights_axis(axes, system, "set measured")
+        second_axis(axes, "top", SMALL, system)
+        axes.set_title("On the dashed line: as foretold")
+        axes.set_xlim(0, reach)
+        axes.set_ylim(min([0.0, *measured]), reach)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import textwrap
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable
+from straighten.units import System, show, show_range
 
 WIDTH = 80
 
@@ -32,6 +31,16 @@ def block(title: str, lines: Iterable[str]) -> str:
 def page(blocks: Iterable[str]) -> str:
     """Return blocks set apart by blank lines."""
     return "\n\n".join(part for part in blocks if part) + "\n"
+
+
+def past_advice(go_on: str) -> str:
+    """Return the command that goes past the advice, in a sentence; nothing where there is none."""
+    return wrap(f"To go on all the same, with your reason: {go_on}") if go_on else ""
+
+
+def with_range(middle: float, low: float, high: float, system: System) -> str:
+    """Return a length [m] with the range that holds 8 times in 10."""
+    return f"{show(middle, system)}, range {show_range(low, high, system)}"
 
 
 def percent(chance: float) -> str:

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable
 from importlib.resources import files
-from typing import TYPE_CHECKING
 from xml.etree.ElementTree import Element, tostring
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 Part = Element | str | None
 
@@ -86,7 +83,7 @@ def page(title: str, body: Element, drawings: Iterable[str] = ()) -> str:
         body: the body element.
         drawings: finished SVG texts, for the marks `place(0)`, `place(1)`, ...
     """
-    style = files("straighten.sheet.style").joinpath("bench.css").read_text(encoding="utf-8")
+    style = files("straighten.sheet").joinpath("bench.css").read_text(encoding="utf-8")
     head = node(
         "head",
         node("meta", charset="utf-8"),

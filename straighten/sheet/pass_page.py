@@ -1,25 +1,17 @@
-"""The pass as a page: clamp, heat, what to expect; then boxes, what to do, cautions, why. One sheet of A4, or two leaves of A5."""
+"""The pass as a page, one sheet of A4 or two leaves of A5: clamp, heat, expect; boxes, what to do, cautions, why."""
 
 from __future__ import annotations
 
 from datetime import datetime
-from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
-from straighten.sheet.card import Range
-from straighten.sheet.heat_side import heat_side
+from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
+from straighten.sheet.card_text import BARE, go_words, held_words
 from straighten.sheet.markup import node, nodes, page
-from straighten.sheet.measure_side import expect_side, measure_side, then_side
-from straighten.sheet.parts import pencil, step
+from straighten.sheet.sides import expect_side, heat_side, measure_side, pencil, step, then_side
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from xml.etree.ElementTree import Element
-
-    from straighten.sheet.bench import PassSheet
-    from straighten.sheet.card import Card, Refusal, Round, Stack
 
 CORNERS = (
     "front inlet",
@@ -31,13 +23,8 @@ CORNERS = (
 
 def pass_page(sheet: PassSheet) -> str:
     """Return the pass page as one HTML file."""
-    card = sheet.card
-    title = f"Pass {card.pass_number}, head {card.name}"
-    body = node(
-        "body",
-        node("main", *_leaves(sheet), class_="pass"),
-    )
-    return page(title, body)
+    body = node("body", node("main", *_leaves(sheet), class_="pass"))
+    return page(f"Pass {sheet.card.pass_number}, head {sheet.card.name}", body)
 
 
 def refusal_page(refusal: Refusal) -> str:
@@ -61,30 +48,21 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     On A4 each is a page, on A5 each is a leaf with two sides.
     """
     card = sheet.card
-    clamp = (side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet))
     bench = node(
         "div",
         _top(card, first=True),
         *_before(card),
         _direction(card),
-        _side("clamp", clamp),
-        _side("heat" if card.spots else "soak", (_top(card, first=False), *heat_side(sheet))),
-        _side("expect", expect_side(card)),
+        _side("clamp", side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet)),
+        _side("heat" if card.spots else "soak", _top(card, first=False), *heat_side(sheet)),
+        _side("expect", *expect_side(card)),
         class_="leaf bench",
     )
+    read = (*measure_side(sheet), *then_side(card), _verdict(card), *_keep_in_mind(card))
     after = node(
         "div",
-        _side(
-            "measure",
-            (
-                _top(card, first=False),
-                *measure_side(sheet),
-                *then_side(card),
-                _verdict(card),
-                *_keep_in_mind(card),
-            ),
-        ),
-        _side("more", (_top(card, first=False), _caution(card), *_why(card))),
+        _side("measure", _top(card, first=False), *read),
+        _side("more", _top(card, first=False), _caution(card), *_why(card)),
         class_="leaf after",
     )
     return [bench, after]
@@ -95,10 +73,10 @@ def _before(card: Card) -> tuple[Element, ...]:
     if not card.before:
         return ()
     lines = (node("li", pencil("tick"), " ", line) for line in card.before)
-    return (_side("before", (step(0, "Before you clamp"), node("ul", *lines, class_="before"))),)
+    return (_side("before", step(0, "Before you clamp"), node("ul", *lines, class_="before")),)
 
 
-def _side(name: str, parts: Iterable[Element]) -> Element:
+def _side(name: str, *parts: Element) -> Element:
     return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
 
 
@@ -115,8 +93,7 @@ def _top(card: Card, *, first: bool) -> Element:
 
 
 def _verdict(card: Card) -> Element:
-    go = "GO" if not card.because else "AGAINST ADVICE"
-    return node("p", node("strong", go, class_="go"), f" {card.reason}", class_="verdict")
+    return node("p", node("strong", go_words(card), class_="go"), f" {card.reason}", class_="verdict")
 
 
 def _direction(card: Card) -> Element:
@@ -140,12 +117,12 @@ def _shims(card: Card) -> tuple[Element, ...]:
     return step(1, "Shims", where), node("div", *cells, class_="stacks")
 
 
-def _stack(corner: str, stack: Stack, card: Card) -> Element:
+def _stack(corner: str, stack: StackLine, card: Card) -> Element:
     if not stack.blades:
         return node(
             "div",
             node("span", corner, class_="corner"),
-            node("span", "none: head on the base", class_="blades"),
+            node("span", BARE, class_="blades"),
         )
     own, other = ("mm", "thou") if card.system == "mm" else ("thou", "mm")
     strips: list[Element | str] = []
@@ -163,14 +140,8 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
     card = sheet.card
     kinds = sorted({f"{b.thread} {b.grade}" for b in card.bolts})
     where = "ends" if card.reverse else "middle"
-    head = node(
-        "tr",
-        *nodes(
-            "th",
-            ("round", f"each bolt{_round_words(card)}", "this blade GOES", "this one does NOT", "read"),
-            scope="col",
-        ),
-    )
+    titles = ("round", f"each bolt{_round_words(card)}", "this blade GOES", "this one does NOT", "read")
+    head = node("tr", *nodes("th", titles, scope="col"))
     rows = [_round(n, turn, card) for n, turn in enumerate(card.rounds, start=1)]
     return (
         step(2, "Tighten", node("span", f" bolts 1 to {len(card.bolts)} in turn, {', '.join(kinds)}; blades under the {where}", class_="aside")),
@@ -190,15 +161,6 @@ def _round_words(card: Card) -> str:
     """Return how often round, where that is the same in every round."""
     times = {turn.times_round for turn in card.rounds}
     return f", {times.pop()} times round" if len(times) == 1 and times != {1} else ""
-
-
-def _held_words(card: Card) -> tuple[str, Element]:
-    over = card.over_bend
-    if over.middle >= 0:
-        return "Held past straight: ", sizes.likely(over, card.system)
-    return "Held short of straight: ", sizes.likely(
-        Range(low=-over.high, middle=-over.middle, high=-over.low), card.system
-    )
 
 
 def _gap_words(card: Card) -> Element:
@@ -227,13 +189,8 @@ def _blade(value: float | None, card: Card, kind: str, absent: str) -> Element:
 
 
 def _caution(card: Card) -> Element:
-    return node(
-        "aside",
-        node("h2", "Caution"),
-        node("ul", *nodes("li", card.cautions)),
-        class_="caution",
-        aria_label="Caution",
-    )
+    lines = node("ul", *nodes("li", card.cautions))
+    return node("aside", node("h2", "Caution"), lines, class_="caution", aria_label="Caution")
 
 
 def _keep_in_mind(card: Card) -> list[Element]:
@@ -249,11 +206,12 @@ def _keep_in_mind(card: Card) -> list[Element]:
 
 def _why(card: Card) -> list[Element]:
     """Return why this pass: what decided, how it is held, why to wait, what was learned; and what was assumed."""
+    held, far = held_words(card).split(": ", 1)
     found = node(
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),
         node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
-        node("p", *_held_words(card), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
+        node("p", f"{held}: ", sizes.pair(far), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
              f"{card.clamp_force.high / 1e3:.0f} kN."),
         node("p", card.base_words) if card.base_words else None,
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,

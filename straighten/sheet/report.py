@@ -1,87 +1,116 @@
-"""The whole job as a record: what a customer is shown, from intake to the state the head is in now."""
+"""The whole job as a record and as one HTML page: what the head was, what was done, what it is now."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import datetime
+from xml.etree.ElementTree import Element
 
-if TYPE_CHECKING:
-    from straighten.sheet.card import Range
-    from straighten.sheet.pictures import Picture
-    from straighten.units import System
+from straighten.sheet import sizes
+from straighten.sheet.figures.drawing import Picture, inline_figure
+from straighten.sheet.markup import node, nodes, page, place
+from straighten.sheet.plain import Range
+from straighten.units import System
 
 Facts = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LineState:
-    """One line as it came and now, its limit with the source, and the chance that it is inside [m]; `judged` in words."""
+class Table:
+    """Rows under their titles, each with its name first; a number is a limit and a range a bow [m]."""
+
+    titles: tuple[str, ...]
+    rows: tuple[tuple[str | float | Range, ...], ...]
+    wide: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A part of the report under its heading: facts, a table, a list, a picture; left out where all are empty."""
 
     title: str
-    came: Range
-    now: Range
-    limit: float
-    limit_source: str
+    facts: Facts = ()
+    table: Table | None = None
+    lines: tuple[str, ...] = ()
+    picture: Picture | None = None
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PassRow:
-    """One pass: when logged, planned and done in words, bows expected and measured (None where not) [m]."""
-
-    number: int
-    at: str
-    planned: str
-    done: str
-    deck_expected: Range
-    cam_expected: Range
-    deck_measured: Range | None
-    cam_measured: Range | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HardnessRow:
-    """Hardness [HB] of one survey by side, "-" where it was not read."""
-
-    when: str
-    exhaust: str
-    middle: str
-    inlet: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LaterWork:
-    """What came after the heat: sanding, the final list; its entry's facts as they stand in the book."""
-
-    title: str
-    facts: Facts
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NamedPicture:
-    """A picture and the heading it stands under."""
-
-    name: str
-    picture: Picture
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to tell."""
+        return not (self.facts or self.lines or self.picture or (self.table and self.table.rows))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """A job for the customer, in the order it is read."""
+    """A job for the customer: the job in one line, each line's bow as it came and now, the verdict; then the sections."""
 
     name: str
     made_at: str
     system: System
+    passes: int
+    lead: str
+    state: Table
+    limits_from: str
     verdict: str
     reason: str
-    lines: tuple[LineState, ...]
-    head: Facts
-    intake: Facts
-    limits_now: tuple[str, ...]
-    passes: tuple[PassRow, ...]
-    hardness: tuple[HardnessRow, ...]
-    decision: Facts
-    later: tuple[LaterWork, ...]
-    assumed: tuple[str, ...]
-    caveats: tuple[str, ...]
-    sources: tuple[str, ...]
-    pictures: tuple[NamedPicture, ...]
+    sections: tuple[Section, ...]
+
+
+def report_page(report: Report) -> str:
+    """Return the report as one HTML file, figures put in."""
+    told = [section for section in report.sections if not section.empty]
+    pictures = [section.picture for section in told if section.picture is not None]
+    places = iter(range(len(pictures)))
+    parts = [*_top(report), *_state(report), *(_section(section, report.system, places) for section in told)]
+    drawings = [inline_figure(picture, f"figure{n}") for n, picture in enumerate(pictures)]
+    body = node("body", node("main", *parts, class_="report"))
+    return page(f"Straightening of {report.name}", body, drawings)
+
+
+def _section(section: Section, system: System, places: Iterable[int]) -> Element:
+    parts: list[Element] = []
+    if section.facts:
+        told = (
+            node(tag, text) for fact in section.facts for tag, text in zip(("dt", "dd"), fact, strict=True)
+        )
+        parts.append(node("dl", *told))
+    if section.table is not None:
+        parts.append(_table(section.table, system))
+    if section.lines:
+        parts.append(node("ul", *nodes("li", dict.fromkeys(section.lines)), class_="small"))
+    if section.picture is not None:
+        parts.append(node("figure", place(next(iter(places))), node("figcaption", section.picture.message)))
+    return node("section", node("h2", section.title), *parts)
+
+
+def _table(table: Table, system: System) -> Element:
+    rows = [
+        node("tr", node("th", str(name), scope="row"), *nodes("td", (_cell(cell, system) for cell in cells)))
+        for name, *cells in table.rows
+    ]
+    head = node("thead", node("tr", *nodes("th", table.titles, scope="col")))
+    made = node("table", head, node("tbody", *rows))
+    return node("div", made, class_="wide") if table.wide else made
+
+
+def _cell(cell: str | float | Range, system: System) -> Element | str:
+    if isinstance(cell, Range):
+        return sizes.span(cell, system)
+    return cell if isinstance(cell, str) else sizes.size(cell, system)
+
+
+def _top(report: Report) -> list[Element]:
+    made = datetime.fromisoformat(report.made_at)
+    title = node("h1", node("span", "Report", class_="pass-number"), class_="title")
+    name, day = node("p", report.name, class_="head"), node("p", f"{made:%d %b %Y}", class_="made")
+    return [node("header", title, name, day, class_="top"), node("p", report.lead, class_="lead")]
+
+
+def _state(report: Report) -> list[Element]:
+    told = "Bow of the middle over the ends; the true value lies in the range 8 times in 10. Limits from "
+    return [
+        _table(report.state, report.system),
+        node("p", f"{told}{report.limits_from}.", class_="small"),
+        node("p", node("b", f"{report.verdict.capitalize()}: "), report.reason),
+    ]

@@ -1,19 +1,41 @@
-"""The sanding plan as a record: figures with their ranges, sentences for the bench."""
+"""The sanding plan as a record, as text with what to do first, and as a figure: straighten more or sand more."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar, Final
+
+from straighten.sheet.figures.drawing import (
+    BLUE,
+    INK,
+    QUIET,
+    SMALL,
+    WIDTH,
+    heights_axis,
+    second_axis,
+    small,
+)
+from straighten.sheet.layout import block, page, with_range, wrap
+from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, Triple, called
+from straighten.units import System, show
 
 if TYPE_CHECKING:
-    from straighten.units import System
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
-Triple = tuple[float, float, float]
+    _Line = tuple[Sequence[float], str, str, str]  # values, marker and line, colour, name
+
+LOW_VALUE_HIGH = ("low", "value", "high")
+
+
+def _triple(key: str) -> Any:
+    return called(key, names=LOW_VALUE_HIGH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
-    """One figure of the consequences: `key` with its unit, value `before` or None, 10, 50, 90 % `after` or None, and the `sentence` for the reader."""
+class Effect(Answer):
+    """One figure of the consequences: `key` with its unit, the value before, 10, 50, 90 % after, and the sentence."""
 
     key: str
     before: float | None
@@ -21,25 +43,19 @@ class Figure:
     sentence: str
 
     def to_plain(self) -> dict[str, Any]:
-        """Return the figure as JSON scalars."""
-        low, middle, high = self.after or (None, None, None)
-        return {
-            "before": self.before,
-            "low": low,
-            "value": middle,
-            "high": high,
-            "sentence": self.sentence,
-        }
+        """Return the figure without its key."""
+        after = dict(zip(LOW_VALUE_HIGH, self.after or (None, None, None), strict=True))
+        return {"before": self.before, **after, "sentence": self.sentence}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TradeRow:
-    """What one remaining bow would cost: lengths [mm], degrees of cam and crank, compression ratio; None where not known."""
+    """What one remaining bow would cost: lengths [m], degrees of cam and crank, compression ratio; None where not known."""
 
-    bow_mm: float
-    cam_bow_mm: float
-    removal_mm: float
-    left_mm: float
+    bow: float = field(metadata=MM)
+    cam_bow: float = field(metadata=MM)
+    removal: float = field(metadata=MM)
+    left: float = field(metadata=MM)
     cam_deg: float | None
     crank_deg: float | None
     ratio_most: float | None
@@ -48,7 +64,7 @@ class TradeRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SandReport:
+class SandReport(Answer):
     """The sanding job at one moment; lengths [m], each triple 10, 50, 90 %.
 
     `state` "go on", "flat enough" or "removal limit" with its `sentence`; `aim` hollow at which it ends; `do` the next run in words; `expect` what
@@ -57,91 +73,221 @@ class SandReport:
     run just logged, or None; `bendable` whether straightening is an alternative at all.
     """
 
+    schema: ClassVar[str] = "sand/1"
     name: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
     state: str
     sentence: str
     verdict: str
-    judgement: dict[str, Any]
+    judgement: dict[str, Any] = field(metadata=RAW)
     goal: str
     runs: int
-    height: Triple
-    depth: Triple
-    removed: Triple
-    left: Triple
-    aim: float
-    expected: Triple
-    allowed: float
-    fits: float
-    shine: tuple[str, ...]
-    grid: tuple[tuple[float, ...], ...]
+    height: Triple = field(metadata=_triple("zone_height_mm"))
+    depth: Triple = field(metadata=_triple("depth_mm"))
+    removed: Triple = field(metadata=_triple("removed_mm"))
+    left: Triple = field(metadata=_triple("hollow_left_mm"))
+    aim: float = field(metadata=called("hollow_aimed_at_mm"))
+    expected: Triple = field(metadata=_triple("expected_flatness_mm"))
+    allowed: float = field(metadata=called("removal_allowed_mm"))
+    fits: float = field(metadata=called("chance_depth_is_allowed"))
+    shine: tuple[str, ...] = field(metadata=called("shines_first"))
+    grid: tuple[tuple[float, ...], ...] = field(metadata=called("shines_from_depth_mm"))
     surface: tuple[str, ...]
     papers: tuple[str, ...]
     next_strokes: int
     next_sheets: int
     next_grit: str
     safe_strokes: float
-    stop_share: float
-    stop_fall: float
-    to_target: Triple
+    stop_share: float = field(metadata=called("stop_at_shining_share"))
+    stop_fall: float = field(metadata=called("stop_at_fall_mm"))
+    to_target: Triple = field(metadata=_triple("strokes_to_target"))
     do: tuple[str, ...]
     expect: tuple[str, ...]
     learned: tuple[str, ...]
     method: tuple[str, ...]
-    consequences: tuple[Figure, ...]
+    consequences: tuple[Effect, ...] = field(metadata=called("consequences", by="key"))
     warnings: tuple[str, ...]
     trade: tuple[TradeRow, ...]
     cautions: tuple[str, ...]
     assumed: tuple[str, ...]
     entry: int | None = None
-    bendable: bool = True
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/sand/1",
-            "name": self.name,
-            "state": self.state,
-            "sentence": self.sentence,
-            "verdict": self.verdict,
-            "judgement": self.judgement,
-            "goal": self.goal,
-            "runs": self.runs,
-            "zone_height_mm": _range(self.height),
-            "depth_mm": _range(self.depth),
-            "removed_mm": _range(self.removed),
-            "hollow_left_mm": _range(self.left),
-            "hollow_aimed_at_mm": 1e3 * self.aim,
-            "expected_flatness_mm": _range(self.expected),
-            "removal_allowed_mm": 1e3 * self.allowed,
-            "chance_depth_is_allowed": self.fits,
-            "shines_first": list(self.shine),
-            "shines_from_depth_mm": [[1e3 * value for value in row] for row in self.grid],
-            "surface": list(self.surface),
-            "papers": list(self.papers),
-            "next_strokes": self.next_strokes,
-            "next_sheets": self.next_sheets,
-            "next_grit": self.next_grit,
-            "safe_strokes": self.safe_strokes,
-            "stop_at_shining_share": self.stop_share,
-            "stop_at_fall_mm": 1e3 * self.stop_fall,
-            "strokes_to_target": dict(zip(("low", "value", "high"), self.to_target, strict=True)),
-            "do": list(self.do),
-            "expect": list(self.expect),
-            "learned": list(self.learned),
-            "method": list(self.method),
-            "consequences": {figure.key: figure.to_plain() for figure in self.consequences},
-            "warnings": list(self.warnings),
-            "trade": [_row(row) for row in self.trade],
-            "cautions": list(self.cautions),
-            "assumed": list(self.assumed),
-            "entry": self.entry,
-        }
+    bendable: bool = field(default=True, metadata=LEFT_OUT)
 
 
-def _range(triple: Triple) -> dict[str, float]:
-    return {"low": 1e3 * triple[0], "value": 1e3 * triple[1], "high": 1e3 * triple[2]}
+_STATES = {
+    "go on": "SAND ON",
+    "flat enough": "STOP: FLAT ENOUGH",
+    "removal limit": "STOP: REMOVAL LIMIT",
+}
 
 
-def _row(row: TradeRow) -> dict[str, Any]:
-    return {key: getattr(row, key) for key in TradeRow.__slots__}
+def sanding_text(report: SandReport) -> str:
+    """Return the plan as text."""
+    return page(
+        [
+            "\n".join(
+                [f"HEAD {report.name}   {_STATES[report.state]}", wrap(report.sentence), wrap(report.verdict)]
+            ),
+            block("NEXT", report.do),
+            block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
+            block("DEPTH", _depth(report)),
+            "\n".join([block("WHERE IT SHINES FIRST", report.shine), _map(report)]),
+            block("SURFACE", report.surface),
+            block("PAPERS", report.papers),
+            block("LEARNED", report.learned),
+            block("HOW", report.method),
+            block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
+            trade_table(report.trade if report.bendable else ()),
+            block("CAUTION", report.cautions),
+            block("ASSUMED", report.assumed),
+        ]
+    )
+
+
+def _depth(report: SandReport) -> list[str]:
+    system = report.system
+    lines = [
+        f"{title}: {with_range(triple[1], triple[0], triple[2], system)}"
+        for title, triple in (
+            ("height from the highest place to the lowest (minimum zone)", report.height),
+            (f"to take off the highest place in all, goal {report.goal}", report.depth),
+            ("taken off the highest place so far", report.removed),
+            ("hollow still left", report.left),
+            ("flatness to expect at the end, the surface's own error in it", report.expected),
+        )
+        if triple is not report.removed or report.runs
+    ]
+    aim = (
+        f"it ends where no gap is over {show(report.aim, system)}"
+        if report.aim
+        else "it ends where all shines"
+    )
+    return [*lines, f"may come off: {show(report.allowed, system)}; {aim}"]
+
+
+def _map(report: SandReport) -> str:
+    """Return the face as digits: 1 shines first, 9 last."""
+    deepest = max(max(row) for row in report.grid) or 1.0
+    rows = ["".join(f" {1 + min(int(9 * v / deepest), 8)}" for v in row) for row in report.grid]
+    titles = ("inlet", "", "centre", "", "exhaust")
+    body = [f"   {title:>8} {row}" for title, row in zip(titles, rows, strict=True)]
+    return "\n".join(["            front          rear   (1 shines first, 9 last)", *body])
+
+
+def trade_table(rows: Sequence[TradeRow]) -> str:
+    """Return what each bow left over would cost, as a table; nothing without rows."""
+    if not rows:
+        return ""
+    head = [
+        "   deck bow  cam line  clean-up   height  cam    crank  compression",
+        "   left mm   left mm   mm         left mm deg    deg    ratio",
+    ]
+    return "\n".join(
+        [
+            "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the whole",
+            "face sanded clean; nothing is sanded where the bow left is inside its limit",
+            *head,
+            *map(_row, rows),
+        ]
+    )
+
+
+def _row(row: TradeRow) -> str:
+    cam = "-" if row.cam_deg is None else f"{row.cam_deg:.2f}"
+    crank = "-" if row.crank_deg is None else f"{row.crank_deg:.2f}"
+    ratio = "-" if row.ratio_most is None else f"{row.ratio_least:.2f} to {row.ratio_most:.2f}"
+    mark = "" if row.allowed else "  TOO DEEP"
+    bow, cam_bow = (round(1e3 * left, 2) + 0.0 for left in (row.bow, row.cam_bow))  # no minus before zero
+    return (
+        f"   {bow:<9.2f} {cam_bow:<9.2f} {1e3 * row.removal:<10.2f} {1e3 * row.left:<7.2f} {cam:<6} {crank:<6} "
+        f"{ratio}{mark}"
+    )
+
+
+LEGEND: Final = 10.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TradePicture:
+    """What each bow left over would cost, and how much may come off [m]."""
+
+    rows: tuple[TradeRow, ...]
+    allowed: float
+    system: System
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        allowed = f"{show(self.allowed, self.system)} may come off"
+        if not self.rows:
+            return f"Straighten more or sand more: {allowed}."
+        ends = (pick(self.rows, key=lambda row: row.bow) for pick in (min, max))
+        ways = [
+            f"with a bow of {show(row.bow, self.system)} left {show(row.removal, self.system)} are to be sanded off"
+            for row in ends
+        ]
+        return f"Straighten more or sand more: {', '.join(ways)}; {allowed}."
+
+    def draw(self, figure: Figure) -> None:
+        """Draw removal, timing and compression over the bow left."""
+        figure.set_size_inches(WIDTH + 1.2, 8.2)
+        axes = figure.subplots(3, 1, sharex=True)
+        _removal(axes[0], self)
+        _timing(axes[1], self)
+        _ratio(axes[2], self)
+        axes[2].set_xlabel(f"deck bow left by straightening [{SMALL[self.system][0]}]")
+        second_axis(axes[0], "top", SMALL, self.system)
+
+
+def _lines(axes: Axes, rows: Sequence[TradeRow], picture: TradePicture, drawn: Iterable[_Line]) -> None:
+    """Draw a line a figure over the bow left, broken where sanding begins: there it jumps, for the clean-up comes on top."""
+    sanded = [row.removal > 0 for row in rows]
+    parts = [[n for n, some in enumerate(sanded) if some == wanted] for wanted in (False, True)]
+    bows = small([row.bow for row in rows], picture.system)
+    for values, marker, color, label in drawn:
+        named = label
+        for part in filter(None, parts):
+            axes.plot([bows[n] for n in part], [values[n] for n in part], marker, color=color, label=named)
+            named = ""
+    axes.legend(fontsize=LEGEND)
+
+
+def _removal(axes: Axes, picture: TradePicture) -> None:
+    system = picture.system
+    bows, removal, cam = (
+        small([abs(length) for length in lengths], system)
+        for lengths in zip(*((r.bow, r.removal, r.cam_bow) for r in picture.rows), strict=True)
+    )
+    axes.plot(bows, cam, "s--", color=BLUE, label="cam line stays bowed")
+    axes.axhline(float(small(picture.allowed, system)), color=QUIET, linestyle=":", label="may come off")
+    _lines(axes, picture.rows, picture, [(removal, "o-", INK, "to sand off")])
+    heights_axis(axes, system, "depth")
+    axes.set_title("Straighten more or sand more")
+
+
+def _timing(axes: Axes, picture: TradePicture) -> None:
+    axes.set_ylabel("cam falls back [deg]")
+    rows = [row for row in picture.rows if row.cam_deg is not None and row.crank_deg is not None]
+    if not rows:
+        _not_told(axes, "drive not given in the head file")
+        return
+    cam, crank = [row.cam_deg or 0.0 for row in rows], [row.crank_deg or 0.0 for row in rows]
+    _lines(axes, rows, picture, ((cam, "o-", INK, "of the cam"), (crank, "s--", BLUE, "of the crank")))
+
+
+def _ratio(axes: Axes, picture: TradePicture) -> None:
+    axes.set_ylabel("compression ratio")
+    rows = [row for row in picture.rows if row.ratio_most is not None and row.ratio_least is not None]
+    if not rows:
+        _not_told(axes, "bore, stroke or ratio not given in the head file")
+        return
+    most, least = [row.ratio_most or 0.0 for row in rows], [row.ratio_least or 0.0 for row in rows]
+    drawn = (
+        (most, "o-", INK, "cylinder that changes most"),
+        (least, "s--", BLUE, "cylinder that changes least"),
+    )
+    _lines(axes, rows, picture, drawn)
+
+
+def _not_told(axes: Axes, why: str) -> None:
+    axes.text(0.5, 0.5, why, ha="center", transform=axes.transAxes)

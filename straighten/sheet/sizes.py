@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element
 
 from straighten.sheet.markup import node
-from straighten.units import INCH, outward, show, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from xml.etree.ElementTree import Element
-
-    from straighten.sheet.card import Range
-    from straighten.units import System
-
+from straighten.sheet.plain import Range
+from straighten.units import INCH, System, outward, show, show_temperature, show_torque
 
 NOTHING = 5e-6  # m: less than this is printed as 0.00 mm
 
@@ -38,11 +32,6 @@ def pair(text: str, class_: str = "size") -> Element:
 def size(value: float, system: System, *, big: bool = False) -> Element:
     """Return a length [m]."""
     return pair(show(value, system, big=big))
-
-
-def likely(found: Range, system: System) -> Element:
-    """Return a predicted range of lengths [m] in full: likely ends, middle, tail."""
-    return pair(show_likely(found.low, found.middle, found.high, system))
 
 
 def span(found: Range, system: System) -> Element:

@@ -6,17 +6,12 @@ lies at the top. Heights are overdrawn, since a bow of a few tenths cannot be se
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element
 
+from straighten.sheet.card import Card, SketchData
 from straighten.sheet.markup import node
 from straighten.sheet.sizes import ruler
 from straighten.units import show
-
-if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element
-
-    from straighten.sheet.bench import SketchData
-    from straighten.sheet.card import Card
 
 WIDE = 1000
 LEFT, RIGHT = 62.0, 960.0

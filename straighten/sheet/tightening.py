@@ -1,31 +1,45 @@
-"""The state of a tightening, as a record and as text."""
+"""The state of a tightening as a record and as text, and the gap against the torque as a figure."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar
 
+from straighten.sheet.card import Round
+from straighten.sheet.figures.bow import Band
+from straighten.sheet.figures.drawing import (
+    BLUE,
+    INK,
+    QUIET,
+    RED,
+    WIDTH,
+    Units,
+    heights_axis,
+    named_below,
+    second_axis,
+    small,
+)
 from straighten.sheet.layout import block, page, wrap
-from straighten.units import show, show_likely, show_torque
+from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
+from straighten.units import POUND_FORCE, System, show, show_likely, show_torque
 
 if TYPE_CHECKING:
-    from straighten.units import System
-
-Triple = tuple[float, float, float]
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepLine:
     """One logged round: torque [N m], blades [m], gap that the model now gives it: 10, 50, 90 % [m]."""
 
-    torque: float
-    goes: float
-    does_not: float | None
-    believed: Triple
+    torque: float = field(metadata=TORQUE)
+    goes: float = field(metadata=MM)
+    stops: float | None = field(metadata=MM)
+    believed: Triple = field(metadata=called("believed_gap_mm"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TighteningReport:
+class TighteningReport(Answer):
     """Verdict, next torque [N m] or None, closing torque [N m], the rounds so far, what was learned.
 
     `ratio` stiffness times friction over what was believed before the log; `stiffness`, `friction`: 10, 50, 90 %;
@@ -33,45 +47,20 @@ class TighteningReport:
     as planned, before and with the log [m].
     """
 
+    schema: ClassVar[str] = "tighten/1"
     name: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
     verdict: str
     words: str
-    next_torque: float | None
-    closing: Triple
+    next_torque: float | None = field(metadata=TORQUE)
+    closing: Triple = field(metadata=called("closing_torque_Nm"))
     steps: tuple[StepLine, ...]
-    ratio: Triple
+    ratio: Triple = field(metadata=called("stiffness_times_friction"))
     stiffness: Triple
     friction: Triple
-    parted: bool
-    deck_before: Triple
-    deck_after: Triple
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/tighten/1",
-            "name": self.name,
-            "verdict": self.verdict,
-            "words": self.words,
-            "next_torque_Nm": self.next_torque,
-            "closing_torque_Nm": list(self.closing),
-            "steps": [
-                {
-                    "torque_Nm": s.torque,
-                    "goes_mm": 1e3 * s.goes,
-                    "stops_mm": None if s.does_not is None else 1e3 * s.does_not,
-                    "believed_gap_mm": [1e3 * v for v in s.believed],
-                }
-                for s in self.steps
-            ],
-            "stiffness_times_friction": list(self.ratio),
-            "stiffness": list(self.stiffness),
-            "friction": list(self.friction),
-            "stiffness_and_friction_parted": self.parted,
-            "deck_after_before_log_mm": [1e3 * v for v in self.deck_before],
-            "deck_after_with_log_mm": [1e3 * v for v in self.deck_after],
-        }
+    parted: bool = field(metadata=called("stiffness_and_friction_parted"))
+    deck_before: Triple = field(metadata=called("deck_after_before_log_mm"))
+    deck_after: Triple = field(metadata=called("deck_after_with_log_mm"))
 
 
 def tightening_text(report: TighteningReport) -> str:
@@ -79,7 +68,7 @@ def tightening_text(report: TighteningReport) -> str:
     low, middle, high = report.closing
     steps = [
         f"{show_torque(s.torque, report.system)}: {show(s.goes, report.system)} goes"
-        + ("" if s.does_not is None else f", {show(s.does_not, report.system)} does not")
+        + ("" if s.stops is None else f", {show(s.stops, report.system)} does not")
         + f"; believed {show_likely(*s.believed, report.system)}"
         for s in report.steps
     ]
@@ -112,3 +101,130 @@ def tightening_text(report: TighteningReport) -> str:
             block("LEARNED", learned),
         ]
     )
+
+
+_TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TighteningPicture:
+    """Gap in the middle [m] against the torque of every bolt [N m]; the rounds, the gap to stop at, the most torque.
+
+    `logged` what was read so far: torque [N m], blade that goes, blade that does not or None [m].
+    """
+
+    system: System
+    torques: tuple[float, ...]
+    gap: Band
+    rounds: tuple[Round, ...]
+    stop_at: float
+    most: float
+    logged: tuple[tuple[float, float, float | None], ...] = ()
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        reached = [
+            t for t, gap in zip(self.torques, self.gap.middle, strict=True) if gap <= self.stop_at + 1e-6
+        ]
+        start = show(self.gap.middle[0], self.system)
+        goal = "closed" if self.stop_at <= 0 else f"down to {show(self.stop_at, self.system)}"
+        when = (
+            f"is {goal} at about {show_torque(reached[0], self.system)}"
+            if reached
+            else f"is not {goal} in this range"
+        )
+        limit = f"no bolt over {show_torque(self.most, self.system)}"
+        return f"The gap of {start} in the middle {when}; {limit}.{self._read()}"
+
+    def _read(self) -> str:
+        """Return the last round logged, or nothing."""
+        if not self.logged:
+            return ""
+        torque, goes, stops = self.logged[-1]
+        words = f"{show(goes, self.system)} goes" if goes else "no blade goes"
+        open_end = "" if stops is None else f", {show(stops, self.system)} does not"
+        rounds = "round is" if len(self.logged) == 1 else "rounds are"
+        return (
+            f" {len(self.logged)} {rounds} logged; at {show_torque(torque, self.system)} {words}{open_end}."
+        )
+
+    def draw(self, figure: Figure) -> None:
+        """Draw the curve, its band, the rounds with their blades, and where to stop."""
+        system = self.system
+        figure.set_size_inches(WIDTH, 4.0)
+        axes = figure.subplots()
+        torque = [t / _TORQUE[system][1] for t in self.torques]
+        low, middle, high = (small(v, system) for v in (self.gap.low, self.gap.middle, self.gap.high))
+        axes.fill_between(
+            torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8, label="8 times in 10"
+        )
+        axes.plot(torque, middle, color=BLUE, lw=2.2)
+        _rounds(axes, self)
+        top = max(float(high.max()), *_blades(self))
+        _logged(axes, self, top)
+        stop = float(small(self.stop_at, system))
+        axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
+        axes.annotate(
+            "stop here",
+            (0, stop),
+            xytext=(6, 5),
+            textcoords="offset points",
+            ha="left",
+            color=RED,
+            weight="bold",
+        )
+        axes.set_xlim(0, torque[-1])
+        axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * top)
+        axes.set_title("Gap in the middle against torque")
+        named_below(figure, *_named_once(axes))
+        heights_axis(axes, system, "gap")
+        axes.set_xlabel(f"torque of every bolt [{_TORQUE[system][0]}]")
+        second_axis(axes, "top", _TORQUE, system)
+
+
+def _blades(picture: TighteningPicture) -> tuple[float, ...]:
+    """Return the blades read, as the axis has them: a reading above all that was believed is not to fall off the drawing."""
+    blades = [blade for _, *both in picture.logged for blade in both if blade is not None]
+    return 0.0, *(float(small(blade, picture.system)) for blade in blades)
+
+
+def _rounds(axes: Axes, picture: TighteningPicture) -> None:
+    """Mark each round: the blade that goes as an upward, the one that does not as a downward triangle."""
+    for number, turn in enumerate(picture.rounds, start=1):
+        x = turn.torque / _TORQUE[picture.system][1]
+        axes.axvline(x, color=QUIET, lw=0.8, ls=":")
+        axes.annotate(f"round {number}", (x, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -4), textcoords="offset points",
+                      rotation=90, ha="right", va="top", size=9.5, color=QUIET)  # fmt: skip
+        for blade, marker, name in ((turn.goes, "^", "goes"), (turn.stops, "v", "does not go")):
+            if blade is not None:
+                axes.plot(
+                    x,
+                    float(small(blade, picture.system)),
+                    marker=marker,
+                    ms=9,
+                    mfc="white" if marker == "v" else INK,
+                    mec=INK,
+                    mew=1.6,
+                    ls="none",
+                    label=name,
+                )
+
+
+def _named_once(axes: Axes) -> tuple[list[Any], list[str]]:
+    """Return marks and their names, each name once."""
+    handles, names = axes.get_legend_handles_labels()
+    once = dict(zip(names[::-1], handles[::-1], strict=True))
+    return list(once.values())[::-1], list(once)[::-1]
+
+
+def _logged(axes: Axes, picture: TighteningPicture, top: float) -> None:
+    """Draw each round logged as the bracket between its two blades; open at the top where every blade went."""
+    for torque, goes, stops in picture.logged:
+        x = torque / _TORQUE[picture.system][1]
+        low = float(small(goes, picture.system))
+        high = top if stops is None else float(small(stops, picture.system))
+        axes.errorbar(
+            x, (low + high) / 2, yerr=(high - low) / 2, color=INK, lw=2.6, capsize=6, capthick=2.6, ls="none",
+            label="read",
+        )  # fmt: skip

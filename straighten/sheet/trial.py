@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
 
 from straighten.sheet.layout import block, page, wrap
-from straighten.units import show, show_range, show_temperature
-
-if TYPE_CHECKING:
-    from straighten.units import System
+from straighten.sheet.plain import LEFT_OUT, MM, Answer, called
+from straighten.units import System, show, show_range, show_temperature
 
 Pair = tuple[float, float]
 
@@ -18,116 +16,78 @@ Pair = tuple[float, float]
 class SpotTrial:
     """One heat spot or stroke (`kind`): station [m], side, surface peak [degC], absorbed power [W], kink [rad], fall of the middle [m]."""
 
-    station: float
+    station: float = field(metadata=MM)
     side: str
-    peak: float
-    power: float
-    kink: float
-    fall: float
+    peak: float = field(metadata=called("surface_peak_C"))
+    power: float = field(metadata=called("absorbed_power_W"))
+    kink: float = field(metadata=called("kink_urad"))
+    fall: float = field(metadata=called("set_mm"))
     kind: str = "spot"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RoundTrial:
-    """One round of the set-up, the physics at its word; bows of the four lines before and after [m].
+class RoundTrial(Answer):
+    """One round of the set-up, by the nominal model; bows of the four lines before and after [m].
 
     `bend` imposed at mid-length, `middle_height` of the deck over the shims' tops and `gap` left [m], `force` of all
     bolts [N], None where the head lies free; `spots_set`, `kept_set` the two shares of the deck's fall [m];
-    `movement` that the clamp holds, bolts and base included, as a bow of the whole deck [m], `kept_share` of it, both None
-    where it holds next to nothing; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
+    `movement` that the clamp holds, bolts and base included, as a bow of the whole deck [m], `kept_share` of it, both
+    None where it holds next to nothing; `after_range` 10 and 90 % of deck and cam bow after [m]; `hardness` lowest and highest
     after [HB]; `heat_cost`, `costs` what the heat costs, plain and in words; `caveats` where the model is at its limits.
     """
 
-    number: int
-    before: dict[str, float]
-    after: dict[str, float]
-    bend: float | None
-    middle_height: float | None
-    gap: float | None
-    over_bend: float | None
-    force: float | None
+    number: int = field(metadata=called("round"))
+    before: dict[str, float] = field(metadata=called("bow_before_mm"))
+    after: dict[str, float] = field(metadata=called("bow_after_mm"))
+    bend: float | None = field(metadata=called("bend_imposed_mm"))
+    middle_height: float | None = field(metadata=called("clamped_middle_height_mm"))
+    gap: float | None = field(metadata=called("gap_left_mm"))
+    over_bend: float | None = field(metadata=MM)
+    force: float | None = field(metadata=called("clamp_force_N"))
     spots: tuple[SpotTrial, ...]
-    spots_set: float
-    kept_set: float
-    kept_share: float | None
-    movement: float | None
-    deck_after_range: Pair
-    cam_after_range: Pair
-    hardness: Pair
+    spots_set: float = field(metadata=MM)
+    kept_set: float = field(metadata=MM)
+    kept_share: float | None = field(metadata=called("kept_share_of_bend"))
+    movement: float | None = field(metadata=called("movement_held_mm"))
+    deck_after_range: Pair = field(metadata=MM)
+    cam_after_range: Pair = field(metadata=MM)
+    hardness: Pair = field(metadata=called("hardness_after_HB"))
     heat_cost: dict[str, Any] | None = None
-    costs: tuple[str, ...] = ()
+    costs: tuple[str, ...] = field(default=(), metadata=LEFT_OUT)
     caveats: tuple[str, ...] = ()
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return the round as JSON scalars, with how far each line moved."""
+        moved = {line: 1e3 * (after - self.before[line]) for line, after in self.after.items()}
+        return Answer.to_plain(self) | {"change_of_bow_mm": moved}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TrialReport:
-    """All rounds of a trial, with the section it was computed for (EI [N m2], kGA [N], neutral axis [m])."""
+class SectionTrial:
+    """The section a trial was computed for: bending stiffness [N m2], shear stiffness [N], neutral axis [m]."""
 
+    bending_stiffness: float = field(metadata=called("EI_N_m2"))
+    shear_stiffness: float = field(metadata=called("kGA_N"))
+    neutral_axis: float = field(metadata=MM)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrialReport(Answer):
+    """All rounds of a trial, with the section it was computed for."""
+
+    schema: ClassVar[str] = "try/1"
     head: str
-    system: System
+    system: System = field(metadata=LEFT_OUT)
+    section: SectionTrial
     rounds: tuple[RoundTrial, ...]
-    bending_stiffness: float
-    shear_stiffness: float
-    neutral_axis: float
     caveats: tuple[str, ...]
-
-    def to_plain(self) -> dict[str, Any]:
-        """Return the report as JSON scalars with the unit in every key."""
-        return {
-            "schema": "straighten/try/1",
-            "head": self.head,
-            "section": {
-                "EI_N_m2": self.bending_stiffness,
-                "kGA_N": self.shear_stiffness,
-                "neutral_axis_mm": 1e3 * self.neutral_axis,
-            },
-            "rounds": [_plain_round(r) for r in self.rounds],
-            "caveats": list(self.caveats),
-        }
-
-
-def _mm(value: float | None) -> float | None:
-    return None if value is None else 1e3 * value
-
-
-def _plain_round(r: RoundTrial) -> dict[str, Any]:
-    return {
-        "round": r.number,
-        "bow_before_mm": {line: 1e3 * v for line, v in r.before.items()},
-        "bow_after_mm": {line: 1e3 * v for line, v in r.after.items()},
-        "change_of_bow_mm": {line: 1e3 * (r.after[line] - r.before[line]) for line in r.after},
-        "bend_imposed_mm": _mm(r.bend),
-        "clamped_middle_height_mm": _mm(r.middle_height),
-        "gap_left_mm": _mm(r.gap),
-        "over_bend_mm": _mm(r.over_bend),
-        "clamp_force_N": r.force,
-        "spots": [
-            {
-                "kind": s.kind,
-                "station_mm": 1e3 * s.station,
-                "side": s.side,
-                "surface_peak_C": s.peak,
-                "absorbed_power_W": s.power,
-                "kink_urad": 1e6 * s.kink,
-                "set_mm": 1e3 * s.fall,
-            }
-            for s in r.spots
-        ],
-        "spots_set_mm": 1e3 * r.spots_set,
-        "kept_set_mm": 1e3 * r.kept_set,
-        "movement_held_mm": _mm(r.movement),
-        "kept_share_of_bend": r.kept_share,
-        "deck_after_range_mm": [1e3 * v for v in r.deck_after_range],
-        "cam_after_range_mm": [1e3 * v for v in r.cam_after_range],
-        "hardness_after_HB": list(r.hardness),
-        "heat_cost": r.heat_cost,
-        "caveats": list(r.caveats),
-    }
 
 
 def trial_text(report: TrialReport) -> str:
     """Return the trial as text."""
-    parts = [wrap(f"TRY   {report.head}: what this set-up would do, physics at its word; nothing recorded")]
+    parts = [
+        wrap(f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded")
+    ]
     parts += [block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds]
     parts.append(block("KEEP IN MIND", report.caveats))
     return page(parts)

@@ -18,7 +18,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy
 import numpy as np
 
 from straighten.book import open_book
-from straighten.desk.history import shop_history
+from straighten.desk.reading_out import shop_history
 from straighten.head import head_from_text
 from tests.benchmarks.book_scale import FOLDER, TOGETHER, _head
 

@@ -17,12 +17,12 @@ from straighten.desk.pictures import picture_of
 from straighten.desk.reporting import job_report
 from straighten.desk.sheets import next_sheet
 from straighten.head import head_from_text, template_head
-from straighten.sheet.bench import UsedPlace
-from straighten.sheet.card import Range, Refusal, SoakLine
-from straighten.sheet.figures import inline_figure
+from straighten.sheet.card import Refusal, SoakLine, UsedPlace
+from straighten.sheet.figures.drawing import inline_figure
 from straighten.sheet.markup import node, page, place
 from straighten.sheet.pass_page import pass_page, refusal_page
-from straighten.sheet.report_page import report_page
+from straighten.sheet.plain import Range
+from straighten.sheet.report import report_page
 from tests.sheet.test_figures import PASSES, STOP
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)

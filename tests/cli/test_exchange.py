@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from straighten.cli import main
-from straighten.desk.exporting import harmless
+from straighten.desk.reading_out import harmless
 
 EXAMPLE = Path(__file__).parents[2] / "worked_examples" / "irrigation-pump-four"
 NAME = "irrigation-pump-four"

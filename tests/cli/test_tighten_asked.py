@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from straighten.book import open_book
-from straighten.cli import main, tightening
+from straighten.cli import main, passes
 
 EXAMPLE = Path(__file__).parents[2] / "worked_examples" / "irrigation-pump-four"
 
@@ -34,8 +34,8 @@ def seated(planned, tmp_path, monkeypatch, capsys):
     def typing(*lines, more=()):
         left = list(lines)
         with monkeypatch.context() as patched:
-            patched.setattr(tightening.sys, "stdin", Terminal())
-            patched.setattr(tightening.typer, "prompt", lambda *_, **__: left.pop(0))
+            patched.setattr(passes.sys, "stdin", Terminal())
+            patched.setattr(passes.typer, "prompt", lambda *_, **__: left.pop(0))
             assert main(["tighten", str(EXAMPLE), "--book", str(book), *map(str, more)]) == 0
         assert not left, "nobody asked for it"
         with open_book(book) as opened:

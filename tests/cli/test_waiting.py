@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 import typer
 
-from straighten.cli import asking, waiting
+from straighten.cli import waiting
 from straighten.desk.bench_records import Ask
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -93,13 +93,13 @@ def test_a_computation_says_nothing_where_no_terminal_listens(capsys):
 
 def test_the_end_of_input_leaves_the_bench(monkeypatch, capsys):
     monkeypatch.setattr("sys.stdin", io.StringIO(""))
-    assert asking.typed_at("Cold?") == "stop"
+    assert waiting.typed_at("Cold?") == "stop"
     assert "Cold?" in capsys.readouterr().out
 
 
 def test_what_is_typed_comes_back_as_it_is(monkeypatch, capsys):
     monkeypatch.setattr("sys.stdin", io.StringIO("0.20-0.25\n"))
-    assert asking.typed_at("Deck, exhaust edge") == "0.20-0.25"
+    assert waiting.typed_at("Deck, exhaust edge") == "0.20-0.25"
     assert capsys.readouterr().out.endswith("Deck, exhaust edge > ")
 
 
@@ -109,13 +109,13 @@ def test_control_c_at_a_prompt_ends_the_program(monkeypatch):
         left.__context__ = KeyboardInterrupt()  # as the prompt itself does it
         raise left
 
-    monkeypatch.setattr(asking.typer, "prompt", interrupted)
+    monkeypatch.setattr(waiting.typer, "prompt", interrupted)
     with pytest.raises(typer.Abort):
-        asking.typed_at("Cold?")
+        waiting.typed_at("Cold?")
 
 
 def test_long_questions_are_folded_and_lines_after_a_bullet_indented():
-    lines = asking.folded("one word after the other " * 8, " * ").split("\n")
+    lines = waiting.folded("one word after the other " * 8, " * ").split("\n")
     assert len(lines) > 1
     assert max(map(len, lines)) <= 80
     assert lines[0].startswith(" * one")

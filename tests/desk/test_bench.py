@@ -15,17 +15,16 @@ from straighten.desk.bench_records import Ask, Work
 from straighten.desk.bench_work import perform
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
+from straighten.desk.kept import tightening_to_plain
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import (
     keep_head,
+    record,
     record_card,
-    record_decision,
     record_survey,
-    record_tightening,
     reread,
 )
 from straighten.desk.tightening import with_its_load
-from straighten.desk.tightening_record import log_to_plain
 from straighten.readings import dialogue
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
@@ -63,7 +62,7 @@ class Session:
     def hold(self):
         """Log one round that reaches the gap, as the command `tighten` does, with what it said."""
         rounds = (Reading(torque=17.0, goes=0.0, does_not=4e-5),)
-        record_tightening(self.book, self.dossier, log_to_plain(PLANNED.setup, rounds, None))
+        record(self.book, self.dossier, "tighten", tightening_to_plain(PLANNED.setup, rounds, None))
         self.told("hold: gap reached")
 
     def told(self, verdict):
@@ -241,7 +240,7 @@ def test_back_over_a_round_withdraws_it(clamped):
 def test_a_load_in_the_book_goes_on_with_the_session_until_its_round_is_taken_back(clamped):
     rounds = tuple(Reading(torque=t, goes=1e-4, does_not=1.2e-4) for t in (9.0, 12.0, 15.0))
     weighed = Weighed(load=20e3, doubt=1e3, after=2)
-    record_tightening(clamped.book, clamped.dossier, log_to_plain(PLANNED.setup, rounds, weighed))
+    record(clamped.book, clamped.dossier, "tighten", tightening_to_plain(PLANNED.setup, rounds, weighed))
     dossier = reread(clamped.book, clamped.dossier)
     more = (*rounds, Reading(torque=17.0, goes=0.0, does_not=4e-5))
     assert with_its_load(dossier, more).load == weighed
@@ -317,7 +316,7 @@ def decided(session, choice, go_on):
     record_survey(session.book, session.dossier, OWN.survey)
     keep_result(session.book, session.dossier, "check/0", {})
     plain = {"choice": choice, "go_on": go_on, "reason": "because", "options": [], "prices": []}
-    record_decision(session.book, reread(session.book, session.dossier), plain)
+    record(session.book, reread(session.book, session.dossier), "decision", plain)
     return session.step
 
 

@@ -15,7 +15,7 @@ from straighten.desk.finishing import finish_report
 from straighten.desk.job import Job
 from straighten.desk.recording import record_survey
 from straighten.desk.sanding import Asked, sand_report
-from straighten.desk.sanding_log import check_from_plain, check_to_plain
+from straighten.desk.sanding_files import check_from_plain, check_to_plain
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
 from straighten.readings import survey_from_text

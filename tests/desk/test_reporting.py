@@ -2,7 +2,7 @@
 
 from types import SimpleNamespace
 
-from straighten.desk.exporting import table_rows
+from straighten.desk.reading_out import table_rows
 from straighten.desk.report_ending import closing, later_work
 
 

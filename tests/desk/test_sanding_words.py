@@ -14,7 +14,7 @@ import pytest
 from straighten.cli import main
 from straighten.desk import sanding_words as say
 from straighten.desk.dossier import as_found
-from straighten.desk.sanding_log import run_from_plain
+from straighten.desk.sanding_files import run_from_plain
 from straighten.head import head_from_text
 from straighten.head.records import metal_left
 from straighten.sanding.engine import Run, belt_slack, cam_retard

@@ -90,18 +90,18 @@ class Doors:
         return read_log(path, self.dossier)
 
     def _sand_log(self, path: Path) -> object:
-        from straighten.desk.sanding_log import run_from_file
+        from straighten.desk.sanding_files import run_from_file
 
         return run_from_file(path, self.head, self.dossier.survey)
 
     def _surface(self, path: Path) -> object:
-        from straighten.desk.surface_file import surface_from_text
+        from straighten.desk.sanding_files import surface_from_text
         from straighten.filecheck import load_text
 
         return surface_from_text(load_text(path), self.head, str(path))
 
     def _finish(self, path: Path) -> object:
-        from straighten.desk.finish_file import answers_of
+        from straighten.desk.finishing import answers_of
 
         return answers_of(path)
 
@@ -138,8 +138,8 @@ class Doors:
 
     def seated(self, rng: Random, count: int) -> Fault | None:
         """Type so many answers into the guided session, each replayed from where the book would have it."""
+        from straighten.desk.bench import session
         from straighten.desk.bench_records import Answer, Ask, Facts
-        from straighten.desk.bench_steps import session
 
         said: list[str] = []
         measured = rng.random() < 0.3

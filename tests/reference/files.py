@@ -51,8 +51,8 @@ def file_pages() -> dict[str, str]:
 
 def models() -> list[tuple[str, str, type[BaseModel]]]:
     """Return title, slug and model of every file."""
-    from straighten.desk.finish_file import FinishFile
-    from straighten.desk.sanding_log import SandLogFile
+    from straighten.desk.finishing import FinishFile
+    from straighten.desk.sanding_files import SandLogFile
     from straighten.desk.setup_file import SetupFile
     from straighten.desk.tightening import TighteningFile
     from straighten.head.file import HeadFile

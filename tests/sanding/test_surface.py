@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.desk.surface_file import surface_from_text
+from straighten.desk.sanding_files import surface_from_text
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.sanding.plan import expected_flatness

@@ -11,7 +11,8 @@ import pytest
 from straighten.readings.records import Readings
 from straighten.shape import fit_shape
 from straighten.shape.profiles import cam_profile, deck_surface
-from straighten.sheet.shape_figures import message, shape_drawing
+from straighten.sheet.figures.drawing import draw_figure
+from straighten.sheet.figures.shape import ShapePicture
 from tests.shape.builders import STATIONS, blank_line, dial, head, read, state, survey, twin_cam_head
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def test_the_brackets_lie_on_the_true_cam_line_as_heights(bow: float) -> None:
 
 def drawn(on: Head, form: str = "svg") -> bytes:
     readings = survey(TRUTH, on)
-    return shape_drawing(readings, on, fit_shape(readings, on), form)
+    return draw_figure(ShapePicture(readings=readings, head=on, shape=fit_shape(readings, on)), form)
 
 
 def test_a_figure_has_a_map_and_one_panel_per_cam() -> None:
@@ -62,7 +63,7 @@ def test_the_figure_says_over_which_ends_it_counts_the_bow() -> None:
     profile = cam_profile(readings, head(), fit_shape(readings, head()))
     share = (head().towers[-1] - head().towers[0]) / head().casting.length
     assert profile.height.max() == pytest.approx(share**2 * 0.25e-3, rel=0.15)
-    said = message(readings, head(), fit_shape(readings, head()))
+    said = ShapePicture(readings=readings, head=head(), shape=fit_shape(readings, head())).message
     assert "middle over the head's ends" in said
     assert "drawn over its end towers" in said
 

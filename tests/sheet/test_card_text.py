@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
+from straighten.desk.kept import card_from_plain
 from straighten.sheet.card import KeepOffLine
-from straighten.sheet.card_again import card_from_plain
 from straighten.sheet.card_text import card_text
 from straighten.sheet.layout import WIDTH
 from straighten.sheet.pass_page import pass_page

@@ -15,17 +15,13 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from straighten.desk.pictures import picture_of
-from straighten.sheet import figures
-from straighten.sheet.bench import UsedPlace
-from straighten.sheet.card import Range
-from straighten.sheet.figures import draw_figure, drawing, inline_figure
-from straighten.sheet.pictures import (
-    PassesPicture,
-    PassLine,
-    PassPoint,
-    SpotPicture,
-    StopPicture,
-)
+from straighten.sheet.card import UsedPlace
+from straighten.sheet.decision import StopPicture
+from straighten.sheet.figures import drawing
+from straighten.sheet.figures.drawing import draw_figure, inline_figure
+from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
+from straighten.sheet.figures.spots import SpotPicture
+from straighten.sheet.plain import Range
 
 ROOT = Path(__file__).parents[2]
 SVG = "{http://www.w3.org/2000/svg}"
@@ -75,7 +71,7 @@ def test_bytes_are_the_same_each_time(pictures, kind):
 
 def test_bytes_are_the_same_in_another_process():
     script = (
-        "import hashlib; from tests.sheet.test_figures import PASSES; from straighten.sheet.figures import draw_figure;"
+        "import hashlib; from tests.sheet.test_figures import PASSES; from straighten.sheet.figures.drawing import draw_figure;"
         "print(hashlib.sha256(draw_figure(PASSES, 'svg')).hexdigest())"
     )
     import hashlib
@@ -141,7 +137,7 @@ def words_of(picture, monkeypatch):
 
     with mpl.rc_context(drawing._STYLE), monkeypatch.context() as patch:
         figure = Figure(layout="constrained")
-        figures._drawer(picture)(figure)
+        picture.draw(figure)
         canvas = FigureCanvasAgg(figure)
         canvas.draw()  # settles where all stands
         patch.setattr(Text, "draw", watched)
@@ -215,7 +211,7 @@ def test_no_ring_of_the_map_covers_a_used_place(sheet, apart, longer):
     sketch = replace(sheet.sketch, used=used, length=longer * sheet.sketch.length)
     with mpl.rc_context(drawing._STYLE):
         figure = Figure(layout="constrained")
-        figures._drawer(SpotPicture(system="mm", sketch=sketch, spots=spots))(figure)
+        SpotPicture(system="mm", sketch=sketch, spots=spots).draw(figure)
         FigureCanvasAgg(figure).draw()
     axes, point = figure.axes[0], figure.dpi / 72
     rings, squares = ([line for line in axes.lines if line.get_marker() == mark] for mark in "os")
@@ -232,7 +228,7 @@ def test_a_round_read_above_all_that_was_believed_is_still_seen(pictures):
     picture = pictures["tightening"]
     torque, above = picture.rounds[0].torque, 2 * max(picture.gap.high)
     figure = Figure()
-    figures._drawer(replace(picture, logged=((torque, above, 1.1 * above),)))(figure)
+    replace(picture, logged=((torque, above, 1.1 * above),)).draw(figure)
     assert figure.axes[0].get_ylim()[1] > 1.1e3 * above
 
 
@@ -243,7 +239,7 @@ def test_predictions_that_missed_are_not_called_met():
 def test_text_commands_load_no_matplotlib():
     script = (
         "import sys; from straighten.cli import main; main(['sheet', '--help']);"
-        "import straighten.sheet.pass_page, straighten.sheet.pictures, straighten.sheet.figures, straighten.sheet.report_page;"
+        "import straighten.sheet.pass_page, straighten.sheet.figures.bow, straighten.sheet.report;"
         "assert not [m for m in sys.modules if m.startswith('matplotlib')]"
     )
     done = subprocess.run(

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from straighten.desk.kept import card_from_plain
 from straighten.sheet import sizes
-from straighten.sheet.bench import Box, OffLimits, UsedPlace
-from straighten.sheet.card import Range, SoakLine, Stack
-from straighten.sheet.card_again import card_from_plain
+from straighten.sheet.card import Box, KeepOffLine, SoakLine, StackLine, UsedPlace
 from straighten.sheet.layout import percent
 from straighten.sheet.pass_page import pass_page
+from straighten.sheet.plain import Range
 from straighten.sheet.sketch import clamp_view, side_view, spot_view
 from straighten.units import show, show_temperature, show_torque
 
@@ -99,7 +99,9 @@ def test_bolts_are_released_in_the_reverse_order(sheet):
 
 def test_different_stacks_are_told_corner_by_corner(sheet):
     stacks = tuple(
-        Stack(corner=s.corner, blades=(2e-4 + n * 1e-4,), height=2e-4, warning="soft metal" if n == 3 else "")
+        StackLine(
+            corner=s.corner, blades=(2e-4 + n * 1e-4,), height=2e-4, warning="soft metal" if n == 3 else ""
+        )
         for n, s in enumerate(sheet.card.stacks)
     )
     text = words(pass_page(replace(sheet, card=replace(sheet.card, stacks=stacks))))
@@ -207,7 +209,7 @@ def test_a_keep_off_reason_is_told(sheet):
     assert "keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)" in pass_page(
         sheet
     )
-    zone = OffLimits(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
+    zone = KeepOffLine(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
     before = replace(sheet.card, keep_off=())
     page = pass_page(replace(sheet, card=before, sketch=replace(sheet.sketch, keep_off=(zone,))))
     assert "keep off: plug &lt;hole&gt;" in page

@@ -2,47 +2,104 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.figures.drawing import (
     BLUE,
     INK,
-    PALE,
     QUIET,
     RED,
     WIDTH,
     heights_axis,
     large,
+    likely,
+    limit_band,
     named_below,
     small,
     stations_axis,
     tagged,
 )
+from straighten.sheet.plain import Range
+from straighten.units import System, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.sheet.pictures import Band, BowLine, BowPicture
+Heights = tuple[float, ...]
 
 
-def draw_bow(figure: Figure, picture: BowPicture) -> None:
-    """Draw one panel for each line."""
-    figure.set_size_inches(WIDTH, 0.6 + 3.1 * len(picture.lines))
-    panels = figure.subplots(len(picture.lines), 1, sharex=True, squeeze=False)[:, 0]
-    for line, axes in zip(picture.lines, panels, strict=True):
-        _panel(axes, line, picture)
-        heights_axis(axes, picture.system, "over the head's ends")
-        axes.set_title(line.title)
-    _legend(figure, panels[0])
-    stations_axis(panels[0], panels[-1], picture.system)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A curve with its band: 10, 50 and 90 % at each station [m]."""
+
+    low: Heights
+    middle: Heights
+    high: Heights
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadBracket:
+    """A reading as height over the line through the ends: station and bounds [m], drawn `aside` by so much."""
+
+    station: float
+    low: float
+    high: float
+    aside: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BowLine:
+    """One line of the head before, in the clamp (None where it is free) and after; bow of the middle and limit [m]."""
+
+    title: str
+    before: Band
+    clamped: Heights | None
+    after: Band
+    readings: tuple[ReadBracket, ...]
+    bow_before: Range
+    bow_after: Range
+    limit: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BowPicture:
+    """The bow along the head: stations [m], the lines, deck first, and what first and last state are called."""
+
+    system: System
+    stations: Heights
+    lines: tuple[BowLine, ...]
+    words: tuple[str, str] = ("now", "expected after")
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        first, last = self.words
+        parts = [
+            f"{line.title} bow in the middle {first} {likely(line.bow_before, self.system)}, "
+            f"{last} {likely(line.bow_after, self.system)}, "
+            f"limit {show(line.limit, self.system)}"
+            for line in self.lines
+        ]
+        return "; ".join(parts) + ". Heights and bows over the head's two ends."
+
+    def draw(self, figure: Figure) -> None:
+        """Draw one panel for each line."""
+        figure.set_size_inches(WIDTH, 0.6 + 3.1 * len(self.lines))
+        panels = figure.subplots(len(self.lines), 1, sharex=True, squeeze=False)[:, 0]
+        for line, axes in zip(self.lines, panels, strict=True):
+            _panel(axes, line, self)
+            heights_axis(axes, self.system, "over the head's ends")
+            axes.set_title(line.title)
+        _legend(figure, panels[0])
+        stations_axis(panels[0], panels[-1], self.system)
 
 
 def _panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
     x, system = large(picture.stations, picture.system), picture.system
     limit = float(small(line.limit, system))
-    axes.axhspan(-limit, limit, color=PALE, lw=0)
-    axes.axhline(0, color=QUIET, lw=0.8)
+    limit_band(axes, limit)
     _band(axes, x, line.before, picture, {"facecolor": "none", "edgecolor": INK, "hatch": "////", "lw": 0})
     _band(axes, x, line.after, picture, {"facecolor": RED, "alpha": 0.25, "edgecolor": RED, "lw": 0.8})
     first, last = picture.words

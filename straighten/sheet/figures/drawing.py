@@ -5,19 +5,30 @@ from __future__ import annotations
 import re
 from html import escape
 from io import BytesIO
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol, get_args
 
-import matplotlib as mpl
-from matplotlib.figure import Figure
-
-from straighten.units import INCH, THOU
+from straighten.sheet.plain import Range
+from straighten.units import INCH, THOU, System, show_likely
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
-    from straighten.units import System
+Form = Literal["svg", "png", "pdf"]
+Units = dict[str, tuple[str, float]]  # by unit system: name of the unit, its size in SI
+FORMS: Final[tuple[Form, ...]] = get_args(Form)
+
+
+class Picture(Protocol):
+    """A finished record that can be drawn, and says in one sentence what it shows."""
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+
+    def draw(self, figure: Figure) -> None:
+        """Put the drawing on an empty figure."""
+
 
 # Okabe and Ito's colour-blind safe inks (from memory), chosen so that their greys differ as well.
 INK, QUIET, BLUE, RED, GREEN, PALE = "#17130f", "#55504a", "#0072B2", "#B84A00", "#00795A", "#e4e0d8"
@@ -42,22 +53,31 @@ _STYLE: Any = {
     "hatch.linewidth": 0.6,
     "path.simplify": False,
 }
-_SMALL = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
-_LARGE = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
+SMALL: Units = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
+LARGE: Units = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
 
 
-def render(draw: Callable[[Figure], None], message: str, form: str) -> bytes:
-    """Return a drawn figure as file bytes, without the date and other marks of the hour it was made.
+def draw_figure(picture: Picture, form: Form = "svg") -> bytes:
+    """Return a picture as the bytes of a file, the same for the same picture, with its message as text alternative."""
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
 
-    Args:
-        draw: puts the drawing on an empty figure.
-        message: text alternative.
-        form: "svg", "png" or "pdf".
-    """
     with mpl.rc_context(_STYLE):
         figure = Figure(figsize=(WIDTH, HEIGHT), layout="constrained")
-        draw(figure)
-        return _saved(figure, message, form)
+        picture.draw(figure)
+        return _saved(figure, picture.message, form)
+
+
+def inline_figure(picture: Picture, name: str) -> str:
+    """Return a picture as SVG to stand inside a page: no prologue, no fixed size, inner names made its own by `name`."""
+    svg = draw_figure(picture, "svg").decode("utf-8")
+    body = svg[svg.index("<svg ") :]
+    for size in ("height", "width"):
+        body = re.sub(rf'(<svg [^>]*?) {size}="[^"]*pt"', r"\1", body, count=1)
+    body = re.sub(r"<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
+    for mark in (' id="', "url(#", 'href="#'):
+        body = body.replace(mark, f"{mark}{name}-")
+    return body.strip()
 
 
 def _saved(figure: Figure, message: str, form: str) -> bytes:
@@ -83,81 +103,53 @@ def _named(svg: str, message: str) -> str:
     return f'{svg[:end]} role="img" aria-label="{text}"><title>{text}</title>{svg[end + 1 :]}'
 
 
-def inline(svg: str, name: str) -> str:
-    """Return the SVG to stand inside a page: no prologue, no fixed size, inner names that no other figure has."""
-    body = svg[svg.index("<svg ") :]
-    body = re.sub(
-        r'(<svg [^>]*?) width="[^"]*pt"',
-        r"\1",
-        re.sub(r'(<svg [^>]*?) height="[^"]*pt"', r"\1", body, count=1),
-        count=1,
-    )
-    body = re.sub(r"<metadata>.*?</metadata>", "", body, count=1, flags=re.DOTALL)
-    body = (
-        body.replace(' id="', f' id="{name}-')
-        .replace("url(#", f"url(#{name}-")
-        .replace('href="#', f'href="#{name}-')
-    )
-    return body.strip()
-
-
 def small(values: object, system: System) -> Any:
     """Return gaps or heights [m] in the person's small unit: mm or thou."""
     import numpy as np
 
-    return np.asarray(values, dtype=np.float64) / _SMALL[system][1]
+    return np.asarray(values, dtype=np.float64) / SMALL[system][1]
 
 
 def large(values: object, system: System) -> Any:
     """Return stations [m] in the person's large unit: mm or inches."""
     import numpy as np
 
-    return np.asarray(values, dtype=np.float64) / _LARGE[system][1]
-
-
-def other(system: System) -> System:
-    """Return the other unit system."""
-    return "inch" if system == "mm" else "mm"
+    return np.asarray(values, dtype=np.float64) / LARGE[system][1]
 
 
 def heights_axis(axes: Axes, system: System, what: str) -> None:
     """Label the upright axis in the person's small unit, with the other one on the right."""
-    axes.set_ylabel(f"{what} [{_SMALL[system][0]}]")
-    second_heights(axes, system, "right")
+    axes.set_ylabel(f"{what} [{SMALL[system][0]}]")
+    second_axis(axes, "right", SMALL, system)
     axes.spines["top"].set_visible(False)
-
-
-def units(system: System) -> tuple[str, str]:
-    """Return the names of the small units: the person's own, then the other."""
-    return _SMALL[system][0], _SMALL[other(system)][0]
-
-
-def second_heights(axes: Axes, system: System, side: Literal["left", "right"]) -> None:
-    """Put the other small unit on one side of an upright axis in the person's own."""
-    second, second_unit = _SMALL[other(system)]
-    axis = axes.secondary_yaxis(side, functions=scaling(_SMALL[system][1] / second_unit))
-    axis.set_ylabel(f"[{second}]")
-
-
-def second_levels(axes: Axes, system: System) -> None:
-    """Put the other small unit above a level axis in the person's own."""
-    second, second_unit = _SMALL[other(system)]
-    axis = axes.secondary_xaxis("top", functions=scaling(_SMALL[system][1] / second_unit))
-    axis.set_xlabel(f"[{second}]")
 
 
 def stations_axis(top: Axes, bottom: Axes, system: System) -> None:
     """Label the level axis with the station in the person's large unit below, with the other one above."""
-    own, unit = _LARGE[system]
-    second, second_unit = _LARGE[other(system)]
-    bottom.set_xlabel(f"station from the front end [{own}]")
-    above = top.secondary_xaxis("top", functions=scaling(unit / second_unit))
-    above.set_xlabel(f"[{second}]")
+    bottom.set_xlabel(f"station from the front end [{LARGE[system][0]}]")
+    second_axis(top, "top", LARGE, system)
 
 
-def scaling(ratio: float) -> tuple[Callable[[Any], Any], Callable[[Any], Any]]:
-    """Return the way to a second unit and back."""
-    return lambda value: value * ratio, lambda value: value / ratio
+def second_axis(axes: Axes, side: Literal["left", "right", "top"], kind: Units, system: System) -> None:
+    """Put the other unit of a kind on one side of an axis in the person's own."""
+    second, size = kind["inch" if system == "mm" else "mm"]
+    ratio = kind[system][1] / size
+    ways = (lambda value: value * ratio, lambda value: value / ratio)
+    if side == "top":
+        axes.secondary_xaxis(side, functions=ways).set_xlabel(f"[{second}]")
+    else:
+        axes.secondary_yaxis(side, functions=ways).set_ylabel(f"[{second}]")
+
+
+def limit_band(axes: Axes, limit: float) -> None:
+    """Shade what lies inside a limit, either way of the line through the ends."""
+    axes.axhspan(-limit, limit, color=PALE, lw=0)
+    axes.axhline(0, color=QUIET, lw=0.8)
+
+
+def likely(found: Range, system: System) -> str:
+    """Return a range of lengths in a sentence."""
+    return show_likely(*found, system)
 
 
 def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:

@@ -2,37 +2,84 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH, heights_axis, small, tagged
+from straighten.sheet.figures.drawing import BLUE, INK, QUIET, WIDTH, heights_axis, limit_band, small, tagged
+from straighten.sheet.plain import Range
+from straighten.units import System, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.sheet.card import Range
-    from straighten.sheet.pictures import PassesPicture, PassLine
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassPoint:
+    """A line's bow at a place in the job, 0 as it came in: predicted and measured [m], None where it was not.
+
+    `name` of the place: "came", the pass after which it stood so, or "sanded".
+    """
+
+    number: int
+    name: str
+    predicted: Range | None
+    measured: Range | None
 
 
-def draw_passes(figure: Figure, picture: PassesPicture) -> None:
-    """Draw one panel for each line, passes from left to right."""
-    figure.set_size_inches(WIDTH, 3.8)
-    panels = figure.subplots(1, len(picture.lines), sharey=True, squeeze=False)[0]
-    figure.suptitle("diamond: predicted before the pass, dot: measured after it", size=10, x=0.02, ha="left")
-    for line, axes in zip(picture.lines, panels, strict=True):
-        _panel(axes, line, picture)
-        axes.set_title(line.title)
-        axes.set_xlabel("after pass")
-    for axes in panels:
-        heights_axis(axes, picture.system, "bow of the middle")
-    for axes in panels[1:]:
-        axes.set_ylabel("")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassLine:
+    """One line over the passes, with its limit [m]."""
+
+    title: str
+    points: tuple[PassPoint, ...]
+    limit: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassesPicture:
+    """Predicted against measured bow over the passes."""
+
+    system: System
+    lines: tuple[PassLine, ...]
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        return " ".join(self._line(line) for line in self.lines)
+
+    def _line(self, line: PassLine) -> str:
+        both = [(p.predicted, p.measured) for p in line.points if p.predicted and p.measured]
+        inside = sum(p.low <= m.middle <= p.high for p, m in both)
+        met = f", inside the predicted range after {inside} of {len(both)} passes" if both else ""
+        measured = [p.measured for p in line.points if p.measured]
+        way = (
+            f"{show(measured[0].middle, self.system)} to {show(measured[-1].middle, self.system)}"
+            if measured
+            else "not measured"
+        )
+        return f"{line.title}: {way}{met}; limit {show(line.limit, self.system)}."
+
+    def draw(self, figure: Figure) -> None:
+        """Draw one panel for each line, passes from left to right."""
+        figure.set_size_inches(WIDTH, 3.8)
+        panels = figure.subplots(1, len(self.lines), sharey=True, squeeze=False)[0]
+        figure.suptitle(
+            "diamond: predicted before the pass, dot: measured after it", size=10, x=0.02, ha="left"
+        )
+        for line, axes in zip(self.lines, panels, strict=True):
+            _panel(axes, line, self)
+            axes.set_title(line.title)
+            axes.set_xlabel("after pass")
+        for axes in panels:
+            heights_axis(axes, self.system, "bow of the middle")
+        for axes in panels[1:]:
+            axes.set_ylabel("")
 
 
 def _panel(axes: Axes, line: PassLine, picture: PassesPicture) -> None:
     limit = float(small(line.limit, picture.system))
-    axes.axhspan(-limit, limit, color=PALE, lw=0)
-    axes.axhline(0, color=QUIET, lw=0.8)
+    limit_band(axes, limit)
     for point in line.points:
         if point.predicted is not None:
             _bar(axes, point.number - 0.14, point.predicted, picture, BLUE, "D")

@@ -2,53 +2,79 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from straighten.sheet.card import SketchData, SpotLine
 from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, WIDTH, large, stations_axis
+from straighten.units import System, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.sheet.pictures import SpotPicture
-
 RING, SQUARE = 16.5, 10.0  # widths of the marks [pt]
 DRAWN = 280.0  # length of the head on the paper [pt], a little less than it is
 
 
-def draw_spots(figure: Figure, picture: SpotPicture) -> None:
-    """Draw the head from above, cam side up, inlet side at the top."""
-    from matplotlib.patches import Circle, Rectangle
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpotPicture:
+    """Where to heat: the head from above with spots in their order and places used before."""
 
-    sketch, system = picture.sketch, picture.system
-    figure.set_size_inches(WIDTH, 3.5)
-    axes = figure.subplots()
-    length, width = float(large(sketch.length, system)), float(large(sketch.width, system))
-    axes.add_patch(Rectangle((0, -width / 2), length, width, facecolor=PALE, edgecolor=INK, lw=1.4))
-    for web in sketch.webs:
-        x = float(large(web, system))
-        axes.plot([x, x], [-width / 2, width / 2], color=QUIET, lw=2, alpha=0.5)
-    for zone in sketch.keep_off:
-        for side in ("inlet", "exhaust") if zone.side == "both" else (zone.side,):
-            centre = (float(large(zone.station, system)), _row(side, picture))
-            axes.add_patch(
-                Circle(
-                    centre,
-                    float(large(zone.radius, system)),
-                    fill=False,
-                    edgecolor=INK,
-                    ls="--",
-                    hatch="\\\\\\",
-                )
+    system: System
+    sketch: SketchData
+    spots: tuple[SpotLine, ...]
+
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        used = len(self.sketch.used)
+        before = f", {used} places were heated before and are left alone" if used else ""
+        if not self.spots:
+            return (
+                f"{used} places were heated, each marked with a crossed square."
+                if used
+                else "No place was heated."
             )
-    _places(axes, picture)
-    axes.set_xlim(-0.02 * length, 1.02 * length)
-    axes.set_ylim(-0.56 * width, 0.56 * width)
-    axes.set_aspect("equal")
-    axes.set_yticks([_row("exhaust", picture), _row("inlet", picture)], ["exhaust", "inlet"])
-    axes.set_title("\n".join(_title(picture)), size=9.5)
-    axes.spines[["left", "right"]].set_visible(False)
-    stations_axis(axes, axes, system)
+        ends = [spot.station for spot in self.spots]
+        stretch = (
+            f"between {show(min(ends), self.system, big=True)} and {show(max(ends), self.system, big=True)}"
+        )
+        return f"{len(self.spots)} fresh spots {stretch} from the front end{before}."
+
+    def draw(self, figure: Figure) -> None:
+        """Draw the head from above, cam side up, inlet side at the top."""
+        from matplotlib.patches import Circle, Rectangle
+
+        sketch, system = self.sketch, self.system
+        figure.set_size_inches(WIDTH, 3.5)
+        axes = figure.subplots()
+        length, width = float(large(sketch.length, system)), float(large(sketch.width, system))
+        axes.add_patch(Rectangle((0, -width / 2), length, width, facecolor=PALE, edgecolor=INK, lw=1.4))
+        for web in sketch.webs:
+            x = float(large(web, system))
+            axes.plot([x, x], [-width / 2, width / 2], color=QUIET, lw=2, alpha=0.5)
+        for zone in sketch.keep_off:
+            for side in ("inlet", "exhaust") if zone.side == "both" else (zone.side,):
+                centre = (float(large(zone.station, system)), _row(side, self))
+                axes.add_patch(
+                    Circle(
+                        centre,
+                        float(large(zone.radius, system)),
+                        fill=False,
+                        edgecolor=INK,
+                        ls="--",
+                        hatch="\\\\\\",
+                    )
+                )
+        _places(axes, self)
+        axes.set_xlim(-0.02 * length, 1.02 * length)
+        axes.set_ylim(-0.56 * width, 0.56 * width)
+        axes.set_aspect("equal")
+        axes.set_yticks([_row("exhaust", self), _row("inlet", self)], ["exhaust", "inlet"])
+        axes.set_title("\n".join(_title(self)), size=9.5)
+        axes.spines[["left", "right"]].set_visible(False)
+        stations_axis(axes, axes, system)
 
 
 def _title(picture: SpotPicture) -> tuple[str, ...]:

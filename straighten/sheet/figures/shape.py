@@ -1,30 +1,27 @@
-"""Pictures of a survey: the deck as a height map with its readings, the cam line with brackets, curve and band.
-
-Drawn with the figure object alone, no global state; the same input gives the same bytes.
-"""
+"""Figure of a survey: the deck as a height map with its readings, the cam line with brackets, curve and band."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.profiles import cam_profile, deck_surface
+from straighten.shape.profiles import DeckMap, Mark, Profile, cam_profile, deck_surface
 from straighten.sheet.figures.drawing import (
     BLUE,
     GROUND,
     INK,
-    PALE,
     QUIET,
     RED,
+    SMALL,
     heights_axis,
     large,
-    render,
-    second_heights,
+    limit_band,
+    second_axis,
     small,
     stations_axis,
     tagged,
-    units,
 )
 from straighten.units import show, show_range
 
@@ -34,7 +31,6 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.readings.records import Readings
-    from straighten.shape.profiles import DeckMap, Mark, Profile
     from straighten.shape.records import Shape
 
 PROUD, LEVEL, HOLLOW = (
@@ -45,51 +41,44 @@ PROUD, LEVEL, HOLLOW = (
 WIDE = 7.6  # inches: the map carries a figure at every reading
 
 
-def shape_drawing(readings: Readings, head: Head, shape: Shape, form: str) -> bytes:
-    """Return deck map and cam lines as the bytes of a file, with the message as text alternative.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShapePicture:
+    """A survey with the shape believed from it: deck map and cam lines."""
 
-    Args:
-        readings: as they were read.
-        head: the head.
-        shape: as it is believed from them.
-        form: "svg", "png" or "pdf".
-    """
-    return render(lambda figure: _draw(figure, readings, head, shape), message(readings, head, shape), form)
+    readings: Readings
+    head: Head
+    shape: Shape
 
+    @property
+    def message(self) -> str:
+        """What the picture says."""
+        bows = [
+            f"{words} {show(self.shape.value(key), self.head.system)} (range {show_range(*self.shape.range(key), self.head.system)})"
+            for words, key in (("Deck bow", "deck_bow"), ("cam line bow", "cam_bow"))
+        ]
+        left_out = len(self.shape.suspects)
+        doubt = f"; {left_out} left out, marked x" if left_out else ""
+        return (
+            f"{'; '.join(bows)}, middle over the head's ends; {self.readings.count} readings{doubt}. The cam line is drawn over "
+            "its end towers, which stand on the bow themselves: there it shows less than over the head's ends."
+        )
 
-def message(readings: Readings, head: Head, shape: Shape) -> str:
-    """Return what the picture says."""
-    bows = [
-        f"{words} {show(shape.value(key), head.system)} (range {show_range(*shape.range(key), head.system)})"
-        for words, key in (("Deck bow", "deck_bow"), ("cam line bow", "cam_bow"))
-    ]
-    left_out = len(shape.suspects)
-    doubt = f"; {left_out} left out, marked x" if left_out else ""
-    return (
-        f"{'; '.join(bows)}, middle over the head's ends; {readings.count} readings{doubt}. The cam line is drawn over its end "
-        "towers, which stand on the bow themselves: there it shows less than over the head's ends."
-    )
-
-
-def _draw(figure: Figure, readings: Readings, head: Head, shape: Shape) -> None:
-    names = _names(head)
-    figure.set_size_inches(WIDE, 4.0 + 3.2 * len(names))
-    axes = figure.subplots(1 + len(names), 1, height_ratios=[1.15] + [1.0] * len(names))
-    draw_deck(axes[0], deck_surface(readings, head, shape), head)
-    for ax, name in zip(axes[1:], names, strict=True):
-        draw_profile(ax, cam_profile(readings, head, shape, name), head)
+    def draw(self, figure: Figure) -> None:
+        """Draw the deck as a map, and below it every cam line."""
+        names = ("single",) if self.head.cam_lines == 1 else ("exhaust", "inlet")
+        figure.set_size_inches(WIDE, 4.0 + 3.2 * len(names))
+        axes = figure.subplots(1 + len(names), 1, height_ratios=[1.15] + [1.0] * len(names))
+        _deck(axes[0], deck_surface(self.readings, self.head, self.shape), self.head)
+        for ax, name in zip(axes[1:], names, strict=True):
+            _profile(ax, cam_profile(self.readings, self.head, self.shape, name), self.head)
 
 
-def _names(head: Head) -> tuple[str, ...]:
-    return ("single",) if head.cam_lines == 1 else ("exhaust", "inlet")
-
-
-def draw_deck(ax: Axes, surface: DeckMap, head: Head) -> None:
+def _deck(ax: Axes, surface: DeckMap, head: Head) -> None:
     """Draw the deck map on given axes: hollow dark orange with whole lines, proud blue with dashed ones."""
     from matplotlib.colors import LinearSegmentedColormap
 
     system = head.system
-    own, _ = units(system)
+    own, _ = SMALL[system]
     height = small(surface.height, system)
     digits = "%.2f" if own == "mm" else "%.1f"
     reach = max(float(np.abs(height).max()), float(small(20e-6, system)))
@@ -101,21 +90,17 @@ def draw_deck(ax: Axes, surface: DeckMap, head: Head) -> None:
     for place, marks in _by_place(surface).items():
         _mark(ax, place, marks, head)
     bar = ax.figure.colorbar(filled, ax=ax, shrink=0.9, format=digits, pad=0.02, aspect=16)
-    second_heights(bar.ax, system, "left")
+    second_axis(bar.ax, "left", SMALL, system)
     bar.set_label(f"hollow +, whole lines\nproud -, dashed [{own}]")
     ax.set_aspect("equal")
     stations_axis(ax, ax, system)
-    ax.set_ylabel(f"exhaust < across [{_long(head)}] > inlet", fontsize=9)
+    ax.set_ylabel(f"exhaust < across [{'mm' if system == 'mm' else 'in'}] > inlet", fontsize=9)
     ax.set_title("Deck over its minimum zone plane; gaps as read")
-
-
-def _long(head: Head) -> str:
-    return "mm" if head.system == "mm" else "in"
 
 
 def _mark(ax: Axes, place: tuple[float, float], marks: list[Mark], head: Head) -> None:
     """Draw one place that was read with its gaps: a dot, or a cross where a reading was left out."""
-    own, _ = units(head.system)
+    own, _ = SMALL[head.system]
     left_out = any(mark.left_out for mark in marks)
     x, y = (float(v) for v in large(place, head.system))
     ax.plot(x, y, "x" if left_out else "o", color=RED if left_out else INK, markersize=6 if left_out else 4)
@@ -150,15 +135,14 @@ def _short(text: str, unit: str) -> str:
     return (first if first.endswith(unit) else second).split()[0]
 
 
-def draw_profile(ax: Axes, profile: Profile, head: Head) -> None:
+def _profile(ax: Axes, profile: Profile, head: Head) -> None:
     """Draw a cam line on given axes: band, curve, brackets as bars, towers."""
     system = head.system
     x = large(profile.station, system)
     limit = float(small(head.limits.cam_line.value, system))
-    ax.axhspan(-limit, limit, color=PALE, lw=0)
     for tower in head.towers:
         ax.axvline(float(large(tower, system)), color=QUIET, linewidth=0.5, alpha=0.5, zorder=0)
-    ax.axhline(0.0, color=QUIET, linewidth=0.8)
+    limit_band(ax, limit)
     low, high = small(profile.low, system), small(profile.high, system)
     ax.fill_between(x, low, high, facecolor=BLUE, alpha=0.28, edgecolor=BLUE, lw=0.8, label="8 times in 10")
     ax.plot(x, small(profile.height, system), color=BLUE, lw=2, label="believed")

@@ -1,24 +1,35 @@
-"""The side of the pass page that goes to the torch or the oven: heat, cool, release."""
+"""The sides of a pass page: heat, cool, release; what to expect; boxes to fill and what to do with them."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
-from straighten.sheet.card_text import keep_off_words
-from straighten.sheet.ladder import if_words, reserve_words, rung_words
-from straighten.sheet.layout import show_pause
-from straighten.sheet.markup import node
-from straighten.sheet.parts import clock, pencil, step
+from straighten.sheet.card import BoxRow, Card, PassSheet
+from straighten.sheet.card_text import expected_rows, if_words, keep_off_words, reserve_words, rung_words
+from straighten.sheet.layout import percent, show_pause
+from straighten.sheet.markup import node, nodes
+from straighten.sheet.plain import Range
 from straighten.sheet.sketch import spot_view
-from straighten.units import show_duration
+from straighten.units import System, show_duration
 
-if TYPE_CHECKING:
-    from xml.etree.ElementTree import Element
 
-    from straighten.sheet.bench import PassSheet
-    from straighten.sheet.card import Card
+def step(number: int, title: str, *after: Element | str) -> Element:
+    """Return a step heading: its number on a blade, its title, and words beside it."""
+    return node("h2", node("span", str(number), class_="tag"), " ", title, *after)
+
+
+def pencil(class_: str = "pencil") -> Element:
+    """Return an empty box to write in."""
+    return node("span", class_=class_, aria_hidden="true")
+
+
+def clock(first: str, second: str) -> Element:
+    """Return two empty boxes for clock times with the words before them."""
+    boxes = (pencil("pencil time"), pencil("pencil time"))
+    return node("p", first, " ", boxes[0], " ", second, " ", boxes[1], class_="clock")
 
 
 def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
@@ -65,15 +76,8 @@ def _ladder(card: Card) -> list[Element]:
 def _pause(card: Card) -> list[Element]:
     if card.spot_pause is None:
         return []
-    return [
-        node(
-            "p",
-            "From spot to spot: flame off for ",
-            node("b", show_pause(card.spot_pause)),
-            ", still air.",
-            class_="where",
-        )
-    ]
+    pause = node("b", show_pause(card.spot_pause))
+    return [node("p", "From spot to spot: flame off for ", pause, ", still air.", class_="where")]
 
 
 def _legend(sheet: PassSheet) -> list[Element | str]:
@@ -155,3 +159,80 @@ def _release(card: Card) -> tuple[Element, ...]:
             node("span", " cold, quarter turns: ", node("b", " · ".join(order)), class_="aside order"),
         ),
     )
+
+
+FEW = 5  # boxes side by side that take the bench's size of print on A5
+
+
+def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
+    """Return the boxes with what to expect in each."""
+    hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
+    return (
+        step(6, "Measure", node("span", " cold, free; what goes (expected)", class_="aside"), hardness),
+        *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
+    )
+
+
+def _alike(rows: Sequence[BoxRow]) -> list[list[BoxRow]]:
+    """Return the rows grouped where they are read alike and at the same stations."""
+    groups: dict[tuple[object, ...], list[BoxRow]] = {}
+    for row in rows:
+        groups.setdefault((row.part, row.how, *(box.station for box in row.boxes)), []).append(row)
+    return list(groups.values())
+
+
+def _box_table(rows: Sequence[BoxRow], sheet: PassSheet) -> Element:
+    system, first = sheet.card.system, rows[0]
+    stations = [sizes.ruler(box.station, system) for box in first.boxes]
+    unit = "mm" if system == "mm" else "in"
+    return node(
+        "table",
+        node("caption", node("b", first.part), f", {first.how}"),
+        node("thead", node("tr", node("th", f"at {unit}", scope="col"), *nodes("th", stations, scope="col"))),
+        node("tbody", *(_box_row(row, system) for row in rows)),
+        class_="boxes" if len(stations) <= FEW else "boxes many",
+    )  # fmt: skip
+
+
+def _box_row(row: BoxRow, system: System) -> Element:
+    cells = []
+    for box in row.boxes:
+        own, other = sizes.bare_range(box.expected, system)
+        cells.append(node("td", pencil(), node("b", own), " ", node("small", other)))
+    return node("tr", node("th", row.title, scope="row"), *cells)
+
+
+def expect_side(card: Card) -> tuple[Element, ...]:
+    """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
+    head = nodes("th", ("bow after release", "8 times in 10", "about", "limit", "inside"), scope="col")
+    table = node(
+        "table",
+        node("thead", node("tr", *head)),
+        node("tbody", *(_expected_row(row, card.system) for row in expected_rows(card))),
+        class_="expect",
+    )
+    chances = (
+        f"Both inside: {percent(card.chance_inside)}. Past straight by more than the limit: "
+        f"{percent(card.chance_overshoot)}."
+    )
+    return (node("div", node("h2", "Expect"), table, node("p", chances), class_="together"),)
+
+
+def _expected_row(row: tuple[str, Range, float, float], system: System) -> Element:
+    name, after, limit, chance = row
+    cells = (sizes.span(after, system), sizes.size(after.middle, system), sizes.size(limit, system))
+    return node(
+        "tr", node("th", name, scope="row"), *nodes("td", cells), node("td", node("b", percent(chance)))
+    )
+
+
+def then_side(card: Card) -> tuple[Element, ...]:
+    """Return what to do with the readings."""
+    lines = node("ul", *(_if(text) for text in card.if_then), class_="then")
+    return (node("div", step(7, "Then"), lines, class_="together"),)
+
+
+def _if(text: str) -> Element:
+    """Return one line of what to do, the part after its colon in bold."""
+    condition, colon, deed = text.partition(": ")
+    return node("li", condition + colon, node("b", deed)) if colon else node("li", text)

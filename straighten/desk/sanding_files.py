@@ -1,25 +1,30 @@
-"""What was sanded, as typed: strokes, paper, what shines, heights; checked, and as it is kept in the book."""
+"""Files of the sanding, checked: the log of a run with its form in the book, and the reference surface."""
+
+from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
 from straighten.errors import BadInput
-from straighten.filecheck import Length, Table, checked, load_text, parse_toml, system_of
+from straighten.filecheck import Length, Table, checked, load_text, parse_toml, refuse_other_kind, system_of
+from straighten.readings.file import SurveyFile
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import RIM
+from straighten.readings.survey import readings_of
 from straighten.sanding.abrasives import read_grit
 from straighten.sanding.learning import sheets_for
 from straighten.sanding.looks import Check
-from straighten.units import show
+from straighten.sanding.surface import Surface, graded_surface, measured_surface
+from straighten.shape import fit_shape
+from straighten.units import Plausible, System, parse, show
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings import Readings
-    from straighten.units import System
 
 MOST_GROWN = 0.02e-3  # a height this much larger than before is a slip, not an error of the micrometer [m]
 MOST_DROPPED = 1.0e-3  # no hand sands more off a head than this [m]
@@ -75,7 +80,7 @@ class LoggedRun:
     caveats: tuple[str, ...]
 
 
-def run_from_file(path: Path, head: "Head", before: "Readings") -> LoggedRun:
+def run_from_file(path: Path, head: Head, before: Readings) -> LoggedRun:
     """Return the run that a log file tells.
 
     Raises:
@@ -86,7 +91,7 @@ def run_from_file(path: Path, head: "Head", before: "Readings") -> LoggedRun:
     return run_from_plain(data, head, before, where)
 
 
-def run_from_plain(data: dict[str, Any], head: "Head", before: "Readings", where: str) -> LoggedRun:
+def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: str) -> LoggedRun:
     """Return the run that plain tables tell.
 
     Args:
@@ -137,7 +142,7 @@ def _seen(file: SandLogFile, where: str) -> None:
         )
 
 
-def _gaps(table: GapsTable, head: "Head", system: "System") -> tuple[tuple[float, float] | None, ...]:
+def _gaps(table: GapsTable, head: Head, system: System) -> tuple[tuple[float, float] | None, ...]:
     """Return the brackets by `face.LINES`; empty where none is given."""
     found = []
     for key, cell in table.model_dump().items():
@@ -148,7 +153,7 @@ def _gaps(table: GapsTable, head: "Head", system: "System") -> tuple[tuple[float
     return tuple(found) if any(found) else ()
 
 
-def _gap(found: float | str | None, head: "Head", system: "System") -> tuple[float, float] | None:
+def _gap(found: float | str | None, head: Head, system: System) -> tuple[float, float] | None:
     if found is None:
         return None
     try:
@@ -158,9 +163,7 @@ def _gap(found: float | str | None, head: "Head", system: "System") -> tuple[flo
     return None if bracket.low is None or bracket.high is None else (bracket.low, bracket.high)
 
 
-def _dropped(
-    table: CornersTable, before: "Readings", head: "Head"
-) -> tuple[dict[str, float], tuple[str, ...]]:
+def _dropped(table: CornersTable, before: Readings, head: Head) -> tuple[dict[str, float], tuple[str, ...]]:
     """Return the falls of the heights measured before and now [m], and what could not be used."""
     known = {height.place.replace(" ", "_"): height.value for height in before.heights}
     now = {key: value for key, value in table.model_dump().items() if value is not None}
@@ -176,7 +179,7 @@ def _dropped(
     return {key: known[key] - now[key] for key in both}, caveats
 
 
-def _plausible(key: str, before: float, now: float, head: "Head") -> None:
+def _plausible(key: str, before: float, now: float, head: Head) -> None:
     if before - MOST_DROPPED <= now <= before + MOST_GROWN:
         return
     problem = f"found {now * 1e3:.3f} mm; it was {before * 1e3:.3f} mm before sanding"
@@ -235,3 +238,68 @@ def check_from_plain(plain: dict[str, Any]) -> Check:
         gaps=tuple(_bracket_from_plain(found) for found in plain.get("gaps_mm", [])),
         gap=None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops),
     )
+
+
+_SIZE = Plausible(0.05, 3.0)
+_OWN = ("name", "length", "width", "grade")
+
+
+def surface_from_text(text: str, head: Head, where: str) -> Surface:
+    """Return the surface that a file describes.
+
+    Args:
+        text: TOML: name, length, width, and either grade or deck lines as in a survey.
+        head: the head to be sanded; its blades read the gaps.
+        where: name of the file, for messages.
+
+    Raises:
+        BadInput: a key is missing or makes no sense.
+    """
+    data = parse_toml(text, where)
+    system = system_of(data, where, head.system)
+    refuse_other_kind(data, "survey of a surface", where)
+    own = {key: data.pop(key) for key in _OWN if key in data}
+    try:
+        size = _size(own, "length", system), _size(own, "width", system)
+    except BadInput as fault:
+        raise fault.at(where) from None
+    name = str(own.get("name", "surface"))[:80]
+    if "grade" in own:
+        if data.get("deck"):
+            raise BadInput(
+                "a grade and readings at once", where=where, fix="Keep the readings: they tell more."
+            )
+        try:
+            return replace(graded_surface(str(own["grade"]), *size), name=f"{name}, {own['grade']}")
+        except BadInput as fault:
+            raise fault.at(where) from None
+    return _measured(name, size, data, (head, system, where))
+
+
+def _size(own: dict[str, Any], key: str, system: System) -> float:
+    if key not in own:
+        raise BadInput("this key is missing", where=key, fix='For example length = "600 mm".')
+    try:
+        return _SIZE.check(parse(own[key], "length", system), key)
+    except BadInput as fault:
+        raise fault.at(key) from None
+
+
+def _measured(
+    name: str, size: tuple[float, float], data: dict[str, Any], told: tuple[Head, System, str]
+) -> Surface:
+    head, system, where = told
+    file = checked(SurveyFile, data, where=where, system=system)
+    if not file.deck:
+        raise BadInput(
+            "neither a grade nor readings of the surface",
+            where=where,
+            fix='Write grade = "DIN 876/1", or read the lines of a deck on it.',
+        )
+    casting = replace(head.casting, length=size[0], width=size[1])
+    lent = replace(head, casting=casting, towers=(0.0, size[0]))
+    try:
+        readings = readings_of(file, lent, system, where)
+    except BadInput as fault:
+        raise fault.at(where) from None
+    return measured_surface(name, fit_shape(readings, lent), size, head)
