@@ -207,7 +207,7 @@ def _gap_advice(head: Head, cold: Clamped, hot: Clamped) -> tuple[str, ...]:
         return ()
     line = (
         f"As the head warms it outgrows its bolts and the gap goes from {show(before, head.system)} to "
-        f"{show(max(after, 0.0), head.system)}: the bend grows by {show(before - after, head.system)} with nobody turning."
+        f"{show(max(after, 0.0), head.system)}: the bend grows by {show(before - after, head.system)} without any turning."
     )
     return (line,)
 

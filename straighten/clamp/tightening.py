@@ -316,7 +316,7 @@ def _rule(head: Head, setup: ClampSetup, expected: tuple[float, float], cap: Tor
     by_hand = "" if cap.torque >= head.wrench.least else _by_hand(head)
     return (
         f"{by_hand}Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
-        f"never over {most}, for the {cap.limit} on slippery threads. A bolt that was tightened early loses load to the later ones, hence round again."
+        f"never over {most}, for the {cap.limit} on slippery threads. A bolt that was tightened early loses load to the later ones, so go round again."
     )
 
 

@@ -7,7 +7,7 @@ weighed or jacked parts them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -310,14 +310,7 @@ def _over(now: float, cap: float, played: Replay, head: Head, prior: Floats) -> 
 
 
 def _logs_before_last(played: Replay, readings: Sequence[Reading]) -> Floats:
-    earlier = Replay(
-        gap=played.gap[:, : max(len(readings) - 1, 0)],
-        free_gap=played.free_gap,
-        tension=played.tension,
-        closing=played.closing,
-        load=played.load,
-    )
-    return log_likelihood(earlier, readings[:-1])
+    return log_likelihood(replace(played, gap=played.gap[:, : max(len(readings) - 1, 0)]), readings[:-1])
 
 
 def _reached(played: Replay, weights: Floats, last: Reading, wanted: float) -> bool:

@@ -227,12 +227,12 @@ def _warnings(head: Head) -> list[str]:
         )
     else:
         found.append(
-            "The cam falls back: set it with an adjustable wheel or an offset key where the maker's timing marks no longer meet."
+            "The cam is retarded: set it with an adjustable wheel or an offset key where the maker's timing marks no longer meet."
         )
     if len(engine.valve_angles):
         found.append(
-            "The cam's falling back opens the inlet later (more room) and closes the exhaust later (less room): turn the engine "
-            "by hand and prove the exhaust clearance with clay or an indicator."
+            "The retarded cam opens the inlet later (more room) and closes the exhaust later (less room). Turn the engine by "
+            "hand and check the exhaust clearance with clay or an indicator."
         )
     if engine.cylinders > 1 and engine.gasket == "multi-layer steel":
         found.append("A thicker steel gasket must be the maker's; do not stack gaskets or shims under one.")

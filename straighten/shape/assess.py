@@ -179,12 +179,11 @@ def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]
     cam, deck = shape.value("cam_bow"), shape.value("deck_bow")
     if ways != {"bar"} or abs(cam) < head.thresholds.stop_bending.value:
         return
-    text = (
-        f"Only a bar told of the cam line: bent by {show(abs(cam), head.system)}, it does not say which way"
-    )
+    text = f"Only a bar was used on the cam line: it is bent by {show(abs(cam), head.system)}, which way is not known"
     if abs(deck) < head.thresholds.stop_bending.value:
         yield _again(
-            "cam line without a sign", f"{text}, nor does the deck: lay a straightedge in the bores."
+            "cam line without a sign",
+            f"{text}, and the deck does not tell either. Lay a straightedge in the bores.",
         )
     else:
         yield Finding(
@@ -226,7 +225,7 @@ def _disagreement(head: Head, readings: Readings, shape: Shape) -> Iterator[Find
             kind="opposite bows",
             weight="advised against",
             holds=True,
-            sentence=f"{text}. Bending would mend one and spoil the other: line boring and facing are the road.",
+            sentence=f"{text}. Bending would correct one and spoil the other. Line boring and facing are the usual way.",
             value=deck - cam,
             unit="m",
         )
