@@ -57,9 +57,9 @@ class SpotLine:
     order: int
     station: float
     side: str
-    flux_radius: float
     dwell: float
     peak: float
+    flux_radius: float | None = None  # a card of before it was told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
