@@ -36,7 +36,7 @@ LARGEST_RADIUS: Final = Cited(
     30e-3, "m", "largest flame whose spots were held against 3D elements", "derived"
 )
 HELD: Final = (1.0, 1.25, 1.5, 2.0)  # flux radii tried, over the least
-_INSTANTS: Final = np.geomspace(0.5, TIMES.value[1], 160)
+_INSTANTS: Final = np.geomspace(*TIMES.value, 160)
 
 
 def recipes(head: Head) -> tuple[Torch, ...]:
