@@ -36,7 +36,7 @@ LARGEST_RADIUS: Final = Cited(
     30e-3, "m", "largest flame whose spots were held against 3D elements", "derived"
 )
 LONGEST: Final = Cited(
-    30.0, "s", "longest dwell that is planned: nearly the longest that 3D elements held", "assumed"
+    20.0, "s", "longest dwell that is planned, held against 3D elements with a wide flame", "assumed"
 )
 SPREAD: Final = Cited(
     0.5,
@@ -76,7 +76,12 @@ def recipes(head: Head) -> tuple[Torch, ...]:
             one = replace(tip, radius=radius, dwell=held[0], peak=held[1], power=None)
             if one not in found:
                 found.append(one)
-    return tuple(sorted(found, key=lambda r: r.radius**2 * r.dwell * max(r.peak - COOLEST.value, 1.0)))
+    return tuple(sorted(found, key=strength_of))
+
+
+def strength_of(flame: Torch | HeatSpot) -> float:
+    """Return by what a flame's effect goes, to sort flames by [m2 s K]: area, dwell and heat over `COOLEST`."""
+    return flame.radius**2 * flame.dwell * max((flame.peak or COOLEST.value) - COOLEST.value, 1.0)
 
 
 @lru_cache(maxsize=256)

@@ -236,15 +236,6 @@ class SpotAnswer:
 _KNOWN: Final[dict[SpotCase, SpotAnswer]] = {}
 
 
-def work_spot(case: SpotCase) -> SpotAnswer:
-    """Return the answer for one spot, kept in memory for the next time.
-
-    Args:
-        case: alloy, wall, flame.
-    """
-    return work_spots((case,))[0]
-
-
 def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     """Return the answers for several spots; those not yet in memory are worked through together.
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
+from straighten.head.flames import RADII, TIMES
 from straighten.heat.field import Flame, Slab, read, slab_rise, surface_rise
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
@@ -276,7 +277,7 @@ def fit_rings(
     residual, slope = _whitened(metal, rings, at)
     spread = np.sqrt(np.diag(np.linalg.inv(slope.T @ slope + np.diag(weight**2))))
     odd = tuple(n for n, r in enumerate(residual.tolist(), start=1) if abs(r) > ODD.value)
-    if odd or not 3e-3 <= math.exp(at[0]) <= 60e-3:
+    if odd or not RADII.value[0] <= math.exp(at[0]) <= RADII.value[1]:
         raise BadInput(
             f"no flame leaves these rings together; {_named(rings, odd)} fits worst",
             where="torch.rings",
@@ -291,12 +292,12 @@ def _check(rings: Sequence[CrayonRing], start: float) -> None:
     if not rings:
         raise BadInput("no crayon ring", where="torch.rings", fix="Give at least one.")
     for number, ring in enumerate(rings, start=1):
-        if ring.temperature <= start + 20 or ring.seconds <= 0.3 or not 0 <= ring.radius <= 0.1:
+        if ring.temperature <= start + 20 or ring.seconds < TIMES.value[0] or not 0 <= ring.radius <= 0.1:
             raise BadInput(
                 f"ring {number}: {show_temperature(ring.temperature)} out to {show(ring.radius, big=True)} after "
                 f"{ring.seconds:g} s tells no heat",
                 where="torch.rings",
-                fix="Give the crayon's melting point, the ring's radius under 100 mm, and seconds over 0.3.",
+                fix=f"Give the crayon's melting point, the ring's radius under 100 mm, and {TIMES.value[0]:g} seconds or more.",
             )
 
 

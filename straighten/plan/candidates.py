@@ -11,11 +11,12 @@ from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import like_stacks
 from straighten.errors import NoPlan
-from straighten.heat import soaks
-from straighten.heat.flames import recipes
+from straighten.heat import HeatSpot, soaks
+from straighten.heat.flames import recipes, strength_of
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.spots import spot_sets, whole_sets
 from straighten.shape.modes import INDEX
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,6 +30,9 @@ LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
 FIRST_PASS_SHIMS: Final = 1.0
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
+STRONGER: Final = Cited(
+    3.0, "", "times the strongest flame that the head has answered to", "common practice, no source"
+)
 FLAMES: Final = 5  # weighed first, of all that the tips owned can give
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 
@@ -198,25 +202,43 @@ def heats(head: Head, clamp: ClampSetup, done: Done) -> list[PassSetup]:
     """
     found: list[PassSetup] = []
     if not clamp.reverse:
-        for torch in _unlike(recipes(head)):
+        for torch in _unlike(flames_for(head, done)):
             found += [PassSetup(clamp=clamp, spots=spots) for spots in whole_sets(head, torch)]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in soaks(head, aged_before=done.aged)]
     return found
 
 
-def finer_heats(head: Head, setup: PassSetup, lean: float) -> list[PassSetup]:
+def flames_for(head: Head, done: Done) -> list[Torch]:
+    """Return the flames of a pass, mildest first: after the first pass none much stronger than what the head has answered to.
+
+    Args:
+        head: torches.
+        done: earlier passes.
+
+    Source:
+        Heat milder first and stronger then: common practice, no source.
+    """
+    tried = max((strength_of(spot) for spot in done.spots if isinstance(spot, HeatSpot)), default=None)
+    every = recipes(head)
+    if tried is None:
+        return list(every)
+    return [torch for torch in every if strength_of(torch) <= STRONGER.value * tried] or list(every[:1])
+
+
+def finer_heats(head: Head, setup: PassSetup, done: Done, lean: float) -> list[PassSetup]:
     """Return the spots near a good set: sets of every size with its flame, leaning ones, whole ones a little milder and stronger.
 
     Args:
         head: torches.
         setup: the good one.
+        done: earlier passes.
         lean: where leaning sets are centred, from the middle, over the length; 0 where the bow does not lean.
 
     Source:
         Common practice, no source.
     """
-    first, every = setup.spots[0], recipes(head)
+    first, every = setup.spots[0], flames_for(head, done)
     at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)
     if at is None:
         return []

@@ -312,7 +312,9 @@ def _finer(ask: _Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterato
     for clamp, clamped in _held(ask, list(fresh)):
         yield from _with_clamp(ask, clamped, [fresh[clamp]])
     if setup.spots:
-        unweighed = [other for other in finer_heats(ask.head, setup, _lean(ask)) if other not in weighed]
+        unweighed = [
+            other for other in finer_heats(ask.head, setup, ask.done, _lean(ask)) if other not in weighed
+        ]
         for _, clamped in _held(ask, [setup.clamp] if unweighed else []):
             yield from _with_clamp(ask, clamped, unweighed)
 

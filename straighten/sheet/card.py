@@ -62,9 +62,9 @@ class SpotLine:
     order: int
     station: float = field(metadata=MM)
     side: str
-    flux_radius: float = field(metadata=MM)
     dwell: float = field(metadata=SECONDS)
     peak: float = field(metadata=DEGREES)
+    flux_radius: float | None = field(default=None, metadata=MM)  # None on a card of before it was told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from straighten.head.records import (
     Web,
 )
 from straighten.heat import nominal
+from straighten.heat.spot import work_spots
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -181,3 +182,8 @@ def box_like(plates, alloy=METAL):
         front_shim=length / 2 - plates["shim_x"] / 1e3,
         rear_shim=length / 2 + plates["shim_x"] / 1e3,
     )
+
+
+def work_spot(case):
+    """One spot's answer, from memory where it is known."""
+    return work_spots((case,))[0]

@@ -9,10 +9,10 @@ from straighten.head.alloys import alloy_named
 from straighten.heat import heating as discs
 from straighten.heat import heating as times
 from straighten.heat.heating import SpotCase
-from straighten.heat.spot import work_spot, work_spots, worked
+from straighten.heat.spot import work_spots, worked
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
-from tests.heat.heads import METAL
+from tests.heat.heads import METAL, work_spot
 
 
 def case_of(alloy=METAL, radius=0.012, peak=540.0, dwell=4.0, thickness=0.01, **more):

@@ -14,9 +14,8 @@ from straighten.head.records import SIDES
 from straighten.heat import HeatSpot, case, choose, fires, layout, nominal, relax_spots
 from straighten.heat.case import spot_case
 from straighten.heat.lines import STATIONS, triangle
-from straighten.heat.spot import work_spot
 from straighten.shape.modes import INDEX
-from tests.heat.heads import bar, bowed, box, clamped
+from tests.heat.heads import bar, bowed, box, clamped, work_spot
 
 MIRRORED = ("deck_skew", "cam_skew")
 

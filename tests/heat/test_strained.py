@@ -9,11 +9,11 @@ from straighten.head.alloys import alloy_named
 from straighten.heat.disc import Heating, Mesh, history, untouched
 from straighten.heat.heating import SpotCase
 from straighten.heat.keeping import _gain
-from straighten.heat.spot import Plate, Sensitivity, work_spot
+from straighten.heat.spot import Plate, Sensitivity
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
 from tests.heat.collocated import Judge
-from tests.heat.heads import METAL
+from tests.heat.heads import METAL, work_spot
 
 
 def case_of(alloy, radius=0.012, peak=540.0, dwell=4.0, thickness=0.01):
