@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from straighten.head.records import Head, metal_left
 from straighten.quantiles import tenths
 from straighten.shape import Finding
 from straighten.shape.modes import INDEX
+from straighten.sheet.plain import LEFT_OUT, Answer, Triple, called
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
@@ -26,18 +27,18 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Goal:
+class Goal(Answer):
     """How far the head is from the goal of a job.
 
     `cam`, `deck` the limits as they stand; `metal` to come off the deck to reach its limit, 10, 50 and 90 % [m];
     `left` that may come off [m]; `sandable` the chance that it is enough.
     """
 
-    cam: tuple[LimitCheck, ...]
-    deck: tuple[LimitCheck, ...]
-    metal: tuple[float, float, float]
-    left: float
-    sandable: float
+    cam: tuple[LimitCheck, ...] = field(metadata=LEFT_OUT)
+    deck: tuple[LimitCheck, ...] = field(metadata=LEFT_OUT)
+    metal: Triple = field(metadata=called("metal_to_sand_mm"))
+    left: float = field(metadata=called("metal_left_mm"))
+    sandable: float = field(metadata=called("chance_sandable"))
 
     @property
     def cam_holds(self) -> bool:
@@ -50,24 +51,19 @@ class Goal:
         return all(check.holds for check in self.deck)
 
     def to_plain(self) -> dict[str, Any]:
-        """Return it as JSON scalars."""
-        return {
-            "limits": [
-                {
-                    "name": check.name,
-                    "value_mm": 1e3 * check.value,
-                    "low_mm": 1e3 * check.low,
-                    "high_mm": 1e3 * check.high,
-                    "limit_mm": 1e3 * check.limit.value,
-                    "holds": check.holds,
-                    "chance_inside": check.chance,
-                }
-                for check in (*self.deck, *self.cam)
-            ],
-            "metal_to_sand_mm": [1e3 * value for value in self.metal],
-            "metal_left_mm": 1e3 * self.left,
-            "chance_sandable": self.sandable,
-        }
+        """Return it as JSON scalars, the deck's limits first."""
+        return Answer.to_plain(self) | {"limits": [_plain(check) for check in (*self.deck, *self.cam)]}
+
+
+def _plain(check: LimitCheck) -> dict[str, Any]:
+    lengths = {
+        "value_mm": check.value,
+        "low_mm": check.low,
+        "high_mm": check.high,
+        "limit_mm": check.limit.value,
+    }
+    told = {"name": check.name, "holds": check.holds, "chance_inside": check.chance}
+    return told | {key: 1e3 * length for key, length in lengths.items()}
 
 
 def goal_of(job: Job) -> Goal:

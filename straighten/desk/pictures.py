@@ -59,16 +59,12 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
         found: the pass to show, or None for the whole job.
 
     Raises:
-        BadInput: no such picture, or no pass to show.
+        BadInput: there is no pass to show.
     """
     if kind == "passes":
         return passes_picture(dossier)
     if kind == "stop":
         return stop_picture(decision_report(Job(dossier)))
-    if kind not in ("bow", "spots", "tightening"):
-        raise BadInput(
-            f"there is no figure {kind!r}", where="--show", fix="Known: bow, spots, tightening, passes, stop."
-        )
     if found is None and kind != "tightening":
         return job_picture(dossier) if kind == "bow" else used_picture(dossier)
     if found is None or found.setup is None or isinstance(found.page, Refusal):

@@ -98,7 +98,7 @@ FACTOR_WORDS = {
 def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: int) -> str:
     """Return in one line what the passes have changed in the belief, and why; empty before the first pass."""
     if passes == 0:
-        return "No pass is logged yet. The plan uses the model with its published spread, so the first pass is mild."
+        return "No pass logged yet: the plan uses the model with its published spread, so the first pass is mild."
     shares = {
         name: (after[name][2] - after[name][0]) / (before[name][2] - before[name][0])
         for name in before
