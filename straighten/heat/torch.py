@@ -17,7 +17,7 @@ import numpy as np
 
 from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
-from straighten.head.flames import RADII, TIMES
+from straighten.head.equipment import RADII, TIMES
 from straighten.heat.field import Flame, Slab, read, slab_rise, surface_rise
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
