@@ -91,7 +91,7 @@ def _held(
     """Return dwell [s] and the peak it reaches [degC], or None where the flame gives the hand no time or no heat."""
     power, radius = flame
     slab = slab_of(alloy, wall, target)
-    on = Flame(power=power, radius=radius, dwell=2 * LONGEST.value)
+    on = Flame(power=power, radius=radius, dwell=2 * TIMES.value[1])
     surface = ROOM.value + slab_rise(on, slab, 0.0, 0.0, _INSTANTS)[:, 0, 0]
     ceiling = heat_ceiling(alloy).highest
     until = _when(surface, ceiling) - HAND.value
