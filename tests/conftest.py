@@ -7,6 +7,7 @@ docs/verification/report.md from the rows that the tests of that run left behind
 from __future__ import annotations
 
 import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,11 @@ from tests.report import Row, Rows, write_report
 
 for threads in THREADS:  # before numpy loads, as the program does it: idle threads would be counted as work
     os.environ.setdefault(threads, "1")
+
+if (
+    signal.getsignal(signal.SIGINT) is signal.SIG_IGN
+):  # started in a shell's background; what tests start inherits it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ROWS = pytest.StashKey[Rows]()
 LAST = "test_report_is_current.py"  # compares with the rows of this run, so it goes last

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.desk.job import Job
-    from straighten.plan.search import PassPlan
+    from straighten.plan.alternatives import PassPlan
     from straighten.shape.limits import LimitCheck
 
     Floats = NDArray[np.float64]

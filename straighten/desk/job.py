@@ -15,10 +15,11 @@ from straighten.decide import Decision, Outlook, decide, outlook_of
 from straighten.desk.goal import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.heat import FRESH
+from straighten.plan.alternatives import PassPlan
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, roof_believed, standing
 from straighten.plan.loss import direction_of
 from straighten.plan.records import UNTOUCHED, Done, PassSetup
-from straighten.plan.search import PassPlan, choose_pass, strongest_pass
+from straighten.plan.search import choose_pass, strongest_pass
 from straighten.shape import Assessment, Finding, Shape, assess, fit_shape
 from straighten.shape.findings import casting_findings
 from straighten.shape.fit import shape_as_believed

@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.plan.search import PassPlan
+    from straighten.plan.alternatives import PassPlan
 
     Floats = NDArray[np.float64]
 

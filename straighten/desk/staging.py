@@ -23,6 +23,7 @@ from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record, reread
 from straighten.errors import BadInput, NoPlan
 from straighten.plan.forecast import roof_believed, run_pass
+from straighten.plan.rungs import Rung, is_odd, ladder
 from straighten.plan.slack import (
     PLACES,
     WARMEST,
@@ -35,18 +36,7 @@ from straighten.plan.slack import (
     wait_for,
     warm_bow,
 )
-from straighten.plan.stages import (
-    READ_AGAIN,
-    Next,
-    Rung,
-    Stages,
-    ahead,
-    choose,
-    is_odd,
-    ladder,
-    path_of,
-    stage_noise,
-)
+from straighten.plan.stages import READ_AGAIN, Next, Stages, ahead, choose, path_of, stage_noise
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
@@ -61,8 +51,8 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
     from straighten.heat import RoofState
+    from straighten.plan.alternatives import PassPlan
     from straighten.plan.records import PassSetup
-    from straighten.plan.search import PassPlan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

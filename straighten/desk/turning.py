@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 from straighten.decide import Decision, Outlook, decide
 from straighten.errors import NoPlan
 from straighten.head.records import Head, Prices, ShimBlade
-from straighten.plan.search import Candidate, PassPlan, choose_pass, thinned
+from straighten.plan.alternatives import Candidate, PassPlan
+from straighten.plan.search import choose_pass, thinned
 from straighten.units import show
 
 if TYPE_CHECKING:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from straighten.plan.alternatives import PassPlan
 from straighten.plan.forecast import Forecast, forecast
 from straighten.plan.records import Draws, PassSetup, setup_from_plain, setup_to_plain
-from straighten.plan.search import PassPlan, choose_pass
+from straighten.plan.search import choose_pass
 
 __all__ = [
     "Draws",

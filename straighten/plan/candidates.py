@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from straighten.clamp import Clamped, Section
     from straighten.head.records import Head, Torch
 
-SHIM_SHARES: Final = (0.0, 0.5, 1.0, 1.5)  # shim heights tried, over the bow
+SHIM_SHARES: Final = (0.25, 0.5, 1.0, 1.5)  # shim heights tried, over the bow
 LEAST_BOW: Final = 0.1e-3  # m: shims are tried up to a multiple of this at least
 LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.plan.alternatives import PassPlan
     from straighten.plan.records import Draws
-    from straighten.plan.search import PassPlan
 
     Floats = NDArray[np.float64]
 

@@ -10,12 +10,12 @@ import numpy as np
 from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
+from straighten.plan.alternatives import Candidate, PassPlan, different
 from straighten.plan.candidates import clamps, finer_clamps, finer_heats, heats, overloaded
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after, roof_believed
 from straighten.plan.loss import (
     MOST_OVERSHOOT,
     TIME_LOSS,
-    Chances,
     chances,
     direction_of,
     settled,
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head
     from straighten.heat import RoofState
-    from straighten.plan.stages import Rung, Stages
+    from straighten.plan.rungs import Rung
 
     Floats = NDArray[np.float64]
 
@@ -56,44 +56,6 @@ FIRST_PASS_SHARE: Final = Cited(
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 LEANS: Final = 0.1  # skew over the bow, from which sets that lean are tried
-SHOWN: Final = 3
-# Two set-ups are told apart from so much on: spots (or tenths of an hour), bow left [m], chance, hardness [HB].
-TOLD_WORK, TOLD_LEFT, TOLD_CHANCE, TOLD_HARDNESS = 2, 10e-6, 0.05, 3.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """A set-up with its expected loss and chances on a few draws.
-
-    `left` expected cam-line bow after it, counted in the direction to go [m]; `work` spots, or tenths of an hour of
-    soak; `hardness` least expected after it [HB].
-    """
-
-    setup: PassSetup
-    loss: float
-    chances: Chances
-    left: float
-    work: float
-    hardness: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PassPlan:
-    """The pass chosen, its forecast, what it promises, and the next best set-ups.
-
-    `draws` few of equal weight, on which it is foretold; `setup` what will be heated in the middle case; `stages` the whole clamping with its reserve and `rungs` their ladder, None
-    and () where it is heated in one go. Steered by the ladder the head ends as `forecast` and `chances` say.
-    """
-
-    draws: Draws
-    setup: PassSetup
-    forecast: Forecast
-    chances: Chances
-    direction: int
-    best: Candidate
-    runners_up: tuple[Candidate, ...]
-    stages: Stages | None = None
-    rungs: tuple[Rung, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +113,7 @@ def choose_pass(
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
         if plan.chances.overshoot <= MOST_OVERSHOOT.value:  # a few draws may miss what more of them show
-            return replace(plan, runners_up=tuple(_different(candidate, ranked[place:])))
+            return replace(plan, runners_up=tuple(different(candidate, ranked[place:])))
     raise NoPlan(
         "no set-up keeps clamp and overshoot in bounds for all that is believed",
         fix="Measure again; the shape is not known well.",
@@ -426,33 +388,3 @@ def _is_mild(seen: Forecast, setup: PassSetup, direction: int) -> bool:
     before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
     after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
     return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before
-
-
-def _different(best: Candidate, ranked: list[Candidate]) -> list[Candidate]:
-    """Return the next best ones that trade something for something; where there are none, those that differ at all."""
-    kept = [best]
-    for apart in (_trades, _unlike_set_ups):
-        for candidate in ranked:
-            if len(kept) < SHOWN and all(apart(candidate, other) for other in kept):
-                kept.append(candidate)
-    return sorted(kept[1:], key=lambda candidate: candidate.loss)
-
-
-def _trades(one: Candidate, other: Candidate) -> bool:
-    """Whether two set-ups differ by what a person would choose by: work, bow left, chance, hardness."""
-    return (
-        abs(one.work - other.work) >= TOLD_WORK
-        or abs(one.left - other.left) >= TOLD_LEFT
-        or abs(one.chances.both - other.chances.both) >= TOLD_CHANCE
-        or abs(one.hardness - other.hardness) >= TOLD_HARDNESS
-    )
-
-
-def _unlike_set_ups(one: Candidate, other: Candidate) -> bool:
-    return _kind(one) != _kind(other)
-
-
-def _kind(candidate: Candidate) -> tuple[object, ...]:
-    clamp = candidate.setup.clamp
-    pull = None if clamp is None else (clamp.shims, clamp.bolts, clamp.gap)
-    return (pull, len(candidate.setup.spots), candidate.setup.soak)

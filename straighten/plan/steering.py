@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.plan.forecast import left_after
+from straighten.plan.rungs import ladder
 from straighten.plan.slack import gap_of, reading_sd
-from straighten.plan.stages import ladder, shares_of, stage_noise
+from straighten.plan.stages import shares_of, stage_noise
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
@@ -20,7 +21,8 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.heat import Response
     from straighten.plan.forecast import Forecast
-    from straighten.plan.stages import Rung, Stages
+    from straighten.plan.rungs import Rung
+    from straighten.plan.stages import Stages
 
     Floats = NDArray[np.float64]
     Whole = NDArray[np.intp]

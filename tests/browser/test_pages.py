@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from straighten.desk.dossier import Dossier, default_dossier
+from straighten.desk.job import Job
 from straighten.desk.pictures import picture_of
 from straighten.desk.reporting import job_report
 from straighten.desk.sheets import next_sheet
@@ -34,7 +35,7 @@ HOSTILE = '<script>alert(1)</script>\\"><img src=x onerror=alert(2)>&</style>\\u
 
 @pytest.fixture(scope="module")
 def sheet():
-    return next_sheet(None, default_dossier(), NOW).page
+    return next_sheet(None, Job(default_dossier()), NOW).page
 
 
 @pytest.fixture(scope="module")
@@ -55,7 +56,7 @@ def hostile():
 
 def figures_page():
     """All five figures on one page."""
-    found = next_sheet(None, default_dossier(), NOW)
+    found = next_sheet(None, Job(default_dossier()), NOW)
     pictures = [picture_of(kind, found.dossier, found) for kind in ("bow", "spots", "tightening", "stop")]
     drawings = [inline_figure(picture, f"f{n}") for n, picture in enumerate([*pictures, PASSES, STOP])]
     places = [node("figure", place(n)) for n in range(len(drawings))]

@@ -60,7 +60,6 @@ def test_the_whole_example_is_led_through(undisturbed):
     assert "Traceback" not in text
 
 
-@pytest.mark.xfail(strict=True, reason="the card of today asks at 60 prompts; the test asks for more than 60")
 def test_cut_off_at_every_prompt_the_book_is_the_same(undisturbed, tmp_path):
     whole, prompts, _ = undisturbed
     book = tmp_path / "b.book"

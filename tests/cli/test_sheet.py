@@ -129,7 +129,7 @@ def finished(shop, tmp_path_factory):
         ["sand", head, "--surface", file("surface.toml"), "--log", file("sand-1.toml")],
         ["sand", head, "--log", file("sand-2.toml")],
         ["measure", head, file("survey-5.toml")],
-        ["finish", head, "--answers", file("final.toml"), "--close"],
+        ["finish", head, "--answers", file("final.toml"), "--close", "--because", "the owner takes it"],
     ):
         assert main([*words, "--book", str(book)]) == 0
     return book

@@ -14,10 +14,11 @@ from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
 from straighten.head.records import ShimBlade
 from straighten.heat import HeatSpot, Soak
+from straighten.plan.alternatives import Candidate, PassPlan
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances
 from straighten.plan.records import Done, Draws, PassSetup
-from straighten.plan.search import Candidate, PassPlan, choose_pass
+from straighten.plan.search import choose_pass
 from straighten.shape.modes import INDEX
 from straighten.sobol import sobol_normal
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import json
 import tomllib
 import unicodedata
 
@@ -37,6 +38,12 @@ def test_a_name_in_any_writing_goes_all_the_way(shop, name):
     assert shop.run("new", name)[0] == 0
     text = (shop.folder / name / "head.toml").read_text(encoding="utf-8")
     assert tomllib.loads(text)["name"] == name
+    pump = (
+        (shop.folder / "pump" / "head.toml")
+        .read_text(encoding="utf-8")
+        .replace("irrigation-pump-four", "NAMED")
+    )
+    (shop.folder / name / "head.toml").write_text(pump.replace('"NAMED"', json.dumps(name)), encoding="utf-8")
     for words in (("measure", name, "../pump/survey-1.toml"), ("plan", name), ("heads",), ("check", name)):
         code, told = shop.run(*words)
         assert code in (0, 5), told

@@ -12,7 +12,7 @@ import io
 import json
 import tempfile
 import time
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,7 +28,6 @@ from tests.workshop.card import Card, Range
 from tests.workshop.castings import Truth
 from tests.workshop.clamping import grip
 from tests.workshop.ended import Job, cam_out, cause_of, cut, deck_out, straight
-from tests.workshop.laws import Heat
 from tests.workshop.reading import read, read_gap, read_slack
 
 World = Callable[..., Outcome]
@@ -156,18 +155,14 @@ def _heat(work: Work, found: Card) -> None:
 
 
 def _in_stages(work: Work, found: Card) -> None:
-    """Heat stage by stage, read the gap on slack nuts after each, and do what `stage` then says; release it.
-
-    The card's range of the whole pass is held only where the pass was heated as planned, every stage in turn.
-    """
+    """Heat stage by stage, read the gap on slack nuts after each, and do what `stage` then says; release it."""
     clamping, rng = (
         Clamping(work.truth, found.deed),
         np.random.default_rng([work.truth.number, 4, work.truth.passes]),
     )
-    number, heated = 1, list[Heat]()
+    number = 1
     while 0 < number <= len(found.stages):
         clamping.heat(tuple((heat,) for heat in found.stages[number - 1]))
-        heated += found.stages[number - 1]
         said = work.desk.ask("stage", *_slack(clamping, rng))
         if cards.next_stage(said) < 0:
             said = work.desk.ask("stage", "--again", *_slack(clamping, rng))
@@ -178,8 +173,7 @@ def _in_stages(work: Work, found: Card) -> None:
             work.desk.ask("stage", "--skip")
         number = wanted
     work.truth = clamping.released()
-    if Counter(heated) == Counter(found.deed.heats):
-        work.check(f"pass{work.truth.passes}", found.after)
+    work.check(f"pass{work.truth.passes}", found.after)
 
 
 def _slack(clamping: Clamping, rng: np.random.Generator) -> list[str]:
