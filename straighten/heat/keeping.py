@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
+    Grip = tuple[Floats, Floats, Floats | float]
 
 GAIN: Final = Cited(
     (0.8, 0.5),
@@ -81,24 +82,25 @@ class ClampFelt:
 
     @classmethod
     def of(
-        cls, casting: tuple[Head, Section], clamped: Clamped | None, fired: Fired, grip: tuple[Floats, Floats]
+        cls, casting: tuple[Head, Section], clamped: Clamped | None, fired: Fired, grip: Grip
     ) -> ClampFelt:
         """Take from the clamped state what the zones feel; a free head feels nothing.
 
-        `grip` is of `gripped`.
+        `grip` tells how far the clamp moves the middle, the most that can stay of it, and the share that cold metal has not
+        yielded to.
         """
-        (head, section), (imposed, most) = casting, grip
+        (head, section), (moved, most, elastic) = casting, grip
         span = head.rear_shim - head.front_shim
         inside = np.clip(fired.stations - head.front_shim, 0.0, span)
         rise = triangle(np.array([head.casting.length / 2 - head.front_shim]), inside, span)[:, 0]
         if clamped is None:
-            return cls(np.zeros((imposed.size, inside.size)), imposed, most, rise, held=False)
+            return cls(np.zeros((moved.size, inside.size)), moved, most, rise, held=False)
         strain = _roof_curvature(head, clamped, fired.stations) * fired.height
         snug = np.abs(clamped.bend) < SNUG
-        pattern = strain / np.where(snug, 1.0, imposed)[:, None]
+        pattern = strain / np.where(snug, 1.0, moved)[:, None]
         if snug.any():
             pattern[snug] = _three_point(head, section, inside) * fired.height
-        return cls(pattern, imposed, most, rise, held=True)
+        return cls(pattern, moved * elastic, most, rise, held=True)
 
 
 def movement_of(head: Head, section: Section, clamped: Clamped, response: Response) -> Floats:

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from straighten.clamp.clamped import Clamped
     from straighten.clamp.section import Section
     from straighten.head.records import Head
-    from straighten.heat.keeping import Shrunk
+    from straighten.heat.keeping import Grip, Shrunk
     from straighten.heat.layout import Fired
     from straighten.heat.treatment import Response, Treatment
 
@@ -79,7 +79,7 @@ def relax_spots(
     elastic = (
         1.0 if cold is None else 1 - np.nan_to_num(cold.kept_share)
     )  # what cold metal has yielded to is no strain
-    grip = moved * elastic, np.maximum(np.abs(movement), SNUG) * elastic
+    grip = moved, np.maximum(np.abs(movement), SNUG) * elastic, elastic
     curves = [(curves_of(head)[0], past.short, 1 - response.softening)]
     if len(known := curves_of(head)) > 1 and response.softening.any():
         curves.append((known[1], past.soaked, response.softening))
@@ -175,7 +175,7 @@ def _on_curve(
     casting: tuple[Head, Section],
     clamped: Clamped | None,
     spots: tuple[Treatment, ...],
-    drawn: tuple[Response, tuple[Floats, Floats], tuple[ZoneLeft, ...]],
+    drawn: tuple[Response, Grip, tuple[ZoneLeft, ...]],
 ) -> _OnCurve:
     (head, section), (response, grip, past) = casting, drawn
     fired = fire_on(head, section, spots, past)
