@@ -137,7 +137,7 @@ def test_a_load_once_weighed_is_carried_on_with_the_round_it_was_weighed_after(a
     """A further round pulls harder than what was weighed before it: it must not be held against that load."""
     more = ask("tighten", EXAMPLE, "--torque", "17 Nm", "--goes", "0.06", "--stops", "0.08")
     assert more["stiffness_and_friction_parted"]
-    assert more["friction"] == pytest.approx(jacked["friction"], rel=0.05)
+    assert more["friction"][1] == pytest.approx(jacked["friction"][1], rel=0.05)  # its range may narrow
     with open_book(tmp_path / "b.book") as book:
         kept = book.latest(EXAMPLE.name, "tighten").record
     assert (kept["load_N"], kept["load_after_rounds"], len(kept["rounds"])) == (20e3, 2, 3)
