@@ -43,7 +43,9 @@ def test_a_name_in_any_writing_goes_all_the_way(shop, name):
         .read_text(encoding="utf-8")
         .replace("irrigation-pump-four", "NAMED")
     )
-    (shop.folder / name / "head.toml").write_text(pump.replace('"NAMED"', json.dumps(name, ensure_ascii=False)), encoding="utf-8")
+    (shop.folder / name / "head.toml").write_text(
+        pump.replace('"NAMED"', json.dumps(name, ensure_ascii=False)), encoding="utf-8"
+    )
     for words in (("measure", name, "../pump/survey-1.toml"), ("plan", name), ("heads",), ("check", name)):
         code, told = shop.run(*words)
         assert code in (0, 5), told
