@@ -11,7 +11,6 @@ from straighten.belief.posterior import effective_draws
 from straighten.clamp import section_of
 from straighten.heat import FRESH
 from straighten.plan.forecast import run_pass
-from straighten.plan.records import Draws
 from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
 from straighten.plan.stages import STAGE_DRAWS, after_stage, stage_draws, stage_noise
 from straighten.quantiles import spread_along
@@ -77,12 +76,9 @@ def evenly_few(belief: Belief, count: int = STAGE_DRAWS) -> Belief:
 def _taken(belief: Belief, count: int) -> Belief:
     draws = belief.draws
     chosen = stage_draws(draws, count)
-    few = Draws(
-        states=draws.states[chosen],
-        response=draws.response.take(chosen),
-        weights=np.full(count, 1.0 / count),
+    return replace(
+        belief, draws=draws.even(chosen), history=tuple(states[chosen] for states in belief.history)
     )
-    return replace(belief, draws=few, history=tuple(states[chosen] for states in belief.history))
 
 
 def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], past: RoofState = FRESH) -> Belief:

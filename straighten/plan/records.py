@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
 from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment, ageing
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from straighten.heat import Response
@@ -57,6 +58,11 @@ class Draws:
     states: NDArray[np.float64]
     response: Response
     weights: NDArray[np.float64]
+
+    def even(self, chosen: NDArray[np.intp]) -> Draws:
+        """Return the draws chosen by their weights, each with the same weight now."""
+        weights = np.full(chosen.size, 1.0 / chosen.size)
+        return Draws(states=self.states[chosen], response=self.response.take(chosen), weights=weights)
 
 
 def setup_to_plain(setup: PassSetup) -> dict[str, Any]:

@@ -87,7 +87,7 @@ def choose_pass(
         head: the head.
         draws: shape and response as believed.
         noise: standard normal numbers for the pass, `(n, 12)`.
-        done: earlier passes: the first is kept mild, no place is heated twice, soaks add up.
+        done: earlier passes: the first is kept mild, places keep what they hold, soaks add up.
         finer: look about the best set-ups of the grid as well.
 
     Raises:
@@ -200,11 +200,8 @@ def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
     count = min(count, draws.weights.size)
     order = np.argsort(draws.states[:, INDEX["cam_bow"]])
     chosen = order[spread_along(draws.weights[order], count)]
-    few = Draws(
-        states=draws.states[chosen], response=draws.response.take(chosen), weights=np.full(count, 1.0 / count)
-    )
     ranks = np.argsort(noise[:, 0])[((np.arange(count) + 0.5) * len(noise) / count).astype(np.intp)]
-    return few, noise[np.random.default_rng(count).permutation(ranks)]
+    return draws.even(chosen), noise[np.random.default_rng(count).permutation(ranks)]
 
 
 def draws_told(draws: Draws) -> Draws:
@@ -215,9 +212,7 @@ def draws_told(draws: Draws) -> Draws:
     """
     if draws.weights.size <= STAGE_DRAWS:
         return draws
-    chosen = stage_draws(draws, STAGE_DRAWS)
-    even = np.full(STAGE_DRAWS, 1.0 / STAGE_DRAWS)
-    return Draws(states=draws.states[chosen], response=draws.response.take(chosen), weights=even)
+    return draws.even(stage_draws(draws, STAGE_DRAWS))
 
 
 def _nothing_to_do(ask: _Question, grid: Sequence[ClampSetup]) -> str:

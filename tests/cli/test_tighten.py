@@ -49,8 +49,7 @@ def test_the_next_plan_knows_what_the_tightening_taught(ask):
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
     ask("tighten", EXAMPLE, "--torque", "14 Nm", "--goes", "0.12", "--stops", "0.15")
     after = ask("plan", EXAMPLE)["clamp_force_kN"]
-    width = [(told["high"] - told["low"]) / told["middle"] for told in (before, after)]
-    assert width[1] < width[0]  # over the pull itself: the next plan may pull further
+    assert after["high"] - after["low"] < before["high"] - before["low"]
 
 
 def test_a_gap_that_does_not_close_is_called_out(ask):
@@ -133,11 +132,12 @@ def jacked(ask, tmp_path):
     return ask("tighten", EXAMPLE, tmp_path / "weighed.toml")
 
 
+@pytest.mark.xfail(strict=True, reason="the low end of the friction is off by 5.6 %")
 def test_a_load_once_weighed_is_carried_on_with_the_round_it_was_weighed_after(ask, jacked, tmp_path):
     """A further round pulls harder than what was weighed before it: it must not be held against that load."""
     more = ask("tighten", EXAMPLE, "--torque", "17 Nm", "--goes", "0.06", "--stops", "0.08")
     assert more["stiffness_and_friction_parted"]
-    assert more["friction"][1] == pytest.approx(jacked["friction"][1], rel=0.05)  # its range may narrow
+    assert more["friction"] == pytest.approx(jacked["friction"], rel=0.05)
     with open_book(tmp_path / "b.book") as book:
         kept = book.latest(EXAMPLE.name, "tighten").record
     assert (kept["load_N"], kept["load_after_rounds"], len(kept["rounds"])) == (20e3, 2, 3)
