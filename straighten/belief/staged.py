@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -12,7 +13,7 @@ from straighten.clamp import section_of
 from straighten.heat import FRESH
 from straighten.plan.forecast import run_pass
 from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
-from straighten.plan.stages import STAGE_DRAWS, after_stage, stage_draws, stage_noise
+from straighten.plan.stages import ONE_HAND, STAGE_DRAWS, after_stage, stage_draws, stage_noise
 from straighten.quantiles import spread_along
 from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import INDEX
@@ -206,7 +207,8 @@ def _bridged(head: Head, belief: Belief, at: int, logs: tuple[StageLog, ...]) ->
     heard = np.log(draws.weights + 1e-300)
     for log, share in zip(logs, _shares(head, belief, at, logs), strict=True):
         way = gap_of(head, log.done, after, "middle") - gap_of(head, log.done, before, "middle")
-        bridge = draws.response.scatter * np.abs(way) * np.sqrt(share * (1 - share))
+        loose = draws.response.scatter * math.sqrt(1 - ONE_HAND.value)
+        bridge = loose * np.abs(way) * np.sqrt(share * (1 - share))
         heard = heard + reading_log(head, log, before + share * (after - before), bridge)
     weights = np.exp(heard - heard.max())
     weights /= weights.sum()

@@ -92,6 +92,7 @@ FACTOR_WORDS = {
     "cam_ratio": "cam line against deck",
     "skew": "lean towards the front",
     "scatter": "scatter from pass to pass",
+    "growth": "how fast the effect grows with the flame",
 }
 
 
@@ -102,7 +103,7 @@ def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: i
     shares = {
         name: (after[name][2] - after[name][0]) / (before[name][2] - before[name][0])
         for name in before
-        if name not in ("skew", "scatter")
+        if name not in ("skew", "scatter", "growth")
     }
     name = min(shares, key=lambda key: shares[key])
     shift = after[name][1] / before[name][1]

@@ -79,9 +79,23 @@ def recipes(head: Head) -> tuple[Torch, ...]:
     return tuple(sorted(found, key=strength_of))
 
 
-def strength_of(flame: Torch | HeatSpot) -> float:
+def strength_of(flame: Torch | Treatment) -> float:
     """Return by what a flame's effect goes, to sort flames by [m2 s K]: area, dwell and heat over `COOLEST`."""
     return flame.radius**2 * flame.dwell * max((flame.peak or COOLEST.value) - COOLEST.value, 1.0)
+
+
+REFERENCE: Final = Cited(
+    0.167, "m2 s K", "strength of 12 mm, 4 s, 540 C: where 3D elements were asked most", "derived"
+)
+
+
+def strength_over_reference(head: Head, spots: Sequence[Treatment]) -> float:
+    """Return the mean log strength of treatments over the reference, which scales `Response.growth`.
+
+    Source: `strength_of`. Valid: treatments of about one strength.
+    """
+    logs = [math.log(strength_of(replace(spot, peak=target_of(head, spot))) / REFERENCE.value) for spot in spots]
+    return sum(logs) / len(logs)
 
 
 @lru_cache(maxsize=256)

@@ -18,7 +18,7 @@ import numpy as np
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.cooling import bulk_rise
 from straighten.heat.fires import cases_of
-from straighten.heat.flames import LONGEST
+from straighten.heat.flames import LONGEST, strength_over_reference
 from straighten.heat.hardness import hardness_range
 from straighten.heat.keeping import SNUG, ClampFelt, movement_held, movement_of, share_of, shrunk_volumes
 from straighten.heat.layout import FRESH, Relaxed, RoofState, ZoneLeft, fire_on
@@ -70,6 +70,7 @@ def relax_spots(
     Source: Betti's reciprocity (derived); `keeping`.
     Valid: under the middle two thirds of the head, bolts not touched while hot.
     """
+    response = response.under(strength_over_reference(head, spots))
     felt = response.of_spots()
     cold = None if clamped is None else cold_yield(head, section, clamped, response)
     moved = movement = np.zeros(response.draws)

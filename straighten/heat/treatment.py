@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -81,6 +81,7 @@ class HeatStroke:
 
 
 Treatment = HeatSpot | HeatStroke
+FARTHEST: Final = 10.0  # of the log of a factor: a search that steps far off meets no number that cannot be held
 
 
 def held_for(planned: Treatment, burned: float) -> Treatment:
@@ -117,7 +118,8 @@ class Response:
     hot spot or a soak keeps, beside that; `softening` how far metal under the torch follows the soaked yield curve, 0 that of
     short exposure, 1 the soaked one; `cam_ratio` set of the cam line over the deck's;
     `skew` lean of the set towards the front, as a share of the set [-]; `scatter` standard deviation of the log
-    of one pass's set against its prediction [-].
+    of one pass's set against its prediction [-]; `growth` exponent by which a spot's effect grows faster with the
+    strength of the flame than the physics says [-].
     """
 
     stiffness: NDArray[np.float64]
@@ -128,6 +130,7 @@ class Response:
     cam_ratio: NDArray[np.float64]
     skew: NDArray[np.float64]
     scatter: NDArray[np.float64]
+    growth: NDArray[np.float64]
 
     @property
     def draws(self) -> int:
@@ -137,6 +140,11 @@ class Response:
     def take(self, which: NDArray[np.intp] | slice) -> Response:
         """Return the response of some of the draws."""
         return Response(**{f.name: getattr(self, f.name)[which] for f in fields(self)})
+
+    def under(self, strength: float) -> Response:
+        """Return the response under flames whose log strength over the reference is so: `growth` is worked in."""
+        power = np.exp(np.clip(self.growth * strength, -FARTHEST, FARTHEST))
+        return replace(self, shrinkage=self.shrinkage * power, growth=0 * self.growth)
 
     def of_spots(self) -> Response:
         """Return the response as spots feel it: a larger hot zone shrinks more and keeps more of the clamp alike."""
@@ -155,6 +163,7 @@ def nominal(draws: int = 1) -> Response:
         cam_ratio=one,
         skew=0 * one,
         scatter=0 * one,
+        growth=0 * one,
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from straighten.clamp import Clamped, clamp_head, section_of
 from straighten.errors import BadInput, OutsideModel
 from straighten.heat import FRESH, Relaxed, RoofState, both_curves, cold_yield, relax_soak, relax_spots
+from straighten.heat.treatment import FARTHEST
 from straighten.shape.modes import CAM, INDEX, STATE
 from straighten.sources import Cited
 
@@ -33,9 +34,6 @@ MODEL_ERROR: Final[dict[str, Cited[float]]] = {
         STATE, (6e-6, 6e-6, 8e-6, 6e-6, 10e-6, 6e-6, 6e-6, 6e-6, 6e-6, 8e-6, 6e-6), strict=True
     )
 }
-FARTHEST: Final = (
-    10.0  # of the log of a pass's factor: a search that steps far off meets no number that cannot be held
-)
 NOISE_SIZE: Final = 1 + len(STATE)  # one factor for the pass, one shift a shape number
 
 

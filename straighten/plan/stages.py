@@ -6,6 +6,7 @@ own. Which stage comes next is chosen from the draws weighted with the blades th
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
@@ -40,6 +41,12 @@ STAGE_SEED: Final = 53
 STAGE_DRAWS: Final = 1024  # draws that go through the stages: the belief's own, evenly along the bow
 STAGE_PAUSE: Final = (
     600.0  # s from the end of one stage to the start of the next: cool, slacken, read, tighten
+)
+ONE_HAND: Final = Cited(
+    0.7,
+    "",
+    "of the variance from pass to pass lies with the clamping: one hand, flame and day for all its stages",
+    "assumed",
 )
 SAME_STATION: Final = 1e-3  # m
 STOP: Final = 0  # no further stage
@@ -166,12 +173,15 @@ def stage_noise(count: int) -> Floats:
         count: draws.
 
     Source:
-        Sobol points, a seed a stage.
+        Sobol points, a seed a stage; the first number, a stage's own factor, is for the most part the clamping's.
 
     Valid:
         The same for card and command, so that both say the same.
     """
-    return np.stack([sobol_normal(count, NOISE_SIZE, STAGE_SEED + k) for k in range(MOST_STAGES)])
+    sheets = np.stack([sobol_normal(count, NOISE_SIZE, STAGE_SEED + k) for k in range(MOST_STAGES + 1)])
+    common, own = math.sqrt(ONE_HAND.value), math.sqrt(1 - ONE_HAND.value)
+    sheets[:-1, :, 0] = common * sheets[-1, :, 0] + own * sheets[:-1, :, 0]
+    return sheets[:-1]
 
 
 def _units(spots: Sequence[Treatment]) -> list[list[Treatment]]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from straighten.errors import OutsideModel
 from straighten.heat import FRESH
+from straighten.heat.flames import strength_over_reference
 from straighten.plan.forecast import run_pass
 from straighten.shape.modes import CAM, STATE
 
@@ -41,7 +42,7 @@ HELD_OUT: Final = 4  # every so many points are kept to judge by
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassSurface:
-    """The fitted pass: `weights` `(features, 11)`, `error` root mean square at the points held out [m].
+    """The fitted pass: `weights` `(features, 11)`, `error` root mean square at the points held out [m], `strength` of its flame.
 
     Fitted is what the pass takes with cam line and deck alike; `Response.cam_ratio` is put on outside.
     """
@@ -50,10 +51,11 @@ class PassSurface:
     middle: Floats
     scale: Floats
     error: float
+    strength: float
 
     def __call__(self, states: Floats, response: Response) -> Floats:
         """Return what the pass takes off [m], `(n, 11)`."""
-        taken: Floats = _features((_inputs(states, response) - self.middle) / self.scale) @ self.weights
+        taken: Floats = _features((_inputs(states, response.under(self.strength)) - self.middle) / self.scale) @ self.weights
         return taken * _cam_apart(response)
 
 
@@ -90,7 +92,8 @@ def pass_taker(
         return run_pass(head, section, some_states, some_response, setup, past)[1].set_state
 
     known = physics(states, response)
-    surface = _fitted(states, response, known)
+    strength = strength_over_reference(head, setup.spots) if setup.spots else 0.0
+    surface = _fitted(states, response.under(strength), known, strength)
     if surface.error > max(GOOD_ENOUGH, SHARE_ENOUGH * float(np.sqrt(np.mean(known**2, axis=0)).max())):
         return _with_fallback(physics, surface), None
     return surface, surface.error
@@ -111,7 +114,7 @@ def _with_fallback(physics: Taken, surface: PassSurface) -> Taken:
     return taken
 
 
-def _fitted(states: Floats, response: Response, taken: Floats) -> PassSurface:
+def _fitted(states: Floats, response: Response, taken: Floats, strength: float) -> PassSurface:
     inputs = _inputs(states, response)
     middle, scale = inputs.mean(axis=0), np.maximum(inputs.std(axis=0), 1e-12)
     features = _features((inputs - middle) / scale)
@@ -120,7 +123,11 @@ def _fitted(states: Floats, response: Response, taken: Floats) -> PassSurface:
     weights = np.linalg.lstsq(features[~judge], (taken / apart)[~judge], rcond=None)[0]
     off = (features[judge] @ weights) * apart[judge] - taken[judge]
     return PassSurface(
-        weights=weights, middle=middle, scale=scale, error=float(np.sqrt(np.mean(off**2, axis=0)).max())
+        weights=weights,
+        middle=middle,
+        scale=scale,
+        error=float(np.sqrt(np.mean(off**2, axis=0)).max()),
+        strength=strength,
     )
 
 

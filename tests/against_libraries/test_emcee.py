@@ -17,10 +17,9 @@ import emcee
 import numpy as np
 import pytest
 
-from straighten.belief.learn import exact_likelihood
 from straighten.belief.unknowns import FACTORS, SHAPE
 from straighten.quantiles import weighted_quantiles
-from tests.belief.cases import draw, infer, one_pass
+from tests.belief.cases import draw, exact_likelihood, infer, one_pass
 
 HEADS = int(os.environ.get("EMCEE_HEADS", "1"))
 WALKERS, BURN, STEPS = 240, 800, 4800

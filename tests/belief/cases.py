@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 
-from straighten.belief.learn import exact_likelihood, infer
+from straighten.belief.learn import infer
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.unknowns import FACTORS, Unknowns
 from straighten.clamp import ClampSetup, section_of
@@ -20,7 +20,7 @@ from straighten.plan.spots import spot_sets
 from straighten.plan.surface import pass_taker
 from straighten.readings.records import Readings
 from straighten.shape.equations import Block, Equations, equations_of
-from straighten.shape.likelihood import _busiest_spot
+from straighten.shape.likelihood import _busiest_spot, log_probability
 from straighten.shape.modes import INDEX, prior_sd
 from straighten.shape.moments import fit_of
 from straighten.shape.suspects import Examined
@@ -128,8 +128,18 @@ def _hollow(survey: Examined) -> bool:
     )
 
 
+def exact_likelihood(unknowns: Unknowns, seen: tuple[Examined, ...]):
+    """The log probability of all surveys' brackets, by the brackets' own law: what the belief's normals stand for."""
+
+    def log_likelihood(u: np.ndarray) -> np.ndarray:
+        pairs = zip(seen, unknowns.shapes(u), strict=True)
+        return sum(log_probability(survey.equations, shape) for survey, shape in pairs)
+
+    return log_likelihood
+
+
 def ranks(case: Case, unknowns: Unknowns, count: int = 1024) -> np.ndarray:
-    """Return the posterior probability below the truth of every factor, `(8,)`."""
+    """Return the posterior probability below the truth of every factor, `(9,)`."""
     posterior = infer(unknowns, case.seen, count, 20)
     below = posterior.draws[:, :FACTORS] < case.truth[:FACTORS]
     return posterior.weights @ below

@@ -34,9 +34,9 @@ def test_the_default_plate_is_grade_1_of_din_876(length_mm: float, grade_1_um: f
 
 
 def test_a_blade_in_the_hand_is_good_to_its_tolerance_and_the_feel_of_one_hand() -> None:
-    assert gauges.blade_noise(Gauges()) == pytest.approx(
-        math.hypot(5e-6 / math.sqrt(3), 8e-6)
-    )  # feel: hands differ, 5 to 15 um
+    # feel: hands differ, 5 to 15 um (common practice, no source)
+    least, most = (math.hypot(5e-6 / math.sqrt(3), feel) for feel in (5e-6, 15e-6))
+    assert least < gauges.blade_noise(Gauges()) < most
     assert gauges.blade_noise(Gauges(blade=10e-6)) > gauges.blade_noise(Gauges())
 
 
