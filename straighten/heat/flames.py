@@ -94,7 +94,9 @@ def strength_over_reference(head: Head, spots: Sequence[Treatment]) -> float:
 
     Source: `strength_of`. Valid: treatments of about one strength.
     """
-    logs = [math.log(strength_of(replace(spot, peak=target_of(head, spot))) / REFERENCE.value) for spot in spots]
+    logs = [
+        math.log(strength_of(replace(spot, peak=target_of(head, spot))) / REFERENCE.value) for spot in spots
+    ]
     return sum(logs) / len(logs)
 
 

@@ -81,7 +81,9 @@ class HeatStroke:
 
 
 Treatment = HeatSpot | HeatStroke
-FARTHEST: Final = 10.0  # of the log of a factor: a search that steps far off meets no number that cannot be held
+FARTHEST: Final = (
+    10.0  # of the log of a factor: a search that steps far off meets no number that cannot be held
+)
 
 
 def held_for(planned: Treatment, burned: float) -> Treatment:

@@ -1,4 +1,4 @@
-"""If one goes on like this: the bow after each of the coming passes, with nothing learned on the way."""
+"""If one goes on like this: the bow after each of the coming passes, each measured and as foretold."""
 
 from __future__ import annotations
 
@@ -12,6 +12,8 @@ from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances, chances
 from straighten.plan.records import UNTOUCHED, Done
 from straighten.plan.search import choose_pass
+from straighten.quantiles import spread_along
+from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -24,6 +26,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 PROJECTED_PASSES: Final = 3
+SURVEYED: Final = Cited(
+    {"deck_bow": 12e-6, "cam_bow": 20e-6}, "m", "standard deviation of a bow by blades and straightedge", "derived"
+)
 ENOUGH: Final = Cited(
     0.7, "", "chance to be inside both limits at which one measures and stops heating", "assumed"
 )
@@ -48,9 +53,9 @@ def project(
 ) -> tuple[Stage, ...]:
     """Return what is expected after the planned pass and after each one that would follow.
 
-    Each following pass is the best of a coarse grid, chosen as if only the forecast were known: in truth every
-    measured pass narrows the range, so that the later ranges are on the wide side. It ends where the head is likely
-    inside its limits, where nothing helps any more, or after three passes.
+    Each following pass is the best of a coarse grid, chosen after the pass before it went as foretold and was measured:
+    so the later ranges are on the narrow side. It ends where the head is likely inside its limits, where nothing helps
+    any more, or after three passes.
 
     Args:
         head: the head.
@@ -71,6 +76,7 @@ def project(
         if stages[-1].chances.both >= ENOUGH.value:
             break
         noise = rng.standard_normal((few.weights.size, NOISE_SIZE))
+        few = _as_measured(few)
         try:
             following = choose_pass(head, few, noise, done=done, finer=False)
         except (NoPlan, OutsideModel):
@@ -79,6 +85,16 @@ def project(
         done = done.and_then(following.setup)
         stages.append(_stage(head, number, few, plan.direction))
     return tuple(stages)
+
+
+def _as_measured(draws: Draws) -> Draws:
+    """Return as many draws of those near the middle of both bows: what a survey leaves where all went as foretold."""
+    far = np.zeros(draws.weights.size)
+    for name, sd in SURVEYED.value.items():
+        column = draws.states[:, INDEX[name]]
+        far += ((column - draws.weights @ column) / sd) ** 2
+    near = draws.weights * np.exp(-0.5 * far)
+    return draws.even(spread_along(near / near.sum(), draws.weights.size))
 
 
 def _stage(head: Head, passes: int, draws: Draws, direction: int) -> Stage:

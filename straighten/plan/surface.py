@@ -55,7 +55,10 @@ class PassSurface:
 
     def __call__(self, states: Floats, response: Response) -> Floats:
         """Return what the pass takes off [m], `(n, 11)`."""
-        taken: Floats = _features((_inputs(states, response.under(self.strength)) - self.middle) / self.scale) @ self.weights
+        taken: Floats = (
+            _features((_inputs(states, response.under(self.strength)) - self.middle) / self.scale)
+            @ self.weights
+        )
         return taken * _cam_apart(response)
 
 

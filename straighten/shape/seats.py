@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.readings.gauges import BORES, LEVELLING, PIVOT, UNEVENNESS, blade_noise, edge_noise, rectangular
+from straighten.readings.gauges import (
+    BORES,
+    LEVELLING,
+    PIVOT,
+    UNEVENNESS,
+    blade_noise,
+    edge_noise,
+    rectangular,
+)
 from straighten.shape.modes import SPOT_SIZE, STATE, Spot, Track, bow_mode
 from straighten.sources import Cited
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
+from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup
 from straighten.decide import Foreseen, Option
 from straighten.desk.deciding import _tie, decision_report
@@ -59,10 +60,10 @@ def test_the_head_is_read_after_it_is_free():
 @pytest.mark.parametrize("seed", [5, 7, 12])
 def test_few_draws_in_order_of_the_effort_stand_for_many_of_unlike_weight(seed):
     # 10, 50 and 90 % of torque over way, weighted; as many draws in any order are up to a tenth off; derived
-    z = np.random.default_rng(seed).standard_normal((4096, 9))
+    z = np.random.default_rng(seed).standard_normal((4096, FACTORS + 1))
     states = np.zeros((4096, 11))
-    states[:, INDEX["deck_bow"]] = 0.3e-3 + 30e-6 * z[:, 8]
-    response, weights = response_of(priors_for(default_dossier().head), z[:, :8]), np.exp(z[:, 1])
+    states[:, INDEX["deck_bow"]] = 0.3e-3 + 30e-6 * z[:, FACTORS]
+    response, weights = response_of(priors_for(default_dossier().head), z[:, :FACTORS]), np.exp(z[:, 1])
     weights /= weights.sum()
     clamp = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
+from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup
 from straighten.decide import Outlook, decide
 from straighten.desk import turning
@@ -32,14 +33,16 @@ CLAMP = ClampSetup(shims=(1e-4,) * 4, bolts=(4, 5), gap=0.0)
 
 
 def believed():
-    z = sobol_normal(N, 19, 3)
-    states = 8e-6 * z[:, 8:]
+    z = sobol_normal(N, FACTORS + 11, 3)
+    states = 8e-6 * z[:, FACTORS:]
     states[:, INDEX["deck_bow"]] += 0.20e-3
     states[:, INDEX["cam_bow"]] += 0.19e-3
     return Draws(
         states=states,
         # half as wide as at first: a head that passes have told of
-        response=response_of(tuple(replace(p, spread=0.5 * p.spread) for p in priors_for(HEAD)), z[:, :8]),
+        response=response_of(
+            tuple(replace(p, spread=0.5 * p.spread) for p in priors_for(HEAD)), z[:, :FACTORS]
+        ),
         weights=np.full(N, 1 / N),
     )
 

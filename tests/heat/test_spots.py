@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.belief.priors import priors_for, response_of
+from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
@@ -223,7 +224,7 @@ def test_first_rounds_on_a_four_cylinder_head_leave_what_the_bench_sees():
     head = replace(head_from_text(template_head(), "template"), keep_off=())
     section = section_of(head)
     rng = np.random.default_rng(7)
-    response = response_of(priors_for(head), rng.normal(size=(400, 8)))
+    response = response_of(priors_for(head), rng.normal(size=(400, FACTORS)))
     state = bowed(0.40e-3)
     state[0, INDEX["cam_bow"]] = 0.45e-3
     inner = tuple(k for k, b in enumerate(head.bolts) if 0.05 < b.station < 0.37)

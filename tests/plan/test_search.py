@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
+from straighten.belief.unknowns import FACTORS
 from straighten.clamp import clamp_head, limits_of, section_of
 from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
@@ -28,11 +29,11 @@ NOISE = sobol_normal(N, NOISE_SIZE, 41)
 
 
 def believed(sd=8e-6, **means_mm):
-    z = sobol_normal(N, 19, 3)
-    states = sd * z[:, 8:]
+    z = sobol_normal(N, FACTORS + 11, 3)
+    states = sd * z[:, FACTORS:]
     for name, value in means_mm.items():
         states[:, INDEX[name]] += 1e-3 * value
-    response = response_of(priors_for(HEAD), z[:, :8])
+    response = response_of(priors_for(HEAD), z[:, :FACTORS])
     return Draws(states=states, response=response, weights=np.full(N, 1 / N))
 
 

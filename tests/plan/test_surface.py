@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from straighten.belief.priors import priors_for, response_of
+from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup, section_of
 from straighten.errors import OutsideModel
 from straighten.head import head_from_text, template_head
@@ -34,10 +35,10 @@ MEASURED, GUESSED = (
 
 
 def points(count, sd, seed):
-    z = sobol_normal(count, 19, seed)
-    states = sd * z[:, 8:]
+    z = sobol_normal(count, FACTORS + 11, seed)
+    states = sd * z[:, FACTORS:]
     states[:, [INDEX["deck_bow"], INDEX["cam_bow"]]] += 0.2e-3
-    return states, response_of(priors_for(HEAD), z[:, :8])
+    return states, response_of(priors_for(HEAD), z[:, :FACTORS])
 
 
 def physics(setup, states, response):
