@@ -48,15 +48,13 @@ class Belief:
     """Weighted draws and how they came about.
 
     `draws` latest shape and response; `priors` of the factors; `factors` name -> 10, 50, 90 % quantiles; `effective`
-    number of draws the weights are worth; `moved` true where they had to walk; `history` shapes at every stage
-    `(stages, n, 11)`; `caveats` in words.
+    number of draws the weights are worth; `history` shapes at every stage `(stages, n, 11)`; `caveats` in words.
     """
 
     draws: Draws
     priors: tuple[Prior, ...]
     factors: dict[str, tuple[float, float, float]]
     effective: float
-    moved: bool
     history: tuple[Floats, ...]
     caveats: tuple[str, ...] = ()
 
@@ -214,7 +212,6 @@ def _belief(unknowns: Unknowns, posterior: Posterior) -> Belief:
         priors=unknowns.priors,
         factors=factors,
         effective=posterior.effective,
-        moved=posterior.moved,
         history=tuple(shapes),
         caveats=_caveats(posterior),
     )

@@ -243,30 +243,29 @@ def choose(
             break
     left_out: Side = "exhaust" if lean > 0 else "inlet"
     spare = [p for p in chosen if p.side == left_out][::-1][: abs(lean)]
-    return schedule([p for p in chosen if p not in spare], head, torch)
+    left = [p for p in chosen if p not in spare]
+    middle = head.casting.length / 2
+    return schedule(
+        sorted(left, key=lambda p: (round(abs(p.station - middle), 4), p.station, p.across)), torch
+    )
 
 
-def schedule(places: Sequence[Place], head: Head, torch: Torch) -> tuple[HeatSpot, ...]:
-    """Return spots at places in the order to heat them, a pause between them.
-
-    From the middle outward, front and rear in turn, and the side changed from one spot to the next.
+def schedule(places: Sequence[Place], torch: Torch) -> tuple[HeatSpot, ...]:
+    """Return spots at places in their order, a pause between them, the side changed from one spot to the next.
 
     Args:
-        places: to be heated.
-        head: its middle.
+        places: to be heated, station by station.
         torch: flux radius, dwell, peak or power.
 
     Source: trade practice (common practice, no source); `PAUSE` (assumed).
     Valid: one torch.
     """
-    middle = head.casting.length / 2
-    order = sorted(places, key=lambda p: (round(abs(p.station - middle), 4), p.station, p.across))
     turned: list[Place] = []
-    rest = list(order)
+    rest = list(places)
     while rest:
         last = turned[-1].side if turned else None
-        ring = [p for p in rest if _ring(p, middle) == _ring(rest[0], middle)]
-        pick = next((p for p in ring if p.side != last), ring[0])
+        row = [p for p in rest if p.station == rest[0].station]
+        pick = next((p for p in row if p.side != last), row[0])
         turned.append(pick)
         rest.remove(pick)
     return tuple(
@@ -282,7 +281,3 @@ def schedule(places: Sequence[Place], head: Head, torch: Torch) -> tuple[HeatSpo
         )
         for number, p in enumerate(turned)
     )
-
-
-def _ring(place: Place, middle: float) -> float:
-    return round(abs(place.station - middle), 3)

@@ -187,7 +187,7 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
-def heats(head: Head, clamp: ClampSetup, done: Done) -> list[PassSetup]:
+def heats(head: Head, clamp: ClampSetup, done: Done, line: tuple[float, float, float]) -> list[PassSetup]:
     """Return the heats that are weighed first: whole sets of a few flames from mild to strong, or a grid of soaks.
 
     A crowned deck gets no spots: they shrink the cam side, which pulls the middle further down.
@@ -196,6 +196,7 @@ def heats(head: Head, clamp: ClampSetup, done: Done) -> list[PassSetup]:
         head: torch or oven.
         clamp: the set-up they go with.
         done: earlier passes, whose soaks have cost hardness.
+        line: as in `spots.whole_sets`.
 
     Source:
         Common practice, no source.
@@ -203,7 +204,7 @@ def heats(head: Head, clamp: ClampSetup, done: Done) -> list[PassSetup]:
     found: list[PassSetup] = []
     if not clamp.reverse:
         for torch in _unlike(flames_for(head, done)):
-            found += [PassSetup(clamp=clamp, spots=spots) for spots in whole_sets(head, torch)]
+            found += [PassSetup(clamp=clamp, spots=spots) for spots in whole_sets(head, torch, line)]
     if head.oven is not None:
         found += [PassSetup(clamp=clamp, soak=soak) for soak in soaks(head, aged_before=done.aged)]
     return found
@@ -226,14 +227,16 @@ def flames_for(head: Head, done: Done) -> list[Torch]:
     return [torch for torch in every if strength_of(torch) <= STRONGER.value * tried] or list(every[:1])
 
 
-def finer_heats(head: Head, setup: PassSetup, done: Done, lean: float) -> list[PassSetup]:
-    """Return the spots near a good set: sets of every size with its flame, leaning ones, whole ones a little milder and stronger.
+def finer_heats(
+    head: Head, setup: PassSetup, done: Done, line: tuple[float, float, float]
+) -> list[PassSetup]:
+    """Return the spots near a good set: sets of every size with its flame, whole ones a little milder and stronger.
 
     Args:
         head: torches.
         setup: the good one.
         done: earlier passes.
-        lean: where leaning sets are centred, from the middle, over the length; 0 where the bow does not lean.
+        line: as in `spots.whole_sets`.
 
     Source:
         Common practice, no source.
@@ -242,11 +245,9 @@ def finer_heats(head: Head, setup: PassSetup, done: Done, lean: float) -> list[P
     at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)
     if at is None:
         return []
-    found = spot_sets(head, every[at])
-    found += spot_sets(head, every[at], lean) if lean else []
-    found += [
-        s for torch in (*every[max(at - 1, 0) : at], *every[at + 1 : at + 2]) for s in whole_sets(head, torch)
-    ]
+    found = spot_sets(head, every[at], line)
+    for torch in (*every[max(at - 1, 0) : at], *every[at + 1 : at + 2]):
+        found += whole_sets(head, torch, line)
     return [PassSetup(clamp=setup.clamp, spots=spots) for spots in dict.fromkeys(found)]
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.shape.limits import zones
-from straighten.shape.modes import INDEX, PRIOR, cam_rows, deck_rows
+from straighten.shape.modes import CAM, INDEX, PRIOR, bow_mode, cam_rows, deck_rows, peak_mode, skew_mode
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -24,6 +24,12 @@ FURTHER: Final = Cited(0.30, "passes per limit", "the further out, the more pass
 PAST: Final = Cited(
     2.0, "passes", "bending back costs a whole reverse set-up, and heat spots cannot do it", "assumed"
 )
+OVER_BENT: Final = Cited(
+    0.3,
+    "passes",
+    "a cam line bent back by half its limit in places has half of it left for all else",
+    "assumed",
+)
 CENTRED: Final = Cited(0.12, "", "inside a limit straighter is still better: less to sand", "assumed")
 BLUR: Final = Cited(0.08, "of the limit", "a limit is not known, nor met, more sharply than this", "assumed")
 SANDABLE: Final = Cited(0.8, "", "the deck can still be sanded, the cam line cannot", "assumed")
@@ -34,6 +40,7 @@ MOST_OVERSHOOT: Final = Cited(
     "assumed",
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
+_BENDS: Final = 17  # stations at which a line's bends are looked at
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -106,10 +113,10 @@ def _off_plane() -> Floats:
 def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
     r"""Return the loss of every draw, in passes that are still missing.
 
-    With r how far cam line and deck are out of straight over their limits, and p how far the middle stands past
-    straight over the cam limit,
+    With r how far cam line and deck are out of straight over their limits, and p how much of the cam line's heat on
+    this side can no longer take (`over_bent`),
 
-    .. math:: m(r_{cam}) + s\,m(r_{deck}) + 2\,o(p),\qquad
+    .. math:: m(r_{cam}) + s\,m(r_{deck}) + 2\,o(p) + 0.3\,p^2,\qquad
               m(r) = o(r)\,(0.6 + 0.3\,(r - 1)^+) + 0.12\,r^2,\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
 
     Args:
@@ -125,9 +132,45 @@ def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
     """
     cam = cam_out(head, after) / head.limits.cam_line.value
     deck = deck_out(after) / head.limits.deck_overall.value
-    past = -direction * after[:, INDEX["cam_bow"]] / head.limits.cam_line.value
-    loss: Floats = _missing(cam) + SANDABLE.value * _missing(deck) + PAST.value * _beyond(past)
+    past = np.minimum(over_bent(after, direction) / head.limits.cam_line.value, cam)
+    back = PAST.value * _beyond(past) + OVER_BENT.value * past**2
+    loss: Floats = _missing(cam) + SANDABLE.value * _missing(deck) + back
     return loss
+
+
+def over_bent(states: Floats, direction: int) -> Floats:
+    r"""Return how deep the cam line would be left if all that heat can still take were taken [m], `(n,)`.
+
+    Heat on one side bends a line one way only. With the curvature split by sign, what has the other one stays:
+
+    .. math:: w(\xi) = \int G(\xi, \eta)\, \max(d\, z''(\eta), 0)\, d\eta,\qquad \max_\xi w
+
+    A line past straight is over-bent by its whole bow; one that leans, or was heated in the middle alone, in a part.
+
+    Args:
+        states: shapes `(n, 11)` [m].
+        direction: +1 where the middle comes down.
+
+    Source: Green's function of a string with fixed ends (derived).
+    Valid: smooth lines; heat can be given at any station.
+    """
+    curvature, depth = _bends()
+    deep: Floats = np.max(
+        np.maximum(direction * (states[:, CAM][:, :3] @ curvature.T), 0.0) @ depth.T, axis=1
+    )
+    return deep
+
+
+@lru_cache(maxsize=1)
+def _bends() -> tuple[Floats, Floats]:
+    """Return the second derivative of the cam line's modes at stations `(m, 3)`, and what bends there lower each station by `(m, m)`."""
+    xi = (np.arange(_BENDS) + 0.5) / _BENDS
+    line = np.linspace(0.0, 1.0, 4 * _BENDS + 1)
+    modes = [bow_mode(line), skew_mode(line), peak_mode(line)]
+    second = [np.gradient(np.gradient(mode, line), line) for mode in modes]
+    curvature = np.stack([np.interp(xi, line, values) for values in second], axis=1)
+    depth = np.minimum(xi[:, None], xi) * (1 - np.maximum(xi[:, None], xi)) / _BENDS
+    return curvature, depth
 
 
 def _missing(ratio: Floats) -> Floats:

@@ -27,7 +27,10 @@ if TYPE_CHECKING:
 
 PROJECTED_PASSES: Final = 3
 SURVEYED: Final = Cited(
-    {"deck_bow": 12e-6, "cam_bow": 20e-6}, "m", "standard deviation of a bow by blades and straightedge", "derived"
+    {"deck_bow": 12e-6, "cam_bow": 20e-6},
+    "m",
+    "standard deviation of a bow by blades and straightedge",
+    "derived",
 )
 ENOUGH: Final = Cited(
     0.7, "", "chance to be inside both limits at which one measures and stops heating", "assumed"

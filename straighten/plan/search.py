@@ -22,7 +22,6 @@ from straighten.plan.loss import (
     shape_loss,
 )
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
-from straighten.plan.spots import LEAN
 from straighten.plan.stages import STAGE_DRAWS, path_of, stage_draws, stage_noise, stages_of
 from straighten.plan.steering import past_after_first, rough_path, steered
 from straighten.quantiles import spread_along
@@ -55,7 +54,6 @@ FIRST_PASS_SHARE: Final = Cited(
 )
 WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
-LEANS: Final = 0.1  # skew over the bow, from which sets that lean are tried
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,7 +215,7 @@ def draws_told(draws: Draws) -> Draws:
 
 def _nothing_to_do(ask: _Question, grid: Sequence[ClampSetup]) -> str:
     """Say why nothing could be tried: no heat to give, or no clamp that holds."""
-    if any(heats(ask.head, clamp, ask.done) for clamp in grid):
+    if any(heats(ask.head, clamp, ask.done, _line(ask)) for clamp in grid):
         return "no bolts carry the pull that this bow asks for"
     if ask.direction < 0:
         return "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven"
@@ -270,22 +268,25 @@ def _finer(ask: _Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterato
         yield from _with_clamp(ask, clamped, [fresh[clamp]])
     if setup.spots:
         unweighed = [
-            other for other in finer_heats(ask.head, setup, ask.done, _lean(ask)) if other not in weighed
+            other for other in finer_heats(ask.head, setup, ask.done, _line(ask)) if other not in weighed
         ]
         for _, clamped in _held(ask, [setup.clamp] if unweighed else []):
             yield from _with_clamp(ask, clamped, unweighed)
 
 
-def _lean(ask: _Question) -> float:
-    """Return where a set that leans with the bow is centred, from the middle, over the length; 0 where it hardly leans."""
-    skew, bow = (float(ask.draws.weights @ ask.draws.states[:, INDEX[n]]) for n in ("cam_skew", "cam_bow"))
-    return 0.0 if abs(skew) < LEANS * abs(bow) else -float(np.copysign(LEAN.value, skew * ask.direction))
+def _line(ask: _Question) -> tuple[float, float, float]:
+    """Return bow, skew and peak of the cam line as believed, the way to go counted positive [m]."""
+    bow, skew, peak = (
+        ask.direction * float(ask.draws.weights @ ask.draws.states[:, INDEX[name]])
+        for name in ("cam_bow", "cam_skew", "cam_peak")
+    )
+    return bow, skew, peak
 
 
 def _foreseen(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield every set-up of a grid that the bolts can hold, with what it does."""
     for clamp, clamped in _held(ask, grid):
-        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.done))
+        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.done, _line(ask)))
 
 
 def _held(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:

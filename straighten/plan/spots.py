@@ -1,116 +1,114 @@
-"""Which sets of heat spots a pass may use: both sides alike, from the middle or from a leaning bow's top outward."""
+"""Which sets of heat spots a pass may use: both sides alike, in the order that follows the line to be straightened."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
+from straighten.heat.lines import triangle
 from straighten.heat.places import APART, allowed_places, schedule
-from straighten.sources import Cited
+from straighten.shape.modes import bow_mode, peak_mode, skew_mode
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from straighten.head.records import Head, Torch
     from straighten.heat import HeatSpot, Place
+    from straighten.quantiles import Floats
 
-LEAN: Final = Cited(
-    0.12,
-    "of the length",
-    "where a leaning set of spots is centred, from the middle: a bow's top leans by about as much",
-    "assumed",
-)
+    Row = tuple[Place, ...]
+
 WEAK: Final = 4  # weak sets that are weighed at the most
 SIZES: Final = 7  # sets of different size that are weighed at the most
+PARABOLA: Final = (1.0, 0.0, 0.0)
+_XI: Final = np.linspace(0.0, 1.0, 25)
 
 
-def whole_sets(head: Head, torch: Torch) -> list[tuple[HeatSpot, ...]]:
-    """Return the whole set of one flame, and the half of it about the middle: heated in stages, they stand for all smaller ones.
-
-    Args:
-        head: webs, bolts and keep-off zones.
-        torch: the flame as it is held.
-
-    Source:
-        Room `heat`, places.
-    """
-    places = allowed_places(head, torch)
-    rows = _rows(places, 0.5 * head.casting.length, APART.value * torch.radius)
-    halves = [n for n in _sizes(rows, 0.0) if n >= len(rows) / 2][:1]
-    return _scheduled([rows[:n] for n in {*halves, len(rows)} if n], head, torch)
-
-
-def spot_sets(head: Head, torch: Torch, lean: float = 0.0) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of spots to weigh with one flame, growing outward from a centre; places heated before count too.
-
-    Rows are heated on both sides alike. What a place heated before still gives is the physics' business.
-
-    Args:
-        head: webs, bolts and keep-off zones.
-        torch: the flame as it is held.
-        lean: where the set is centred, from the middle towards the rear, over the length.
-
-    Source:
-        Room `heat`, places.
-
-    Valid:
-        One flame a pass.
-    """
-    places = allowed_places(head, torch)
-    rows = _rows(places, (0.5 + lean) * head.casting.length, APART.value * torch.radius)
-    grown = [rows[:n] for n in _sizes(rows, lean)]
-    others = [] if lean else _weak(rows) + _even(rows)
-    return _scheduled(grown + others, head, torch)
-
-
-def _scheduled(
-    sets: Iterable[list[tuple[Place, ...]]], head: Head, torch: Torch
+def whole_sets(
+    head: Head, torch: Torch, line: tuple[float, float, float] = PARABOLA
 ) -> list[tuple[HeatSpot, ...]]:
-    timed = {schedule([p for row in some for p in row], head, torch) for some in sets}
+    """Return the whole set of one flame, and the smaller one that follows the line best: heated in stages, they stand for the others.
+
+    Args:
+        head: webs, bolts and keep-off zones.
+        torch: the flame as it is held.
+        line: bow, skew and peak of the line to be straightened, the way that heat takes it counted positive.
+
+    Source: `_following`.
+    Valid: one flame a pass.
+    """
+    rows, misfit = _following(head, torch, line)
+    best = int(np.argmin(misfit[1:])) + 2 if len(rows) > 1 else len(rows)
+    return _scheduled([rows[:n] for n in {best, len(rows)} if n], torch)
+
+
+def spot_sets(
+    head: Head, torch: Torch, line: tuple[float, float, float] = PARABOLA
+) -> list[tuple[HeatSpot, ...]]:
+    """Return the sets of spots to weigh with one flame; places heated before count too.
+
+    Rows are heated on both sides alike. What a place heated before still gives is the physics' business. Beside the sets
+    that follow the line stand weak ones for the last hundredths: an outer row alone, which bows the middle less.
+
+    Args:
+        head: as in `whole_sets`.
+        torch: as in `whole_sets`.
+        line: as in `whole_sets`.
+
+    Source: `_following`.
+    Valid: one flame a pass.
+    """
+    rows, _ = _following(head, torch, line)
+    step = -(-len(rows) // SIZES) if rows else 1
+    grown = [rows[:n] for n in range(len(rows), 0, -step)]
+    outer = sorted(rows, key=lambda row: abs(row[0].station - head.casting.length / 2))
+    return _scheduled(grown + [[row] for row in outer[-WEAK:]], torch)
+
+
+def _scheduled(sets: Iterable[Sequence[Row]], torch: Torch) -> list[tuple[HeatSpot, ...]]:
+    timed = {schedule([p for row in some for p in row], torch): None for some in sets}
     return sorted(timed, key=lambda spots: (len(spots), [s.station for s in spots]))
 
 
-def _even(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
-    """Return sets spread evenly along the head: they take off a parabola, where a crowd in the middle leaves a flat top."""
-    along = sorted(rows, key=lambda row: row[0].station)
-    last = len(along) - 1
-    return [
-        [along[k] for k in sorted({round(last * (2 * i + 1) / (2 * count)) for i in range(count)})]
-        for count in range(2, len(along))
-    ]
+def _following(head: Head, torch: Torch, line: tuple[float, float, float]) -> tuple[list[Row], list[float]]:
+    """Return the stations in the order to heat them, and what is left of the line after each, over the line.
+
+    Each one is that which, with those before it, takes off a line most like the one to be straightened: so the set
+    leans where the bow leans, spreads where the bow is round, and keeps its shape if the heat stops early.
+
+    Source: least squares of like kinks (derived).
+    """
+    rows = _rows(allowed_places(head, torch), 0.5 * head.casting.length, APART.value * torch.radius)
+    along = np.array([row[0].station for row in rows])
+    falls = triangle(_XI * head.casting.length, along, head.casting.length)
+    target = line[0] * bow_mode(_XI) + line[1] * skew_mode(_XI) + line[2] * peak_mode(_XI)
+    order: list[int] = []
+    misfit: list[float] = []
+    while len(order) < len(rows):
+        left = {
+            k: _misfit(target, falls[[*order, k]].sum(axis=0)) for k in range(len(rows)) if k not in order
+        }
+        order.append(min(left, key=lambda k: (round(left[k], 9), k)))
+        misfit.append(left[order[-1]])
+    return [rows[k] for k in order], misfit
 
 
-def _weak(rows: list[tuple[Place, ...]]) -> list[list[tuple[Place, ...]]]:
-    """Return sets that do little, for the last hundredths: the outer rows alone, which bow the middle less."""
-    outer = [rows[n - 1 : n] for n in range(2, len(rows) + 1)] + [
-        rows[n - 2 : n] for n in range(4, len(rows) + 1, 2)
-    ]
-    return outer[-WEAK:]
+def _misfit(target: Floats, fall: Floats) -> float:
+    """Return what the best multiple of a fall leaves of the line, in squares over the line's."""
+    share = max(float(target @ fall), 0.0) ** 2 / float(fall @ fall)
+    return 1 - share / max(float(target @ target), 1e-30)
 
 
-def _rows(places: Iterable[Place], centre: float, apart: float) -> list[tuple[Place, ...]]:
+def _rows(places: Iterable[Place], centre: float, apart: float) -> list[Row]:
     """Return the places station by station from the centre outward, stations too near to one already taken left out."""
     by_station: dict[float, list[Place]] = {}
     for place in places:
         by_station.setdefault(round(place.station, 4), []).append(place)
     most = max((len(places) for places in by_station.values()), default=0)
-    rows: list[tuple[Place, ...]] = []
+    rows: list[Row] = []
     for station in sorted(by_station, key=lambda x: (round(abs(x - centre), 4), x)):
         whole = len(by_station[station]) == most
         if whole and all(abs(station - row[0].station) >= apart - 1e-9 for row in rows):
             rows.append(tuple(by_station[station]))
     return rows
-
-
-def _sizes(rows: list[tuple[Place, ...]], lean: float) -> list[int]:
-    """Return after how many rows a set is whole: front and rear together where it does not lean."""
-    counts = list(range(1, len(rows) + 1))
-    if lean == 0.0 and len(rows) > 2:
-        counts = [n for n in counts if n == len(rows) or n % 2 == 0 or _in_the_middle(rows, n)]
-    step = -(-len(counts) // SIZES)
-    return counts[::-1][::step][::-1] if counts else []
-
-
-def _in_the_middle(rows: list[tuple[Place, ...]], n: int) -> bool:
-    """Whether the first n rows lie alike about their first one."""
-    first = rows[0][0].station
-    return abs(sum(row[0].station - first for row in rows[:n])) < 1e-3

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from straighten.shape.assess import assess
 from straighten.shape.fit import fit_shape
-from straighten.shape.likelihood import log_likelihood
 from straighten.shape.records import Assessment, Finding, Misfit, Shape, Suspect
 from straighten.shape.worth import Worth, worth_of_more
 
@@ -17,6 +16,5 @@ __all__ = [
     "Worth",
     "assess",
     "fit_shape",
-    "log_likelihood",
     "worth_of_more",
 ]

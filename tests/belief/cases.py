@@ -20,11 +20,11 @@ from straighten.plan.spots import spot_sets
 from straighten.plan.surface import pass_taker
 from straighten.readings.records import Readings
 from straighten.shape.equations import Block, Equations, equations_of
-from straighten.shape.likelihood import _busiest_spot, log_probability
 from straighten.shape.modes import INDEX, prior_sd
 from straighten.shape.moments import fit_of
 from straighten.shape.suspects import Examined
 from straighten.sobol import sobol_normal
+from tests.shape.brackets import busiest_spot, log_probability
 from tests.shape.builders import blank_line
 
 HEAD = head_from_text(template_head(), "template")
@@ -75,7 +75,7 @@ def read(state: np.ndarray, rng: np.random.Generator) -> Examined:
     With these drawn as normals instead, the mean rank of the cam ratio moves from 0.50 to 0.455: the price of the two-point rule.
     """
     equations = blank_equations()
-    middle = _busiest_spot(equations)
+    middle = busiest_spot(equations)
     edge, uneven = rng.choice([-1.0, 1.0], 2)
     blocks = []
     for block in equations.blocks:

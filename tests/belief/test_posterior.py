@@ -5,14 +5,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from straighten.belief.posterior import (
-    WALK_FROM,
-    _Crowd,
-    _move,
-    _walk,
-    sample_posterior,
-)
-from straighten.quantiles import weighted_quantiles
+from straighten.belief.posterior import sample_posterior
 
 
 def normal_case(prior_mean, prior_sd, data, sd):
@@ -67,32 +60,6 @@ def test_thirty_linear_unknowns_match_the_normal_equations():
     error = (drawn.weights @ drawn.draws - exact @ (100 * rows.T @ seen)) / sd
     assert np.abs(error).max() < 0.02
     assert drawn.effective > 1000
-
-
-def test_draws_that_walk_follow_a_curved_ridge():
-    sd = 0.05
-
-    def ridge(u):
-        return -0.5 * ((u[:, 0] + u[:, 1] ** 2) / sd) ** 2 - 0.5 * ((u[:, 2] - u[:, 1] ** 2) / sd) ** 2
-
-    drawn = _move(ridge, np.zeros(3), WALK_FROM * np.eye(3), 1024, seed=5)
-    # given u1 the two others are normal in closed form, so the marginal of u1 is a one-dimensional integral
-    grid = np.linspace(-4, 4, 8001)
-    density = np.exp(-0.5 * grid**2 - grid**4 / (1 + sd**2))
-    density /= density.sum()
-    exact = np.interp([0.1, 0.5, 0.9], np.cumsum(density), grid)
-    ours = weighted_quantiles(drawn.draws[:, 1], drawn.weights, (0.1, 0.5, 0.9))
-    assert drawn.moved
-    assert np.abs(ours - exact).max() < 0.2  # a thousand walkers on a ridge twenty times longer than wide
-
-
-def test_a_crowd_of_few_survivors_still_steps_in_every_direction():
-    rng = np.random.default_rng(0)
-    before = rng.standard_normal((64, 1)) * rng.standard_normal(20)  # all on one line: a spread of rank one
-    gaussian = -0.5 * np.sum(before**2, axis=1)
-    crowd = _Crowd(before.copy(), gaussian.copy(), gaussian.copy())
-    _walk(crowd, lambda u: np.zeros(len(u)), (np.zeros(20), np.eye(20), 0.0, 0.6), rng)
-    assert np.linalg.matrix_rank(crowd.draws - before, tol=1e-6) > 10
 
 
 def test_the_same_seed_gives_the_same_draws():

@@ -153,7 +153,7 @@ def test_wide_bays_hold_places_between_the_old_ones():
 
 
 def test_a_schedule_keeps_power_where_the_torch_has_one():
-    spots = schedule([at(0.233), at(0.233, "exhaust")], HEAD, replace(TORCH, power=2000.0))
+    spots = schedule([at(0.233), at(0.233, "exhaust")], replace(TORCH, power=2000.0))
     assert all(s.power == 2000.0 and s.peak is None for s in spots)
     assert isinstance(spots[0], HeatSpot)
 
