@@ -10,14 +10,14 @@ import numpy as np
 from straighten.belief.pooling import pooled_priors
 from straighten.belief.posterior import Posterior, sample_posterior
 from straighten.belief.priors import Prior, priors_for, response_of
-from straighten.belief.unknowns import FACTORS, MOST_PASSES, Unknowns
+from straighten.belief.unknowns import ALIKE, FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
 from straighten.heat import FRESH, both_curves
 from straighten.plan.forecast import run_pass
 from straighten.plan.records import Draws
 from straighten.plan.surface import pass_taker
 from straighten.quantiles import tenths
-from straighten.shape.modes import prior_sd
+from straighten.shape.modes import INDEX, prior_sd
 from straighten.shape.suspects import examine
 from straighten.sobol import sobol_normal
 
@@ -40,6 +40,8 @@ SEED: Final = 20
 FIT_POINTS: Final = 512
 FIT_SPREAD: Final = 1.15  # the points reach a little beyond what is believed
 FIT_SEED: Final = 31
+OWN_SHARE: Final = 0.5  # least of a survey's spread that is its own
+LEAST_SHARE: Final = 1e-6  # of a covariance's largest eigenvalue: smaller ones are noise of the arithmetic
 LEAST_EFFECTIVE: Final = 60  # draws below which a caveat is printed
 
 
@@ -174,8 +176,9 @@ def survey_residuals(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Cal
     sites = [None if survey is None else _site(survey) for survey in seen]
 
     def distance(u: Floats) -> Floats:
+        off = unknowns.misread(u)
         parts = [
-            (shape - site[0]) @ site[1]
+            (shape + off - site[0]) @ site[1]
             for site, shape in zip(sites, unknowns.shapes(u), strict=True)
             if site is not None
         ]
@@ -185,13 +188,23 @@ def survey_residuals(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Cal
 
 
 def _site(survey: Examined) -> tuple[Floats, Floats]:
-    """Return mean and precision root of what a survey alone says: its posterior with the prior taken out."""
+    """Return mean and precision root of what a survey alone says: its posterior with the prior taken out, and what surveys misread alike."""
     precision = np.linalg.inv(survey.posterior.covariance)
     alone = precision - np.diag(prior_sd() ** -2.0)
     values, vectors = np.linalg.eigh((alone + alone.T) / 2)
-    values = np.maximum(values, 1e-6 * values[-1])
+    values = np.maximum(values, LEAST_SHARE * values[-1])
     centre = vectors @ ((vectors.T @ (precision @ survey.posterior.mean)) / values)
-    return centre, vectors * np.sqrt(values)
+    widths, axes = np.linalg.eigh(_own((vectors / values) @ vectors.T))
+    return centre, axes / np.sqrt(np.maximum(widths, LEAST_SHARE * widths[-1]))
+
+
+def _own(covariance: Floats) -> Floats:
+    """Return the covariance of a survey without what all surveys of the head misread alike."""
+    scale = np.ones(len(covariance))
+    for name, sd in ALIKE.items():
+        whole = float(covariance[INDEX[name], INDEX[name]])
+        scale[INDEX[name]] = max(1 - sd**2 / whole, OWN_SHARE**2) ** 0.5
+    return covariance * np.outer(scale, scale)
 
 
 def _start(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Floats:

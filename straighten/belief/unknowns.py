@@ -1,4 +1,4 @@
-"""The unknowns of one head as one standard normal vector: factors, first shape, then each pass's own luck."""
+"""The unknowns of one head as one standard normal vector: factors, first shape, what every survey misreads alike, each pass's luck."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import numpy as np
 
 from straighten.belief.priors import NAMES, Prior, response_of
 from straighten.plan.forecast import NOISE_SIZE, left_after
-from straighten.shape.modes import STATE, prior_sd
+from straighten.readings.gauges import BORES, UNEVENNESS
+from straighten.shape.modes import INDEX, STATE, prior_sd
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,6 +24,10 @@ if TYPE_CHECKING:
 
 FACTORS = len(NAMES)
 SHAPE = len(STATE)
+# What every survey of a head misreads alike [m]: a rough face, and bores off their line, stay where they are. Least
+# squares through five towers, and a middle over two rests.
+ALIKE = {"deck_bow": 1.2 * UNEVENNESS.value, "cam_bow": 1.2 * BORES.value, "cam_skew": 0.5 * BORES.value, "cam_peak": 0.8 * BORES.value}  # fmt: skip
+PASSES_FROM = FACTORS + SHAPE + len(ALIKE)
 MOST_PASSES = 6  # the draws' table of directions ends at 96 unknowns
 
 
@@ -36,7 +41,7 @@ class Unknowns:
     @property
     def size(self) -> int:
         """Length of u."""
-        return FACTORS + SHAPE + NOISE_SIZE * len(self.passes)
+        return PASSES_FROM + NOISE_SIZE * len(self.passes)
 
     def response(self, u: Floats) -> Response:
         """Return the factors of draws `(n, size)`."""
@@ -47,10 +52,17 @@ class Unknowns:
         response = self.response(u)
         shapes = [u[:, FACTORS : FACTORS + SHAPE] * prior_sd()]
         for number, taken in enumerate(self.passes):
-            first = FACTORS + SHAPE + NOISE_SIZE * number
+            first = PASSES_FROM + NOISE_SIZE * number
             noise = u[:, first : first + NOISE_SIZE]
             shapes.append(left_after(shapes[-1], taken(shapes[-1], response), response, noise))
         return shapes
+
+    def misread(self, u: Floats) -> Floats:
+        """Return what every survey adds to the shape that it reads, `(n, 11)` [m]."""
+        off = np.zeros((len(u), SHAPE))
+        for column, (name, sd) in enumerate(ALIKE.items(), FACTORS + SHAPE):
+            off[:, INDEX[name]] = sd * u[:, column]
+        return off
 
     def start(self, means: Sequence[Floats]) -> Floats:
         """Return a vector near the posterior: factors at their centre, the first shape as its survey has it."""

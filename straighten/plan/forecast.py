@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 
 # What one pass does to each shape number beside the model: castings are not beams, and hands are not machines.
 MODEL_ERROR: Final[dict[str, Cited[float]]] = {
-    name: Cited(value, "m", "one pass beside the beam model; a third of a blade step", "assumed")
+    name: Cited(value, "m", "one pass beside the beam model; half a blade step", "assumed")
     for name, value in zip(
-        STATE, (6e-6, 6e-6, 8e-6, 6e-6, 10e-6, 6e-6, 6e-6, 6e-6, 6e-6, 8e-6, 6e-6), strict=True
+        STATE, (10e-6, 8e-6, 12e-6, 6e-6, 10e-6, 6e-6, 6e-6, 10e-6, 8e-6, 12e-6, 6e-6), strict=True
     )
 }
 NOISE_SIZE: Final = 1 + len(STATE)  # one factor for the pass, one shift a shape number

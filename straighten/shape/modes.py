@@ -139,14 +139,14 @@ _TWIST = "twist above 0.10 mm is rare and is then the whole trouble"
 PRIOR: dict[str, Cited[float]] = {
     "deck_bow": Cited(0.5e-3, "m", _BOW, "assumed"),
     "deck_skew": Cited(0.10e-3, "m", _LEAN, "assumed"),
-    "deck_peak": Cited(0.05e-3, "m", _TOP, "assumed"),
+    "deck_peak": Cited(0.08e-3, "m", _TOP, "assumed"),
     "deck_side": Cited(0.08e-3, "m", _SIDE, "assumed"),
     "deck_belly": Cited(0.05e-3, "m", _SECTION, "assumed"),
     "twist": Cited(0.08e-3, "m", _TWIST, "assumed"),
     "dish": Cited(0.05e-3, "m", _SECTION, "assumed"),
     "cam_bow": Cited(0.5e-3, "m", _BOW, "assumed"),
     "cam_skew": Cited(0.10e-3, "m", _LEAN, "assumed"),
-    "cam_peak": Cited(0.05e-3, "m", _TOP, "assumed"),
+    "cam_peak": Cited(0.08e-3, "m", _TOP, "assumed"),
     "cam_side": Cited(0.08e-3, "m", _SIDE, "assumed"),
 }  # standard deviations about zero
 
