@@ -111,7 +111,7 @@ class Equations:
 
 SLACK = Cited(20e-6, "m", "no more metal than this stands through the edge, or it would rock", "assumed")
 BAR = Cited(5e-6, "m", "half-width of a ground bar's size and straightness", "assumed")
-STILL = Cited(0.45, "of the line", "an edge that does not rock has a rest in either half", "derived")
+STILL = Cited(0.26, "of the line", "an edge that does not rock has a rest in either outer quarter", "assumed")
 AT_A_REST = 0.012  # a reading this near to the end rest, as a share of the line, is taken at the rest
 
 
