@@ -67,11 +67,6 @@ def _learned(known: _Known) -> Belief:
     return learn(head, surveys, passes, others=[dict(factors) for factors in others])
 
 
-def foretold(head: Head, belief: Belief, setup: PassSetup) -> Forecast:
-    """Return what a set-up does to a head as it is believed to stand, with the scatter that every command uses."""
-    return forecast(head, belief.draws, setup, noise_for(belief))
-
-
 def noise_for(belief: Belief) -> Floats:
     """Return standard normal numbers for a pass of every draw."""
     return sobol_normal(belief.draws.weights.size, NOISE_SIZE, NOISE_SEED)

@@ -14,7 +14,8 @@ from straighten.belief.pooling import taught
 from straighten.belief.surprise import surprises
 from straighten.book import Book, Outcome
 from straighten.desk.dossier import Dossier, heat_source
-from straighten.desk.job import believed, foretold
+from straighten.desk.foretold import foretold
+from straighten.desk.job import believed
 from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits
 from straighten.desk.recording import record_pass
@@ -22,6 +23,7 @@ from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
+from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
 from straighten.readings import Readings, from_plain, read_survey, to_plain
@@ -40,7 +42,7 @@ class _Learned:
     """Belief before and after the pass, with the forecast of the first."""
 
     before: Belief
-    expected: Floats
+    expected: Forecast
     after: Belief
 
 
@@ -162,10 +164,10 @@ def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSe
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
     before = believed(replace(dossier, stages=()))
-    expected = foretold(dossier.head, before, setup)
+    expected = foretold(dossier, before, setup)
     then = closed_stages(dossier)
     after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
-    return _Learned(before=before, expected=expected.after, after=after)
+    return _Learned(before=before, expected=expected, after=after)
 
 
 def _surprises(dossier: Dossier, learned: _Learned, readings: Readings | None) -> tuple[str, ...]:
@@ -173,9 +175,9 @@ def _surprises(dossier: Dossier, learned: _Learned, readings: Readings | None) -
     if readings is None:
         return ()
     seen = examine(readings, dossier.head).posterior
-    before = learned.before.draws
+    card = learned.expected
     return surprises(
-        (before.states, learned.expected, before.weights), (seen.mean, seen.covariance), dossier.head.system
+        (card.before, card.after, card.weights), (seen.mean, seen.covariance), dossier.head.system
     )
 
 
@@ -185,7 +187,7 @@ def _lines(learned: _Learned) -> tuple[LineChange, ...]:
         LineChange(
             line=line,
             before=tenths(before.states[:, INDEX[name]], before.weights),
-            expected=tenths(learned.expected[:, INDEX[name]], before.weights),
+            expected=tenths(learned.expected.column(name), learned.expected.weights),
             now=tenths(after.states[:, INDEX[name]], after.weights),
         )
         for line, name in (("deck", "deck_bow"), ("cam line", "cam_bow"))

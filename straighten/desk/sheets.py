@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from straighten.desk.dossier import Dossier, held_by
-from straighten.desk.job import Job, believed, foretold
+from straighten.desk.foretold import foretold
+from straighten.desk.job import Job, believed
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import keep_off_lines, range_of
 from straighten.desk.planning import Planned, plan_card, refusal_of
@@ -142,7 +143,7 @@ def _gathered(dossier: Dossier, card: Card, setup: PassSetup) -> PassSheet:
 
 def forecast_of(dossier: Dossier, setup: PassSetup) -> Forecast:
     """Return what a set-up does to a head as it is believed to stand now."""
-    return foretold(dossier.head, believed(dossier), setup)
+    return foretold(dossier, believed(dossier), setup)
 
 
 # --- where things sit --------------------------------------------------------------------------------------------

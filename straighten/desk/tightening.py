@@ -12,7 +12,8 @@ from pydantic import Field
 
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.job import Job, believed, foretold
+from straighten.desk.foretold import foretold
+from straighten.desk.job import Job, believed
 from straighten.desk.kept import tightening_to_plain
 from straighten.desk.recording import record
 from straighten.errors import BadInput, NoPlan
@@ -252,8 +253,8 @@ def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningRep
 
 
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
-    after = foretold(dossier.head, belief, setup).column("deck_bow")
-    return tenths(after, belief.draws.weights)
+    after = foretold(dossier, belief, setup)
+    return tenths(after.column("deck_bow"), after.weights)
 
 
 def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:

@@ -22,8 +22,8 @@ from straighten.plan.loss import (
     shape_loss,
 )
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
-from straighten.plan.stages import STAGE_DRAWS, path_of, stage_draws, stage_noise, stages_of
-from straighten.plan.steering import past_after_first, rough_path, steered
+from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
+from straighten.plan.steering import past_after_first, rough_path, steered, steered_by_gaps
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -124,9 +124,7 @@ def _foretold(ask: _Question, candidate: Candidate) -> PassPlan:
     stages, setup, after = stages_of(head, candidate.setup), candidate.setup, None
     rungs: tuple[Rung, ...] = ()
     if stages is not None:
-        drawn, sheets = (draws.states, draws.response), stage_noise(draws.weights.size)
-        path = path_of(head, drawn, stages, 0, sheets, ask.past)
-        way = steered(head, path, stages, ask.direction)
+        way = steered_by_gaps(head, draws, stages, ask.direction, ask.past)
         stages = replace(stages, planned=stages.ends[int(np.median(way.last)) - 1])
         setup = replace(setup, spots=stages.setup.spots[: stages.planned])
         rungs, after = way.rungs, way.after

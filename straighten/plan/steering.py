@@ -10,7 +10,7 @@ import numpy as np
 from straighten.plan.forecast import left_after
 from straighten.plan.rungs import ladder
 from straighten.plan.slack import gap_of, reading_sd
-from straighten.plan.stages import shares_of, stage_noise
+from straighten.plan.stages import path_of, shares_of, stage_noise
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.heat import Response
+    from straighten.heat import Response, RoofState
     from straighten.plan.forecast import Forecast
+    from straighten.plan.records import Draws
     from straighten.plan.rungs import Rung
     from straighten.plan.stages import Stages
 
@@ -91,6 +92,23 @@ def steered(head: Head, path: Sequence[Floats], stages: Stages, direction: int) 
             now[these] += path[number][these] - path[number - 1][these]
             last[these] = number
     return Steered(rungs=rungs, after=now, last=last)
+
+
+def steered_by_gaps(head: Head, draws: Draws, stages: Stages, direction: int, past: RoofState) -> Steered:
+    """Return a clamping as card and log foretell it: every stage by the physics, steered by its ladder.
+
+    Args:
+        head: blades and limits.
+        draws: before it, of equal weight.
+        stages: the clamping.
+        direction: +1 where the middle comes down.
+        past: what earlier passes have left in the roof.
+
+    Source: `stages.path_of`, `steered`.
+    Valid: as there.
+    """
+    path = path_of(head, (draws.states, draws.response), stages, 0, stage_noise(draws.weights.size), past)
+    return steered(head, path, stages, direction)
 
 
 def _asked(rung: Rung, gap: Floats) -> Whole:
