@@ -86,14 +86,23 @@ def learn(
     Valid:
         As the forward model; one casting, not cracked between the surveys.
     """
+    came = len(passes) <= MOST_PASSES and _never_faced(surveys[0], head)
     surveys, passes = (
         surveys[max(0, len(passes) - MOST_PASSES) :],
         passes[max(0, len(passes) - MOST_PASSES) :],
     )
     priors = pooled_priors(priors_for(head), others)
     seen = [None if survey is None else examine(survey, head) for survey in surveys]
-    unknowns = Unknowns(priors=priors, passes=_takers(head, priors, passes, seen))
+    unknowns = Unknowns(priors=priors, passes=_takers(head, priors, passes, seen), came=came)
     return _belief(unknowns, infer(unknowns, seen, count, seed))
+
+
+def _never_faced(survey: Readings | None, head: Head) -> bool:
+    """Whether deck and cam line still stand to one another as the heat left them."""
+    if survey is None or survey.intake.skimmed == "yes" or head.limits.removed_before > 0:
+        return False
+    parts = {line.part for line in survey.lines if not all(b.blank for b in line.brackets)}
+    return {"deck", "cam"} <= parts
 
 
 def infer(unknowns: Unknowns, seen: Sequence[Examined | None], count: int, seed: int) -> Posterior:
@@ -182,7 +191,7 @@ def survey_residuals(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Cal
             for site, shape in zip(sites, unknowns.shapes(u), strict=True)
             if site is not None
         ]
-        return np.concatenate(parts, axis=1) if parts else np.zeros((len(u), 0))
+        return np.concatenate([*parts, unknowns.as_it_went(u)], axis=1)
 
     return distance
 
