@@ -11,7 +11,7 @@ from straighten.errors import NoPlan, OutsideModel
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import Chances, chances
 from straighten.plan.records import UNTOUCHED, Done
-from straighten.plan.search import choose_pass
+from straighten.plan.search import TRIED_DRAWS, choose_pass
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -91,13 +91,13 @@ def project(
 
 
 def _as_measured(draws: Draws) -> Draws:
-    """Return as many draws of those near the middle of both bows: what a survey leaves where all went as foretold."""
+    """Return few draws, of those near the middle of both bows: what a survey leaves where all went as foretold."""
     far = np.zeros(draws.weights.size)
     for name, sd in SURVEYED.value.items():
         column = draws.states[:, INDEX[name]]
         far += ((column - draws.weights @ column) / sd) ** 2
     near = draws.weights * np.exp(-0.5 * far)
-    return draws.even(spread_along(near / near.sum(), draws.weights.size))
+    return draws.even(spread_along(near / near.sum(), min(draws.weights.size, TRIED_DRAWS)))
 
 
 def _stage(head: Head, passes: int, draws: Draws, direction: int) -> Stage:

@@ -105,13 +105,17 @@ def choose_pass(
     ranked = _ranked(ask, finer=finer)
     told = draws_told(draws)
     whole = replace(ask, draws=told, noise=noise[: told.weights.size])
+    bound = 1.0  # what went past straight too often on all draws is followed by nothing that did so on few
     for place, candidate in enumerate(ranked):
+        if candidate.chances.overshoot >= bound:
+            continue
         try:
             plan = _foretold(whole, candidate)
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
         if plan.chances.overshoot <= MOST_OVERSHOOT.value:  # a few draws may miss what more of them show
             return replace(plan, runners_up=tuple(different(candidate, ranked[place:])))
+        bound = candidate.chances.overshoot or bound
     raise NoPlan(
         "no set-up keeps clamp and overshoot in bounds for all that is believed",
         fix="Measure again; the shape is not known well.",
