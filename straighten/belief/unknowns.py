@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.belief.priors import NAMES, Prior, response_of
 from straighten.plan.forecast import NOISE_SIZE, left_after
-from straighten.readings.gauges import BORES, UNEVENNESS
+from straighten.readings.gauges import UNEVENNESS
 from straighten.shape.modes import INDEX, STATE, prior_sd
 from straighten.sources import Cited
 
@@ -27,7 +27,10 @@ FACTORS = len(NAMES)
 SHAPE = len(STATE)
 # What every survey of a head misreads alike [m]: a rough face, and bores off their line, stay where they are. Least
 # squares through five towers, and a middle over two rests.
-ALIKE = {"deck_bow": 1.2 * UNEVENNESS.value, "cam_bow": 1.2 * BORES.value, "cam_skew": 0.5 * BORES.value, "cam_peak": 0.8 * BORES.value}  # fmt: skip
+ALIKE = {
+    name: share * UNEVENNESS.value
+    for name, share in (("deck_bow", 1.2), ("cam_bow", 1.5), ("cam_skew", 0.7), ("cam_peak", 1.1))
+}
 AS_IT_WENT = Cited(
     0.25,
     "",

@@ -11,16 +11,13 @@ BLADE = Cited(
     5e-6, "m", "half-width of a feeler blade's thickness tolerance; wear and bends included", "assumed"
 )
 FEEL = Cited(
-    12e-6,
-    "m",
-    "standard deviation of what one hand calls 'goes': hands differ, 5 to 15 um, and not every misread blade is found",
-    "assumed",
+    9e-6, "m", "standard deviation of what one hand calls 'goes'; hands differ, 5 to 15 um", "assumed"
 )
 UNEVENNESS = Cited(
-    8e-6, "m", "standard deviation of a cleaned face about its smooth shape, place to place", "assumed"
-)
-BORES = Cited(
-    11e-6, "m", "standard deviation of a cam bore about the line of the others, head straight", "assumed"
+    8e-6,
+    "m",
+    "standard deviation of a cleaned face, or of bores, about their smooth shape, place to place",
+    "assumed",
 )
 LEVELLING = Cited(10e-6, "m", "how equal 'the same blade at both ends' is, standard deviation", "assumed")
 PIVOT = Cited(

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.readings.gauges import (
-    BORES,
     LEVELLING,
     PIVOT,
     UNEVENNESS,
@@ -147,7 +146,7 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...]) 
         title=line.title,
         seats=replace(seats, offset=error * seats.offset, choose_offset=error * seats.choose_offset),
         edge=edge_noise(gauges, run.length) * seats.offset[0],
-        own=np.where(at_rest, 0.0, uneven(run)),
+        own=np.where(at_rest, 0.0, UNEVENNESS.value),
         low=low,
         high=high,
         sd=np.full(shares.size, blade_noise(gauges)),
@@ -192,7 +191,7 @@ def _bridged(line: Line, laid: _Laid) -> Seats:
         choose_offset=own_offset - middle_offset[:, 0],
         rows=rows,
         offset=offset,
-        rests=-uneven(run) * np.stack([1 - lam, lam], axis=2),
+        rests=-UNEVENNESS.value * np.stack([1 - lam, lam], axis=2),
         spots=tuple((spots[float(a)], spots[float(b)]) for a, b in zip(first, second, strict=True)),
     )
 
@@ -202,7 +201,7 @@ def _rocked(line: Line, laid: _Laid) -> Seats:
     first, second = rocking_rests(line, laid.run)
     rows, offset, lam = _resting(laid, np.array([first]), np.array([second]))
     far = max((b.middle for b in line.brackets if not b.blank), default=0.0)
-    rough, turning = uneven(laid.run), math.hypot(uneven(laid.run), PIVOT.value * far / 2)
+    rough, turning = UNEVENNESS.value, math.hypot(UNEVENNESS.value, PIVOT.value * far / 2)
     return Seats(
         choose=np.zeros((1, len(STATE))),
         choose_offset=np.zeros(1),
@@ -232,7 +231,7 @@ def _balanced(line: Line, laid: _Laid) -> Seats:
     order = np.argsort(np.abs(run.supports - (run.first + run.last) / 2), kind="stable")
     top_rows, top_offset, _ = _resting(_Laid(run=run, shares=run.supports[order]), *ends)
     rows, offset, lam = _resting(laid, *ends)
-    rests = np.stack([np.full_like(lam[0], -uneven(run)), LEVELLING.value * (2 * lam[0] - 1)], axis=1)
+    rests = np.stack([np.full_like(lam[0], -UNEVENNESS.value), LEVELLING.value * (2 * lam[0] - 1)], axis=1)
     spots: tuple[Spot, Spot] = (f"{line.title} top", 0, 0), (f"{line.title} level", 0, 0)
     return Seats(
         choose=top_rows[0],
@@ -242,11 +241,6 @@ def _balanced(line: Line, laid: _Laid) -> Seats:
         rests=np.broadcast_to(rests, (order.size, *rests.shape)),
         spots=(spots,) * order.size,
     )
-
-
-def uneven(run: Track) -> float:
-    """Return the standard deviation of the metal about its smooth line, place to place [m]: a face's, or the bores'."""
-    return UNEVENNESS.value if run.part == "deck" else BORES.value
 
 
 def spot_of(run: Track, share: float) -> Spot:
@@ -299,7 +293,7 @@ def bar_block(line: Line, run: Track, places: tuple[int, ...]) -> Block:
             spots=(spots,) * len(zone),
         ),
         edge=np.zeros(1),
-        own=np.full(1, uneven(run)),
+        own=np.full(1, UNEVENNESS.value),
         low=low,
         high=high,
         sd=np.full(1, rectangular(BAR.value)),
