@@ -24,14 +24,11 @@ FURTHER: Final = Cited(0.30, "passes per limit", "the further out, the more pass
 PAST: Final = Cited(
     2.0, "passes", "bending back costs a whole reverse set-up, and heat spots cannot do it", "assumed"
 )
-OVER_BENT: Final = Cited(
-    0.3,
-    "passes",
-    "a cam line bent back by half its limit in places has half of it left for all else",
-    "assumed",
-)
 CENTRED: Final = Cited(0.12, "", "inside a limit straighter is still better: less to sand", "assumed")
 BLUR: Final = Cited(0.08, "of the limit", "a limit is not known, nor met, more sharply than this", "assumed")
+REACH_BLUR: Final = Cited(
+    0.25, "of the limit", "how sharply is known what heat can no longer take", "assumed"
+)
 SANDABLE: Final = Cited(0.8, "", "the deck can still be sanded, the cam line cannot", "assumed")
 MOST_OVERSHOOT: Final = Cited(
     0.025,
@@ -41,6 +38,8 @@ MOST_OVERSHOOT: Final = Cited(
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 _BENDS: Final = 17  # stations at which a line's bends are looked at
+_POINTS: Final = np.linspace(0.05, 0.95, 7)  # of a line, where its bores may be
+_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)  # of the bends that heat can take, left where they are
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -114,9 +113,9 @@ def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
     r"""Return the loss of every draw, in passes that are still missing.
 
     With r how far cam line and deck are out of straight over their limits, and p how much of the cam line's heat on
-    this side can no longer take (`over_bent`),
+    this side can no longer take (`out_of_reach`),
 
-    .. math:: m(r_{cam}) + s\,m(r_{deck}) + 2\,o(p) + 0.3\,p^2,\qquad
+    .. math:: m(r_{cam}) + s\,m(r_{deck}) + 2\,o_{0.25}(p),\qquad
               m(r) = o(r)\,(0.6 + 0.3\,(r - 1)^+) + 0.12\,r^2,\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
 
     Args:
@@ -132,45 +131,46 @@ def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
     """
     cam = cam_out(head, after) / head.limits.cam_line.value
     deck = deck_out(after) / head.limits.deck_overall.value
-    past = np.minimum(over_bent(after, direction) / head.limits.cam_line.value, cam)
-    back = PAST.value * _beyond(past) + OVER_BENT.value * past**2
+    past = out_of_reach(after, direction) / head.limits.cam_line.value
+    back = PAST.value * _beyond(past, REACH_BLUR.value)
     loss: Floats = _missing(cam) + SANDABLE.value * _missing(deck) + back
     return loss
 
 
-def over_bent(states: Floats, direction: int) -> Floats:
-    r"""Return how deep the cam line would be left if all that heat can still take were taken [m], `(n,)`.
+def out_of_reach(states: Floats, direction: int) -> Floats:
+    r"""Return how far the cam line stays out of straight whatever heat still takes [m], `(n,)`.
 
-    Heat on one side bends a line one way only. With the curvature split by sign, what has the other one stays:
+    Heat on one side bends a line one way only. With its bends split by sign, those the other way stay, and of the rest
+    a share may stay to make up for them:
 
-    .. math:: w(\xi) = \int G(\xi, \eta)\, \max(d\, z''(\eta), 0)\, d\eta,\qquad \max_\xi w
+    .. math:: w = \min_{0 \le \lambda \le 1} \mathrm{zone}\left(\int G\, (\max(d z'', 0) + \lambda \min(d z'', 0))\right)
 
-    A line past straight is over-bent by its whole bow; one that leans, or was heated in the middle alone, in a part.
+    A line past straight stays out by its whole bow; one that leans, or was heated in the middle alone, by a part.
 
     Args:
         states: shapes `(n, 11)` [m].
         direction: +1 where the middle comes down.
 
-    Source: Green's function of a string with fixed ends (derived).
+    Source: Green's function of a string with fixed ends, G (derived).
     Valid: smooth lines; heat can be given at any station.
     """
-    curvature, depth = _bends()
-    deep: Floats = np.max(
-        np.maximum(direction * (states[:, CAM][:, :3] @ curvature.T), 0.0) @ depth.T, axis=1
-    )
-    return deep
+    curvature, falls = _bends()
+    bends = direction * (states[:, CAM][:, :3] @ curvature.T)
+    stay, go = np.maximum(bends, 0.0) @ falls, np.minimum(bends, 0.0) @ falls
+    least: Floats = np.min([zones(_POINTS, stay + share * go) for share in _SHARES], axis=0)
+    return least
 
 
 @lru_cache(maxsize=1)
 def _bends() -> tuple[Floats, Floats]:
-    """Return the second derivative of the cam line's modes at stations `(m, 3)`, and what bends there lower each station by `(m, m)`."""
+    """Return the second derivative of the cam line's modes at stations `(m, 3)`, and how far a bend there lowers the points `(m, p)`."""
     xi = (np.arange(_BENDS) + 0.5) / _BENDS
     line = np.linspace(0.0, 1.0, 4 * _BENDS + 1)
     modes = [bow_mode(line), skew_mode(line), peak_mode(line)]
     second = [np.gradient(np.gradient(mode, line), line) for mode in modes]
     curvature = np.stack([np.interp(xi, line, values) for values in second], axis=1)
-    depth = np.minimum(xi[:, None], xi) * (1 - np.maximum(xi[:, None], xi)) / _BENDS
-    return curvature, depth
+    falls = np.minimum(xi[:, None], _POINTS) * (1 - np.maximum(xi[:, None], _POINTS)) / _BENDS
+    return curvature, falls
 
 
 def _missing(ratio: Floats) -> Floats:
@@ -204,9 +204,9 @@ def settled(states: Floats, weights: Floats) -> Floats:
     return fixed
 
 
-def _beyond(ratio: Floats) -> Floats:
+def _beyond(ratio: Floats, blur: float = BLUR.value) -> Floats:
     """Return 0 inside a limit, 1 outside, blurred."""
-    beyond: Floats = 1 / (1 + np.exp(-np.clip((ratio - 1) / BLUR.value, -60, 60)))
+    beyond: Floats = 1 / (1 + np.exp(-np.clip((ratio - 1) / blur, -60, 60)))
     return beyond
 
 
