@@ -22,9 +22,7 @@ if TYPE_CHECKING:
 DOUBT: Final = Cited(
     30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
 )
-LONGEST_DONE: Final = Cited(
-    600.0, "s", "under one flame: longer is a slip of the pen, whatever was done", "assumed"
-)
+SLIP: Final = Cited(10.0, "", "times out of `TIMES`: a slip of the pen, whatever was done", "assumed")
 MOST_AT_ONCE: Final = Cited(
     160, "", "treatments in one heat: more would cover any roof several times over", "assumed"
 )
@@ -41,8 +39,8 @@ def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
         treatments: of one heat.
 
     Raises:
-        BadInput: none or too many, off the roof, sizes or times out of `RADII` and `LONGEST_DONE`, peak and power both
-            or neither.
+        BadInput: none or too many, off the roof, sizes out of `RADII`, times `SLIP` times out of `TIMES`, peak and power both or
+            neither.
 
     Valid: spots and strokes alike; times and peaks beyond the model are `check_time` and `check_peak`.
     """
@@ -64,10 +62,9 @@ def _check_one(head: Head, one: Treatment) -> None:
     passes = getattr(one, "passes", 1)
     if not 1 <= passes <= MOST_PASSES.value:
         raise BadInput(f"{passes} passes of a stroke; allowed is 1 to {MOST_PASSES.value}", where="strokes")
-    one_pass = one.dwell / passes
+    refuse_slip(one.dwell / passes)
     for value, limits, words, unit, factor in (
         (one.radius, RADII.value, "flux radius", "mm", 1e3),
-        (one_pass, (0.05, LONGEST_DONE.value), "time under the torch", "s", 1.0),
         (one.power if one.power is not None else 1.0, (0.1, 50e3), "absorbed power", "W", 1.0),
     ):
         low, high = limits
@@ -82,6 +79,19 @@ def _check_one(head: Head, one: Treatment) -> None:
             "a spot or stroke lies off the roof",
             where="spots",
             fix=f"Stations 0 to {1e3 * head.casting.length:.0f} mm, up to {500 * head.casting.width:.0f} mm off the middle.",
+        )
+
+
+def refuse_slip(seconds: float) -> None:
+    """Refuse a time under the torch that is a slip of the pen: what was really done is recorded, and this was not.
+
+    Raises:
+        BadInput: `SLIP` times out of `TIMES`.
+    """
+    shortest, longest = TIMES.value
+    if not shortest / SLIP.value <= seconds <= SLIP.value * longest:
+        raise BadInput(
+            f"time under the torch {seconds:.4g} s; allowed is {shortest:g} to {longest:g} s", where="spots"
         )
 
 

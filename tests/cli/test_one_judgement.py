@@ -344,3 +344,14 @@ def test_the_same_judgement_stands_in_every_answer(shop, shape, step):
     )
     sheet = shop.ask("sheet", NAME, "--out", "page.html", "--force")
     assert sheet["is_card"] == (step == "heat")
+
+
+def test_a_card_of_a_deck_that_was_sanded_since_is_not_printed_again(shop):
+    shop.measure(read(BENT))
+    assert shop.ask("plan", NAME)["spots"]
+    shop.ask("sand", NAME, "--strokes", "300", "--grit", "P120", "--cleaned", "40", "--because", WHY)
+    said = shop.ask("check", NAME)["judgement"]
+    assert said["next"] != "heat"
+    sheet = shop.ask("sheet", NAME, "--out", "page.html", "--force")
+    assert sheet["is_card"] is False
+    assert sheet["judgement"] == said
