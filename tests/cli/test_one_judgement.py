@@ -354,4 +354,4 @@ def test_a_card_of_a_deck_that_was_sanded_since_is_not_printed_again(shop):
     assert said["next"] != "heat"
     sheet = shop.ask("sheet", NAME, "--out", "page.html", "--force")
     assert sheet["is_card"] is False
-    assert sheet["judgement"] == said
+    assert sheet["card"]["judgement"] == said
