@@ -309,7 +309,11 @@ def test_a_slow_ramp_softens_by_what_its_warm_end_does():
     # (t/T) exp(-Q/RT) along straight ramps from 20 degC, Q 137.5 kJ/mol as in docs/theory/heat.md: derived, by quadrature;
     # 1/T is left out of the ramp's share: its last 50 K count, and T changes by a tenth over them
     def pace(celsius):
-        return 523.15 / (celsius + 273.15) * np.exp(137.5e3 / 8.314462618 * (1 / 523.15 - 1 / (celsius + 273.15)))
+        return (
+            523.15
+            / (celsius + 273.15)
+            * np.exp(137.5e3 / 8.314462618 * (1 / 523.15 - 1 / (celsius + 273.15)))
+        )
 
     for top, up, down in ((230.0, 4.0, 10.0), (200.0, 2.0, 12.0), (250.0, 3.0, 0.0)):
         along = np.linspace(0.0, 1.0, 20001)
