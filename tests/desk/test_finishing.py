@@ -203,6 +203,10 @@ def test_metal_left_counts_the_largest_removal_and_the_least_height():
     assert metal_left(as_found(HEAD, (low,))) == pytest.approx(0.05e-3)
     assert metal_left(as_found(HEAD, (survey(),), (0.1e-3, 0.1e-3))) == pytest.approx(0.15e-3)
     assert metal_left(as_found(HEAD, (low,), (0.4e-3, 0.0))) == 0.0  # never less than nothing
+    skimmed = replace(HEAD, limits=replace(HEAD.limits, removed_before=0.2e-3))
+    assert metal_left(as_found(skimmed, (survey(),))) == pytest.approx(
+        0.05e-3
+    )  # what its file tells counts too
 
 
 def test_a_check_comes_back_from_the_book_as_it_went_in():
