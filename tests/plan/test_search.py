@@ -210,3 +210,21 @@ def test_no_soak_is_planned_that_the_head_s_own_rule_would_stop_after():
         return
     assert second.setup.soak.aged_before == again.aged
     assert lost(second) <= most
+
+
+def test_no_soak_is_planned_that_is_expected_to_end_under_the_reject_hardness():
+    # annealed metal does not hold its shape: scrap below the reject line, two engine-shop pages, seen
+    def ends(plan):
+        return float(np.median(plan.forecast.relaxed.hardness_after[:, 0]))
+
+    bowed, done = believed(deck_bow=0.45, cam_bow=0.40), Done(passes=1)
+    free = choose_pass(OVEN, bowed, NOISE, done=done)
+    begun = float(np.median(free.forecast.relaxed.hardness_before[:, 0]))
+    line = (ends(free) + begun) / 2
+    assert ends(free) < line < begun
+    strict = replace(OVEN.thresholds, hardness_reject=replace(OVEN.thresholds.hardness_reject, value=line))
+    try:
+        plan = choose_pass(replace(OVEN, thresholds=strict), bowed, NOISE, done=done)
+    except NoPlan:
+        return
+    assert plan.setup.soak is None or ends(plan) >= line
