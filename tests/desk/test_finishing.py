@@ -20,6 +20,7 @@ from straighten.desk.sanding_files import check_from_plain, check_to_plain
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
 from straighten.readings import survey_from_text
+from straighten.readings.records import Hardness
 from straighten.sanding.abrasives import read_grit
 from straighten.sanding.looks import Check
 from straighten.shape import fit_shape
@@ -262,12 +263,8 @@ def test_what_was_not_seen_or_assumed_is_listed(measured):
 )
 def test_hardness_at_the_end_is_held_to_its_level_and_to_what_was_lost(first, last, state):
     def read(values):
-        return survey(
-            heights="".join(
-                f'[[hardness]]\nside = "{s}"\nvalue = {v}\n'
-                for s, v in zip(("exhaust", "inlet"), values, strict=False)
-            )
-        )
+        found = tuple(Hardness(place="deck", side="exhaust", station=None, value=float(v)) for v in values)
+        return replace(survey(), hardness=found)
 
     surveys = [read(first), read(last)]
     shape = fit_shape(surveys[-1], HEAD)
