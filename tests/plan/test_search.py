@@ -76,6 +76,20 @@ def test_a_clamp_that_passes_a_limit_in_more_than_one_case_of_ten_is_none():
     assert between > 0  # the question was asked
 
 
+def test_passes_alike_on_one_head_end_no_closer_than_hands_and_castings_are_alike(first):
+    # heated by the same hand at the same places, heads alike come out a third of a 0.02 mm blade step apart at least:
+    # common practice, no source
+    one = np.zeros(N, dtype=np.intp)
+    alike = Draws(
+        states=HOLLOW.states[one],
+        response=replace(HOLLOW.response.take(one), scatter=np.full(N, 1e-9)),
+        weights=HOLLOW.weights,
+    )
+    after = forecast(HEAD, alike, first.setup, NOISE).after
+    for line in ("deck_bow", "cam_bow", "twist"):
+        assert after[:, INDEX[line]].std() > 5e-6
+
+
 def test_overshoot_stays_under_five_per_cent(first):
     assert first.chances.overshoot < 0.05
 
