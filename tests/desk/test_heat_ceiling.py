@@ -83,6 +83,19 @@ def test_the_card_and_its_page_say_that_the_target_was_lowered(tmp_path, capsys)
     assert "Aluminium shows no colour before it melts" in text  # trade pages on crayons, seen
 
 
+def test_the_card_of_an_oven_says_what_its_own_answer_says(tmp_path, capsys):
+    # and no soak comes near melting: a T6 head is annealed from 350 C on, ASM Handbook 4, from memory
+    path = head_file(tmp_path)
+    text = path.read_text()
+    torch = text[text.index("[torch]") : text.index("[spots]")]
+    path.write_text(text.replace(torch, '[oven]\nhottest = "230 C"\nlongest = "5 h"\n\n'))
+    card = answered(capsys, "plan", path, "--survey", SURVEY)
+    assert card["soak"]["temperature_C"] <= card["ceiling_C"] < 350
+    assert main(["plan", str(path), "--survey", SURVEY]) == 0
+    said = re.findall(r"NEVER ABOVE (\d+) C", capsys.readouterr().out)
+    assert said == [f"{card['ceiling_C']:.0f}"]
+
+
 def test_a_target_under_the_ceiling_is_not_lowered_by_it(tmp_path, capsys):
     card = answered(capsys, "plan", head_file(tmp_path, peak='"500 C"'), "--survey", SURVEY)
     assert highest_on(card) <= 525

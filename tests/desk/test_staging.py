@@ -247,3 +247,10 @@ def test_a_reading_in_twenty_is_no_odd_one_and_one_far_out_is():
         near, far = (0.3e-3 + sign * k * 0.02e-3 for k in (1.645, 5.0))
         assert not is_odd(Gaps(near - 5e-6, near + 5e-6), gap, weights, 2e-6)
         assert is_odd(Gaps(far - 5e-6, far + 5e-6), gap, weights, 2e-6)
+
+
+def test_between_stages_there_is_time_to_cool_slacken_read_and_tighten():
+    # ten minutes for a roof to give its heat to the head, and for four bolts and a blade: common practice, no source
+    spots = STAGES.setup.spots
+    for end in STAGES.ends[:-1]:
+        assert spots[end].start - spots[end - 1].start - spots[end - 1].dwell >= 600 - 1e-6
