@@ -359,6 +359,14 @@ def test_a_sanding_begun_over_what_was_unknown_goes_on_in_every_answer(shop):
     assert shop.ask("plan", NAME)["judgement"] == said
 
 
+def test_the_final_list_shows_the_way_to_its_end_only_where_nothing_is_left_to_do(shop):
+    for shape, closes in ((BENT, False), (state(deck_bow=0.02, cam_bow=0.01), True)):
+        shop.measure(read(shape))
+        assert main(["finish", NAME]) == 0
+        told = shop.capsys.readouterr()
+        assert ("--close" in told.out + told.err) == closes
+
+
 def test_a_card_of_a_deck_that_was_sanded_since_is_not_printed_again(shop):
     shop.measure(read(BENT))
     assert shop.ask("plan", NAME)["spots"]
