@@ -116,5 +116,5 @@ def finish(
     answer(report.to_plain(), finish_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
-    else:
+    elif report.judgement["next"] == "finish":
         note(f"Next: straighten finish {name} --answers FILE.toml --close")

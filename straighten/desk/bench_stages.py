@@ -62,11 +62,12 @@ def _held(planned: float) -> Callable[[Answer], tuple[float, str]]:
         if word.lower() == NAY:
             return 0.0, given.at
         seconds = planned if confirmed(given) else parse(word, "duration", given.system)
-        from straighten.heat.case import LONGEST_DONE
+        from straighten.heat.case import refuse_slip
 
-        if not 0 < seconds <= LONGEST_DONE.value:
-            longest = f"up to {LONGEST_DONE.value:g} s can have been held"
-            raise BadInput(f"found {word[:40]!r}; {longest}", fix="Or: skip.")
+        try:
+            refuse_slip(seconds)
+        except BadInput as fault:
+            raise BadInput(fault.problem, fix="Or: skip.") from None
         return seconds, given.at
 
     return read

@@ -349,13 +349,18 @@ def _readings(entry: Entry) -> Readings | None:
 
 
 def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
-    """Return the dossier after a pass; one that broke a limit teaches nothing, so what is read after it begins anew."""
+    """Return the dossier after a pass; one that broke a limit teaches nothing, so what is read after it begins anew.
+
+    So does one that an older version learned from and the model of today cannot compute.
+    """
+    from straighten.desk.notes import beyond_model
+
     done = setup_from_plain(entry.record["done"])
     kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}
     now = replace(
         now, planned=None, accepted=kept
     )  # made or given up: a second pass to it would be learned from twice
-    if not entry.record.get("broke"):
+    if not entry.record.get("broke") and not beyond_model(now.head, done):
         now = closed_stages(now)
         return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, shape))
     heated = replace(done, spots=cut_down(now.head, done.spots))

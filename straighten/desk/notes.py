@@ -36,10 +36,10 @@ def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     hottest, torque = hottest_over(head, setup.spots), _over_torque(head, setup)
     heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
     pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
-    return (*heat, *pull, *(() if heat else _beyond(head, setup)))
+    return (*heat, *pull, *(() if heat else beyond_model(head, setup)))
 
 
-def _beyond(head: Head, setup: PassSetup) -> tuple[str, ...]:
+def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return in a sentence what no model here can compute of a heat, so that nothing can be learned from it."""
     from straighten.clamp import section_of
     from straighten.heat.fires import check_model

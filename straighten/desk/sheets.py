@@ -47,6 +47,8 @@ _HOW = {
     "rocked": "straightedge down at one end",
 }
 
+_CHANGES = ("head", "survey", "pass", "sand", "strike", "settle")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
@@ -83,11 +85,9 @@ def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
 
 
 def _stands(book: Book, dossier: Dossier, card: Entry) -> bool:
-    """Return whether a card still holds: same head file, and neither a survey nor a pass after it."""
+    """Return whether a card still holds: same head file, and nothing after it that changes the head or what is known of it."""
     entries = book.entries(dossier.name)
-    later = next(
-        e for e in reversed(entries) if e.kind in ("head", "survey", "pass") or e.number == card.number
-    )
+    later = next(e for e in reversed(entries) if e.kind in _CHANGES or e.number == card.number)
     text = next(e.record["text"] for e in reversed(entries) if e.kind == "head")
     return later.number == card.number and text == dossier.text
 

@@ -198,7 +198,7 @@ def compared(state: State) -> None:
         answers["tighten"] = state.ask("tighten", folder, *turn, book=copy)
     sheet = state.ask("sheet", folder, "--out", page, "--force")
     if sheet.code == 0:
-        told = sheet.told["card"] if _is_card(sheet) else sheet.told
+        told = sheet.told["card"]  # or its refusal
         answers["sheet"] = Answer(0, {**told, "is_card": sheet.told["is_card"]})
     answers["bench"] = state.ask("bench", folder)
     state.must(answers["check"].code == 0, f"check is refused: {answers['check'].told}")

@@ -344,3 +344,35 @@ def test_the_same_judgement_stands_in_every_answer(shop, shape, step):
     )
     sheet = shop.ask("sheet", NAME, "--out", "page.html", "--force")
     assert sheet["is_card"] == (step == "heat")
+
+
+def test_a_sanding_begun_over_what_was_unknown_goes_on_in_every_answer(shop):
+    shop.measure(read(state(deck_bow=0.2, cam_bow=-0.2)))
+    assert shop.ask("check", NAME)["judgement"]["next"] == "measure"
+    run = ("--strokes", "300", "--grit", "P120", "--cleaned", "40")
+    assert shop.ask("sand", NAME, *run, "--because", WHY)["next_strokes"]
+    said = shop.ask("check", NAME)["judgement"]
+    assert said["next"] == "sand"
+    sand = shop.ask("sand", NAME)
+    assert sand["judgement"] == said
+    assert sand["next_strokes"]
+    assert shop.ask("plan", NAME)["judgement"] == said
+
+
+def test_the_final_list_shows_the_way_to_its_end_only_where_nothing_is_left_to_do(shop):
+    for shape, closes in ((BENT, False), (state(deck_bow=0.02, cam_bow=0.01), True)):
+        shop.measure(read(shape))
+        assert main(["finish", NAME]) == 0
+        told = shop.capsys.readouterr()
+        assert ("--close" in told.out + told.err) == closes
+
+
+def test_a_card_of_a_deck_that_was_sanded_since_is_not_printed_again(shop):
+    shop.measure(read(BENT))
+    assert shop.ask("plan", NAME)["spots"]
+    shop.ask("sand", NAME, "--strokes", "300", "--grit", "P120", "--cleaned", "40", "--because", WHY)
+    said = shop.ask("check", NAME)["judgement"]
+    assert said["next"] != "heat"
+    sheet = shop.ask("sheet", NAME, "--out", "page.html", "--force")
+    assert sheet["is_card"] is False
+    assert sheet["card"]["judgement"] == said

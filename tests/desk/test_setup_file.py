@@ -33,7 +33,7 @@ def read(text, head):
         (SPOTS, "either the surface peak or the absorbed power"),
         (SPOTS.replace("200", "2000") + "peak = 500\n", "outside the head"),
         (SPOTS.replace("12 mm", "120 mm") + "peak = 500\n", "allowed is 3 to 40 mm"),
-        (SPOTS.replace("4 s", "4 h") + "peak = 500\n", "allowed is 0.05 to 600 s"),
+        (SPOTS.replace("4 s", "4 h") + "peak = 500\n", "allowed is 0.5 to 60 s"),
         ("[clamp]\nshims = 0.2\n" + SOAK.replace("200 C", "600 C"), "allowed is 60 to 420 C"),
         ("[clamp]\nshims = 0.2\n" + SOAK.replace("4 h", "400 h"), "allowed is 0 to 300 h"),
     ],

@@ -80,3 +80,22 @@ def test_an_own_table_that_contradicts_itself_is_refused(bad):
     rows[key] = bad
     with pytest.raises(BadInput, match="alloy"):
         head_from_text(TEMPLATE + "\n[alloy]\n" + "\n".join(rows.values()), "own")
+
+
+@pytest.mark.parametrize(
+    ("rule", "figure"),
+    [
+        ("hardness_reject", 65.0),  # HB, scrap below: two engine-shop pages, seen
+        ("hardness_doubt", 75.0),  # HB, mean of sound heads: a rebuilders' thread, seen
+        ("straighten_from", 3 * 25.4e-6),  # 3 thou: a machine shop's page, seen
+        ("stop_bending", 2 * 25.4e-6),  # the last 2 to 4 thou is sanded: common practice, no source
+        ("largest_twist", 4 * 25.4e-6),  # 4 thou: common practice, no source
+        ("largest_bow", 40 * 25.4e-6),  # 40 thou: common practice, no source
+        ("most_passes", 3),  # one to three cycles: common practice, no source
+        ("least_gain", 0.20),  # a fifth of the bend: common practice, no source
+    ],
+)
+def test_where_the_file_says_nothing_the_trade_s_own_figures_stand(rule, figure):
+    silent = template_head().split("\n[thresholds]")[0]
+    found = getattr(head_from_text(silent, "silent").thresholds, rule)
+    assert found.value == pytest.approx(figure, rel=0.06)  # a printed figure in thou against one in mm

@@ -71,6 +71,18 @@ def test_overaged_alloys_lose_little_more():
     assert float(hardness_after(alloy, 72.0, equivalent_time(200.0, 4 * HOUR))) > 0.9 * 72
 
 
+def test_an_overaged_alloy_goes_on_where_a_t6_one_stands_after_its_stabilising():
+    # T7 and TB7 stabilise at 250 degC for 2 to 4 h: LM25 data page, seen; the same metal has the same future
+    t6, t7 = alloy_named("356-T6"), alloy_named("356-T7")
+    for temperature, hours in ((250.0, 2.0), (250.0, 6.0), (300.0, 1.0)):
+        more = equivalent_time(temperature, hours * HOUR)
+        after_2, after_4 = (
+            float(hardness_after(t6, 1.0, h * HOUR + more) / hardness_after(t6, 1.0, h * HOUR))
+            for h in (2.0, 4.0)
+        )
+        assert after_2 < float(hardness_after(t7, 1.0, more)) < after_4
+
+
 def test_metal_without_a_temper_keeps_its_hardness():
     assert float(hardness_after(alloy_named("319-F"), 75.0, equivalent_time(260.0, 5 * HOUR))) == 75.0
 

@@ -96,7 +96,7 @@ def test_heat_parts_at_a_web_as_the_walls_conduct():
     # three half-endless plates of one thickness: two thirds go on, a third is thrown back as cold; derived
     webs = Webs(stations=(0.0, 0.066), ratio=(1.0, 1.0))
     places = ((0.033, 0.03), (-0.033, 0.03), (0.033, -0.03))
-    sources = heat_from_others(webs, places, (0, 1, 2), 0.01)
+    sources = heat_from_others(webs, places, (0, 1, 2), 0.003)
     assert (0.06, 1.0) in sources  # across the bay, nothing in between
     assert (0.066, 0.67) in sources  # the next bay, through the web
     assert sources.count((0.066, -0.33)) == 2  # own mirror images at both webs

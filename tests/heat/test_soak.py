@@ -305,6 +305,40 @@ def test_hardness_stands_beside_the_set():
     assert low < 70 < high < 100
 
 
+def test_a_slow_ramp_softens_by_what_its_warm_end_does():
+    # (t/T) exp(-Q/RT) along straight ramps from 20 degC, Q 137.5 kJ/mol as in docs/theory/heat.md: derived, by quadrature;
+    # 1/T is left out of the ramp's share: its last 50 K count, and T changes by a tenth over them
+    def pace(celsius):
+        return (
+            523.15
+            / (celsius + 273.15)
+            * np.exp(137.5e3 / 8.314462618 * (1 / 523.15 - 1 / (celsius + 273.15)))
+        )
+
+    for top, up, down in ((230.0, 4.0, 10.0), (200.0, 2.0, 12.0), (250.0, 3.0, 0.0)):
+        along = np.linspace(0.0, 1.0, 20001)
+        ramp = float(np.trapezoid(pace(20 + (top - 20) * along), along))
+        wanted = HOUR * (5 * pace(top) + (up + down) * ramp)
+        found = ageing(Soak(temperature=top, hold=5 * HOUR, heat_up=up * HOUR, cool_down=down * HOUR))
+        assert found > 1.02 * ageing(Soak(temperature=top, hold=5 * HOUR))
+        assert (found - HOUR * 5 * pace(top)) / (wanted - HOUR * 5 * pace(top)) == pytest.approx(1, abs=0.1)
+
+
+def test_metal_creeps_on_its_slow_way_up_and_down():
+    # creep at part of the way counts by its own activation: a ramp moves some, less than as long a hold; derived
+    law = NortonCreep(factor=1e-46, exponent=5.0, temperature=230.0)
+    head = box(alloy=replace(METAL, creep=law, yield_soaked=((20, 1e9),), yield_short=((20, 1e9),)))
+    held = clamped(head, 1e-4, 0.4e-3)
+
+    def share(**times):
+        soak = Soak(temperature=230.0, **{key: hours * HOUR for key, hours in times.items()})
+        return float(relax_soak(head, section_of(head), held, soak, nominal()).kept_share[0])
+
+    alone, longer = share(hold=2.0), share(hold=8.0)
+    for ramps in ({"heat_up": 6.0}, {"cool_down": 6.0}):
+        assert alone + 0.01 * (longer - alone) < share(hold=2.0, **ramps) < longer
+
+
 @pytest.mark.parametrize("soak", [Soak(temperature=230.0, hold=-1.0), Soak(temperature=10.0, hold=1.0)])
 def test_a_soak_that_makes_no_sense_is_refused(soak):
     with pytest.raises(BadInput):

@@ -4,6 +4,7 @@ import pytest
 
 from straighten.clamp import section_of
 from straighten.errors import BadInput, OutsideModel
+from straighten.head.alloys import alloy_named
 from straighten.head.records import CrayonTime, Torch
 from straighten.heat import HeatSpot, absorbed_power, nominal, power_from_trial, relax_spots
 from straighten.heat.torch import peak_for_power, power_bracket, power_for_peak
@@ -53,6 +54,15 @@ def test_a_pair_of_crayons_brackets_the_torch_and_the_first_glisten_is_the_upper
     assert power_bracket(METAL, 0.01, 0.012, melted)[1] > high
     with pytest.raises(BadInput):
         power_bracket(METAL, 0.01, 0.012, CrayonTime(temperature=250.0, seconds=2.0), melted)
+
+
+@pytest.mark.parametrize(("name", "first_melting"), [("319-T6", 505), ("unknown", 505), ("A356-T6", 555)])
+def test_a_roof_that_has_not_glistened_was_under_first_melting(name, first_melting):
+    # 505 degC with copper and magnesium: J. Mater. Sci. 33 (1998) 2283, seen; 550 to 560 without copper: from memory
+    alloy, melted = alloy_named(name), CrayonTime(temperature=200.0, seconds=3.0)
+    most = power_bracket(alloy, 0.008, 0.012, melted)[1]
+    spot = HeatSpot(station=0.2, side="inlet", radius=0.012, dwell=3.0)
+    assert peak_for_power(alloy, 0.008, spot, most) == pytest.approx(first_melting, abs=6)
 
 
 def test_given_power_stands_over_trial_and_trial_over_peak():

@@ -59,6 +59,10 @@ FOUND = {  # what was wrong, and the set-up
     "no share where the head was bent": setup(
         0.2, held(0.295), 4, lit([112, 115, 285, 294, 298, 314], 12, 8)
     ),
+    "a station more took less: a flame 23 mm off counted as heat all around": setup(
+        -1.149, spots=lit([37.3, 107.1, 161.2, 237.3, 260.4], 18, 8, peak="480 C")
+    ),
+    "two flames 23 mm apart left nothing": setup(0.2, spots=lit([148.5, 171.5], 18, 8, peak="480 C")),
     "no heat at all": setup(0.2, held(0.1, 0.05)),
 }
 

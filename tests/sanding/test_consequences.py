@@ -42,3 +42,33 @@ def test_a_gasket_is_as_wide_as_the_bore_where_the_chamber_is_narrower():
     swept = area * head.engine.stroke
     clearance = swept / (head.engine.ratio - 1) - 0.8 * area * cut + area * 0.3e-3
     assert found.gaskets[1].ratio == pytest.approx(1 + swept / clearance)
+
+
+def valves(clearances, cuts):
+    """Return inlet and exhaust valve of an engine with upright valves after so many cuts alike over the deck [m]."""
+    engine = replace(HEAD.engine, valve_angles=(0.0, 0.0), valve_clearances=clearances)
+    face = face_of_states(np.zeros((len(cuts), len(STATE))))
+    depth = face.height + np.asarray(cuts)
+    return consequences(replace(HEAD, engine=engine), face, depth).valves
+
+
+def test_the_inlet_stands_first_and_the_exhaust_needs_more_room():
+    # 80 thou for the inlet, 100 for the exhaust, which the piston chases: trade figures, seen
+    inlet, exhaust = valves((2.3e-3, 2.3e-3), [0.1e-3])
+    assert (inlet.name, exhaust.name) == ("inlet", "exhaust")
+    assert inlet.least.value == pytest.approx(0.080 * 25.4e-3, rel=0.02)
+    assert exhaust.least.value == pytest.approx(0.100 * 25.4e-3, rel=0.02)
+    assert inlet.holds is True
+    assert exhaust.holds is False
+    told = valves((2.3e-3, 2.9e-3), [0.1e-3])
+    assert [v.after[1] for v in told] == pytest.approx([2.2e-3, 2.8e-3])
+
+
+def test_a_valve_holds_only_where_the_deepest_cut_believed_leaves_it_room():
+    # a valve that meets a piston breaks both: the unlucky end decides; derived
+    cuts = np.linspace(0.0, 0.4e-3, 101)
+    inlet, exhaust = valves((2.2e-3, 2.9e-3 + 1e-6), cuts)
+    assert inlet.after[1] == pytest.approx(2.0e-3)
+    assert inlet.after[0] == pytest.approx(1.84e-3)
+    assert inlet.holds is False
+    assert exhaust.holds is True
