@@ -56,6 +56,33 @@ def _before(card: Card) -> str:
     return block("0 BEFORE YOU CLAMP", [f"[ ] {line}" for line in card.before])
 
 
+def cautions_at(card: Card, at: int) -> tuple[str, ...]:
+    """Return the cautions that count in a step; on a card of an earlier version, which tells no steps, all at the heat."""
+    steps = card.caution_steps or (3,) * len(card.cautions)
+    return tuple(line for line, step in zip(card.cautions, steps, strict=True) if step == at)
+
+
+def dwell_words(card: Card) -> str:
+    """Return the seconds of the spots, as one figure where they are alike."""
+    least, most = min(s.dwell for s in card.spots), max(s.dwell for s in card.spots)
+    return f"{least:.0f} s" if most - least < 0.5 else f"{least:.0f} to {most:.0f} s"
+
+
+def late_words(card: Card) -> str:
+    """Return what the high crayon of the pair says, and how soon after the low one it would."""
+    seconds = (card.heat_cost or {}).get("seconds_to_ceiling_s")
+    late = "" if seconds is None else f"; {seconds:.1f} s more would melt it"
+    return f"high crayon stays{late}"
+
+
+def blade_words(card: Card, length: float | None = None) -> str:
+    """Return where the blades stand that are tried under the head."""
+    if card.reverse:
+        return "under each corner of the head"
+    at = "in the middle of its length" if length is None else f"at {show(length / 2, card.system, big=True)}"
+    return f"{at}, under the exhaust edge, then the inlet edge"
+
+
 def _span(card: Card, found: Range) -> str:
     return show_likely(*found, card.system)
 
