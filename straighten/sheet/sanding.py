@@ -126,7 +126,7 @@ def sanding_text(report: SandReport) -> str:
     return page(
         [
             "\n".join(
-                [f"HEAD {report.name}   {_STATES[report.state]}", wrap(report.sentence), wrap(report.verdict)]
+                [f"HEAD {report.name}   {_state(report)}", wrap(report.sentence), wrap(report.verdict)]
             ),
             block("NEXT", report.do),
             block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
@@ -142,6 +142,10 @@ def sanding_text(report: SandReport) -> str:
             block("ASSUMED", report.assumed),
         ]
     )
+
+
+def _state(report: SandReport) -> str:
+    return "SAND" if report.state == "go on" and not report.runs else _STATES[report.state]
 
 
 def _depth(report: SandReport) -> list[str]:

@@ -117,13 +117,15 @@ def _pause(card: Card) -> list[Element]:
 
 
 def _legend(sheet: PassSheet) -> list[Element | str]:
-    marks = [("ring", "heat, in this order")]
+    marks = [("ring", "is heated, in this order")]
     if sheet.card.reserve:
-        marks.append(("broken ring", f"only where a stage calls for it{_reserve_dwell(sheet.card)}"))
+        marks.append(
+            ("broken ring", f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}")
+        )
     if sheet.sketch.used:
-        marks.append(("crossed square", "used, leave alone"))
+        marks.append(("crossed square", "was heated before, leave it alone"))
     if sheet.sketch.keep_off:
-        marks.append(("struck circle", "keep off" + _zones(sheet)))
+        marks.append(("struck circle", "is never heated, keep off" + _zones(sheet)))
     return [part for mark, words in marks for part in (node("b", mark), f" {words}. ")]
 
 

@@ -185,9 +185,7 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
     for spot in (*card.spots, *card.reserve):
         at = _at(spot.station, sketch.length), _row(spot.side, sketch)
         kind = "spot" if spot in card.spots else "reserve"
-        parts += (
-            _numbered(*at, spot.order, kind) if ring == RING else _ringed(at, spot.order, ring, kind)
-        )
+        parts += _numbered(*at, spot.order, kind) if ring == RING else _ringed(at, spot.order, ring, kind)
     says = ", ".join(f"{s.order} {s.side} at {show(s.station, card.system, big=True)}" for s in card.spots)
     before = f" {len(sketch.used)} places heated before." if sketch.used else ""
     text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"

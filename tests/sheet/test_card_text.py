@@ -7,9 +7,11 @@ import pytest
 
 from straighten.desk.kept import card_from_plain
 from straighten.sheet.card import KeepOffLine
+from straighten.sheet.card_short import printed_text, short_text
 from straighten.sheet.card_text import card_text
 from straighten.sheet.layout import WIDTH
 from straighten.sheet.pass_page import pass_page
+from straighten.units import show, show_temperature, show_torque
 
 
 def heat(card):
@@ -60,3 +62,34 @@ def test_a_card_of_an_earlier_version_tells_no_pause_it_does_not_know(sheet):
     text = heat(card_from_plain(plain))
     assert "from spot to spot" not in text
     assert "NEVER ABOVE" in text
+
+
+# --- on the screen -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("system", ["mm", "inch"])
+def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system):
+    """40 lines of 80: what a terminal of common size shows at once, with room for the prompt (the task's own figure)."""
+    text = short_text(replace(sheet.card, system=system))
+    assert len(text.splitlines()) <= 40
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
+    card = sheet.card
+    text = " ".join(short_text(card).split())
+    for step in ("0 BEFORE", "1 SHIMS", "2 TIGHTEN", "3 HEAT", "STAGES", "4 COOL", "5 RELEASE", "6 MEASURE"):
+        assert step in text
+    wanted = [show_torque(r.torque) for r in card.rounds] + [show(r.stops) for r in card.rounds if r.stops]
+    wanted += [show(s.station, big=True) for s in (*card.spots, *card.reserve)] + [
+        show_temperature(card.ceiling)
+    ]
+    wanted += [show(line.goes) for rung in card.ladder for line in rung.lines if line.goes]
+    assert all(quantity.split(" (")[0] in text for quantity in wanted)
+    assert "thou" not in text
+    assert f"{len(card.cautions)} dangers to read before you begin: straighten plan {card.name} --all" in text
+
+
+def test_the_whole_card_tells_cautions_reasons_and_what_was_assumed(sheet):
+    text = " ".join(printed_text(sheet.card, whole=True).split())
+    assert all(line in text for line in (*sheet.card.cautions, *sheet.card.assumed, *sheet.card.costs))

@@ -35,13 +35,23 @@ def test_each_caution_stands_in_the_step_where_it_counts(sheet):
     """The dangers and the steps in which a person meets them: common practice, no source."""
     steps = re.split(r'<span class="tag">(\d)</span>', pass_page(sheet))
     told = dict(zip(map(int, steps[1::2]), map(words, steps[2::2]), strict=True))
-    for at, word in ((2, "clamp holds tonnes"), (3, "Flashback"), (3, "no colour"), (3, "Never on valve seats"), (4, "Chalk HOT"), (4, "No water")):
+    for at, word in (
+        (2, "clamp holds tonnes"),
+        (3, "Flashback"),
+        (3, "no colour"),
+        (3, "Never on valve seats"),
+        (4, "Chalk HOT"),
+        (4, "No water"),
+    ):
         assert [n for n, text in told.items() if word in text] == [at]
     assert sheet.card.cautions
 
 
 def test_a_card_of_before_tells_all_its_cautions_at_the_heat(sheet):
-    steps = re.split(r'<span class="tag">(\d)</span>', pass_page(replace(sheet, card=replace(sheet.card, caution_steps=()))))
+    steps = re.split(
+        r'<span class="tag">(\d)</span>',
+        pass_page(replace(sheet, card=replace(sheet.card, caution_steps=()))),
+    )
     heat = words(steps[steps.index("3") + 1])
     assert all(line in heat for line in sheet.card.cautions)
 
@@ -59,11 +69,16 @@ def test_the_ladder_tells_each_stage_with_what_follows(sheet):
 def test_the_crayon_pair_is_named_with_its_seconds(sheet):
     text, card = words(pass_page(sheet)), sheet.card
     low, high = (show_temperature(t).split(" C")[0] for t in (card.spots[0].peak, card.ceiling))
-    assert re.search(rf"low crayon melts {low} °C .* at {card.spots[0].dwell:.0f} s: flame off NEVER ABOVE {high} °C .* high crayon stays; [\d.]+ s more would melt it", text)
+    assert re.search(
+        rf"low crayon melts {low} °C .* at {card.spots[0].dwell:.0f} s: flame off NEVER ABOVE {high} °C .* high crayon stays; [\d.]+ s more would melt it",
+        text,
+    )
 
 
 def test_the_blade_has_its_place(sheet):
-    assert "Stand the blade at 210.0 mm (8.27 in), under the exhaust edge, then the inlet edge." in words(pass_page(sheet))
+    assert "Stand the blade at 210.0 mm (8.27 in), under the exhaust edge, then the inlet edge." in words(
+        pass_page(sheet)
+    )
     assert "BLADE" in drawn(clamp_view(sheet.card, sheet.sketch))
 
 
@@ -241,8 +256,9 @@ def test_bolts_carry_their_order(sheet):
 
 def test_a_keep_off_reason_is_told(sheet):
     """Also of a card of before, which holds no zones of its own."""
-    assert "keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)" in pass_page(
-        sheet
+    assert (
+        "never heated, keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)"
+        in pass_page(sheet)
     )
     zone = KeepOffLine(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
     before = replace(sheet.card, keep_off=())
