@@ -38,6 +38,8 @@ LONGEST_PATH = 200  # characters of it in a message
 def run(words: list[str]) -> int:
     """Run the application on the words typed and return the exit code."""
     _bend_streams()
+    if "--debug" in words:  # stands before the command for typer; people type it behind
+        words = ["--debug", *(word for word in words if word != "--debug")]
     if "--json" not in words:
         return _ran(words)
     with _held_back() as held:

@@ -78,6 +78,15 @@ def template_survey(head: Head) -> str:
     return "\n".join(lines)
 
 
+def blank_survey(name: str) -> str:
+    """Return a survey file of a head that nobody has described yet: what is told of it, and hardness."""
+    return "\n".join([
+        _HEAD.format(name=name.replace('"', "'"), units="mm", gap="millimetres"),
+        "# The lines to read come with the head. Fill in head.toml, delete this file, and straighten new\n"
+        "# NAME writes it anew with them; or straighten measure NAME asks for the gaps.\n",
+    ])  # fmt: skip
+
+
 def _deck(head: Head) -> Iterator[str]:
     stations = deck_stations(head)
     for name in LONG_LINES:
