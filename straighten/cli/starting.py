@@ -13,13 +13,13 @@ if TYPE_CHECKING:
 
 START: Final = """\
 Straightens a bowed aluminium cylinder head: plans, prints and learns. First:
- 1  straighten new my-head     asks what you know of the head, in mm or inches
- 2  straighten bench my-head   leads through the job, one question at a time:
-                               measure, check, clamp, heat, cool, measure, decide
+ 1  straighten new my-head    asks what you know of the head, in mm or inches
+ 2  straighten bench my-head  leads through the job, one question at a time:
+                              measure, check, clamp, heat, cool, measure, decide
 Or step by step, each explained by --help: measure, check, plan, sheet, tighten,
 stage, log, decide, sand, finish.
 Leave at any prompt with stop; the job goes on there.
-Have ready: a straightedge, feeler blades, a flat base with studs, a crack test,
+Have ready: straightedge, feeler blades, flat base with studs, crack test,
 and the maker's limits for deck and cam line. Magnesium or a crack: no heat.
 Every command: straighten --help"""
 

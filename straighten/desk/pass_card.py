@@ -122,7 +122,7 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         verdict=judged.verdict,
         reason=judged.reason,
         decided_by=judged.decided_by,
-        direction=words.direction(clamp.reverse),
+        direction=words.direction(clamp.reverse, shimmed=max(clamp.front, clamp.rear) > 0),
         reverse=clamp.reverse,
         bow_now=spread(seen.before[:, INDEX["deck_bow"]]),
         cam_now=spread(seen.before[:, INDEX["cam_bow"]]),

@@ -23,7 +23,8 @@ units = "{units}"                      # "mm" or "inch": a bare gap is then in {
 head = "{name}"
 date = ""
 who = ""
-# room = "19 C"                    # the head and the straightedge should have stood there a night
+# room = "19 C"                    # head and straightedge should have stood there a night: one face of a 500 mm edge
+#                                  # 1 C warmer bows it by 9 um; wait until both are as warm as the room
 
 [intake]
 cracks = "not checked"             # "none found", "found" or "not checked"

@@ -217,6 +217,11 @@ class Card(Answer):
     reserve: tuple[SpotLine, ...] = ()
     stage_wait: float | None = field(default=None, metadata=SECONDS)
 
+    @property
+    def shimmed(self) -> bool:
+        """Whether anything is laid under a corner."""
+        return any(stack.blades for stack in self.stacks)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refusal(Answer):

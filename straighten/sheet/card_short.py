@@ -76,6 +76,8 @@ def _before(card: Card) -> list[str]:
 
 
 def _shims(card: Card) -> str:
+    if not card.shimmed:
+        return f"1 SHIMS {BARE}"
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
     where = "in the middle" if card.reverse else f"front at {front}, rear at {rear}"
     by_blades: dict[str, list[str]] = {}
@@ -169,5 +171,5 @@ def _cool(card: Card) -> list[str]:
     return [
         f"4 COOL clamped, still air: {waits[0]} after {ended}; read {waits[1]} after it.",
         f"5 RELEASE by quarter turns: {order}",
-        f"6 MEASURE, then: straighten log {card.name} survey.toml",
+        f"6 MEASURE with an edge as warm as the head, then: straighten log {card.name} survey.toml",
     ]

@@ -132,6 +132,8 @@ def _direction(card: Card) -> Element:
 def _shims(card: Card) -> tuple[Element, ...]:
     system = card.system
     front, rear = (sizes.size(x, system, big=True) for x in card.shim_stations)
+    if not card.shimmed:
+        return (step(1, "Shims", node("span", " none: the head lies on the base", class_="aside")),)
     where = node("span", " full width, front at ", front, ", rear at ", rear, class_="aside")
     if card.reverse:
         where = node("span", " full width, in the middle", class_="aside")

@@ -212,7 +212,12 @@ def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return the boxes with what to expect in each."""
     hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
     return (
-        step(6, "Measure", node("span", " cold, free; what goes (expected)", class_="aside"), hardness),
+        step(
+            6,
+            "Measure",
+            node("span", " cold, free, edge as warm as the head; what goes (expected)", class_="aside"),
+            hardness,
+        ),
         *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
     )
 

@@ -65,9 +65,10 @@ def side_view(card: Card, sketch: SketchData) -> Element:
 
 
 def _foot_words(card: Card) -> list[Element]:
-    front, rear = ("FRONT", "REAR") if card.reverse else ("SHIMS FRONT", "SHIMS REAR")
-    ends = "label" if card.reverse else "label act"
-    middle = ("SHIMS", "label act") if card.reverse else ("flat base", "label quiet")
+    under_ends = card.shimmed and not card.reverse
+    front, rear = ("SHIMS FRONT", "SHIMS REAR") if under_ends else ("FRONT", "REAR")
+    ends = "label act" if under_ends else "label"
+    middle = ("SHIMS", "label act") if card.shimmed and card.reverse else ("flat base", "label quiet")
     return [
         _label(LEFT - 40, 320, front, ends, "start"),
         _label(RIGHT + 30, 320, rear, ends, "end"),
@@ -83,6 +84,8 @@ def _tower(x: float, share: float, cam: float, bulge: float) -> Element:
 def _shim_feet(card: Card, sketch: SketchData, levels: tuple[float, float]) -> list[Element]:
     """Return the shims between head and base."""
     deck, base = levels
+    if not card.shimmed:
+        return []
     stations = (sketch.length / 2,) if card.reverse else card.shim_stations
     places = [min(max(_at(x, sketch.length), LEFT + 25), RIGHT - 25) for x in stations]
     return [
@@ -151,7 +154,8 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
             parts.append(
                 node("circle", cx=_at(hole.station, sketch.length), cy=_edge(hole.side), r=15, class_="hole")
             )
-    for station in (sketch.length / 2,) if card.reverse else card.shim_stations:
+    stations = (sketch.length / 2,) if card.reverse else card.shim_stations
+    for station in stations if card.shimmed else ():
         x = min(max(_at(station, sketch.length), LEFT + 15), RIGHT - 15)
         parts.append(node("rect", x=x - 12, y=TOP + 8, width=24, height=BOTTOM - TOP - 16, class_="shim"))
     for bolt in card.bolts:
@@ -161,7 +165,8 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
         arrow = f"M{MIDDLE:g} {BOTTOM:g} l-20 16 h12 v18 h16 v-18 h12 z"
         parts.append(node("path", d=arrow, class_="arrow"))
     parts.append(_label(MIDDLE, 374, "BLADES AT THE CORNERS" if card.reverse else "BLADE", "label act"))
-    says = f"Head from above: shims as bars, blades at both edges, bolts in the order of turning: {order}."
+    bars = "shims as bars, " if card.shimmed else ""
+    says = f"Head from above: {bars}blades at both edges, bolts in the order of turning: {order}."
     return _picture(384, says, *parts)
 
 

@@ -247,6 +247,15 @@ def test_a_crowned_deck_turns_the_sketch_over(sheet):
     assert shims == {"h": 2, "c": 1}
 
 
+def test_where_nothing_is_laid_under_no_shim_is_drawn(sheet):
+    bare = tuple(replace(stack, blades=(), height=0.0) for stack in sheet.card.stacks)
+    card = replace(sheet.card, stacks=bare)
+    for picture in (side_view(card, sheet.sketch), clamp_view(card, sheet.sketch)):
+        assert [e for e in picture.iter("rect") if e.get("class") == "shim"] == []
+        assert "shim" not in drawn(picture).lower().replace(card.direction.lower(), "")
+    assert "none: the head lies on the base" in words(pass_page(replace(sheet, card=card)))
+
+
 def test_bolts_carry_their_order(sheet):
     numbers = [
         e.text for e in clamp_view(sheet.card, sheet.sketch).iter("text") if e.get("class") == "number"
