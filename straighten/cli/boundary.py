@@ -10,7 +10,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, suppress
 
-from straighten.errors import BadInput, BookError, OutsideModel, StraightenError, printable
+from straighten.errors import BadInput, BookError, OutsideModel, StraightenError, closed, printable
 
 BUG_ADVICE = (
     "This is a fault of the program, not of yours. Run again with --debug to see where, and report it."
@@ -144,9 +144,10 @@ def _say(text: str) -> None:
 
 def _tell(fault: StraightenError, words: list[str]) -> None:
     _refuse(type(fault).__name__, fault)
-    _say(f"straighten: {printable(str(fault))}\n")
-    if "straighten " not in str(fault) and (command := _next(fault, words)):
-        _say(f"Next: {printable(command)}\n")
+    told, command = str(fault), _next(fault, words)
+    if command and "straighten " not in told:
+        told = f"{closed(told)} Next: {command}"
+    _say(f"straighten: {printable(told)}\n")
 
 
 _ABOUT_A_HEAD = (

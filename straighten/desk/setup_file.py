@@ -286,8 +286,8 @@ def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
                 f"no bolt at {show(station, big=True)}",
                 where="clamp.pull_at",
                 fix="Stations of bolts: "
-                + ", ".join(sorted({f"{1e3 * b.station:g}" for b in head.bolts}))
-                + " mm.",
+                + ", ".join(show(s, head.system, big=True) for s in sorted({b.station for b in head.bolts}))
+                + ".",
             )
         chosen += near
     return tuple(sorted(set(chosen)))

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
 from straighten.errors import BadInput
 from straighten.head.records import Head
+from straighten.units import turned
 
 DEFAULT_NAME = "pump-four"
 
@@ -31,7 +33,7 @@ def head_from_text(text: str, where: str) -> Head:
     try:
         return head_of(file, system)
     except BadInput as fault:
-        raise fault.at(where) from None
+        raise fault.reworded(partial(turned, system=system)).at(where) from None
 
 
 def read_head(path: Path) -> Head:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from itertools import groupby
 from typing import Final
 
-from straighten.sheet.card import Card, Refusal, Round, SpotLine, StackLine
+from straighten.sheet.card import BoltLine, Card, Refusal, Round, SpotLine, StackLine
 from straighten.sheet.card_text import (
     BARE,
     card_text,
@@ -94,14 +96,13 @@ def _blades(stack: StackLine, card: Card) -> str:
 
 
 def _tighten(card: Card) -> list[str]:
-    bolts = ", ".join(f"{b.order} {b.side} {show(b.station, card.system, big=True)}" for b in card.bolts)
     kinds = ", ".join(sorted({f"{b.thread} {b.grade}" for b in card.bolts}))
     stop = f"{show(card.gap, card.system)} is left" if card.gap > 0 else "the gap is closed"
     where = (
         "at the four corners" if card.reverse else "in mid-length, at the exhaust edge, then the inlet edge"
     )
     return [
-        f"2 TIGHTEN {kinds}, in this order: {bolts}",
+        f"2 TIGHTEN {kinds}, in this order: {_places(card.bolts, card)}",
         f"{_HANG}blades {where}",
         *(f"{_HANG}{_round(n, turn, card)}" for n, turn in enumerate(card.rounds, start=1)),
         f"{_HANG}Stop when {stop}, whatever the torque; never over {show_torque(card.most_torque, card.system)}.",
@@ -115,8 +116,13 @@ def _round(number: int, turn: Round, card: Card) -> str:
     return f"round {number}: {show_torque(turn.torque, card.system)}{times}: {goes}{stops}"
 
 
-def _places(spots: tuple[SpotLine, ...], card: Card) -> str:
-    return ", ".join(f"{s.order} {s.side} {show(s.station, card.system, big=True)}" for s in spots)
+def _places(placed: Sequence[SpotLine | BoltLine], card: Card) -> str:
+    """Return places with their numbers in order; two that follow one another at one station share its figure."""
+    told: list[str] = []
+    for station, group in groupby(placed, key=lambda one: one.station):
+        names = ", ".join(f"{one.order} {one.side}" for one in group)
+        told.append(f"{names} {show(station, card.system, big=True)}")
+    return "; ".join(told)
 
 
 def _heat(card: Card) -> list[str]:

@@ -34,7 +34,8 @@ def test_each_expected_fault_has_its_code_and_is_told_in_its_own_words(breaking,
     breaking(fault)
     assert main(["plan"]) == code
     told = capsys.readouterr().err
-    assert told.startswith(f"straighten: {fault}\n")
+    assert told.startswith(f"straighten: {fault}")
+    assert told.count("\n") == 1
     assert main(["plan", "--json"]) == code
     assert json.loads(capsys.readouterr().err)["problem"] == "no"
 
@@ -50,7 +51,8 @@ def test_a_refusal_names_the_next_command_once(breaking, capsys, fault, next_):
     breaking(fault)
     main(["plan", "barn-four"])
     told = capsys.readouterr().err
-    assert told.startswith(f"straighten: {fault}\n")
+    assert told.startswith(f"straighten: {fault}")
+    assert told.count("\n") == 1
     assert told.count("Next:") == 1
     assert next_ is None or f"Next: {next_}" in told
 

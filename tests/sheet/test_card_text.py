@@ -11,6 +11,7 @@ from straighten.sheet.card_short import printed_text, short_text
 from straighten.sheet.card_text import card_text
 from straighten.sheet.layout import WIDTH
 from straighten.sheet.pass_page import pass_page
+from straighten.sheet.sanding import TradeRow, trade_table
 from straighten.units import show, show_temperature, show_torque
 
 
@@ -93,3 +94,23 @@ def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
 def test_the_whole_card_tells_cautions_reasons_and_what_was_assumed(sheet):
     text = " ".join(printed_text(sheet.card, whole=True).split())
     assert all(line in text for line in (*sheet.card.cautions, *sheet.card.assumed, *sheet.card.costs))
+
+
+def test_what_sanding_costs_stands_in_the_persons_own_unit():
+    """25.4 mm to the inch, exactly (ISO 31-1)."""
+    row = TradeRow(
+        bow=50.8e-6,
+        removal=101.6e-6,
+        left=0.0919,
+        allowed=True,
+        cam_bow=25.4e-6,
+        cam_deg=None,
+        crank_deg=None,
+        ratio_least=None,
+        ratio_most=None,
+    )
+    mm, inch = (trade_table([row], system).splitlines() for system in ("mm", "inch"))
+    assert mm[-1].split()[:4] == ["0.05", "0.03", "0.10", "91.90"]
+    assert inch[-1].split()[:4] == ["2.0", "1.0", "4.0", "3.618"]
+    assert "mm" not in " ".join(inch)
+    assert [len(line) for line in (mm[-1], inch[-1])] == [len(mm[-1])] * 2
