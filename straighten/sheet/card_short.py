@@ -74,7 +74,10 @@ def _result(card: Card) -> list[str]:
 def _before(card: Card) -> list[str]:
     """Return step 0 without what is answered already."""
     open_ = [line for line in card.before if not line.startswith("Told in the surveys")]
-    return ["0 BEFORE YOU CLAMP", *(f"[ ] {_SOURCE.sub('', line)}" for line in open_)] if open_ else []
+    return [
+        f"{'0 BEFORE YOU CLAMP ' if n == 0 else ''}[ ] {_SOURCE.sub('', line)}"
+        for n, line in enumerate(open_)
+    ]
 
 
 def _shims(card: Card) -> str:
@@ -102,7 +105,7 @@ def _tighten(card: Card) -> list[str]:
         "at the four corners" if card.reverse else "in mid-length, at the exhaust edge, then the inlet edge"
     )
     return [
-        f"2 TIGHTEN {kinds}, in this order: {_places(card.bolts, card)}",
+        f"2 TIGHTEN {kinds}, in turn {_places(card.bolts, card)}",
         f"{_HANG}blades {where}",
         *(f"{_HANG}{_round(n, turn, card)}" for n, turn in enumerate(card.rounds, start=1)),
         f"{_HANG}Stop when {stop}, whatever the torque; never over {show_torque(card.most_torque, card.system)}.",
@@ -117,12 +120,20 @@ def _round(number: int, turn: Round, card: Card) -> str:
 
 
 def _places(placed: Sequence[SpotLine | BoltLine], card: Card) -> str:
-    """Return places with their numbers in order; two that follow one another at one station share its figure."""
-    told: list[str] = []
-    for station, group in groupby(placed, key=lambda one: one.station):
-        names = ", ".join(f"{one.order} {one.side}" for one in group)
-        told.append(f"{names} {show(station, card.system, big=True)}")
-    return "; ".join(told)
+    """Return places with their numbers in order; where each station has first the exhaust side, then the inlet, that is said once."""
+    groups = [(x, list(group)) for x, group in groupby(placed, key=lambda one: one.station)]
+    alike = len(groups) > 1 and all(
+        [one.side for one in group] == ["exhaust", "inlet"] for _, group in groups
+    )
+    told = []
+    for station, group in groups:
+        names = (
+            "+".join(str(one.order) for one in group)
+            if alike
+            else ", ".join(f"{one.order} {one.side}" for one in group)
+        )
+        told.append(f"{names} at {show(station, card.system, big=True)}")
+    return ("exhaust, then inlet: " if alike else "") + ", ".join(told)
 
 
 def _heat(card: Card) -> list[str]:
@@ -137,7 +148,7 @@ def _heat(card: Card) -> list[str]:
     return [
         f"3 HEAT on the cam side: {_places(card.spots, card)}{rows}{pause}",
         f"{_HANG}Low crayon {low} melts at {dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
-        f"{_HANG}{card.flame}" if card.flame else "",
+        f"{_HANG}{card.flame.partition(' instead')[0].rstrip('.')}." if card.flame else "",
         f"{_HANG}Keep off {off}." if off else "",
     ]
 
@@ -152,22 +163,24 @@ def _ladder(card: Card) -> list[str]:
     """Return the stages, one line each: of the blades, thickest first, the first that goes tells."""
     if not card.ladder:
         return []
+    unit = "mm" if card.system == "mm" else "thou"
     wait = f"{show_pause(card.stage_wait)} after each" if card.stage_wait else "cold after each"
     reserve = f" In reserve {_places(card.reserve, card)}." if card.reserve else ""
     lines = [
-        f"{_HANG}STAGES: {wait}, middle nuts slack, thickest blade first. AGAIN: read again, then stop.{reserve}"
+        f"{_HANG}STAGES: {wait}, middle nuts slack, blades in {unit}, thickest first. AGAIN: read again, then stop.{reserve}"
     ]
     for rung in card.ladder:
-        does = "; ".join(
-            f"{'none' if line.goes is None else show(line.goes, card.system)} {_do(line.do)}"
-            for line in rung.lines
-        )
+        does = ", ".join(f"{_bare(line.goes, card)} {_do(line.do)}" for line in rung.lines)
         lines.append(f"{_HANG}{rung.number}. heat {', '.join(map(str, rung.places)) or 'none'}: {does}")
     return lines
 
 
+def _bare(goes: float | None, card: Card) -> str:
+    return "none" if goes is None else show(goes, card.system).split()[0]
+
+
 def _do(do: int) -> str:
-    return {0: "STOP", -1: "AGAIN"}.get(do, f"go to {do}")
+    return {0: "STOP", -1: "AGAIN"}.get(do, f"to {do}")
 
 
 def _cool(card: Card) -> list[str]:
@@ -177,5 +190,5 @@ def _cool(card: Card) -> list[str]:
     return [
         f"4 COOL clamped, still air: {waits[0]} after {ended}; read {waits[1]} after it.",
         f"5 RELEASE by quarter turns: {order}",
-        f"6 MEASURE with an edge as warm as the head, then: straighten log {card.name} survey.toml",
+        f"6 MEASURE, edge as warm as the head; then straighten log {card.name} survey.toml",
     ]

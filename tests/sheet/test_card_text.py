@@ -69,9 +69,29 @@ def test_a_card_of_an_earlier_version_tells_no_pause_it_does_not_know(sheet):
 
 
 @pytest.mark.parametrize("system", ["mm", "inch"])
-def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system):
-    """40 lines of 80: what a terminal of common size shows at once, with room for the prompt (the task's own figure)."""
-    text = short_text(replace(sheet.card, system=system))
+@pytest.mark.parametrize("pairs", [1, 6])
+def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system, pairs):
+    """40 lines of 80: what a terminal of common size shows at once, with room for the prompt (the task's own figure).
+
+    Six pairs of spots in four stages: the most that an invented head of 16.5 in was given.
+    """
+    card = replace(sheet.card, system=system)
+    if pairs > 1:
+        spots = tuple(
+            replace(
+                card.spots[0], order=n + 1, station=0.09 + 0.05 * (n // 2), side=("exhaust", "inlet")[n % 2]
+            )
+            for n in range(2 * pairs)
+        )
+        rung = card.ladder[0]
+        blades = tuple(replace(rung.lines[1], goes=g) for g in (5e-4, 4e-4, 3.5e-4, 3e-4, 1.5e-4))
+        places = ((1, 2), (3, 4, 5, 6), (7, 8, 9, 10), (11, 12))
+        ladder = tuple(
+            replace(rung, number=n, places=p, lines=(*blades[: 6 - n - (n > 1)], rung.lines[-1]))
+            for n, p in enumerate(places, start=1)
+        )
+        card = replace(card, spots=spots, ladder=ladder, reserve=())
+    text = short_text(card)
     assert len(text.splitlines()) <= 40
     assert max(map(len, text.splitlines())) <= WIDTH
 
@@ -85,8 +105,10 @@ def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
     wanted += [show(s.station, big=True) for s in (*card.spots, *card.reserve)] + [
         show_temperature(card.ceiling)
     ]
-    wanted += [show(line.goes) for rung in card.ladder for line in rung.lines if line.goes]
     assert all(quantity.split(" (")[0] in text for quantity in wanted)
+    for rung in card.ladder:
+        blades = ".*".join(show(line.goes).split()[0] for line in rung.lines if line.goes)
+        assert re.search(rf"{rung.number}\. heat .*{blades}", text)
     assert "thou" not in text
     assert f"{len(card.cautions)} dangers to read before you begin: straighten plan {card.name} --all" in text
 
