@@ -164,10 +164,10 @@ def _ladder(card: Card) -> list[str]:
     if not card.ladder:
         return []
     unit = "mm" if card.system == "mm" else "thou"
-    wait = f"{show_pause(card.stage_wait)} after each" if card.stage_wait else "cold after each"
+    wait = f"after {show_pause(card.stage_wait)}" if card.stage_wait else "when cold"
     reserve = f" In reserve {_places(card.reserve, card)}." if card.reserve else ""
     lines = [
-        f"{_HANG}STAGES: {wait}, middle nuts slack, blades in {unit}, thickest first. AGAIN: read again, then stop.{reserve}"
+        f"{_HANG}STAGES: nuts slack {wait}; thickest blade [{unit}] first; AGAIN: reread, stop.{reserve}"
     ]
     for rung in card.ladder:
         does = ", ".join(f"{_bare(line.goes, card)} {_do(line.do)}" for line in rung.lines)
