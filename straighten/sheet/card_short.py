@@ -74,23 +74,28 @@ def _result(card: Card) -> list[str]:
 def _before(card: Card) -> list[str]:
     """Return step 0 without what is answered already."""
     open_ = [line for line in card.before if not line.startswith("Told in the surveys")]
-    return [
-        f"{'0 BEFORE YOU CLAMP ' if n == 0 else ''}[ ] {_SOURCE.sub('', line)}"
-        for n, line in enumerate(open_)
-    ]
+    return [f"{'0 BEFORE ' if n == 0 else ''}[ ] {_SOURCE.sub('', line)}" for n, line in enumerate(open_)]
 
 
 def _shims(card: Card) -> str:
     if not card.shimmed:
         return f"1 SHIMS {BARE}"
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
-    where = "in the middle" if card.reverse else f"front at {front}, rear at {rear}"
+    where = "in the middle" if card.reverse else f"at {front} and {rear}"
     by_blades: dict[str, list[str]] = {}
     for stack in card.stacks:
         by_blades.setdefault(_blades(stack, card), []).append(stack.corner)
-    alike = len(by_blades) == 1
-    told = (f"{'all four corners' if alike else ', '.join(at)} {blades}" for blades, at in by_blades.items())
+    told = (f"{_corners(at)} {blades}" for blades, at in by_blades.items())
     return f"1 SHIMS {where}: {'; '.join(told)}"
+
+
+def _corners(at: list[str]) -> str:
+    """Return corners in as few words as name them: all four, a side, an end, or each."""
+    if len(at) == 4:
+        return "all four corners"
+    ends, sides = ({corner.split()[k] for corner in at} for k in (0, 1))
+    whole = len(at) == 2 and (len(ends) == 1 or len(sides) == 1)
+    return (sides if len(sides) == 1 else ends).pop() if whole else ", ".join(at)
 
 
 def _blades(stack: StackLine, card: Card) -> str:
@@ -166,9 +171,7 @@ def _ladder(card: Card) -> list[str]:
     unit = "mm" if card.system == "mm" else "thou"
     wait = f"after {show_pause(card.stage_wait)}" if card.stage_wait else "when cold"
     reserve = f" In reserve {_places(card.reserve, card)}." if card.reserve else ""
-    lines = [
-        f"{_HANG}STAGES: nuts slack {wait}; thickest blade [{unit}] first; AGAIN: reread, stop.{reserve}"
-    ]
+    lines = [f"{_HANG}STAGES: nuts slack {wait}; thickest [{unit}] first; AGAIN: reread, stop.{reserve}"]
     for rung in card.ladder:
         does = ", ".join(f"{_bare(line.goes, card)} {_do(line.do)}" for line in rung.lines)
         lines.append(f"{_HANG}{rung.number}. heat {', '.join(map(str, rung.places)) or 'none'}: {does}")
