@@ -41,6 +41,12 @@ def sheet(
     pass_number: PassOption = None,
     out: OutOption = None,
     report: ReportOption = False,
+    whole: Annotated[
+        bool,
+        typer.Option(
+            "--all", help="With --report: the shop's own, with settings, doubts, prices and sources."
+        ),
+    ] = False,
     figure: FigureOption = None,
     show: ShowOption = None,
     force: ForceOption = False,
@@ -59,7 +65,7 @@ def sheet(
         _at_once(opened),
         busy("writing the page"),
     ):
-        made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
+        made = _report(opened, dossier, whole=whole) if report else _card(opened, dossier, pass_number)
         path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
         files.put(path, made.text, force=force)
         wrote = [path]
@@ -116,12 +122,12 @@ def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None,
         yield both
 
 
-def _report(book: "Book | None", dossier: "Dossier") -> _Made:
+def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
     from straighten.desk.pictures import picture_of
     from straighten.desk.reporting import job_report
     from straighten.sheet.report import report_page
 
-    found = job_report(() if book is None else book.entries(dossier.name), dossier, now())
+    found = job_report(() if book is None else book.entries(dossier.name), dossier, now(), whole=whole)
     return _Made(
         text=report_page(found),
         end="report",

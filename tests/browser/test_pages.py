@@ -79,6 +79,7 @@ def pages(sheet, hostile):
         "soak": pass_page(replace(sheet, card=replace(sheet.card, soak=SOAK, spots=()))),
         "refusal": refusal_page(refusal),
         "report": report_page(job_report((), default_dossier(), NOW)),
+        "customer": report_page(job_report((), default_dossier(), NOW, whole=False)),
         "figures": figures_page(),
         "hostile pass": pass_page(next_sheet(None, Job(hostile), NOW).page),
         "hostile report": report_page(job_report((), hostile, NOW)),
@@ -92,6 +93,7 @@ KINDS = [
     "soak",
     "refusal",
     "report",
+    "customer",
     "figures",
     "hostile pass",
     "hostile report",
@@ -137,6 +139,11 @@ PASSES_PRINTED = ["pass", "second pass", "inch", "soak"]
 def test_a_pass_takes_one_sheet_of_a4_or_letter_or_two_leaves_of_a5_printed_on_both_sides(shown, pages, kind):
     page = shown(pages[kind])
     assert {size: printed(page, size) for size in (A4, LETTER, A5)} == {A4: 2, LETTER: 2, A5: 4}
+
+
+def test_a_customer_gets_one_page(shown, pages):
+    page = shown(pages["customer"])
+    assert [printed(page, size) for size in (A4, LETTER)] == [1, 1]
 
 
 def test_a_refusal_takes_one_page(shown, pages):

@@ -14,7 +14,7 @@ TIMES = {"made_at", "ready_at", "unclamp_at"}
 BLADES = (
     0.04, 0.05, 0.06, 0.08, 0.10, 0.12, 0.15, 0.18, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.60, 0.80,
 )  # fmt: skip
-FIXED = (("nobody in the way?", "yes"), ("gap in the middle?", "skip"))
+FIXED = (("nobody in the way?", "yes"), ("gap in the middle?", "skip"), ("Type on", "on"))
 BEFORE_WORK = ("Keep these", "Go on to the plan?", "Smallest blade")
 
 
