@@ -107,7 +107,7 @@ def heated(session, held=()):
     for number in range(spots()):
         if session.step.key.endswith("/gap"):
             session.type("skip")
-        session.type("", held[number] if number < len(held) else "")
+        session.type("on", held[number] if number < len(held) else "")
     if isinstance(session.step, Ask) and session.step.key.endswith("/gap"):
         session.type("skip")
     return session.step
