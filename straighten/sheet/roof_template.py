@@ -106,8 +106,8 @@ def _head(sheet: PassSheet) -> list[Element]:
     sketch, card = sheet.sketch, sheet.card
     length, width, rows = 1e3 * sketch.length, 1e3 * sketch.width, 1e3 * sketch.rows
     parts = [node("rect", x=0, y=0, width=width, height=length, class_="outline")]
-    for x in sorted({width / 2 - rows, width / 2, width / 2 + rows}):
-        parts.append(node("line", x1=x, x2=x, y1=0, y2=length, class_="row"))
+    lines = sorted({width / 2 - rows, width / 2, width / 2 + rows})
+    parts += [node("line", x1=x, x2=x, y1=0, y2=length, class_="row") for x in lines]
     parts += [node("line", x1=0, x2=width, y1=1e3 * web, y2=1e3 * web, class_="row") for web in sketch.webs]
     parts += [_tick(h.side, 1e3 * h.station, width) for h in sketch.holes]
     for zone in sketch.keep_off:
