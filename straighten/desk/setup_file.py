@@ -34,16 +34,17 @@ class ClampTable(Table):
     reverse: bool = False
 
 
+def _renamed(found: object) -> object:
+    """Take `flux_radius`, the word of set-up files of before, for `flame_radius`."""
+    if isinstance(found, dict) and "flux_radius" in found and "flame_radius" not in found:
+        return {("flame_radius" if key == "flux_radius" else key): value for key, value in found.items()}
+    return found
+
+
 class _Flame(Table):
     """A table that names a flame."""
 
-    @model_validator(mode="before")
-    @classmethod
-    def _older_word(cls, found: object) -> object:
-        """Take `flux_radius`, the word of set-up files of before, for `flame_radius`."""
-        if isinstance(found, dict) and "flux_radius" in found and "flame_radius" not in found:
-            return {("flame_radius" if key == "flux_radius" else key): value for key, value in found.items()}
-        return found
+    _older = model_validator(mode="before")(_renamed)
 
 
 class SpotTable(_Flame):
