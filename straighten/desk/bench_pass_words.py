@@ -271,7 +271,7 @@ def into_oven(card: Card, number: int) -> Ask:
         key=f"heat/{number}/in",
         part=f"HEAT pass {number}",
         shown=(f"Clamped head in the oven; the METAL at {target}, by a thermocouple in the middle of it",),
-        prompt=f"Metal at {target}? Type on",
+        prompt=f"Type on once the metal is at {target}",
         hint="on starts the clock",
         why="The dial is not the metal; the soak counts from when the metal is there.",
     )

@@ -149,9 +149,11 @@ def resumed(seat, words, shown):
 
 
 def question_of(shown):
-    """Return the question at the end of what was shown, without what may be typed."""
+    """Return the question at the end of what was shown, without what may be typed and the echo of what was."""
     lines = shown.removesuffix("> ").rstrip().split("\n")
-    start = max((n for n, line in enumerate(lines) if line.startswith((" ", "---")) or not line), default=-1)
+    start = max(
+        (n for n, line in enumerate(lines) if line.startswith((" ", "---")) or line in ("", "on")), default=-1
+    )
     return " ".join(lines[start + 1 :]).split(" (", 1)[0]
 
 
