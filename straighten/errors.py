@@ -9,7 +9,7 @@ StraightenError
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from typing import ClassVar
 
 
@@ -33,6 +33,10 @@ class StraightenError(Exception):
     def __str__(self) -> str:
         place = f"{self.where}: " if self.where else ""
         return f"{place}{closed(self.problem)} {self.fix}" if self.fix else f"{place}{self.problem}"
+
+    def reworded(self, change: Callable[[str], str]) -> StraightenError:
+        """Return the same fault with its words changed."""
+        return type(self)(change(self.problem), where=self.where, fix=change(self.fix))
 
     def at(self, where: str) -> StraightenError:
         """Return the same fault with its place told more precisely."""

@@ -320,6 +320,21 @@ def show_temperature(value: float, system: System = "mm") -> str:
     return f"{first} ({second})"
 
 
+_BOTH = re.compile(
+    r"(-?[\d.]+(?: to -?[\d.]+)? (?:mm|Nm|C)) \((-?[\d.]+(?: to -?[\d.]+)? (?:in|thou|ft-lb|F))\)"
+)
+
+
+def turned(text: str, system: System) -> str:
+    """Return a text that was written before the person's system was known, each quantity in that system first.
+
+    Example:
+        >>> turned("420.0 mm (16.54 in) long, 0.05 to 0.10 mm (2 to 4 thou) off", "inch")
+        '16.54 in (420.0 mm) long, 2 to 4 thou (0.05 to 0.10 mm) off'
+    """
+    return _BOTH.sub(r"\2 (\1)", text) if system == "inch" else text
+
+
 def show_duration(seconds: float) -> str:
     """Print a wait as people say it: "40 s", "25 min", "3 h 10 min"."""
     if seconds < 90:

@@ -282,7 +282,7 @@ def next_step(
     weights = weights_of(logs)
     closing = tenths(played.closing, weights)
     wanted, last = setup.gap or 0.0, readings[-1] if readings else None
-    if last is not None and (wrong := _odd(played, before, last)):
+    if last is not None and (wrong := _odd(played, before, last, head.system)):
         return NextStep(verdict="stop: something is wrong", torque=None, closing=closing, words=wrong)
     if last is not None and _reached(played, weights, last, wanted):
         return NextStep(
@@ -328,7 +328,7 @@ def _stride(now: float, closing: tuple[float, float, float]) -> float:
     return now + STRIDE.value * (max(low, now) - now)
 
 
-def _odd(played: Replay, before: Floats, last: Reading) -> str:
+def _odd(played: Replay, before: Floats, last: Reading, system: System) -> str:
     """Say what is odd about the last reading, or nothing."""
     chance = float(before @ _chance(played.gap[:, -1], played.free_gap, last))
     if chance >= UNLIKELY.value:
@@ -336,11 +336,11 @@ def _odd(played: Replay, before: Floats, last: Reading) -> str:
     expected = quantile(played.gap[:, -1], before, 0.5)
     if last.goes > expected:
         return (
-            f"The gap should be near {show(expected)} and is wider: something does not give. Look for a bolt that bottoms "
+            f"The gap should be near {show(expected, system)} and is wider: something does not give. Look for a bolt that bottoms "
             "out or binds, a thread that pulls, a head caught on a dowel, a base that lifts."
         )
     return (
-        f"The gap should be near {show(expected)} and is smaller: something gives too easily. Look for a shim out of place or "
+        f"The gap should be near {show(expected, system)} and is smaller: something gives too easily. Look for a shim out of place or "
         "crushed, a crack, the wrong bolts turned."
     )
 

@@ -9,7 +9,7 @@ from straighten.cli import bench, exchange, finishing, heads, passes, sheets
 app = typer.Typer(
     name="straighten",
     help="Plan the straightening of a bowed aluminium cylinder head, pass by pass.",
-    no_args_is_help=True,
+    invoke_without_command=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -31,6 +31,10 @@ def begin(
 
         typer.echo(f"straighten {__version__}")
         raise typer.Exit
+    if context.invoked_subcommand is None:
+        from straighten.cli.starting import START
+
+        typer.echo(START)
 
 
 for command in (heads.new, heads.measure, heads.check, heads.where):

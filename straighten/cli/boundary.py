@@ -4,12 +4,13 @@ import errno
 import io
 import json
 import os
+import shlex
 import sys
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, suppress
 
-from straighten.errors import BadInput, OutsideModel, StraightenError, printable
+from straighten.errors import BadInput, BookError, OutsideModel, StraightenError, closed, printable
 
 BUG_ADVICE = (
     "This is a fault of the program, not of yours. Run again with --debug to see where, and report it."
@@ -38,6 +39,8 @@ LONGEST_PATH = 200  # characters of it in a message
 def run(words: list[str]) -> int:
     """Run the application on the words typed and return the exit code."""
     _bend_streams()
+    if "--debug" in words:  # stands before the command for typer; people type it behind
+        words = ["--debug", *(word for word in words if word != "--debug")]
     if "--json" not in words:
         return _ran(words)
     with _held_back() as held:
@@ -97,7 +100,7 @@ def _left(leaving: SystemExit) -> int:
 def _failed(fault: Exception, words: list[str]) -> int:
     """Tell a fault and return its exit code; one of the program itself is raised again with --debug."""
     if isinstance(fault, StraightenError):
-        _tell(fault)
+        _tell(fault, words)
         return fault.exit_code
     if isinstance(fault, RuntimeWarning):
         return _failed(OutsideModel(f"{BEYOND}: {fault}", where="what was given"), words)
@@ -139,9 +142,39 @@ def _say(text: str) -> None:
             sys.stderr.write(text)
 
 
-def _tell(fault: StraightenError) -> None:
+def _tell(fault: StraightenError, words: list[str]) -> None:
     _refuse(type(fault).__name__, fault)
-    _say(f"straighten: {printable(str(fault))}\n")
+    told, command = str(fault), _next(fault, words)
+    if command and "straighten " not in told:
+        told = f"{closed(told)} Next: {command}"
+    _say(f"straighten: {printable(told)}\n")
+
+
+_ABOUT_A_HEAD = (
+    "measure",
+    "check",
+    "plan",
+    "tighten",
+    "stage",
+    "log",
+    "decide",
+    "sand",
+    "finish",
+    "bench",
+    "sheet",
+)
+
+
+def _next(fault: StraightenError, words: list[str]) -> str:
+    """Return the command that goes on from a refusal that names none; "" where only the words typed can be mended."""
+    if isinstance(fault, BookError):
+        return "straighten where says which book is used and who named it"
+    command, name = ([word for word in words if not word.startswith("-")] + ["", ""])[:2]
+    if command not in _ABOUT_A_HEAD or not name:
+        return ""
+    if isinstance(fault, BadInput):
+        return f"mend it, then again {shlex.join(['straighten', *words])}"
+    return f"straighten check {shlex.quote(name)} says how the head stands and what is left to do"
 
 
 def _refuse(name: str, fault: StraightenError) -> None:

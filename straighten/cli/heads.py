@@ -17,24 +17,63 @@ if TYPE_CHECKING:
 
 def new(
     name: Annotated[str, typer.Argument(metavar="NAME", help="Name of the head, also of its folder.")],
+    like: Annotated[
+        str | None, typer.Option("--like", metavar="HEAD", help="Copy the head file of a head known already.")
+    ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    book: BookOption = None,
     as_json: Json = False,
 ) -> None:
-    """Write a commented head file and survey file to fill in: NAME/head.toml and NAME/survey.toml."""
-    from straighten.head import blank_head, head_from_text, template_head
-    from straighten.readings import template_survey
-
+    """Ask what there is to know about a head, and write NAME/head.toml and NAME/survey.toml; off a terminal blank ones."""
     folder = Path(name)
     if not name.strip() or folder.is_absolute() or ".." in folder.parts or len(folder.parts) != 1:
         raise BadInput(
             f"{name[:60]!r} is no name for a head", where="NAME", fix="For example: straighten new pump-four"
         )
-    files = {
-        folder / "head.toml": blank_head(name),
-        folder / "survey.toml": template_survey(head_from_text(template_head(name), "template")),
-    }
-    for path in files:
+    head, survey = folder / "head.toml", folder / "survey.toml"
+    only_survey = like is None and not force and head.is_file() and not survey.exists()
+    for path in [survey] if only_survey else [head, survey]:
         refuse_taken(path, force=force)
+    if only_survey:
+        files = {survey: _survey_of(head)}
+    else:
+        asks = not as_json and sys.stdin.isatty() and sys.stdout.isatty()
+        files = dict(zip((head, survey), _texts_of_new(name, like, book, asks=asks), strict=True))
+    _write_new(folder, files, force=force)
+    plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
+    answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
+    note(f"Fill in what is missing in {head}, then read the head: straighten measure {name}")
+
+
+def _survey_of(head: Path) -> str:
+    """Return the survey file of a head whose file is there already."""
+    from straighten.head import read_head
+    from straighten.readings import template_survey
+
+    return template_survey(read_head(head))
+
+
+def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool) -> tuple[str, str]:
+    """Return the head file and the survey file of a new head: copied, asked for, or blank."""
+    from straighten.desk.starting_file import copied, head_text
+    from straighten.head import head_from_text
+    from straighten.readings import blank_survey, template_survey
+
+    if like is not None:
+        from straighten.cli.paths import desk_for
+
+        with desk_for(like, book) as (_, dossier):
+            text = copied(dossier.text, name)
+    elif asks:
+        from straighten.cli.starting import asked_head
+
+        text = asked_head(name)
+    else:
+        return head_text(name, {}), blank_survey(name)
+    return text, template_survey(head_from_text(text, name))
+
+
+def _write_new(folder: Path, files: dict[Path, str], *, force: bool) -> None:
     fresh = not folder.exists()
     try:
         folder.mkdir(exist_ok=True)
@@ -47,9 +86,6 @@ def new(
         if fresh:
             folder.rmdir()
         raise
-    plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
-    answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
-    note(f"Fill them in, then: straighten measure {name} survey.toml")
 
 
 def measure(

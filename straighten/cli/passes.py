@@ -38,6 +38,9 @@ def plan(
         Path | None, typer.Option("--survey", help="Plan from this file, record nothing.")
     ] = None,
     because: Because = "",
+    whole: Annotated[
+        bool, typer.Option("--all", help="Print cautions, reasons, doubts and what was assumed, too.")
+    ] = False,
     figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
@@ -62,9 +65,9 @@ def plan(
             with outgoing() as files, opened.together():
                 record_card(opened, dossier, planned)
                 _draw_plan(files, figure, dossier, planned)
-    from straighten.sheet.card_text import printed_text
+    from straighten.sheet.card_short import printed_text
 
-    answer(planned.printed.to_plain(), printed_text(planned.printed), as_json=as_json)
+    answer(planned.printed.to_plain(), printed_text(planned.printed, whole=whole), as_json=as_json)
 
 
 def _draw_plan(files: Outgoing, figure: Path | None, dossier: Dossier, planned: Planned) -> None:

@@ -6,11 +6,13 @@ import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from straighten.cli.options import note
-from straighten.errors import BadInput
+from straighten.errors import BadInput, StraightenError
+from straighten.units import turned
 
 if TYPE_CHECKING:
     from straighten.book import Book
@@ -131,7 +133,12 @@ def desk_for(name: str, book: Path | None) -> Iterator[tuple[Book, Dossier]]:
         dossier = read_dossier(opened, name, text, str(path))
         if dossier.forked:
             note(told_fork(dossier.name, dossier.forked))
-        yield opened, dossier
+        try:
+            yield opened, dossier
+        except (
+            StraightenError
+        ) as fault:  # a room that does not know the person words a length in both units, mm first
+            raise fault.reworded(partial(turned, system=dossier.head.system)) from None
 
 
 def told_fork(name: str, lines: Sequence[Sequence[int]]) -> str:

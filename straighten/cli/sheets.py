@@ -41,6 +41,18 @@ def sheet(
     pass_number: PassOption = None,
     out: OutOption = None,
     report: ReportOption = False,
+    template: Annotated[
+        bool,
+        typer.Option(
+            "--template", help="The roof in its own size, with the places to heat, to lay on the head."
+        ),
+    ] = False,
+    whole: Annotated[
+        bool,
+        typer.Option(
+            "--all", help="With --report: the shop's own, with settings, doubts, prices and sources."
+        ),
+    ] = False,
     figure: FigureOption = None,
     show: ShowOption = None,
     force: ForceOption = False,
@@ -59,7 +71,11 @@ def sheet(
         _at_once(opened),
         busy("writing the page"),
     ):
-        made = _report(opened, dossier) if report else _card(opened, dossier, pass_number)
+        made = (
+            _report(opened, dossier, whole=whole)
+            if report
+            else _card(opened, dossier, pass_number, template=template)
+        )
         path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
         files.put(path, made.text, force=force)
         wrote = [path]
@@ -116,12 +132,12 @@ def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None,
         yield both
 
 
-def _report(book: "Book | None", dossier: "Dossier") -> _Made:
+def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
     from straighten.desk.pictures import picture_of
     from straighten.desk.reporting import job_report
     from straighten.sheet.report import report_page
 
-    found = job_report(() if book is None else book.entries(dossier.name), dossier, now())
+    found = job_report(() if book is None else book.entries(dossier.name), dossier, now(), whole=whole)
     return _Made(
         text=report_page(found),
         end="report",
@@ -130,12 +146,13 @@ def _report(book: "Book | None", dossier: "Dossier") -> _Made:
     )
 
 
-def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _Made:
+def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None, *, template: bool) -> _Made:
     from straighten.desk.job import Job
     from straighten.desk.pictures import picture_of
     from straighten.desk.sheets import earlier_sheet, next_sheet
     from straighten.sheet.card import PassSheet
     from straighten.sheet.pass_page import pass_page, refusal_page
+    from straighten.sheet.roof_template import template_page
 
     if pass_number is not None and book is not None:
         found = earlier_sheet(book, Job(dossier), pass_number)
@@ -147,9 +164,11 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None) -> _
         found = next_sheet(book, Job(dossier), now())
     page = found.page
     is_card = isinstance(page, PassSheet)
-    text = pass_page(page) if isinstance(page, PassSheet) else refusal_page(page)
+    drawn = template_page if template else pass_page
+    text = drawn(page) if isinstance(page, PassSheet) else refusal_page(page)
     plain = page.card.to_plain() if isinstance(page, PassSheet) else page.to_plain()
-    end = f"pass-{page.card.pass_number}" if isinstance(page, PassSheet) else "no-pass"
+    what = "template" if template else "pass"
+    end = f"{what}-{page.card.pass_number}" if isinstance(page, PassSheet) else "no-pass"
     return _Made(
         text=text,
         end=end,

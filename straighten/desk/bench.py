@@ -17,6 +17,7 @@ from straighten.desk import bench_words as words
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import (
     NAY,
+    STARTED,
     Answer,
     Ask,
     Facts,
@@ -188,7 +189,9 @@ class _Fold:
     def heating(self) -> bool:
         """Whether the flame or the oven has been on: from here to its log the pass stays the one in hand."""
         return self.facts.stage is not None or any(
-            a.key.startswith("heat/") and a.key.endswith(("/light", "/in")) and a.typed.strip().lower() != NAY
+            a.key.startswith("heat/")
+            and a.key.endswith(("/light", "/in"))
+            and a.typed.strip().lower() in STARTED
             for a in self.answers
         )
 

@@ -15,6 +15,7 @@ from straighten.desk.bench_records import (
     Facts,
     Work,
     agreed,
+    begun,
     confirmed,
     done_or_skipped,
     read_as,
@@ -125,8 +126,9 @@ def _one_round(facts: Facts, card: Card, number: int) -> Generator[Ask, Answer, 
     if torque is None:
         yield from reasoned(words.untold_gap(given))
         return None
-    goes = yield from read_as(words.goes(given, torque), _goes)
-    stops = yield from read_as(words.stops(given, goes), _stops(goes))
+    goes, stops = yield from read_as(words.goes(given, torque), _goes)
+    if stops is None:
+        stops = yield from read_as(words.stops(given, goes), _stops(goes))
     return (*rounds, Reading(torque=torque, goes=goes, does_not=stops))
 
 
@@ -148,16 +150,32 @@ def _torque_after(rounds: tuple[Reading, ...], suggested: float | None) -> Calla
     return read
 
 
-def _goes(given: Answer) -> float:
-    """Return the largest blade that goes [m]; Enter says that none does."""
-    return 0.0 if given.typed.strip().lower() in ("", NAY, "-", "none") else _blade(given)
+def _goes(given: Answer) -> tuple[float, float | None]:
+    """Return the largest blade that goes [m], and the one that does not where both were typed; Enter says nothing."""
+    word = given.typed.strip().lower()
+    if not word:
+        raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
+    if word in (NAY, "-", "none"):
+        return 0.0, None
+    low, dash, high = word.partition("-")
+    if not dash:
+        return _blade(given), None
+    unit = high.strip().lstrip("0123456789., ")
+    both = tuple(
+        replace(given, typed=part) for part in (low if low.strip()[-1:].isalpha() else low + unit, high)
+    )
+    goes = _blade(both[0])
+    return goes, _stops(goes)(both[1])
 
 
 def _stops(goes: float) -> Callable[[Answer], float | None]:
-    """Return a reader of the smallest blade that does not go [m]; Enter says that every blade does."""
+    """Return a reader of the smallest blade that does not go [m], None where every blade does; Enter says nothing."""
 
     def read(given: Answer) -> float | None:
-        if given.typed.strip().lower() in ("", NAY, "-", "none"):
+        word = given.typed.strip().lower()
+        if not word:
+            raise BadInput("Enter says nothing here", fix="Type all where every blade goes.")
+        if word in (NAY, "-", "none", "all"):
             return None
         blade = _blade(given)
         if blade <= goes:
@@ -196,15 +214,15 @@ def _soaked(card: Card, planned: Soak, number: int) -> Generator[Ask, Answer, tu
             )
         return hours, given.at
 
-    into = yield from _until_yes(words.into_oven(card, number))
+    into = yield from _until_on(words.into_oven(card, number))
     hold, ended = yield from read_as(words.out_of_oven(card, number, into.at), read)
     return replace(planned, hold=hold), ended
 
 
-def _until_yes(ask: Ask) -> Generator[Ask, Answer, Answer]:
+def _until_on(ask: Ask) -> Generator[Ask, Answer, Answer]:
     while True:
-        given = yield ask
-        if confirmed(given):
+        given = yield from begun(ask)
+        if given is not None:
             return given
         ask = replace(ask, echo="This one is not skipped: " + ask.hint)
 

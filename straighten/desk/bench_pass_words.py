@@ -118,7 +118,7 @@ def goes(given: RoundFacts, reached: float) -> Ask:
         key=f"round/{given.number}/{given.count}/goes",
         part=_clamp_part(given.card),
         prompt="Largest blade that goes under the middle?",
-        hint="like 0.10 mm or 4 thou; Enter = none goes",
+        hint="like 0.10 mm or 4 thou, or both blades: 0.10-0.12; 0 = none goes",
         why=f"The gap wanted is {show(given.card.gap, given.card.system)}.",
         echo=f"{show_torque(reached, given.card.system)} reached",
     )
@@ -130,7 +130,7 @@ def stops(given: RoundFacts, largest: float) -> Ask:
         key=f"round/{given.number}/{given.count}/stops",
         part=_clamp_part(given.card),
         prompt="Smallest blade that does not go?",
-        hint="like 0.12 mm or 5 thou; Enter = every blade goes",
+        hint="like 0.12 mm or 5 thou; all = every blade goes",
         why="The gap lies between the two blades; one alone leaves the other side open.",
         echo=f"{show(largest, given.card.system)} goes" if largest else "no blade goes",
     )
@@ -204,8 +204,8 @@ def light(card: Card, which: tuple[int, int], pause: tuple[str, float]) -> Ask:
             f"SPOT {order} of {len(card.spots)}: {spot.side} side at {at} from the front, {held_for}",
             f"NEVER ABOVE {show_temperature(card.ceiling, card.system)}",
         ),
-        prompt="Flame on the spot: press Enter",
-        hint="Enter starts the clock; skip = leave this spot out",
+        prompt="Flame on the spot? Type on",
+        hint="on starts the clock; skip = leave this spot out",
         why="The order spreads the heat; a pause lets the spot before cool in still air, no water and no fan.",
         since=ended,
         seconds=seconds if ended else 0.0,
@@ -271,8 +271,8 @@ def into_oven(card: Card, number: int) -> Ask:
         key=f"heat/{number}/in",
         part=f"HEAT pass {number}",
         shown=(f"Clamped head in the oven; the METAL at {target}, by a thermocouple in the middle of it",),
-        prompt=f"Metal at {target}: press Enter",
-        hint="Enter starts the clock",
+        prompt=f"Type on once the metal is at {target}",
+        hint="on starts the clock",
         why="The dial is not the metal; the soak counts from when the metal is there.",
     )
 

@@ -100,6 +100,7 @@ class Facts:
 Found = TypeVar("Found")
 
 NAY = "skip"
+STARTED = ("on", "lit", "burning")  # a flame or a soak has begun
 _YES = ("", "y", "yes", "ok", "done", "ja")
 _LEAST_REASON = 8  # letters: "because" is none
 
@@ -123,6 +124,18 @@ def given_or_skipped(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
         if given.typed.strip().lower() == NAY:
             return None
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not understood: {ask.hint}")
+
+
+def begun(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
+    """Ask until a clock is to start, and return the answer; None where it is skipped. Enter alone starts nothing."""
+    while True:
+        given = yield ask
+        word = given.typed.strip().lower()
+        if word in STARTED:
+            return given
+        if word == NAY:
+            return None
+        ask = replace(ask, echo=f"No clock runs yet: {ask.hint}.")
 
 
 def agreed(ask: Ask) -> Generator[Ask, Answer, Answer]:

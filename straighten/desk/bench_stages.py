@@ -14,9 +14,9 @@ from straighten.desk.bench_records import (
     Facts,
     Work,
     agreed,
+    begun,
     confirmed,
     done_or_skipped,
-    given_or_skipped,
     read_as,
 )
 from straighten.desk.kept import all_done
@@ -43,7 +43,7 @@ def spotted(
         pause = 0.0 if before is None else max(spot.start - before.start - before.dwell, 0.0)
         before = spot
         ask = words.light(card, (number, order), (ended, pause))
-        lit = yield from given_or_skipped(ask)
+        lit = yield from begun(ask)
         if lit is None:
             continue
         read = _held(spot.dwell)

@@ -17,7 +17,7 @@ from straighten.desk.recording import record, record_card, record_survey
 from straighten.desk.staging import StageAsked, stage_done
 from straighten.desk.tightening import record_rounds, tightening_report, with_its_load
 from straighten.sheet.card import Card
-from straighten.sheet.card_text import printed_text
+from straighten.sheet.card_short import printed_text
 from straighten.sheet.check import check_text
 from straighten.sheet.decision import decision_text
 from straighten.sheet.log import log_text

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 from straighten.head.records import metal_left
 from straighten.readings import said_back
+from straighten.readings.as_seen import as_seen
 from straighten.shape import worth_of_more
 from straighten.sheet.check import CheckReport, shape_lines
 
 if TYPE_CHECKING:
     from straighten.desk.job import Job
+    from straighten.head.records import Head
     from straighten.sheet.figures.shape import ShapePicture
 
 WORTH_SHOWN = 4
@@ -24,6 +26,20 @@ _SHAPE_WORDS = {
     "twist": "twist, half",
     "dish": "crosswise dish",
 }
+
+
+BEYOND = 2e-3  # m: an outer tower that near the end of the head counts as standing there
+
+
+def _shape_words(head: Head) -> dict[str, str]:
+    """Return the words of the shape's numbers; where the cam line is reckoned on beyond its outer towers, that is said."""
+    short = min(head.towers) > BEYOND or max(head.towers) < head.casting.length - BEYOND
+    more = (
+        {"cam_bow": f"{_SHAPE_WORDS['cam_bow']} of the head, reckoned on beyond the outer towers"}
+        if short
+        else {}
+    )
+    return {**_SHAPE_WORDS, **more}
 
 
 def check_report(job: Job) -> CheckReport:
@@ -55,13 +71,14 @@ def _with_shape(report: CheckReport, job: Job) -> CheckReport:
         report,
         direction=job.assessment.direction_words if job.judgement.next_step == "heat" else "",
         pattern=job.assessment.pattern,
-        shape=shape_lines(shape, _SHAPE_WORDS),
+        shape=shape_lines(shape, _shape_words(head)),
         straightness=shape.straightness_sentences(head.system),
         limits=tuple(limit.sentence(head) for limit in shape.limits),
         suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
         caveats=(*readings.caveats, *shape.caveats),
         worth=tuple(one.sentence(head) for one in worth if one.before - one.after > WORTH_TELLING),
         understood=said_back(readings),
+        as_seen=as_seen(readings, head.system),
     )
 
 

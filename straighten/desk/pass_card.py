@@ -27,6 +27,7 @@ from straighten.heat import (
     Treatment,
     Wait,
     before_clamping,
+    caution_steps,
     cautions,
     clock,
     wait_after_soak,
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.heat.safety import HeatSource
     from straighten.plan.alternatives import PassPlan
 
     Floats = NDArray[np.float64]
@@ -120,7 +122,7 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         verdict=judged.verdict,
         reason=judged.reason,
         decided_by=judged.decided_by,
-        direction=words.direction(clamp.reverse),
+        direction=words.direction(clamp.reverse, shimmed=max(clamp.front, clamp.rear) > 0),
         reverse=clamp.reverse,
         bow_now=spread(seen.before[:, INDEX["deck_bow"]]),
         cam_now=spread(seen.before[:, INDEX["cam_bow"]]),
@@ -154,8 +156,13 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         kept_share=_kept_share(plan, relaxed),
         learned=words.learned(prior_factors(belief.priors), belief.factors, len(job.dossier.passes)),
         if_then=words.if_then(head),
-        cautions=tuple(line.value for line in cautions("oven" if plan.setup.soak else "torch")),
+        cautions=tuple(line.value for line in cautions(_source(plan))),
+        caution_steps=caution_steps(_source(plan)),
     )
+
+
+def _source(plan: PassPlan) -> HeatSource:
+    return "oven" if plan.setup.soak else "torch"
 
 
 def _held(plan: PassPlan) -> tuple[ClampSetup, Clamped, Relaxed]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from straighten.desk.report_ending import closing, later_work, outcome, sanded_s
 from straighten.plan.records import Draws, PassSetup, setup_from_plain
 from straighten.shape.modes import INDEX
 from straighten.sheet.decision import StopPicture
+from straighten.sheet.layout import with_range
 from straighten.sheet.plain import Range
 from straighten.sheet.report import Facts, Report, Section, Table
 from straighten.units import show
@@ -35,13 +36,14 @@ SANDED_SINCE = (
 MANY = 3  # caveats that say the same of so many readings are told as one
 
 
-def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Report:
-    """Return the report of a head's job so far.
+def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime, *, whole: bool = True) -> Report:
+    """Return the report of a head's job so far: the `whole` of it for the shop, or the one page of it for a customer.
 
     Args:
         entries: of the head in the book, in order; none where no book knows it.
         dossier: the head with its history.
         now: the bench clock.
+        whole: whether settings, doubts, prices and sources are told, too.
 
     Raises:
         BadInput: the head has not been measured.
@@ -59,8 +61,29 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime) -> Rep
         limits_from=f"deck: {words.source(head.limits.deck_overall)}; cam line: {words.source(head.limits.cam_line)}",
         verdict=check.verdict if end is None else "finished",
         reason=check.reason if end is None else outcome(end),
-        sections=_sections(job, entries, check, now),
+        sections=_sections(job, entries, check, now) if whole else _for_customer(job, entries),
+        whole=whole,
     )
+
+
+def _for_customer(job: Job, entries: Sequence[Entry]) -> tuple[Section, ...]:
+    """Return what a customer is told: how it came, how it stands, what was done since; no settings, no prices, no sources."""
+    dossier = job.dossier
+    return (
+        Section(title="Intake", facts=_intake(dossier, entries)),
+        Section(title="Bow along the head", picture=job_picture(dossier)),
+        Section(title="Hardness [HB]", table=_hardness(dossier)),
+        Section(title="Limits now", lines=tuple(_judged(job))),
+        *later_work(entries, job.head.system),
+    )
+
+
+def _judged(job: Job) -> Iterator[str]:
+    """Return each limit with what was found and whether it holds, without where it comes from."""
+    system = job.head.system
+    for check in job.shape.limits:
+        found = with_range(check.value, check.low, check.high, system)
+        yield f"{check.name}: {found}; limit {show(check.limit.value, system)}: {'holds' if check.holds else 'fails'}"
 
 
 def _sections(job: Job, entries: Sequence[Entry], check: CheckReport, now: datetime) -> tuple[Section, ...]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.desk.milling import mill_first
 from straighten.readings.records import RIM
 from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.face import ALL_CLEAN
@@ -76,6 +77,7 @@ def next_run(
     sheets = sheets_for(count)
     low, middle, high = sanding.quantiles(sanding.strokes)
     return (
+        *mill_first(head, plan, middle),
         *first,
         (
             f"{count} strokes, there and back, with {grit.name} on {sheets} fresh sheet{'s' if sheets > 1 else ''} (a new one "

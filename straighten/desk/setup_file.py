@@ -4,7 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
@@ -34,7 +34,20 @@ class ClampTable(Table):
     reverse: bool = False
 
 
-class SpotTable(Table):
+def _renamed(found: object) -> object:
+    """Take `flux_radius`, the word of set-up files of before, for `flame_radius`."""
+    if isinstance(found, dict) and "flux_radius" in found and "flame_radius" not in found:
+        return {("flame_radius" if key == "flux_radius" else key): value for key, value in found.items()}
+    return found
+
+
+class _Flame(Table):
+    """A table that names a flame."""
+
+    _older = model_validator(mode="before")(_renamed)
+
+
+class SpotTable(_Flame):
     """Like heat spots: burning together, or one by one in the order of the stations, sides in turn.
 
     Tables follow one another; `pause` is the wait before each new fire. `heated_before` counts heats of the same places
@@ -44,7 +57,7 @@ class SpotTable(Table):
     stations: list[Length] = Field(min_length=1, max_length=MOST_SPOTS)
     side: Literal["exhaust", "inlet", "both"] = "both"
     across: Length | None = None
-    flux_radius: Length
+    flame_radius: Length
     dwell: Duration
     peak: Temperature | None = None
     absorbed_power: Power | None = None
@@ -53,7 +66,7 @@ class SpotTable(Table):
     pause: Duration = 600.0
 
 
-class StrokeTable(Table):
+class StrokeTable(_Flame):
     """Like strokes: the torch drawn from `across_from` to `across_to` off the middle line, along the head where `stations_to` are given.
 
     Burning together, or one by one; `passes` over each line with `pause` between them; tables follow one another after
@@ -65,7 +78,7 @@ class StrokeTable(Table):
     side: Literal["exhaust", "inlet", "both"] = "both"
     across_from: Length
     across_to: Length
-    flux_radius: Length
+    flame_radius: Length
     time: Duration
     peak: Temperature | None = None
     absorbed_power: Power | None = None
@@ -286,8 +299,8 @@ def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
                 f"no bolt at {show(station, big=True)}",
                 where="clamp.pull_at",
                 fix="Stations of bolts: "
-                + ", ".join(sorted({f"{1e3 * b.station:g}" for b in head.bolts}))
-                + " mm.",
+                + ", ".join(show(s, head.system, big=True) for s in sorted({b.station for b in head.bolts}))
+                + ".",
             )
         chosen += near
     return tuple(sorted(set(chosen)))
@@ -337,11 +350,11 @@ def _ends_of(table: SpotTable | StrokeTable) -> list[float]:
 def _one(table: SpotTable | StrokeTable, station: float, last: float, side: Side) -> Treatment:
     if isinstance(table, SpotTable):
         return HeatSpot(
-            station=station, side=side, radius=table.flux_radius, dwell=table.dwell, peak=table.peak,
+            station=station, side=side, radius=table.flame_radius, dwell=table.dwell, peak=table.peak,
             power=table.absorbed_power, across=table.across,
         )  # fmt: skip
     return HeatStroke(
-        station=station, side=side, across_from=table.across_from, across_to=table.across_to, radius=table.flux_radius,
+        station=station, side=side, across_from=table.across_from, across_to=table.across_to, radius=table.flame_radius,
         time=table.time, station_to=None if last == station else last, peak=table.peak, power=table.absorbed_power,
         passes=table.passes, pause=table.pause,
     )  # fmt: skip

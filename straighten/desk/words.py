@@ -44,11 +44,12 @@ def _number(value: float, unit: str, system: System) -> str:
     return show(float(value), system) if unit == "m" else f"{float(value):.3g} {unit}".strip()
 
 
-def direction(reverse: bool) -> str:
+def direction(reverse: bool, *, shimmed: bool = True) -> str:
     """Return the direction to bend in words: a wrong sign doubles the bow."""
+    shims = f"shims under the {'MIDDLE' if reverse else 'ENDS'}" if shimmed else "no shims"
     if reverse:
-        return "deck crowned in the middle, cam line low: shims under the MIDDLE, pull the ENDS down"
-    return "deck hollow in the middle, cam line high: shims under the ENDS, pull the MIDDLE down"
+        return f"deck crowned in the middle, cam line low: {shims}, pull the ENDS down"
+    return f"deck hollow in the middle, cam line high: {shims}, pull the MIDDLE down"
 
 
 def ceiling(head: Head, setup: PassSetup) -> float:

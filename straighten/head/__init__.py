@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from importlib.resources import files
 from pathlib import Path
 
 from straighten.errors import BadInput
 from straighten.head.records import Head
+from straighten.units import turned
 
 DEFAULT_NAME = "pump-four"
 
@@ -31,7 +33,7 @@ def head_from_text(text: str, where: str) -> Head:
     try:
         return head_of(file, system)
     except BadInput as fault:
-        raise fault.at(where) from None
+        raise fault.reworded(partial(turned, system=system)).at(where) from None
 
 
 def read_head(path: Path) -> Head:
@@ -45,19 +47,7 @@ def read_head(path: Path) -> Head:
     return head_from_text(load_text(path), str(path))
 
 
-OWN = "#?"  # in the template: a figure that nobody but the owner can give
-
-
 def template_head(name: str = DEFAULT_NAME) -> str:
     """Return a commented head file, filled with an invented four-cylinder pump head."""
     text = files("straighten.head").joinpath("template.toml").read_text(encoding="utf-8")
-    named = text.replace("@NAME@", name.replace("\\", "\\\\").replace('"', '\\"'))
-    return "\n".join(line.removesuffix(OWN).rstrip() for line in named.splitlines()).replace(OWN, "#") + "\n"
-
-
-def blank_head(name: str) -> str:
-    """Return the same file for a head of the person's own: height, mass, alloy, limits and engine wait as comments."""
-    text = files("straighten.head").joinpath("template.toml").read_text(encoding="utf-8")
-    named = text.replace("@NAME@", name.replace("\\", "\\\\").replace('"', '\\"'))
-    lines = [f"# {line.replace(OWN, '#')}" if OWN in line else line for line in named.splitlines()]
-    return "\n".join(lines) + "\n"
+    return text.replace("@NAME@", name.replace("\\", "\\\\").replace('"', '\\"'))

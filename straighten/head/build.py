@@ -28,7 +28,7 @@ from straighten.head.records import (
     Wrench,
 )
 from straighten.sources import Cited
-from straighten.units import Plausible, show, show_torque
+from straighten.units import Plausible, show, show_torque, turned
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
@@ -87,7 +87,7 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         magnesium=file.casting.magnesium,
         engine=engine_of(file.engine, casting),
         prices=_prices(file.prices),
-        assumed=tuple(assumed),
+        assumed=tuple(turned(line, system) for line in assumed),
     )
 
 
@@ -264,7 +264,9 @@ def _base(table: tables.BaseTable, casting: Casting) -> Base:
 def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
     if table is None:
         low, high = practice.LEAST_TORQUE, practice.MOST_TORQUE
-        assumed.append(f"torque wrench {low.value:.0f} to {high.value:.0f} Nm ({low.source}; {low.mark})")
+        assumed.append(
+            f"torque wrench {show_torque(low.value)} to {show_torque(high.value)} ({low.source}; {low.mark})"
+        )
         return Wrench(least=low.value, most=high.value)
     least = _TORQUE.at(table.least, "wrench.least")
     most = _TORQUE.at(table.most, "wrench.most")

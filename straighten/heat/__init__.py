@@ -5,7 +5,7 @@ from __future__ import annotations
 from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
 from straighten.heat.layout import FRESH, Relaxed, RoofState
 from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
-from straighten.heat.safety import before_clamping, cautions
+from straighten.heat.safety import before_clamping, caution_steps, cautions
 from straighten.heat.soak import SoakChoice, ageing, cold_yield, relax_soak, soak_choices, soaks
 from straighten.heat.spots import relax_spots, work_sets
 from straighten.heat.torch import absorbed_power, power_from_trial
@@ -37,6 +37,7 @@ __all__ = [
     "allowed_places",
     "before_clamping",
     "both_curves",
+    "caution_steps",
     "cautions",
     "choose",
     "clock",

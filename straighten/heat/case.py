@@ -14,6 +14,7 @@ from straighten.head.equipment import COLDEST, RADII, TIMES
 from straighten.heat.heating import SpotCase
 from straighten.heat.torch import ROOM, heated_wall, peak_for_power, power_for_peak
 from straighten.sources import Cited
+from straighten.units import show_temperature
 
 if TYPE_CHECKING:
     from straighten.head.records import Alloy, Head
@@ -142,13 +143,13 @@ def check_peak(alloy: Alloy, peak: float) -> None:
     ceiling = heat_ceiling(alloy)
     if peak > ceiling.melting + DOUBT.value:
         raise OutsideModel(
-            f"the surface would reach {peak:.0f} C; {ceiling.reason}",
+            f"the surface would reach {show_temperature(peak)}; {ceiling.reason}",
             where="spots",
             fix="Shorten the dwell or hold the torch farther away.",
         )
     if peak < COLDEST.value:
         raise OutsideModel(
-            f"the surface would reach {peak:.0f} C only; below {COLDEST.value:.0f} C a torch leaves nothing behind",
+            f"the surface would reach {show_temperature(peak)} only; below {show_temperature(COLDEST.value)} a torch leaves nothing behind",
             where="spots",
             fix="Hold the torch longer or nearer.",
         )

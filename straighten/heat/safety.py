@@ -55,25 +55,41 @@ _BEFORE: Final = (
         _PRACTICE,
     ),
 )
-_LATER: Final = (
-    Cited(
-        "Hot aluminium looks cold. Chalk HOT on it, wear gloves; head and plate weigh 20 to 80 kg: lift with help.",
-        "",
-        "workshop rule",
-        _PRACTICE,
-    ),
-    Cited(
-        "The clamp holds tonnes: stand clear of the stud ends, slacken only when cold, a quarter turn at a time.",
-        "",
-        "clamp force of this plan",
-        "derived",
-    ),
-    Cited(
-        "Charred fluoro-rubber seals leave an acid residue: do not touch it.",
-        "",
-        "safety sheets of fluoroelastomers",
-        "from memory",
-    ),
+_HOT: Final = Cited(
+    "Hot aluminium looks cold. Chalk HOT on it, wear gloves; head and plate weigh 20 to 80 kg: lift with help.",
+    "",
+    "workshop rule",
+    _PRACTICE,
+)
+_TONNES: Final = Cited(
+    "The clamp holds tonnes: stand clear of the stud ends, slacken only when cold, a quarter turn at a time.",
+    "",
+    "clamp force of this plan",
+    "derived",
+)
+_SEALS: Final = Cited(
+    "Charred fluoro-rubber seals leave an acid residue: do not touch it.",
+    "",
+    "safety sheets of fluoroelastomers",
+    "from memory",
+)
+_NO_WATER: Final = Cited(
+    "No water and no fan on the spots: let each row cool by itself.",
+    "",
+    "trade practice of spot heating",
+    _PRACTICE,
+)
+_GROWS: Final = Cited(
+    "The head grows more than steel bolts and plate: leave slots or disc springs, or the bolts yield.",
+    "",
+    "EN 1999-1-2 and EN 1993-1-2 elongations: 585 MPa in a rigid joint heated to 250 C",
+    "derived",
+)
+_CLOSED: Final = Cited(
+    "Cool in the closed oven or in still air until hand-warm before unclamping: overnight is best.",
+    "",
+    "handbook-type page: slow cool",
+    "seen",
 )
 _TORCH: Final = (
     Cited(
@@ -103,12 +119,6 @@ _TORCH: Final = (
         "trade practice of spot heating",
         _PRACTICE,
     ),
-    Cited(
-        "No water and no fan on the spots: let each row cool by itself.",
-        "",
-        "trade practice of spot heating",
-        _PRACTICE,
-    ),
 )
 _OVEN: Final = (
     Cited(
@@ -123,19 +133,12 @@ _OVEN: Final = (
         "workshop rule",
         _PRACTICE,
     ),
-    Cited(
-        "The head grows more than steel bolts and plate: leave slots or disc springs, or the bolts yield.",
-        "",
-        "EN 1999-1-2 and EN 1993-1-2 elongations: 585 MPa in a rigid joint heated to 250 C",
-        "derived",
-    ),
-    Cited(
-        "Cool in the closed oven or in still air until hand-warm before unclamping: overnight is best.",
-        "",
-        "handbook-type page: slow cool",
-        "seen",
-    ),
 )
+# By the step of the card in which a caution counts: 2 tighten, 3 heat, 4 cool.
+_BY_STEP: Final[dict[HeatSource, dict[int, tuple[Cited[str], ...]]]] = {
+    "torch": {2: (_TONNES,), 3: _TORCH, 4: (_NO_WATER, _HOT, _SEALS)},
+    "oven": {2: (_TONNES, _GROWS), 3: _OVEN, 4: (_CLOSED, _HOT, _SEALS)},
+}
 
 
 def before_clamping() -> tuple[Cited[str], ...]:
@@ -147,14 +150,25 @@ def before_clamping() -> tuple[Cited[str], ...]:
 
 
 def cautions(source: HeatSource) -> tuple[Cited[str], ...]:
-    """Return the caution lines of a heat source for the work in the clamp, the gravest first.
+    """Return the caution lines of a heat source for the work in the clamp, in the order of the work.
 
     Args:
         source: "torch" or "oven".
 
     Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
     """
-    return (_TORCH if source == "torch" else _OVEN) + _LATER
+    return tuple(line for lines in _BY_STEP[source].values() for line in lines)
+
+
+def caution_steps(source: HeatSource) -> tuple[int, ...]:
+    """Return the step of the card in which each of `cautions` counts.
+
+    Args:
+        source: "torch" or "oven".
+
+    Valid: the numbers of the pass card: 2 tighten, 3 heat, 4 cool.
+    """
+    return tuple(step for step, lines in _BY_STEP[source].items() for _ in lines)
 
 
 HALF_LOST: Final = 0.5  # share of the temper under which metal counts as softened

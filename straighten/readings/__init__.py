@@ -9,7 +9,7 @@ from straighten.errors import BadInput
 from straighten.readings.plain import from_plain, to_plain
 from straighten.readings.records import Readings
 from straighten.readings.said_back import said_back
-from straighten.readings.template import template_survey
+from straighten.readings.template import blank_survey, template_survey
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,6 +20,7 @@ _QUOTED_OR_POINT = re.compile(r"""("(?:[^"\\\n]|\\.)*"|'[^'\n]*'|\#.*)|(?<![\w.]
 
 __all__ = [
     "Readings",
+    "blank_survey",
     "from_plain",
     "read_survey",
     "said_back",

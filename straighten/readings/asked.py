@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -23,10 +24,12 @@ if TYPE_CHECKING:
 Kind = Literal["units", "yes or no", "cracks", "magnesium", "seat", "end", "gap", "hardness", "height"]
 
 _GAP_HINT = (
-    'largest blade that goes, or "0.10-0.15", "stops 0.05", "4 thou"; 0 = nothing goes; Enter = blank; back'
+    'largest blade that goes, or "0.10-0.15", "stops 0.05", "4 thou"; 0 = nothing goes; Enter = blank; the whole '
+    "line at once: 0 6 8 6 0; back"
 )
 _SEAT_HINT = (
-    "b = bridged, rests on both ends; = balanced, same blade at both ends; r = rocked, one end down; s = skip"
+    "b = bridged, rests on both ends; = balanced, same blade at both ends; r = rocked, one end down; s = skip; "
+    "its gaps may follow at once: b 0 6 8 6 0"
 )
 
 
@@ -227,6 +230,20 @@ def understand(asked: Asked, typed: str, head: Head, system: System) -> Understo
         _choice(asked.kind, text, head) if asked.kind in _CHOICES else _read(asked, text, head, system)
     )
     return Understood(key=asked.key, value=value, echo=echo)
+
+
+_ONE_ANSWER = re.compile(r"(?:goes|stops)\s+\S+|\S+(?:\s+(?:mm|thou|in|um)\b)?", re.IGNORECASE)
+
+
+def several_in(asked: Asked, typed: str) -> tuple[str, ...]:
+    """Return the answers of a line that was typed at once; one alone where the question takes no more.
+
+    Example:
+        >>> seat = Asked(key="deck:centre/mode", kind="seat", prompt="", hint="")
+        >>> several_in(seat, "b 0 14-15 goes 6  8 thou ?")
+        ('b', '0', '14-15', 'goes 6', '8 thou', '?')
+    """
+    return tuple(_ONE_ANSWER.findall(typed)) if asked.kind in ("seat", "gap") else (typed,)
 
 
 def _choice(kind: Kind, text: str, head: Head) -> tuple[object, str]:

@@ -1,7 +1,7 @@
 """Walk a person through a survey in bench order: the next question, and what was understood of the answer.
 
 A pure state machine: `question` names what is to be asked, `answer` takes what was typed and says what it was taken
-for, `finish` gives the readings. "back" goes back one question, "done" leaves the rest blank, an empty answer is a
+for, `finish` gives the readings. A line's gaps may all be typed at once, also behind how the edge sits. "back" goes back one question, "done" leaves the rest blank, an empty answer is a
 blank. Nothing is printed and nothing is asked here.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from straighten.errors import BadInput
-from straighten.readings.asked import Asked, Understood, asked_of, understand
+from straighten.readings.asked import Asked, Understood, asked_of, several_in, understand
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -23,7 +23,10 @@ _YES = ("y", "yes", "ja", "ok")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """What to ask: `prompt` in one line, `hint` what may be typed, `number` of it and how many are known of."""
+    """What to ask: `prompt` in one line, `hint` what may be typed, `number` of its part and how many parts there are.
+
+    A line with all its places is one part, so the count does not grow with what is answered.
+    """
 
     prompt: str
     hint: str
@@ -57,8 +60,9 @@ def question(dialogue: Dialogue) -> Question | None:
     asked = _next(dialogue)
     if asked is None:
         return None
-    known = len(_all(dialogue))
-    return Question(prompt=asked.prompt, hint=asked.hint, number=len(dialogue.given) + 1, known=known)
+    parts = list(dict.fromkeys(_part(one) for one in _all(dialogue)))
+    number = parts.index(_part(asked)) + 1
+    return Question(prompt=asked.prompt, hint=asked.hint, number=number, known=len(parts))
 
 
 def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
@@ -79,6 +83,9 @@ def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
     try:
         found = understand(asked, typed, dialogue.head, dialogue.system)
     except BadInput as fault:
+        several = several_in(asked, typed)
+        if len(several) > 1:
+            return _at_once(dialogue, asked, several)
         return _challenged(dialogue, asked, typed, fault)
     return replace(dialogue, given=(*dialogue.given, found), proposed=""), found.echo
 
@@ -98,6 +105,31 @@ def finish(dialogue: Dialogue) -> Readings:
         return readings_of(file, dialogue.head, dialogue.system, "typed in")
     except BadInput as fault:
         raise fault.at("typed in") from None
+
+
+def _part(asked: Asked) -> str:
+    """Return what a question belongs to: its line, or itself."""
+    return asked.key.rpartition("/")[0] if asked.key.startswith(("deck:", "cam:")) else asked.key
+
+
+def _at_once(dialogue: Dialogue, asked: Asked, typed: tuple[str, ...]) -> tuple[Dialogue, str]:
+    """Return the walk after several answers to one line; all of them count, or none."""
+    walk, told = dialogue, []
+    ends = typed[-1].lower() == "done"
+    for number, one in enumerate(typed[:-1] if ends else typed, start=1):
+        due = _next(walk)
+        if due is None or _part(due) != _part(asked):
+            return (
+                dialogue,
+                f"{len(typed)} answers were typed, {number - 1} are due here. Type the line again.",
+            )
+        try:
+            found = understand(due, one, walk.head, walk.system)
+        except BadInput as fault:
+            return dialogue, f"answer {number}, {one!r}: {fault.problem}. {fault.fix} Type the line again."
+        walk = replace(walk, given=(*walk.given, found), proposed="")
+        told.append(found.echo)
+    return replace(walk, ended=ends), "; ".join([*told, "the rest is left blank"] if ends else told)
 
 
 def _all(dialogue: Dialogue) -> list[Asked]:

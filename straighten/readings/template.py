@@ -23,7 +23,8 @@ units = "{units}"                      # "mm" or "inch": a bare gap is then in {
 head = "{name}"
 date = ""
 who = ""
-# room = "19 C"                    # the head and the straightedge should have stood there a night
+# room = "19 C"                    # head and straightedge should have stood there a night: one face of a 500 mm edge
+#                                  # 1 C warmer bows it by 9 um; wait until both are as warm as the room
 
 [intake]
 cracks = "not checked"             # "none found", "found" or "not checked"
@@ -76,6 +77,15 @@ def template_survey(head: Head) -> str:
     lines += _cams(head)
     lines.append(_TAIL.format(height=rule_text(head.casting.height, head.system)))
     return "\n".join(lines)
+
+
+def blank_survey(name: str) -> str:
+    """Return a survey file of a head that nobody has described yet: what is told of it, and hardness."""
+    return "\n".join([
+        _HEAD.format(name=name.replace('"', "'"), units="mm", gap="millimetres"),
+        "# The lines to read come with the head. Fill in head.toml, delete this file, and straighten new\n"
+        "# NAME writes it anew with them; or straighten measure NAME asks for the gaps.\n",
+    ])  # fmt: skip
 
 
 def _deck(head: Head) -> Iterator[str]:

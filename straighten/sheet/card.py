@@ -144,7 +144,7 @@ class Card(Answer):
     from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
     `before` what is done before the head is clamped; `advice` what speaks against the pass, and `because` the person's
     reason to go on; `ladder` the stages of the heat, `reserve` places beyond the plan that it may call for, `stage_wait` how
-    long to wait before a blade is tried between stages; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
+    long to wait before a blade is tried between stages; `caution_steps` the step in which each caution counts; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
     """
 
     schema: ClassVar[str] = "plan/1"
@@ -191,6 +191,7 @@ class Card(Answer):
     learned: str
     if_then: tuple[str, ...]
     cautions: tuple[str, ...]
+    caution_steps: tuple[int, ...] = ()
     second_stacking: str = ""
     spots: tuple[SpotLine, ...] = ()
     soak: SoakLine | None = None
@@ -215,6 +216,11 @@ class Card(Answer):
     ladder: tuple[RungLine, ...] = ()
     reserve: tuple[SpotLine, ...] = ()
     stage_wait: float | None = field(default=None, metadata=SECONDS)
+
+    @property
+    def shimmed(self) -> bool:
+        """Whether anything is laid under a corner."""
+        return any(stack.blades for stack in self.stacks)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

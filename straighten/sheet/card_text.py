@@ -1,4 +1,4 @@
-"""The pass card as plain text, 80 columns, without colour: what is read at the bench from a terminal or a print."""
+"""The whole pass card as plain text: what is read at the bench from a terminal or a print, with reasons and doubts."""
 
 from __future__ import annotations
 
@@ -19,11 +19,6 @@ from straighten.units import System, show, show_duration, show_likely, show_temp
 BARE = "none: the head lies on the base"  # a corner without shims
 
 
-def printed_text(printed: Card | Refusal) -> str:
-    """Return a card, or the refusal to plan one, as text."""
-    return card_text(printed) if isinstance(printed, Card) else refusal_text(printed)
-
-
 def card_text(card: Card) -> str:
     """Return the card as text, in the order of the work."""
     blocks = [
@@ -33,8 +28,7 @@ def card_text(card: Card) -> str:
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
         block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
-        block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed), block("CAUTION", card.cautions),
-    ]  # fmt: skip
+        block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed),     ]  # fmt: skip
     return page(blocks)
 
 
@@ -54,6 +48,33 @@ def refusal_text(refusal: Refusal) -> str:
 def _before(card: Card) -> str:
     """Return step 0, or nothing on a card of an earlier version."""
     return block("0 BEFORE YOU CLAMP", [f"[ ] {line}" for line in card.before])
+
+
+def cautions_at(card: Card, at: int) -> tuple[str, ...]:
+    """Return the cautions that count in a step; on a card of an earlier version, which tells no steps, all at the heat."""
+    steps = card.caution_steps or (3,) * len(card.cautions)
+    return tuple(line for line, step in zip(card.cautions, steps, strict=True) if step == at)
+
+
+def dwell_words(card: Card) -> str:
+    """Return the seconds of the spots, as one figure where they are alike."""
+    least, most = min(s.dwell for s in card.spots), max(s.dwell for s in card.spots)
+    return f"{least:.0f} s" if most - least < 0.5 else f"{least:.0f} to {most:.0f} s"
+
+
+def late_words(card: Card) -> str:
+    """Return what the high crayon of the pair says, and how soon after the low one it would."""
+    seconds = (card.heat_cost or {}).get("seconds_to_ceiling_s")
+    late = "" if seconds is None else f"; {seconds:.1f} s more would melt it"
+    return f"high crayon stays{late}"
+
+
+def blade_words(card: Card, length: float | None = None) -> str:
+    """Return where the blades stand that are tried under the head."""
+    if card.reverse:
+        return "under each corner of the head"
+    at = "in the middle of its length" if length is None else f"at {show(length / 2, card.system, big=True)}"
+    return f"{at}, under the exhaust edge, then the inlet edge"
 
 
 def _span(card: Card, found: Range) -> str:
@@ -119,7 +140,8 @@ def held_words(card: Card) -> str:
 
 
 def _tighten(card: Card) -> str:
-    lines = ["2 TIGHTEN   stop at the gap, not at the torque"]
+    lines = ["2 TIGHTEN   stop at the gap, not at the torque", *_warned(card, 2)]
+    lines.append(wrap(f"stand the blade {blade_words(card)}", "   "))
     lines += [f"   {bolt_words(bolt, card.system)}" for bolt in card.bolts]
     for number, turn in enumerate(card.rounds, start=1):
         goes = "no blade has to go" if turn.goes is None else f"{show(turn.goes, card.system)} GOES"
@@ -132,7 +154,12 @@ def _tighten(card: Card) -> str:
     lines.append(wrap(f"{held_words(card)}; clamp force {force}.", "   "))
     if card.base_words:
         lines.append(wrap(card.base_words, "   "))
-    lines.append(wrap("Limits: " + "; ".join(card.clamp_limits) + ".", "   "))
+    lines.append(
+        wrap(
+            "How near the clamp comes to what each part may bear: " + "; ".join(card.clamp_limits) + ".",
+            "   ",
+        )
+    )
     return "\n".join(lines)
 
 
@@ -144,6 +171,7 @@ def _heat(card: Card) -> str:
             wrap(f"metal at {show_temperature(soak.temperature, card.system)} for {show_duration(soak.hold)}, counted from when the METAL is there", "   "),
             f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}",
             wrap(f"hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB", "   "),
+            *_warned(card, 3),
         ])  # fmt: skip
     lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
     if card.flame:
@@ -155,8 +183,18 @@ def _heat(card: Card) -> str:
     lines += [wrap(line, "   ") for line in _places(card)]
     if card.lowered is not None:
         lines.append(wrap(card.lowered.reason, "   "))
+    low = show_temperature(card.spots[0].peak, card.system) if card.spots else ""
+    if low:
+        lines.append(
+            wrap(f"low crayon {low} melts at {dwell_words(card)}: flame off; {late_words(card)}", "   ")
+        )
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
-    return "\n".join(lines)
+    return "\n".join([*lines, *_warned(card, 3)])
+
+
+def _warned(card: Card, at: int) -> list[str]:
+    """Return the cautions that count in a step, each behind a mark."""
+    return [wrap(line, "   ! ", "     ") for line in cautions_at(card, at)]
 
 
 def _ladder(card: Card) -> str:
@@ -251,7 +289,7 @@ def _cool(card: Card) -> str:
         f"a reading is honest {show_duration(card.wait)} after {ended} ({card.wait_reason}): at {ready}."
     )
     return "\n".join([
-        "4 COOL", wrap(cool, "   "),
+        "4 COOL", wrap(cool, "   "), *_warned(card, 4),
         "5 RELEASE", wrap("cold, outside to middle, quarter turns.", "   "),
         "6 MEASURE", wrap(measure, "   "),
     ])  # fmt: skip

@@ -51,7 +51,7 @@ def shape_lines(shape: Shape, words: Mapping[str, str]) -> tuple[ShapeLine, ...]
 class CheckReport(Answer):
     """Verdict first, then all that led to it; `metal_left` that may still come off the deck [m].
 
-    `understood` the readings said back; `straightness` by the three definitions; `worth` what one more reading would
+    `understood` the readings said back; `as_seen` the bow of each line between the places read; `straightness` by the three definitions; `worth` what one more reading would
     bring, most valuable first; `command` what to do next, `go_on` the command that goes past advice or "". The parts of
     the shape are empty where none was measured, or where the head is forbidden.
     """
@@ -76,6 +76,7 @@ class CheckReport(Answer):
     caveats: tuple[str, ...] = ()
     worth: tuple[str, ...] = field(default=(), metadata=called("worth_reading"))
     understood: tuple[str, ...] = ()
+    as_seen: tuple[str, ...] = ()
 
 
 def check_text(report: CheckReport) -> str:
@@ -91,6 +92,7 @@ def check_text(report: CheckReport) -> str:
         [
             "\n".join(line for line in top if line),
             block("DOES NOT FIT", report.suspects),
+            block("AS YOU READ IT", report.as_seen),
             block("SHAPE", [line.sentence(report.system) for line in report.shape]),
             block("STRAIGHTNESS AND FLATNESS", report.straightness),
             block("LIMITS", report.limits),

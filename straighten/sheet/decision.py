@@ -102,7 +102,7 @@ def decision_text(report: DecisionReport) -> str:
             ),
             block("EXPECTED COST with so many more passes allowed", [costs] if costs else []),
             block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
-            trade_table(report.trade),
+            trade_table(report.trade, report.system),
             block("PRICES", report.prices),
         ]
     )

@@ -1,4 +1,4 @@
-"""The pass as a page, one sheet of A4 or two leaves of A5: clamp, heat, expect; boxes, what to do, cautions, why."""
+"""The pass as a page, one sheet of A4 or two leaves of A5: clamp, heat, expect; boxes, what to do; on the screen why."""
 
 from __future__ import annotations
 
@@ -7,9 +7,20 @@ from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
-from straighten.sheet.card_text import BARE, go_words, held_words
+from straighten.sheet.card_text import BARE, blade_words, go_words, held_words
 from straighten.sheet.markup import node, nodes, page
-from straighten.sheet.sides import expect_side, heat_side, measure_side, pencil, step, then_side
+from straighten.sheet.sides import (
+    cool_side,
+    expect_side,
+    heat_side,
+    ladder_side,
+    measure_side,
+    pencil,
+    section,
+    step,
+    then_side,
+    warned,
+)
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
 
@@ -43,29 +54,44 @@ def refusal_page(refusal: Refusal) -> str:
 
 
 def _leaves(sheet: PassSheet) -> list[Element]:
-    """Return two leaves: clamp, heat and what it will give; boxes and what to do with them, cautions, why.
+    """Return two leaves: clamp and flame; what is read and waited for after it, what to expect, the boxes.
 
-    On A4 each is a page, on A5 each is a leaf with two sides.
+    On A4 each is a page; on A5 both together take three sides, the boxes the fourth. Why the pass was chosen and what was assumed
+    stand below them on the screen alone.
     """
     card = sheet.card
+    work = node(
+        "div",
+        *_before(card),
+        section("clamp", side_view(card, sheet.sketch), *_shims(card)),
+        section("tighten", *_tighten(sheet)),
+        section("heat" if card.soak is None else "soak", *heat_side(sheet)),
+        class_="work",
+    )
     bench = node(
         "div",
         _top(card, first=True),
-        *_before(card),
         _direction(card),
-        _side("clamp", side_view(card, sheet.sketch), *_shims(card), *_tighten(sheet)),
-        _side("heat" if card.spots else "soak", _top(card, first=False), *heat_side(sheet)),
-        _side("expect", *expect_side(card)),
+        _verdict(card),
+        *_listed("Advised against", card.advice),
+        work,
         class_="leaf bench",
     )
-    read = (*measure_side(sheet), *then_side(card), _verdict(card), *_keep_in_mind(card))
     after = node(
         "div",
-        _side("measure", _top(card, first=False), *read),
-        _side("more", _top(card, first=False), _caution(card), *_why(card)),
+        *([section("ladder", *ladder_side(card))] if card.ladder else []),
+        section("cool", *cool_side(card)),
+        section("expect", *expect_side(card)),
+        section("measure", _top(card, first=False), *measure_side(sheet), *then_side(card), *_rest(card)),
         class_="leaf after",
     )
-    return [bench, after]
+    return [bench, after, node("div", section("more", *_why(card)), class_="leaf screen")]
+
+
+def _rest(card: Card) -> list[Element]:
+    """Return what else to mind, and where the paper's reader finds why."""
+    where = f"Why this pass, and what was assumed: straighten plan {card.name} --all."
+    return [*_listed("Keep in mind", card.notes), node("p", where, class_="paper")]
 
 
 def _before(card: Card) -> tuple[Element, ...]:
@@ -73,11 +99,11 @@ def _before(card: Card) -> tuple[Element, ...]:
     if not card.before:
         return ()
     lines = (node("li", pencil("tick"), " ", line) for line in card.before)
-    return (_side("before", step(0, "Before you clamp"), node("ul", *lines, class_="before")),)
+    return (section("before", step(0, "Before you clamp"), node("ul", *lines, class_="before")),)
 
 
-def _side(name: str, *parts: Element) -> Element:
-    return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
+def _listed(title: str, lines: tuple[str, ...]) -> list[Element]:
+    return [node("h2", title), node("ul", *nodes("li", lines), class_="mind")] if lines else []
 
 
 def _top(card: Card, *, first: bool) -> Element:
@@ -106,6 +132,8 @@ def _direction(card: Card) -> Element:
 def _shims(card: Card) -> tuple[Element, ...]:
     system = card.system
     front, rear = (sizes.size(x, system, big=True) for x in card.shim_stations)
+    if not card.shimmed:
+        return (step(1, "Shims", node("span", " none: the head lies on the base", class_="aside")),)
     where = node("span", " full width, front at ", front, ", rear at ", rear, class_="aside")
     if card.reverse:
         where = node("span", " full width, in the middle", class_="aside")
@@ -139,13 +167,14 @@ def _stack(corner: str, stack: StackLine, card: Card) -> Element:
 def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
     card = sheet.card
     kinds = sorted({f"{b.thread} {b.grade}" for b in card.bolts})
-    where = "ends" if card.reverse else "middle"
-    titles = ("round", f"each bolt{_round_words(card)}", "this blade GOES", "this one does NOT", "read")
+    titles = ("round", "each bolt", "this blade GOES", "this one does NOT", "read")
     head = node("tr", *nodes("th", titles, scope="col"))
     rows = [_round(n, turn, card) for n, turn in enumerate(card.rounds, start=1)]
     return (
-        step(2, "Tighten", node("span", f" bolts 1 to {len(card.bolts)} in turn, {', '.join(kinds)}; blades under the {where}", class_="aside")),
+        step(2, "Tighten", node("span", f" bolts 1 to {len(card.bolts)} in turn{_round_words(card)}; {', '.join(kinds)}", class_="aside")),
         clamp_view(card, sheet.sketch),
+        node("p", node("b", "Stand the blade"), f" {blade_words(card, sheet.sketch.length)}."),
+        *warned(card, 2),
         node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
              sizes.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
@@ -188,22 +217,6 @@ def _blade(value: float | None, card: Card, kind: str, absent: str) -> Element:
     return node("span", sizes.size(value, card.system), class_=f"blade {kind}")
 
 
-def _caution(card: Card) -> Element:
-    lines = node("ul", *nodes("li", card.cautions))
-    return node("aside", node("h2", "Caution"), lines, class_="caution", aria_label="Caution")
-
-
-def _keep_in_mind(card: Card) -> list[Element]:
-    """Return the doubts behind the plan and what the bench has to mind, or nothing."""
-    found: list[Element] = []
-    if card.advice:
-        found += [node("h2", "Advised against"), node("ul", *nodes("li", card.advice), class_="mind")]
-    minded = (*card.costs, *card.measure_next, *card.notes)
-    if minded:
-        found += [node("h2", "Keep in mind"), node("ul", *nodes("li", minded), class_="mind")]
-    return found
-
-
 def _why(card: Card) -> list[Element]:
     """Return why this pass: what decided, how it is held, why to wait, what was learned; and what was assumed."""
     held, far = held_words(card).split(": ", 1)
@@ -219,5 +232,9 @@ def _why(card: Card) -> list[Element]:
         node("p", card.learned),
         class_="fine",
     )  # fmt: skip
-    assumed = node("ul", *nodes("li", card.assumed), class_="fine assumed")
-    return [node("h2", "Why"), found, *([node("h2", "Assumed"), assumed] if card.assumed else [])]
+    lists = (("What the heat costs", (*card.costs, *card.measure_next)), ("Assumed", card.assumed))
+    return [node("h2", "Why"), found, *(part for title, lines in lists for part in _fine(title, lines))]
+
+
+def _fine(title: str, lines: tuple[str, ...]) -> list[Element]:
+    return [node("h2", title), node("ul", *nodes("li", lines), class_="fine assumed")] if lines else []

@@ -43,7 +43,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
-    """A job for the customer: the job in one line, each line's bow as it came and now, the verdict; then the sections."""
+    """A job for the customer: the job in one line, each line's bow as it came and now, the verdict; then the sections.
+
+    `whole` false where it is the one page for a customer.
+    """
 
     name: str
     made_at: str
@@ -55,6 +58,7 @@ class Report:
     verdict: str
     reason: str
     sections: tuple[Section, ...]
+    whole: bool = True
 
 
 def report_page(report: Report) -> str:
@@ -64,7 +68,7 @@ def report_page(report: Report) -> str:
     places = iter(range(len(pictures)))
     parts = [*_top(report), *_state(report), *(_section(section, report.system, places) for section in told)]
     drawings = [inline_figure(picture, f"figure{n}") for n, picture in enumerate(pictures)]
-    body = node("body", node("main", *parts, class_="report"))
+    body = node("body", node("main", *parts, class_="report" if report.whole else "report customer"))
     return page(f"Straightening of {report.name}", body, drawings)
 
 

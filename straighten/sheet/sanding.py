@@ -18,7 +18,7 @@ from straighten.sheet.figures.drawing import (
 )
 from straighten.sheet.layout import block, page, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, Triple, called
-from straighten.units import System, show
+from straighten.units import INCH, THOU, System, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -126,7 +126,7 @@ def sanding_text(report: SandReport) -> str:
     return page(
         [
             "\n".join(
-                [f"HEAD {report.name}   {_STATES[report.state]}", wrap(report.sentence), wrap(report.verdict)]
+                [f"HEAD {report.name}   {_state(report)}", wrap(report.sentence), wrap(report.verdict)]
             ),
             block("NEXT", report.do),
             block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
@@ -137,11 +137,15 @@ def sanding_text(report: SandReport) -> str:
             block("LEARNED", report.learned),
             block("HOW", report.method),
             block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
-            trade_table(report.trade if report.bendable else ()),
+            trade_table(report.trade if report.bendable else (), report.system),
             block("CAUTION", report.cautions),
             block("ASSUMED", report.assumed),
         ]
     )
+
+
+def _state(report: SandReport) -> str:
+    return "SAND" if report.state == "go on" and not report.runs else _STATES[report.state]
 
 
 def _depth(report: SandReport) -> list[str]:
@@ -174,34 +178,36 @@ def _map(report: SandReport) -> str:
     return "\n".join(["            front          rear   (1 shines first, 9 last)", *body])
 
 
-def trade_table(rows: Sequence[TradeRow]) -> str:
-    """Return what each bow left over would cost, as a table; nothing without rows."""
+def trade_table(rows: Sequence[TradeRow], system: System) -> str:
+    """Return what each bow left over would cost, as a table in the person's own unit; nothing without rows."""
     if not rows:
         return ""
+    unit = "mm" if system == "mm" else "thou"
     head = [
         "   deck bow  cam line  clean-up   height  cam    crank  compression",
-        "   left mm   left mm   mm         left mm deg    deg    ratio",
+        f"   left {unit:<4} left {unit:<4} {unit:<10} left {'mm' if system == 'mm' else 'in':<2} deg    deg    ratio",
     ]
     return "\n".join(
         [
             "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the whole",
             "face sanded clean; nothing is sanded where the bow left is inside its limit",
             *head,
-            *map(_row, rows),
+            *(_row(row, system) for row in rows),
         ]
     )
 
 
-def _row(row: TradeRow) -> str:
+def _row(row: TradeRow, system: System) -> str:
     cam = "-" if row.cam_deg is None else f"{row.cam_deg:.2f}"
     crank = "-" if row.crank_deg is None else f"{row.crank_deg:.2f}"
     ratio = "-" if row.ratio_most is None else f"{row.ratio_least:.2f} to {row.ratio_most:.2f}"
     mark = "" if row.allowed else "  TOO DEEP"
-    bow, cam_bow = (round(1e3 * left, 2) + 0.0 for left in (row.bow, row.cam_bow))  # no minus before zero
-    return (
-        f"   {bow:<9.2f} {cam_bow:<9.2f} {1e3 * row.removal:<10.2f} {1e3 * row.left:<7.2f} {cam:<6} {crank:<6} "
-        f"{ratio}{mark}"
-    )
+    step, digits = (1e-3, 2) if system == "mm" else (THOU, 1)
+    bow, cam_bow, removal = (
+        round(x / step, digits) + 0.0 for x in (row.bow, row.cam_bow, row.removal)
+    )  # no -0
+    height = f"{1e3 * row.left:.2f}" if system == "mm" else f"{row.left / INCH:.3f}"
+    return f"   {bow:<9.{digits}f} {cam_bow:<9.{digits}f} {removal:<10.{digits}f} {height:<7} {cam:<6} {crank:<6} {ratio}{mark}"
 
 
 LEGEND: Final = 10.5

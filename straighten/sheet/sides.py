@@ -7,13 +7,20 @@ from datetime import datetime
 from xml.etree.ElementTree import Element
 
 from straighten.sheet import sizes
-from straighten.sheet.card import BoxRow, Card, PassSheet
-from straighten.sheet.card_text import expected_rows, if_words, keep_off_words, reserve_words, rung_words
+from straighten.sheet.card import BoxRow, Card, PassSheet, RungIf, RungLine
+from straighten.sheet.card_text import (
+    cautions_at,
+    dwell_words,
+    expected_rows,
+    keep_off_words,
+    late_words,
+    reserve_words,
+)
 from straighten.sheet.layout import percent, show_pause
 from straighten.sheet.markup import node, nodes
 from straighten.sheet.plain import Range
 from straighten.sheet.sketch import spot_view
-from straighten.units import System, show_duration
+from straighten.units import System, show, show_duration
 
 
 def step(number: int, title: str, *after: Element | str) -> Element:
@@ -32,12 +39,24 @@ def clock(first: str, second: str) -> Element:
     return node("p", first, " ", boxes[0], " ", second, " ", boxes[1], class_="clock")
 
 
+def section(name: str, *parts: Element) -> Element:
+    """Return a part of the page with its name for those who hear it."""
+    return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
+
+
+def cool_side(card: Card) -> tuple[Element, ...]:
+    """Return how long to wait and how to release."""
+    return (*_cool(card), *warned(card, 4), *_release(card))
+
+
+def warned(card: Card, at: int) -> list[Element]:
+    """Return the cautions that count in a step; all at the heat on a card that does not tell their steps."""
+    lines = cautions_at(card, at)
+    return [node("ul", *nodes("li", lines), class_="caution", aria_label="Caution")] if lines else []
+
+
 def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
-    """Return where and how hot to heat, how long to wait, how to release."""
-    return (*_heat(sheet), *_ladder(sheet.card), *_cool(sheet.card), *_release(sheet.card))
-
-
-def _heat(sheet: PassSheet) -> tuple[Element, ...]:
+    """Return where and how hot to heat."""
     card = sheet.card
     if card.soak is not None:
         return _soak(card)
@@ -47,8 +66,9 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
     unit = "mm" if card.system == "mm" else "inches"
     return (
         step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick"), class_="aside")),
+        *warned(card, 3),
         spot_view(card, sheet.sketch),
-        _temperatures(card, "target", card.spots[0].peak, _dwell(card)),
+        _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {dwell_words(card)}: flame off", late_words(card)),
         *([] if card.lowered is None else [node("p", card.lowered.reason, class_="where")]),
         *([node("p", card.flame, class_="where")] if card.flame else []),
         *_pause(card),
@@ -56,21 +76,37 @@ def _heat(sheet: PassSheet) -> tuple[Element, ...]:
     )  # fmt: skip
 
 
-def _ladder(card: Card) -> list[Element]:
+def ladder_side(card: Card) -> tuple[Element, ...]:
     """Return the stages of the heat, with what follows from the gap read after each."""
-    if not card.ladder:
-        return []
-    wait = f"Wait {show_pause(card.stage_wait)}, slacken" if card.stage_wait else "Cool, slacken"
-    how = f"{wait} the middle nuts, blade under the middle; tighten again as in 2."
-    reserve = f"In reserve: {reserve_words(card)}." if card.reserve else ""
-    rungs = [
-        node("li", rung_words(rung, card.system), ". ", "; ".join(if_words(rung, card.system)), ".")
-        for rung in card.ladder
-    ]
-    return [
-        node("p", node("b", "In stages. "), how, " ", reserve, class_="where"),
-        node("ul", *rungs, class_="then ladder"),
-    ]
+    wait = f"wait {show_pause(card.stage_wait)}" if card.stage_wait else "cool"
+    how = f"After each stage: flame off, {wait}, slacken the middle nuts, try the blades from the thickest down. The first that goes tells:"
+    rows = [_rung(rung, card.system) for rung in card.ladder]
+    head = node("tr", *nodes("th", ("stage", "heat", "this blade goes: do this", "read"), scope="col"))
+    return (
+        node("h3", "In stages"),
+        node("p", how),
+        node("table", node("thead", head), node("tbody", *rows), class_="rounds ladder"),
+        node("p", node("b", "STOP"), ": release cold and measure. ", node("b", "AGAIN"), ": read again, then stop. Else tighten as in 2 and go on."),
+    )  # fmt: skip
+
+
+def _rung(rung: RungLine, system: System) -> Element:
+    steps = [node("div", *_rung_if(line, system)) for line in rung.lines]
+    return node(
+        "tr",
+        node("th", str(rung.number), scope="row"),
+        node("td", ", ".join(map(str, rung.places)) or "none"),
+        node("td", *steps),
+        node("td", pencil()),
+    )
+
+
+def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
+    word = {0: "STOP", -1: "AGAIN"}.get(line.do, f"stage {line.do}")
+    if line.goes is None:
+        return "none of them ", node("b", word)
+    own, other = sizes.split(show(line.goes, system))
+    return own, " ", node("small", other), " ", node("b", word)
 
 
 def _pause(card: Card) -> list[Element]:
@@ -81,12 +117,23 @@ def _pause(card: Card) -> list[Element]:
 
 
 def _legend(sheet: PassSheet) -> list[Element | str]:
-    marks = [("ring", "heat, in this order")]
+    marks = [("ring", "is heated, in this order")]
+    if sheet.card.reserve:
+        marks.append(
+            ("broken ring", f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}")
+        )
     if sheet.sketch.used:
-        marks.append(("crossed square", "used, leave alone"))
+        marks.append(("crossed square", "was heated before, leave it alone"))
     if sheet.sketch.keep_off:
-        marks.append(("struck circle", "keep off" + _zones(sheet)))
+        marks.append(("struck circle", "is never heated, keep off" + _zones(sheet)))
     return [part for mark, words in marks for part in (node("b", mark), f" {words}. ")]
+
+
+def _reserve_dwell(card: Card) -> str:
+    """Return the seconds of the places in reserve, where they are not those of the plan."""
+    own = {round(s.dwell) for s in card.spots}
+    other = [s for s in card.reserve if round(s.dwell) not in own]
+    return f": {reserve_words(card)}" if other else ""
 
 
 def _zones(sheet: PassSheet) -> str:
@@ -99,11 +146,6 @@ def _zones(sheet: PassSheet) -> str:
     return f": {listed}" if listed else ""
 
 
-def _dwell(card: Card) -> str:
-    short, long = min(s.dwell for s in card.spots), max(s.dwell for s in card.spots)
-    return f"{short:.0f} s a spot" if long - short < 0.5 else f"{short:.0f} to {long:.0f} s a spot"
-
-
 def _soak(card: Card) -> tuple[Element, ...]:
     soak = card.soak
     assert soak is not None  # noqa: S101 - the caller has looked
@@ -114,6 +156,7 @@ def _soak(card: Card) -> tuple[Element, ...]:
             "Soak in the oven, clamped",
             node("span", "; cautions read ", pencil("tick"), class_="aside"),
         ),
+        *warned(card, 3),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
         node("p", "Count from when the METAL is there, not the oven."),
         clock("there at", "until"),
@@ -121,11 +164,12 @@ def _soak(card: Card) -> tuple[Element, ...]:
     )
 
 
-def _temperatures(card: Card, word: str, target: float, how_long: str) -> Element:
+def _temperatures(card: Card, word: str, target: float, how_long: str, late: str = "") -> Element:
+    after = node("span", late, class_="word") if late else None
     return node(
         "div",
         node("p", node("span", word, class_="word"), sizes.temperature(target, card.system), node("span", how_long, class_="word"), class_="target"),
-        node("p", node("span", "NEVER ABOVE", class_="word"), sizes.temperature(card.ceiling, card.system), class_="ceiling"),
+        node("p", node("span", "NEVER ABOVE", class_="word"), sizes.temperature(card.ceiling, card.system), after, class_="ceiling"),
         class_="temperatures",
     )  # fmt: skip
 
@@ -168,7 +212,12 @@ def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return the boxes with what to expect in each."""
     hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
     return (
-        step(6, "Measure", node("span", " cold, free; what goes (expected)", class_="aside"), hardness),
+        step(
+            6,
+            "Measure",
+            node("span", " cold, free, edge as warm as the head; what goes (expected)", class_="aside"),
+            hardness,
+        ),
         *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
     )
 

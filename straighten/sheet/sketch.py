@@ -6,9 +6,10 @@ lies at the top. Heights are overdrawn, since a bow of a few tenths cannot be se
 
 from __future__ import annotations
 
+import math
 from xml.etree.ElementTree import Element
 
-from straighten.sheet.card import Card, SketchData
+from straighten.sheet.card import Card, SketchData, SpotLine
 from straighten.sheet.markup import node
 from straighten.sheet.sizes import ruler
 from straighten.units import show
@@ -64,9 +65,10 @@ def side_view(card: Card, sketch: SketchData) -> Element:
 
 
 def _foot_words(card: Card) -> list[Element]:
-    front, rear = ("FRONT", "REAR") if card.reverse else ("SHIMS FRONT", "SHIMS REAR")
-    ends = "label" if card.reverse else "label act"
-    middle = ("SHIMS", "label act") if card.reverse else ("flat base", "label quiet")
+    under_ends = card.shimmed and not card.reverse
+    front, rear = ("SHIMS FRONT", "SHIMS REAR") if under_ends else ("FRONT", "REAR")
+    ends = "label act" if under_ends else "label"
+    middle = ("SHIMS", "label act") if card.shimmed and card.reverse else ("flat base", "label quiet")
     return [
         _label(LEFT - 40, 320, front, ends, "start"),
         _label(RIGHT + 30, 320, rear, ends, "end"),
@@ -82,6 +84,8 @@ def _tower(x: float, share: float, cam: float, bulge: float) -> Element:
 def _shim_feet(card: Card, sketch: SketchData, levels: tuple[float, float]) -> list[Element]:
     """Return the shims between head and base."""
     deck, base = levels
+    if not card.shimmed:
+        return []
     stations = (sketch.length / 2,) if card.reverse else card.shim_stations
     places = [min(max(_at(x, sketch.length), LEFT + 25), RIGHT - 25) for x in stations]
     return [
@@ -150,13 +154,20 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
             parts.append(
                 node("circle", cx=_at(hole.station, sketch.length), cy=_edge(hole.side), r=15, class_="hole")
             )
-    for station in (sketch.length / 2,) if card.reverse else card.shim_stations:
+    stations = (sketch.length / 2,) if card.reverse else card.shim_stations
+    for station in stations if card.shimmed else ():
         x = min(max(_at(station, sketch.length), LEFT + 15), RIGHT - 15)
         parts.append(node("rect", x=x - 12, y=TOP + 8, width=24, height=BOTTOM - TOP - 16, class_="shim"))
     for bolt in card.bolts:
         parts += _numbered(_at(bolt.station, sketch.length), _edge(bolt.side), bolt.order, "bolt")
     order = ", ".join(f"{b.order} {b.side} at {show(b.station, card.system, big=True)}" for b in card.bolts)
-    return _picture(352, f"Head from above: shims as bars, bolts in the order of turning: {order}.", *parts)
+    if not card.reverse:
+        arrow = f"M{MIDDLE:g} {BOTTOM:g} l-20 16 h12 v18 h16 v-18 h12 z"
+        parts.append(node("path", d=arrow, class_="arrow"))
+    parts.append(_label(MIDDLE, 374, "BLADES AT THE CORNERS" if card.reverse else "BLADE", "label act"))
+    bars = "shims as bars, " if card.shimmed else ""
+    says = f"Head from above: {bars}blades at both edges, bolts in the order of turning: {order}."
+    return _picture(384, says, *parts)
 
 
 def _numbered(x: float, y: float, number: int, class_: str) -> list[Element]:
@@ -176,9 +187,10 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
         parts += _used(_at(place.station, sketch.length), _row(place.side, sketch), half)
     lines, marks = _station_marks(card, sketch)
     parts += marks
-    for spot in card.spots:
+    for spot in (*card.spots, *card.reserve):
         at = _at(spot.station, sketch.length), _row(spot.side, sketch)
-        parts += _numbered(*at, spot.order, "spot") if ring == RING else _ringed(at, spot.order, ring)
+        kind = "spot" if spot in card.spots else "reserve"
+        parts += _numbered(*at, spot.order, kind) if ring == RING else _ringed(at, spot.order, ring, kind)
     says = ", ".join(f"{s.order} {s.side} at {show(s.station, card.system, big=True)}" for s in card.spots)
     before = f" {len(sketch.used)} places heated before." if sketch.used else ""
     text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"
@@ -197,22 +209,30 @@ def _keep_off(station: float, side: str, radius: float, sketch: SketchData) -> l
 
 def _mark_sizes(card: Card, sketch: SketchData) -> tuple[float, float]:
     """Return radius of the rings and half side of the crossed squares, smaller where the two would meet."""
-    near = (RIGHT - LEFT) * sketch.apart(card.spots) / sketch.length
+    scale, places = (RIGHT - LEFT) / sketch.length, (*card.spots, *card.reserve)
+    most = (scale * _nearest(places) - AIR) / 2 - 4
+    near = scale * sketch.apart(places)
     if near >= RING + 4 + SQUARE + 2 + AIR:
-        return RING, SQUARE
+        return (RING if most >= RING else max(most, 8.0)), SQUARE
     room = near - AIR - 6  # the strokes stand out by 4 and 2
-    return min(max(0.55 * room, 8.0), 24.0), min(max(0.45 * room, 6.0), SQUARE)
+    return min(max(0.55 * room, 8.0), 24.0, max(most, 8.0)), min(max(0.45 * room, 6.0), SQUARE)
 
 
-def _ringed(at: tuple[float, float], number: int, radius: float) -> list[Element]:
+def _nearest(spots: tuple[SpotLine, ...]) -> float:
+    """Return the least distance of two spots of one row [m]; infinite where no row has two."""
+    pairs = ((a, b) for n, a in enumerate(spots) for b in spots[:n] if a.side == b.side)
+    return min((abs(a.station - b.station) for a, b in pairs), default=math.inf)
+
+
+def _ringed(at: tuple[float, float], number: int, radius: float, kind: str) -> list[Element]:
     """Return a small ring with its number beside it, towards the edge of the head where there is room."""
     x, y = at
     above, below = y - radius - 12, y + radius + 46
     outward, inward = (above, below) if y < (TOP + BOTTOM) / 2 else (below, above)
     text = outward if TOP + 40 <= outward <= BOTTOM - 4 else inward
     return [
-        node("circle", cx=x, cy=y, r=radius, class_="spot"),
-        _label(x, text, str(number), "number over"),
+        node("circle", cx=x, cy=y, r=radius, class_=kind),
+        _label(x, text, str(number), "number over tight"),
     ]
 
 
@@ -231,10 +251,10 @@ def _used(x: float, y: float, half: float) -> list[Element]:
 def _station_marks(card: Card, sketch: SketchData) -> tuple[int, list[Element]]:
     """Return the stations to mark with the rule, each under its spots, and how many lines they take."""
     parts: list[Element] = []
-    last = [float(-WIDE), float(-WIDE)]
-    for station in sorted({round(s.station, 6) for s in card.spots}):
+    last = [LEFT + 10, float(-WIDE)]  # the first line begins beside the word FRONT and ends before REAR
+    for station in sorted({round(s.station, 6) for s in (*card.spots, *card.reserve)}):
         x = _at(station, sketch.length)
-        line = 0 if x - last[0] >= CROWDED else 1
+        line = 0 if x - last[0] >= CROWDED and x < RIGHT - CROWDED else 1
         last[line] = x
         y = 344.0 + 42 * line
         parts.append(node("line", x1=x, x2=x, y1=_row("inlet", sketch), y2=y - 34, class_="mark"))

@@ -14,7 +14,7 @@ TIMES = {"made_at", "ready_at", "unclamp_at"}
 BLADES = (
     0.04, 0.05, 0.06, 0.08, 0.10, 0.12, 0.15, 0.18, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.60, 0.80,
 )  # fmt: skip
-FIXED = (("nobody in the way?", "yes"), ("gap in the middle?", "skip"))
+FIXED = (("nobody in the way?", "yes"), ("gap in the middle?", "skip"), ("Type on", "on"))
 BEFORE_WORK = ("Keep these", "Go on to the plan?", "Smallest blade")
 
 
@@ -149,9 +149,11 @@ def resumed(seat, words, shown):
 
 
 def question_of(shown):
-    """Return the question at the end of what was shown, without what may be typed."""
+    """Return the question at the end of what was shown, without what may be typed and the echo of what was."""
     lines = shown.removesuffix("> ").rstrip().split("\n")
-    start = max((n for n, line in enumerate(lines) if line.startswith((" ", "---")) or not line), default=-1)
+    start = max(
+        (n for n, line in enumerate(lines) if line.startswith((" ", "---")) or line in ("", "on")), default=-1
+    )
     return " ".join(lines[start + 1 :]).split(" (", 1)[0]
 
 

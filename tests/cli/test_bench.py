@@ -323,7 +323,7 @@ def test_the_release_counts_down_and_going_before_it_takes_a_reason(undisturbed)
         opened.append(
             head.name,
             "bench",
-            {"step": last.record["step"].replace("held", "light"), "typed": "", "system": "mm"},
+            {"step": last.record["step"].replace("held", "light"), "typed": "on", "system": "mm"},
         )
         opened.append(head.name, "bench", last.record)
     seat = Seat(["bench", str(PUMP), "--book", str(book)])

@@ -30,13 +30,31 @@ def breaking(monkeypatch):
     ("fault", "code"),
     [(BadInput("no", where="x"), 3), (OutsideModel("no"), 4), (NoPlan("no", fix="Do."), 5), (BookError("no"), 6), (StraightenError("no"), 1)],
 )  # fmt: skip
-def test_each_expected_fault_has_its_code_and_one_line(breaking, capsys, fault, code):
+def test_each_expected_fault_has_its_code_and_is_told_in_its_own_words(breaking, capsys, fault, code):
     breaking(fault)
     assert main(["plan"]) == code
     told = capsys.readouterr().err
-    assert told == f"straighten: {fault}\n"
+    assert told.startswith(f"straighten: {fault}")
+    assert told.count("\n") == 1
     assert main(["plan", "--json"]) == code
     assert json.loads(capsys.readouterr().err)["problem"] == "no"
+
+
+@pytest.mark.parametrize(("fault", "next_"), [
+    (BadInput("no", where="x"), "mend it, then again straighten plan barn-four"),
+    (NoPlan("no"), "straighten check barn-four"),
+    (OutsideModel("no"), "straighten check barn-four"),
+    (BookError("no"), "straighten where"),
+    (NoPlan("no", fix="Next: straighten sand barn-four"), None),
+])  # fmt: skip
+def test_a_refusal_names_the_next_command_once(breaking, capsys, fault, next_):
+    breaking(fault)
+    main(["plan", "barn-four"])
+    told = capsys.readouterr().err
+    assert told.startswith(f"straighten: {fault}")
+    assert told.count("\n") == 1
+    assert told.count("Next:") == 1
+    assert next_ is None or f"Next: {next_}" in told
 
 
 def test_a_fault_of_the_program_says_so_and_is_shown_with_debug(breaking, capsys):

@@ -107,7 +107,7 @@ def test_a_file_that_is_there_is_left_alone(bench, capsys):
 
 
 def test_the_report_tells_the_whole_job(bench, capsys):
-    assert main(["sheet", NAME, "--report"]) == 0
+    assert main(["sheet", NAME, "--report", "--all"]) == 0
     text = (bench / f"{NAME}-report.html").read_text()
     for words in ("2 passes: deck", "Intake", "planned against measured", "Hardness", "Limits now", "What comes next",
                   "Assumed, not measured", "Where figures come from", "Pass by pass", "workshop sheet of the invented pump, page 4"):  # fmt: skip
@@ -116,6 +116,23 @@ def test_the_report_tells_the_whole_job(bench, capsys):
     assert "<script" not in text
     ids = [part.split('"')[0] for part in text.split(' id="')[1:]]
     assert len(ids) == len(set(ids))
+
+
+def test_the_customer_gets_no_settings_no_prices_and_no_sources(bench, capsys):
+    assert main(["sheet", NAME, "--report", "--out", "customer.html"]) == 0
+    text = (bench / "customer.html").read_text()
+    for words in ("2 passes: deck", "Intake", "Bow along the head", "Hardness", "Limits now"):
+        assert words in text
+    for words in (
+        "Prices",
+        "shims",
+        "heat spots",
+        "Where figures come from",
+        "Assumed",
+        "Ways to go on",
+        "planned:",
+    ):
+        assert words not in text
 
 
 @pytest.fixture(scope="module")
@@ -137,7 +154,7 @@ def finished(shop, tmp_path_factory):
 
 def test_a_finished_job_gets_its_report(bench, finished):
     """Sanding and a new survey leave the passes in the report, and the state it came in is the first survey's."""
-    assert main(["sheet", NAME, "--report", "--book", str(finished)]) == 0
+    assert main(["sheet", NAME, "--report", "--all", "--book", str(finished)]) == 0
     text = (bench / f"{NAME}-report.html").read_text()
     for words in ("2 passes: deck 0.20 mm", "Pass 1, ", "Pass 2, ", "intake", "after pass 2", "after sanding", "12 places were heated",
                   "Finished: ", "strokes on P120 in 2 runs", "lines hold or are done, 1 fails", ">sanded<"):  # fmt: skip
@@ -153,7 +170,7 @@ def test_a_face_sanded_since_its_survey_is_not_judged_by_it(bench, shop, tmp_pat
     run = ["--surface", str(JOB / "surface.toml"), "--strokes", "400", "--grit", "P180", "--gap", "0.08 mm"]
     run += ["--because", "a licensed shop hones the cam line"]
     assert main(["sand", str(JOB / "head.toml"), *run, "--book", str(book)]) == 0
-    assert main(["sheet", NAME, "--report", "--book", str(book)]) == 0
+    assert main(["sheet", NAME, "--report", "--all", "--book", str(book)]) == 0
     text = (bench / f"{NAME}-report.html").read_text()
     assert "400 strokes on P180 in 1 run; not finished" in text
     assert "sanded since it was last measured" in text
@@ -178,7 +195,7 @@ def test_rounds_tightened_since_are_not_known_to_an_earlier_pass(bench, tmp_path
         ["sheet", NAME, "--pass", "1", "--out", "before.html", "--figure", "before.svg", "--show", "passes"],
         ["tighten", NAME, "--torque", "6 Nm", "--goes", "0.40 mm", "--stops", "0.45 mm"],
         ["sheet", NAME, "--pass", "1", "--out", "after.html", "--figure", "after.svg", "--show", "passes"],
-        ["sheet", NAME, "--report", "--figure", "report.svg", "--show", "passes"],
+        ["sheet", NAME, "--report", "--all", "--figure", "report.svg", "--show", "passes"],
     ):
         assert main([*words, *book]) == 0, capsys.readouterr().err
     for form in ("html", "svg"):

@@ -107,7 +107,7 @@ def heated(session, held=()):
     for number in range(spots()):
         if session.step.key.endswith("/gap"):
             session.type("skip")
-        session.type("", held[number] if number < len(held) else "")
+        session.type("on", held[number] if number < len(held) else "")
     if isinstance(session.step, Ask) and session.step.key.endswith("/gap"):
         session.type("skip")
     return session.step
@@ -182,6 +182,14 @@ def test_units_change_what_bare_numbers_mean_only_from_then_on(clamped):
     assert clamped.stands.system == "inch"
 
 
+def test_enter_starts_no_clock_and_says_nothing_of_a_blade(clamped):
+    """A key pressed by a sleeve is no flame and no reading."""
+    assert clamped.type("yes").key == "heat/1/spot/1/light"
+    assert "No clock runs yet" in clamped.type("").echo
+    assert clamped.step.key == "heat/1/spot/1/light"
+    assert clamped.type("on").key == "heat/1/spot/1/held"
+
+
 def test_the_gap_reached_leads_to_the_cautions_which_are_not_passed_with_enter(clamped):
     assert clamped.step.key == "heat/1/ready"
     for line in ("", "skip", "y"):
@@ -249,7 +257,7 @@ def test_a_load_in_the_book_goes_on_with_the_session_until_its_round_is_taken_ba
 
 
 def test_flame_time_is_counted_from_the_answer_in_the_book(clamped):
-    clamped.type("yes", "")
+    clamped.type("yes", "on")
     ask = clamped.step
     assert ask.key == "heat/1/spot/1/held"
     assert ask.seconds == PLANNED.setup.spots[0].dwell
@@ -284,7 +292,7 @@ def test_readings_that_equal_those_before_the_pass_are_asked_about(clamped):
 
 
 def test_once_heated_the_pass_in_hand_stays_until_it_is_logged(clamped):
-    clamped.type("yes", "")
+    clamped.type("yes", "on")
     record_survey(clamped.book, clamped.dossier, OWN.survey)
     record_card(clamped.book, reread(clamped.book, clamped.dossier), PLANNED)
     assert clamped.step.key == "heat/1/spot/1/held"
@@ -351,7 +359,7 @@ def test_an_answer_that_ends_the_job_is_kept_alone(session, typed, cracks, magne
 def in_first_stage(clamped):
     clamped.type("yes")
     while not clamped.step.key.endswith("/gap"):
-        clamped.type("")
+        clamped.type("on" if clamped.step.key.endswith("/light") else "")
 
 
 def test_after_the_first_stage_the_gap_is_asked_and_read_as_the_command_reads_it(clamped):

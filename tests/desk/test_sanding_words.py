@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ import pytest
 from straighten.cli import main
 from straighten.desk import sanding_words as say
 from straighten.desk.dossier import as_found
+from straighten.desk.milling import mill_first
 from straighten.desk.sanding_files import run_from_plain
 from straighten.head import head_from_text
 from straighten.head.records import metal_left
@@ -166,3 +169,20 @@ def test_the_cut_over_every_bore_of_a_hollow_deck_in_closed_form():
     length, radius = head.casting.length, (head.engine.bore or 0.0) / 2
     wanted = [4 * 2e-4 / length**2 * ((c - length / 2) ** 2 + radius**2 / 4) for c in centres_of(head)[0]]
     np.testing.assert_allclose(cuts, wanted, atol=1e-6)
+
+
+@pytest.mark.parametrize("strokes", [500.0, 2000.0, 2001.0, 6000.0])
+def test_over_2000_strokes_it_says_to_mill_first_with_both_costs(strokes):
+    """2 000 strokes in one job: common practice, no source. The money by hand is worked out here from hours at the bench."""
+    head = head_from_text(TEXT, NAME)
+    depth = 0.21e-3
+    told = mill_first(head, SimpleNamespace(depth=(0.2e-3, depth, 0.22e-3)), strokes)
+    assert bool(told) == (strokes > 2000)
+    if not told:
+        return
+    hand, shop = map(float, re.search(r"([\d.]+) by hand against ([\d.]+) to have", told[0]).groups())
+    sheets = int(re.search(r"(\d+) sheets", told[0]).group(1))
+    assert hand == pytest.approx(head.prices.hour * (strokes * 2 + sheets * 180) / 3600, abs=0.6)
+    assert shop == pytest.approx(head.prices.hour * 1.0 + head.prices.removal_per_tenth_mm * 2.1, abs=0.6)
+    assert told[0].startswith("Mill it first")
+    assert f"straighten measure {NAME}" in told[0]

@@ -8,7 +8,7 @@ from straighten.errors import BadInput
 from straighten.filecheck import parse_toml
 from straighten.plan.records import setup_from_plain, setup_to_plain
 
-SPOTS = '[[spots]]\nstations = [200]\nflux_radius = "12 mm"\ndwell = "4 s"\n'
+SPOTS = '[[spots]]\nstations = [200]\nflame_radius = "12 mm"\ndwell = "4 s"\n'
 SOAK = '[soak]\ntemperature = "200 C"\nhold = "4 h"\n'
 
 
@@ -101,3 +101,12 @@ def test_the_head_is_named_beside_the_set_up(tmp_path):
     assert head_path(file, tmp_path / "s.toml") == tmp_path / "head.toml"
     with pytest.raises(BadInput, match="the head is missing"):
         head_path(setup_file({}, where="s", system="mm"), tmp_path / "s.toml")
+
+
+def test_the_older_word_for_the_flames_radius_is_still_read_and_both_together_are_not(head):
+    new = SPOTS + "peak = 480\n"
+    old = new.replace("flame_radius", "flux_radius")
+    assert read(old, head) == read(new, head)
+    with pytest.raises(BadInput) as fault:
+        read(new + 'flux_radius = "12 mm"\n', head)
+    assert "flux_radius" in fault.value.where

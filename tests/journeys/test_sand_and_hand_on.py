@@ -139,7 +139,7 @@ def test_text_says_what_to_do_first_and_carries_cautions(shop, capsys):
     capsys.readouterr()
     assert main(["sand", SAND, "--figure", "trade.svg"]) == 0
     text = capsys.readouterr().out
-    assert text.startswith(f"HEAD {SAND}   SAND ON")
+    assert text.startswith(f"HEAD {SAND}   SAND\n")
     assert text.index("NEXT") < text.index("DEPTH") < text.index("CAUTION")
     for words in ("both ends", "turn end for end", "no circles", "hydrogen", "CAM =", "CRANK"):
         assert words.lower().replace("turn end for end", "end for end") in text.lower()

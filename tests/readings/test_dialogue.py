@@ -214,7 +214,7 @@ def test_a_wrong_answer_is_asked_again_with_what_is_allowed() -> None:
     ):
         dialogue, said = walk(*typed)
         assert allowed in said[-1]
-        assert question(dialogue).number == len(typed)
+        assert len(dialogue.given) == len(typed) - 1
 
 
 def test_hardness_and_height_that_cannot_be_are_asked_again() -> None:
@@ -222,3 +222,50 @@ def test_hardness_and_height_that_cannot_be_are_asked_again() -> None:
     assert "a Brinell number is due" in walk(*start, "soft")[1][-1]
     assert "another scale" in walk(*start, "350")[1][-1]
     assert "the head file says 92.0 mm" in walk(*start, "", "", "", "29")[1][-1]
+
+
+# --- a line at once --------------------------------------------------------------------------------------------------
+
+ONE_BY_ONE = ("", "n", "n", "n", "b", "0", "0.14-0.15", "0.2", "0.14-0.15", "0")
+AT_ONCE = ("", "n", "n", "n", "b 0 0.14-0.15 0.2 0.14-0.15 0")
+
+
+def test_a_line_typed_at_once_is_the_line_typed_one_by_one() -> None:
+    one, _ = walk(*ONE_BY_ONE, "done")
+    for typed in (
+        AT_ONCE,
+        (*ONE_BY_ONE[:5], "0 0.14-0.15 0.2 0.14-0.15 0"),
+        (*AT_ONCE[:4], "b 0 0.14-0.15", "0.2 .14-.15 0"),
+    ):
+        several, _ = walk(*typed, "done")
+        assert finish(several).lines[0].brackets == finish(one).lines[0].brackets
+
+
+def test_a_line_with_one_answer_too_many_or_wrong_counts_not_at_all() -> None:
+    for typed, told in (
+        ("b 0 1 1 1 0 0", "6 are due"),
+        ("b 0 0.1 long 0.1 0", "answer 4, 'long'"),
+        ("x 0 0.1", "answer 1, 'x'"),
+    ):
+        dialogue, said = walk(*AT_ONCE[:4], typed)
+        assert told in said[-1]
+        assert len(dialogue.given) == 4
+
+
+def test_fifteen_gaps_and_five_towers_take_at_most_12_prompts_and_the_count_never_grows() -> None:
+    """12 with the question whether they are kept: the task's own figure."""
+    typed = [*AT_ONCE, *AT_ONCE[4:] * 2, "s", "s", "= 0.25-0.30 0.05 0 0.05 0.25-0.30 done"]
+    dialogue, known = begin(HEAD), set()
+    for line in typed:
+        known.add(question(dialogue).known)
+        dialogue, _ = answer(dialogue, line)
+    assert question(dialogue) is None
+    assert finish(dialogue).count == 20
+    assert len(typed) + 1 <= 12
+    assert len(known) == 1
+
+
+def test_enter_never_means_that_nothing_goes() -> None:
+    dialogue, said = walk(*ONE_BY_ONE[:5], "")
+    assert said[-1] == "blank"
+    assert dialogue.given[-1].value == ""

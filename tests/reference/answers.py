@@ -42,7 +42,7 @@ def runs(folder: Path) -> list[list[str]]:
         ["plan", pump],
         ["decide", pump],
         ["explain", pump],
-        ["sheet", pump, "--report", "--out", str(folder / "report.html")],
+        ["sheet", pump, "--report", "--all", "--out", str(folder / "report.html")],
         ["measure", saw, "survey-1.toml"],
         ["sand", saw, "--surface", "surface.toml"],
         ["sand", saw, "--surface", "surface.toml", "--log", "sand-1.toml"],

@@ -7,9 +7,12 @@ import pytest
 
 from straighten.desk.kept import card_from_plain
 from straighten.sheet.card import KeepOffLine
+from straighten.sheet.card_short import printed_text, short_text
 from straighten.sheet.card_text import card_text
 from straighten.sheet.layout import WIDTH
 from straighten.sheet.pass_page import pass_page
+from straighten.sheet.sanding import TradeRow, trade_table
+from straighten.units import show, show_temperature, show_torque
 
 
 def heat(card):
@@ -60,3 +63,76 @@ def test_a_card_of_an_earlier_version_tells_no_pause_it_does_not_know(sheet):
     text = heat(card_from_plain(plain))
     assert "from spot to spot" not in text
     assert "NEVER ABOVE" in text
+
+
+# --- on the screen -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("system", ["mm", "inch"])
+@pytest.mark.parametrize("pairs", [1, 6])
+def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system, pairs):
+    """40 lines of 80: what a terminal of common size shows at once, with room for the prompt (the task's own figure).
+
+    Six pairs of spots in four stages: the most that an invented head of 16.5 in was given.
+    """
+    card = replace(sheet.card, system=system)
+    if pairs > 1:
+        spots = tuple(
+            replace(
+                card.spots[0], order=n + 1, station=0.09 + 0.05 * (n // 2), side=("exhaust", "inlet")[n % 2]
+            )
+            for n in range(2 * pairs)
+        )
+        rung = card.ladder[0]
+        blades = tuple(replace(rung.lines[1], goes=g) for g in (5e-4, 4e-4, 3.5e-4, 3e-4, 1.5e-4))
+        places = ((1, 2), (3, 4, 5, 6), (7, 8, 9, 10), (11, 12))
+        ladder = tuple(
+            replace(rung, number=n, places=p, lines=(*blades[: 6 - n - (n > 1)], rung.lines[-1]))
+            for n, p in enumerate(places, start=1)
+        )
+        card = replace(card, spots=spots, ladder=ladder, reserve=())
+    text = short_text(card)
+    assert len(text.splitlines()) <= 40
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
+    card = sheet.card
+    text = " ".join(short_text(card).split())
+    for step in ("0 BEFORE", "1 SHIMS", "2 TIGHTEN", "3 HEAT", "STAGES", "4 COOL", "5 RELEASE", "6 MEASURE"):
+        assert step in text
+    wanted = [show_torque(r.torque) for r in card.rounds] + [show(r.stops) for r in card.rounds if r.stops]
+    wanted += [show(s.station, big=True) for s in (*card.spots, *card.reserve)] + [
+        show_temperature(card.ceiling)
+    ]
+    assert all(quantity.split(" (")[0] in text for quantity in wanted)
+    for rung in card.ladder:
+        blades = ".*".join(show(line.goes).split()[0] for line in rung.lines if line.goes)
+        assert re.search(rf"{rung.number}\. heat .*{blades}", text)
+    assert "thou" not in text
+    assert f"{len(card.cautions)} dangers to read before you begin: straighten plan {card.name} --all" in text
+
+
+def test_the_whole_card_tells_cautions_reasons_and_what_was_assumed(sheet):
+    text = " ".join(printed_text(sheet.card, whole=True).split())
+    assert all(line in text for line in (*sheet.card.cautions, *sheet.card.assumed, *sheet.card.costs))
+
+
+def test_what_sanding_costs_stands_in_the_persons_own_unit():
+    """25.4 mm to the inch, exactly (ISO 31-1)."""
+    row = TradeRow(
+        bow=50.8e-6,
+        removal=101.6e-6,
+        left=0.0919,
+        allowed=True,
+        cam_bow=25.4e-6,
+        cam_deg=None,
+        crank_deg=None,
+        ratio_least=None,
+        ratio_most=None,
+    )
+    mm, inch = (trade_table([row], system).splitlines() for system in ("mm", "inch"))
+    assert mm[-1].split()[:4] == ["0.05", "0.03", "0.10", "91.90"]
+    assert inch[-1].split()[:4] == ["2.0", "1.0", "4.0", "3.618"]
+    assert "mm" not in " ".join(inch)
+    assert [len(line) for line in (mm[-1], inch[-1])] == [len(mm[-1])] * 2

@@ -27,9 +27,59 @@ def test_the_steps_stand_in_the_order_of_the_work(sheet):
     bare = [re.sub(r'<span class="tag">.*?</span>', "", heading) for heading in headings]
     titles = [heading.split("<")[0].strip() for heading in bare]
     work = ["Before you clamp", "Shims", "Tighten", "Heat", "Cool", "Release", "Expect", "Measure", "Then"]
-    card = sheet.card
-    minded = card.notes or card.costs or card.measure_next
-    assert titles == [*work, *(["Keep in mind"] if minded else []), "Caution", "Why", "Assumed"]
+    minded = ["Keep in mind"] if sheet.card.notes else []
+    assert titles == [*work, *minded, "Why", "What the heat costs", "Assumed"]
+
+
+def test_each_caution_stands_in_the_step_where_it_counts(sheet):
+    """The dangers and the steps in which a person meets them: common practice, no source."""
+    steps = re.split(r'<span class="tag">(\d)</span>', pass_page(sheet))
+    told = dict(zip(map(int, steps[1::2]), map(words, steps[2::2]), strict=True))
+    for at, word in (
+        (2, "clamp holds tonnes"),
+        (3, "Flashback"),
+        (3, "no colour"),
+        (3, "Never on valve seats"),
+        (4, "Chalk HOT"),
+        (4, "No water"),
+    ):
+        assert [n for n, text in told.items() if word in text] == [at]
+    assert sheet.card.cautions
+
+
+def test_a_card_of_before_tells_all_its_cautions_at_the_heat(sheet):
+    steps = re.split(
+        r'<span class="tag">(\d)</span>',
+        pass_page(replace(sheet, card=replace(sheet.card, caution_steps=()))),
+    )
+    heat = words(steps[steps.index("3") + 1])
+    assert all(line in heat for line in sheet.card.cautions)
+
+
+def test_the_ladder_tells_each_stage_with_what_follows(sheet):
+    text, card = words(pass_page(sheet)), sheet.card
+    assert card.ladder
+    for rung in card.ladder:
+        for line in rung.lines:
+            word = {0: "STOP", -1: "AGAIN"}.get(line.do, f"stage {line.do}")
+            blade = "none of them" if line.goes is None else " ".join(sizes.split(show(line.goes, "mm")))
+            assert f"{blade} {word}" in text
+
+
+def test_the_crayon_pair_is_named_with_its_seconds(sheet):
+    text, card = words(pass_page(sheet)), sheet.card
+    low, high = (show_temperature(t).split(" C")[0] for t in (card.spots[0].peak, card.ceiling))
+    assert re.search(
+        rf"low crayon melts {low} °C .* at {card.spots[0].dwell:.0f} s: flame off NEVER ABOVE {high} °C .* high crayon stays; [\d.]+ s more would melt it",
+        text,
+    )
+
+
+def test_the_blade_has_its_place(sheet):
+    assert "Stand the blade at 210.0 mm (8.27 in), under the exhaust edge, then the inlet edge." in words(
+        pass_page(sheet)
+    )
+    assert "BLADE" in drawn(clamp_view(sheet.card, sheet.sketch))
 
 
 def test_the_result_to_expect_stands_with_its_limits_and_chances(sheet):
@@ -156,7 +206,7 @@ def test_no_ring_covers_a_place_that_is_to_be_left_alone(sheet, apart, longer):
     rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
     squares = [e for e in picture.iter("rect") if e.get("class") == "used"]
     numbers = [e for e in picture.iter("text") if "number" in e.get("class")]
-    assert [e.text for e in numbers] == [str(s.order) for s in card.spots]
+    assert [e.text for e in numbers] == [str(s.order) for s in (*card.spots, *card.reserve)]
     for ring in rings:
         x, y, reach = float(ring.get("cx")), float(ring.get("cy")), float(ring.get("r")) + 4
         for square in squares:
@@ -197,6 +247,15 @@ def test_a_crowned_deck_turns_the_sketch_over(sheet):
     assert shims == {"h": 2, "c": 1}
 
 
+def test_where_nothing_is_laid_under_no_shim_is_drawn(sheet):
+    bare = tuple(replace(stack, blades=(), height=0.0) for stack in sheet.card.stacks)
+    card = replace(sheet.card, stacks=bare)
+    for picture in (side_view(card, sheet.sketch), clamp_view(card, sheet.sketch)):
+        assert [e for e in picture.iter("rect") if e.get("class") == "shim"] == []
+        assert "shim" not in drawn(picture).lower().replace(card.direction.lower(), "")
+    assert "none: the head lies on the base" in words(pass_page(replace(sheet, card=card)))
+
+
 def test_bolts_carry_their_order(sheet):
     numbers = [
         e.text for e in clamp_view(sheet.card, sheet.sketch).iter("text") if e.get("class") == "number"
@@ -206,8 +265,9 @@ def test_bolts_carry_their_order(sheet):
 
 def test_a_keep_off_reason_is_told(sheet):
     """Also of a card of before, which holds no zones of its own."""
-    assert "keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)" in pass_page(
-        sheet
+    assert (
+        "never heated, keep off: 16.0 mm (0.63 in) around 210.0 mm (8.27 in), both rows (oil drilling)"
+        in pass_page(sheet)
     )
     zone = KeepOffLine(station=0.2, side="inlet", radius=0.01, reason="plug <hole>")
     before = replace(sheet.card, keep_off=())
