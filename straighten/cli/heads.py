@@ -26,7 +26,13 @@ def new(
 ) -> None:
     """Ask what there is to know about a head, and write NAME/head.toml and NAME/survey.toml; off a terminal blank ones."""
     folder = Path(name)
-    if not name.strip() or folder.is_absolute() or ".." in folder.parts or len(folder.parts) != 1:
+    if (
+        not name.strip()
+        or "\0" in name
+        or folder.is_absolute()
+        or ".." in folder.parts
+        or len(folder.parts) != 1
+    ):
         raise BadInput(
             f"{name[:60]!r} is no name for a head", where="NAME", fix="For example: straighten new pump-four"
         )

@@ -21,13 +21,14 @@ if TYPE_CHECKING:
     from straighten.plan.stages import Stages
 
 
-def foretold(dossier: Dossier, belief: Belief, setup: PassSetup) -> Forecast:
+def foretold(dossier: Dossier, belief: Belief, setup: PassSetup, stages: Stages | None = None) -> Forecast:
     """Return what a set-up does to the head: as its card has it, steered by the gaps, where the card is followed.
 
     Args:
         dossier: the head before the pass, its card among the records.
         belief: before the pass.
         setup: what is done.
+        stages: of a card that is not in the book.
 
     Source: `forecast`, `steered_by_gaps`.
     Valid: as there.
@@ -35,7 +36,7 @@ def foretold(dossier: Dossier, belief: Belief, setup: PassSetup) -> Forecast:
     head, draws, few = dossier.head, belief.draws, draws_told(belief.draws)
     past = roof_believed(head, draws, dossier.done)
     seen = forecast(head, few, setup, noise_for(belief)[: few.weights.size], past)
-    stages = _followed(dossier, setup)
+    stages = stages or _followed(dossier, setup)
     if stages is None:
         return seen
     way = steered_by_gaps(head, few, stages, direction_of(draws.states, draws.weights), past)

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from straighten.book import Book, Entry
     from straighten.head.records import Head
+    from straighten.plan.stages import Stages
     from straighten.readings import Readings
 
     Floats = NDArray[np.float64]
@@ -129,21 +130,23 @@ def _found(dossier: Dossier, planned: Planned) -> Found:
         return Found(dossier=dossier, setup=None, page=planned.printed)
     assert planned.setup is not None  # noqa: S101 - a card stands for a set-up
     return Found(
-        dossier=dossier, setup=planned.setup, page=_gathered(dossier, planned.printed, planned.setup)
+        dossier=dossier,
+        setup=planned.setup,
+        page=_gathered(dossier, planned.printed, planned.setup, planned.stages),
     )
 
 
-def _gathered(dossier: Dossier, card: Card, setup: PassSetup) -> PassSheet:
+def _gathered(dossier: Dossier, card: Card, setup: PassSetup, stages: Stages | None = None) -> PassSheet:
     return PassSheet(
         card=card,
         sketch=sketch_data(dossier),
-        rows=box_rows(dossier.head, dossier.survey, forecast_of(dossier, setup)),
+        rows=box_rows(dossier.head, dossier.survey, forecast_of(dossier, setup, stages)),
     )
 
 
-def forecast_of(dossier: Dossier, setup: PassSetup) -> Forecast:
-    """Return what a set-up does to a head as it is believed to stand now."""
-    return foretold(dossier, believed(dossier), setup)
+def forecast_of(dossier: Dossier, setup: PassSetup, stages: Stages | None = None) -> Forecast:
+    """Return what a set-up does to a head as it is believed to stand now; `stages` of a card not yet in the book."""
+    return foretold(dossier, believed(dossier), setup, stages)
 
 
 # --- where things sit --------------------------------------------------------------------------------------------

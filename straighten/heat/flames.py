@@ -84,20 +84,22 @@ def strength_of(flame: Torch | Treatment) -> float:
     return flame.radius**2 * flame.dwell * max((flame.peak or COOLEST.value) - COOLEST.value, 1.0)
 
 
+REFERENCE_PEAK: Final = 540.0  # degC
+LEAST_STRENGTH: Final = 1e-3  # of the reference: what does not heat at all is refused elsewhere
 REFERENCE: Final = Cited(
     0.167, "m2 s K", "strength of 12 mm, 4 s, 540 C: where 3D elements were asked most", "derived"
 )
 
 
-def strength_over_reference(head: Head, spots: Sequence[Treatment]) -> float:
-    """Return the mean log strength of treatments over the reference, which scales `Response.growth`.
+def strength_over_reference(spots: Sequence[Treatment]) -> float:
+    """Return the mean log strength of treatments over the reference, which scales `Response.growth`; 0 for none.
 
-    Source: `strength_of`. Valid: treatments of about one strength.
+    Source: `strength_of`; one of known power counts as hot as the reference.
+    Valid: treatments of about one strength.
     """
-    logs = [
-        math.log(strength_of(replace(spot, peak=target_of(head, spot))) / REFERENCE.value) for spot in spots
-    ]
-    return sum(logs) / len(logs)
+    known = [replace(spot, peak=REFERENCE_PEAK, power=None) if spot.peak is None else spot for spot in spots]
+    logs = [math.log(max(strength_of(spot) / REFERENCE.value, LEAST_STRENGTH)) for spot in known]
+    return sum(logs) / max(len(logs), 1)
 
 
 @lru_cache(maxsize=256)

@@ -70,7 +70,7 @@ def relax_spots(
     Source: Betti's reciprocity (derived); `keeping`.
     Valid: under the middle two thirds of the head, bolts not touched while hot.
     """
-    response = response.under(strength_over_reference(head, spots))
+    response = response.under(strength_over_reference(spots))
     felt = response.of_spots()
     cold = None if clamped is None else cold_yield(head, section, clamped, response)
     moved = movement = np.zeros(response.draws)

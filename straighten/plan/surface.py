@@ -95,7 +95,7 @@ def pass_taker(
         return run_pass(head, section, some_states, some_response, setup, past)[1].set_state
 
     known = physics(states, response)
-    strength = strength_over_reference(head, setup.spots) if setup.spots else 0.0
+    strength = strength_over_reference(setup.spots)
     surface = _fitted(states, response.under(strength), known, strength)
     if surface.error > max(GOOD_ENOUGH, SHARE_ENOUGH * float(np.sqrt(np.mean(known**2, axis=0)).max())):
         return _with_fallback(physics, surface), None

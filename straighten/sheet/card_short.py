@@ -74,7 +74,10 @@ def _result(card: Card) -> list[str]:
 def _before(card: Card) -> list[str]:
     """Return step 0 without what is answered already."""
     open_ = [line for line in card.before if not line.startswith("Told in the surveys")]
-    return [f"{'0 BEFORE ' if n == 0 else ''}[ ] {_SOURCE.sub('', line)}" for n, line in enumerate(open_)]
+    return [
+        f"{'0 BEFORE YOU CLAMP ' if n == 0 else ''}[ ] {_SOURCE.sub('', line)}"
+        for n, line in enumerate(open_)
+    ]
 
 
 def _shims(card: Card) -> str:
@@ -155,6 +158,7 @@ def _heat(card: Card) -> list[str]:
         f"{_HANG}Low crayon {low} melts at {dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
         f"{_HANG}{card.flame.partition(' instead')[0].rstrip('.')}." if card.flame else "",
         f"{_HANG}Keep off {off}." if off else "",
+        "" if card.lowered is None else f"{_HANG}{card.lowered.reason}",
     ]
 
 

@@ -163,7 +163,7 @@ def test_card_and_try_tell_what_the_heat_costs(tmp_path, capsys):
         assert cost["highest_deck_C"] < cost["highest_plug_wells_C"] < 250
         assert 0.3 < cost["seconds_to_ceiling_s"] < 5
         assert cost["ceiling_C"] == 525
-    assert main(["plan", str(head), "--survey", SURVEY]) == 0
+    assert main(["plan", str(head), "--survey", SURVEY, "--all"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "given up on purpose" in text
     assert "above about 150 C" in text

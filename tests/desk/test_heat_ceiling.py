@@ -77,6 +77,10 @@ def test_a_strong_torch_gets_a_shorter_dwell(tmp_path, capsys, alloy, power):
 def test_the_card_and_its_page_say_that_the_target_was_lowered(tmp_path, capsys):
     path = head_file(tmp_path, "319-T6", peak='"510 C"')
     assert main(["plan", str(path), "--survey", SURVEY]) == 0
+    short = " ".join(capsys.readouterr().out.split())
+    assert re.search(r"Target lowered from 510 C to 4[0-8]\d C", short)
+    assert re.findall(r"NEVER ABOVE (\d+) C", short) == ["480"]
+    assert main(["plan", str(path), "--survey", SURVEY, "--all"]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert re.search(r"Target lowered from 510 C \(950 F\) to 4[0-8]\d C", text)
     assert re.findall(r"NEVER ABOVE (\d+) C", text) == ["480"]
