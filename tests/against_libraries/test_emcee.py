@@ -17,6 +17,7 @@ import emcee
 import numpy as np
 import pytest
 
+from straighten.belief.learn import survey_likelihood
 from straighten.belief.unknowns import FACTORS, SHAPE
 from straighten.quantiles import weighted_quantiles
 from tests.belief.cases import draw, exact_likelihood, infer, one_pass
@@ -62,10 +63,20 @@ def timed(work):
     return time.process_time() - begun
 
 
+BY_BRACKETS = pytest.param(
+    exact_likelihood,
+    marks=pytest.mark.xfail(
+        strict=True,
+        reason="surveys count as normals: tails of a shape number lie up to 0.23 off, 0.2 are allowed",
+    ),
+)
+
+
+@pytest.mark.parametrize("likelihood_of", [survey_likelihood, BY_BRACKETS])
 @pytest.mark.parametrize("seed", range(HEADS))
-def test_quantiles_agree_and_come_fifty_times_sooner(seed):
+def test_quantiles_agree_and_come_fifty_times_sooner(seed, likelihood_of):
     case = draw(seed)
-    likelihood = exact_likelihood(one_pass(), case.seen)
+    likelihood = likelihood_of(one_pass(), case.seen)
 
     def log_posterior(u):
         with np.errstate(all="ignore"):  # a walker may stray where no bracket can be told from nothing

@@ -73,7 +73,7 @@ def test_the_table_holds_every_reading_and_what_was_done(book, run):
     first = next(row for row in gaps if row["line"] == "deck, exhaust edge")
     assert (first["station_mm"], first["goes_mm"], first["stops_mm"]) == ("70.0", "0.1", "0.12")
     assert {row["side"] for row in rows if row["what"] == "heat spot"} == {"exhaust", "inlet"}
-    assert [row["value"] for row in rows if row["what"] == "shim"] == ["0.1", "0.1", "0.1", "0.1"]
+    assert [row["value"] for row in rows if row["what"] == "shim"] == ["0.15", "0.15", "0.05", "0.05"]
     assert {row["pass"] for row in rows} == {"0", "1"}
 
 
