@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.records import metal_left
+from straighten.plan.loss import CLEAN_UP
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -17,9 +18,6 @@ HOURS_PER_PASS: Final = Cited(2.5, "h", "set up, heat, wait, measure; most of th
 HOURS_TO_SAND: Final = Cited(1.5, "h", "sand, check and wash a head by hand", "assumed")
 HOURS_TO_HAND_ON: Final = Cited(1.0, "h", "pack, carry, fetch", "assumed")
 PASS_MISHAP: Final = Cited(0.02, "", "crack, loose seat or lost temper in one pass", "assumed")
-CLEAN_UP: Final = Cited(
-    15e-6, "m", "sanded off beside the bow before the whole face shines", "common practice, no source"
-)
 
 
 def removal(head: Head, deck: Floats) -> Floats:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from straighten.decide.costs import CLEAN_UP
 from straighten.head.records import Head, metal_left
+from straighten.plan.loss import CLEAN_UP
 from straighten.quantiles import tenths
 from straighten.shape import Finding
 from straighten.shape.modes import INDEX
@@ -112,14 +112,14 @@ def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
     done, most = job.dossier.passes_done, job.head.thresholds.most_passes
     if done < most.value:
         return
-    chance = planned.chances.both
+    chance = planned.chances.done
     yield Finding(
         kind="passes",
         weight="advised against",
         holds=chance < LIKELY,
         sentence=(
             f"{done} passes done, {most.value} are the most ({most.source}); one more has a "
-            f"{100 * chance:.0f} % chance to end inside both limits."
+            f"{100 * chance:.0f} % chance to end the job."
         ),
         value=float(done),
         threshold=most,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from straighten.decide import Decision, Outlook, decide
 from straighten.errors import NoPlan
 from straighten.head.records import Head, Prices, ShimBlade
-from straighten.plan.alternatives import Candidate, PassPlan
+from straighten.plan.alternatives import Candidate
 from straighten.plan.search import choose_pass, thinned
 from straighten.units import show
 
@@ -31,7 +31,7 @@ PRICES: Final = {
 }
 
 
-def plan_turns(head: Head, draws: Draws, noise: Floats, plan: PassPlan, done: Done) -> tuple[str, ...]:
+def plan_turns(head: Head, draws: Draws, noise: Floats, done: Done) -> tuple[str, ...]:
     """Return what would better the plan: a thinner blade, or a reading that was not taken."""
     lacking = [
         b
@@ -40,21 +40,20 @@ def plan_turns(head: Head, draws: Draws, noise: Floats, plan: PassPlan, done: Do
     ]
     if not lacking:
         return ()
-    line = _with_blade(head, thinned(draws, noise, ASKED_DRAWS), plan.best, done, lacking[0])
+    line = _with_blade(head, thinned(draws, noise, ASKED_DRAWS), done, lacking[0])
     return (line,) if line else ()
 
 
 def _with_blade(
     head: Head,
     drawn: tuple[Draws, Floats],
-    best: Candidate,
     done: Done,
     blade: float,
 ) -> str:
     """Say what four more blades of a thickness would bring, or nothing."""
     richer = replace(head, shim_blades=(*head.shim_blades, ShimBlade(thickness=blade, count=4)))
-    try:
-        other = choose_pass(richer, *drawn, done=done).best
+    try:  # both on the same draws
+        best, other = (choose_pass(one, *drawn, done=done).best for one in (head, richer))
     except NoPlan:
         return ""
     if best.loss - other.loss < WORTH_TELLING:

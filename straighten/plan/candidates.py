@@ -14,7 +14,6 @@ from straighten.errors import NoPlan
 from straighten.heat import HeatSpot, soaks
 from straighten.heat.flames import recipes, strength_of
 from straighten.plan.records import Done, Draws, PassSetup
-from straighten.plan.spots import spot_sets, whole_sets
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -23,8 +22,10 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Clamped, Section
     from straighten.head.records import Head, Torch
+    from straighten.plan.spots import Following
 
 SHIM_SHARES: Final = (0.25, 0.5, 1.0, 1.5)  # shim heights tried, over the bow
+PART_LEFT: Final = (0.25, 0.5, 0.75, 0.9)  # of the bow, left as a gap where the bolts carry no more
 LEAST_BOW: Final = 0.1e-3  # m: shims are tried up to a multiple of this at least
 LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
@@ -33,7 +34,8 @@ PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out
 STRONGER: Final = Cited(
     3.0, "", "times the strongest flame that the head has answered to", "common practice, no source"
 )
-FLAMES: Final = 5  # weighed first, of all that the tips owned can give
+NEAR: Final = 2  # flames, on either side of a good one
+FLAMES: Final = 9  # weighed first, of all that the tips owned can give
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 
 
@@ -122,6 +124,27 @@ def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[C
     ]
 
 
+def part_pulled(head: Head, draws: Draws, direction: int) -> list[ClampSetup]:
+    """Return set-ups that pull a stiff head down in part, over the lowest shims: what its bolts do carry.
+
+    Args:
+        head: blades and bolts.
+        draws: the shapes believed.
+        direction: +1 where the middle comes down.
+
+    Source:
+        A gap left for a smaller bend: common practice, no source.
+
+    Valid:
+        Gaps that a blade owned can tell.
+    """
+    bow = abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
+    low, blades = min(like_stacks(head)), np.array(sorted(head.gauge_blades))
+    gaps = {float(blades[np.argmin(np.abs(blades - low - share * bow))]) for share in PART_LEFT}
+    bolts = bolt_sets(head)[-1]
+    return [ClampSetup(shims=(low,) * 4, bolts=bolts, gap=gap, reverse=direction < 0) for gap in sorted(gaps)]
+
+
 def finer_clamps(head: Head, clamp: ClampSetup, twist: float) -> list[ClampSetup]:
     """Return set-ups near a good one: a blade more or less, a gap left, fewer bolts, ends unlike, twist countered.
 
@@ -187,26 +210,25 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
-def heats(head: Head, clamp: ClampSetup, done: Done, line: tuple[float, float, float]) -> list[PassSetup]:
-    """Return the heats that are weighed first: whole sets of a few flames from mild to strong, or a grid of soaks.
+def heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
+    """Return the heats that are weighed first, without their clamp: the best sets of a few flames from mild to strong, or a grid of soaks.
 
     A crowned deck gets no spots: they shrink the cam side, which pulls the middle further down.
 
     Args:
         head: torch or oven.
-        clamp: the set-up they go with.
         done: earlier passes, whose soaks have cost hardness.
-        line: as in `spots.whole_sets`.
+        following: the shape, and what rows take off it.
 
     Source:
         Common practice, no source.
     """
     found: list[PassSetup] = []
-    if not clamp.reverse:
+    if following.direction > 0:
         for torch in _unlike(flames_for(head, done)):
-            found += [PassSetup(clamp=clamp, spots=spots) for spots in whole_sets(head, torch, line)]
+            found += [PassSetup(clamp=None, spots=spots) for spots in following.best_sets(torch)]
     if head.oven is not None:
-        found += [PassSetup(clamp=clamp, soak=soak) for soak in soaks(head, aged_before=done.aged)]
+        found += [PassSetup(clamp=None, soak=soak) for soak in soaks(head, aged_before=done.aged)]
     return found
 
 
@@ -227,16 +249,14 @@ def flames_for(head: Head, done: Done) -> list[Torch]:
     return [torch for torch in every if strength_of(torch) <= STRONGER.value * tried] or list(every[:1])
 
 
-def finer_heats(
-    head: Head, setup: PassSetup, done: Done, line: tuple[float, float, float]
-) -> list[PassSetup]:
-    """Return the spots near a good set: sets of every size with its flame, whole ones a little milder and stronger.
+def finer_heats(head: Head, setup: PassSetup, done: Done, following: Following) -> list[PassSetup]:
+    """Return the spots near a good set: sets of every size with its flame, the best ones a little milder and stronger.
 
     Args:
         head: torches.
         setup: the good one.
         done: earlier passes.
-        line: as in `spots.whole_sets`.
+        following: the shape, and what rows take off it.
 
     Source:
         Common practice, no source.
@@ -245,9 +265,9 @@ def finer_heats(
     at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)
     if at is None:
         return []
-    found = spot_sets(head, every[at], line)
-    for torch in (*every[max(at - 1, 0) : at], *every[at + 1 : at + 2]):
-        found += whole_sets(head, torch, line)
+    found = following.every_size(every[at])
+    for torch in (*every[max(at - NEAR, 0) : at], *every[at + 1 : at + 1 + NEAR]):
+        found += following.best_sets(torch)
     return [PassSetup(clamp=setup.clamp, spots=spots) for spots in dict.fromkeys(found)]
 
 

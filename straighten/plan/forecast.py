@@ -11,8 +11,9 @@ import numpy as np
 from straighten.clamp import Clamped, clamp_head, section_of
 from straighten.errors import BadInput, OutsideModel
 from straighten.heat import FRESH, Relaxed, RoofState, both_curves, cold_yield, relax_soak, relax_spots
+from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.treatment import FARTHEST
-from straighten.shape.modes import CAM, INDEX, STATE
+from straighten.shape.modes import CAM, INDEX, STATE, bow_mode, peak_mode, project_line, skew_mode
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Section
     from straighten.head.records import Head
-    from straighten.heat import Response
+    from straighten.heat import Response, Treatment
     from straighten.plan.records import Done, Draws, PassSetup
 
     Floats = NDArray[np.float64]
@@ -246,6 +247,29 @@ def left_after(states: Floats, set_state: Floats, response: Response, noise: Flo
     error = np.array([MODEL_ERROR[name].value for name in STATE])
     left: Floats = states - set_state * factor + error * noise[:, 1:]
     return left
+
+
+def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats) -> Floats:
+    """Return what a set of spots leaves at the towers besides the shape's modes, over what it takes off the bow, `(n, towers)`.
+
+    A kink is no smooth line: a quarter of what one place takes off the middle stands near by as a bump.
+
+    Args:
+        head: its towers.
+        spots: the set.
+        kinks: of every spot [rad], `(n, spots)`.
+
+    Source: falls of kinks less their modes (derived).
+    Valid: not for spots that take nothing.
+    """
+    length, xi = head.casting.length, np.asarray(head.towers) / head.casting.length
+    at = np.array([spot.station for spot in spots])
+    modes = project_line(STATIONS, triangle(STATIONS * length, at, length))
+    smooth = modes @ np.stack([bow_mode(xi), skew_mode(xi), peak_mode(xi)])
+    rest = kinks @ (triangle(xi * length, at, length) - smooth)
+    bow = kinks @ modes[:, 0]
+    bumps: Floats = -rest / np.where(np.abs(bow) > 1e-12, bow, np.inf)[:, None]
+    return bumps
 
 
 def cam_after(after: Floats) -> Floats:

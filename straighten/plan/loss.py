@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.head.records import metal_left
 from straighten.shape.limits import zones
-from straighten.shape.modes import CAM, INDEX, PRIOR, bow_mode, cam_rows, deck_rows, peak_mode, skew_mode
+from straighten.shape.modes import INDEX, PRIOR, cam_rows, deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -20,16 +21,27 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 OUT: Final = Cited(0.6, "passes", "a head outside a limit needs another pass, or most of one", "assumed")
-FURTHER: Final = Cited(0.30, "passes per limit", "the further out, the more passes", "assumed")
-PAST: Final = Cited(
-    2.0, "passes", "bending back costs a whole reverse set-up, and heat spots cannot do it", "assumed"
+FURTHER: Final = Cited(0.6, "passes per limit", "the further out, the more passes", "assumed")
+LOST: Final = Cited(
+    4.0,
+    "passes",
+    "a job that heat can no longer end: line boring or another head costs so many",
+    "assumed",
 )
 CENTRED: Final = Cited(0.12, "", "inside a limit straighter is still better: less to sand", "assumed")
+SANDING: Final = Cited(
+    0.3, "passes", "a deck to be sanded, and once more all the metal that may come off", "assumed"
+)
+CLEAN_UP: Final = Cited(
+    15e-6, "m", "sanded off beside the bow before the whole face shines", "common practice, no source"
+)
 BLUR: Final = Cited(0.08, "of the limit", "a limit is not known, nor met, more sharply than this", "assumed")
 REACH_BLUR: Final = Cited(
-    0.25, "of the limit", "how sharply is known what heat can no longer take", "assumed"
+    0.2,
+    "of the limit",
+    "how sharply is known what heat can no longer take",
+    "assumed",
 )
-SANDABLE: Final = Cited(0.8, "", "the deck can still be sanded, the cam line cannot", "assumed")
 MOST_OVERSHOOT: Final = Cited(
     0.025,
     "",
@@ -37,9 +49,9 @@ MOST_OVERSHOOT: Final = Cited(
     "assumed",
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
-_BENDS: Final = 17  # stations at which a line's bends are looked at
-_POINTS: Final = np.linspace(0.05, 0.95, 7)  # of a line, where its bores may be
-_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)  # of the bends that heat can take, left where they are
+MOST_METAL: Final = 10.0  # of what may come off
+LEAST_METAL: Final = 1e-6  # m
+_SWEEPS: Final = 40
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -47,11 +59,15 @@ UNTOLD: Final = Cited(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chances:
-    """Probabilities after a pass: cam line and deck inside their limits, both, and past straight by more than the limit."""
+    """Probabilities after a pass: cam line and deck inside their limits, both, and past straight by more than the limit.
+
+    `done` cam line inside its limit, deck inside its own or to be sanded within what may come off.
+    """
 
     cam: float
     deck: float
     both: float
+    done: float
     overshoot: float
 
 
@@ -62,7 +78,7 @@ def direction_of(states: Floats, weights: Floats) -> int:
     return 1 if cam + 0.5 * deck >= 0 else -1
 
 
-def cam_out(head: Head, states: Floats) -> Floats:
+def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
     """Return how far the cam line is out of straight over its towers [m], bow, lean and all, `(n,)`.
 
     With two cam lines the worse of them counts.
@@ -70,6 +86,7 @@ def cam_out(head: Head, states: Floats) -> Floats:
     Args:
         head: towers and number of cam lines.
         states: shapes `(n, 11)` [m].
+        bumps: as in `shape_loss`.
 
     Source:
         Minimum zone straightness, ISO 12780-1:2011 (from memory).
@@ -79,7 +96,7 @@ def cam_out(head: Head, states: Floats) -> Floats:
     """
     xi = np.asarray(head.towers) / head.casting.length
     lines = (0.0,) if head.cam_lines == 1 else (-1.0, 1.0)
-    worst: Floats = np.max([zones(xi, states @ cam_rows(xi, line).T) for line in lines], axis=0)
+    worst: Floats = np.max([zones(xi, states @ cam_rows(xi, line).T + bumps) for line in lines], axis=0)
     return worst
 
 
@@ -109,19 +126,20 @@ def _off_plane() -> Floats:
     return off
 
 
-def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
+def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
     r"""Return the loss of every draw, in passes that are still missing.
 
-    With r how far cam line and deck are out of straight over their limits, and p how much of the cam line's heat on
-    this side can no longer take (`out_of_reach`),
+    With r how far the cam line is out of straight over its limit, d the deck over its own, t the metal that sanding it
+    takes over what may come off, and p how much of the cam line's heat on this side can no longer take (`out_of_reach`),
 
-    .. math:: m(r_{cam}) + s\,m(r_{deck}) + 2\,o_{0.25}(p),\qquad
-              m(r) = o(r)\,(0.6 + 0.3\,(r - 1)^+) + 0.12\,r^2,\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
+    .. math:: \max(m(r), m(t)) + 0.12\,\min(r, 1)^2 + 0.3\,(o(d) + \min(t, 1)) + 4\,o_{0.25}(p),\qquad
+              m(r) = o(r)\,(1 + \log_{2.5} \max(r, 1)),\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
 
     Args:
         head: gives the limits.
         after: shapes after the pass [m], `(n, 11)`.
         direction: +1 where the middle comes down.
+        bumps: what stands at the towers besides the shape's modes, `(n, towers)` [m].
 
     Source:
         Expected loss; the figures are assumed and stand as `Cited` above.
@@ -129,54 +147,112 @@ def shape_loss(head: Head, after: Floats, direction: int) -> Floats:
     Valid:
         Deck and cam line together; twist and lean count as what they put the lines out of straight.
     """
-    cam = cam_out(head, after) / head.limits.cam_line.value
-    deck = deck_out(after) / head.limits.deck_overall.value
-    past = out_of_reach(after, direction) / head.limits.cam_line.value
-    back = PAST.value * _beyond(past, REACH_BLUR.value)
-    loss: Floats = _missing(cam) + SANDABLE.value * _missing(deck) + back
+    cam, deck, metal = ratios(head, after, bumps)
+    sanding = SANDING.value * (_beyond(deck) + np.minimum(metal, 1.0))
+    missing = np.maximum(_missing(cam), _missing(metal)) + CENTRED.value * np.minimum(cam, 1.0) ** 2
+    loss: Floats = missing + sanding + LOST.value * lost_after(head, after, direction, bumps)
     return loss
 
 
-def out_of_reach(states: Floats, direction: int) -> Floats:
-    r"""Return how far the cam line stays out of straight whatever heat still takes [m], `(n,)`.
-
-    Heat on one side bends a line one way only. With its bends split by sign, those the other way stay, and of the rest
-    a share may stay to make up for them:
-
-    .. math:: w = \min_{0 \le \lambda \le 1} \mathrm{zone}\left(\int G\, (\max(d z'', 0) + \lambda \min(d z'', 0))\right)
-
-    A line past straight stays out by its whole bow; one that leans, or was heated in the middle alone, by a part.
+def lost_after(head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
+    """Return how surely heat can no longer end the job, nought to one: bends past straight, or a crown too deep to sand.
 
     Args:
-        states: shapes `(n, 11)` [m].
+        head: gives the limits.
+        states: shapes [m], `(n, 11)`.
         direction: +1 where the middle comes down.
+        bumps: as in `shape_loss`.
 
-    Source: Green's function of a string with fixed ends, G (derived).
-    Valid: smooth lines; heat can be given at any station.
+    Source: `out_of_reach`.
     """
-    curvature, falls = _bends()
-    bends = direction * (states[:, CAM][:, :3] @ curvature.T)
-    stay, go = np.maximum(bends, 0.0) @ falls, np.minimum(bends, 0.0) @ falls
-    least: Floats = np.min([zones(_POINTS, stay + share * go) for share in _SHARES], axis=0)
-    return least
+    _, _, metal = ratios(head, states)
+    crown = np.where(direction * states[:, INDEX["deck_bow"]] < 0, metal, 0.0)
+    return _beyond(
+        np.maximum(out_of_reach(head, states, direction, bumps) / head.limits.cam_line.value, crown),
+        REACH_BLUR.value,
+    )
 
 
-@lru_cache(maxsize=1)
-def _bends() -> tuple[Floats, Floats]:
-    """Return the second derivative of the cam line's modes at stations `(m, 3)`, and how far a bend there lowers the points `(m, p)`."""
-    xi = (np.arange(_BENDS) + 0.5) / _BENDS
-    line = np.linspace(0.0, 1.0, 4 * _BENDS + 1)
-    modes = [bow_mode(line), skew_mode(line), peak_mode(line)]
-    second = [np.gradient(np.gradient(mode, line), line) for mode in modes]
-    curvature = np.stack([np.interp(xi, line, values) for values in second], axis=1)
-    falls = np.minimum(xi[:, None], _POINTS) * (1 - np.maximum(xi[:, None], _POINTS)) / _BENDS
-    return curvature, falls
+def ended_loss(head: Head, states: Floats) -> Floats:
+    """Return the loss of every draw if the job ended here: lost where the cam line is out, or the deck takes too much metal.
+
+    Args:
+        head: gives the limits.
+        states: shapes [m], `(n, 11)`.
+
+    Source: as `shape_loss`.
+    """
+    cam, _, metal = ratios(head, states)
+    lost: Floats = LOST.value * np.maximum(_beyond(cam), _beyond(metal))
+    return lost
+
+
+def ratios(head: Head, states: Floats, bumps: Floats | float = 0.0) -> tuple[Floats, Floats, Floats]:
+    """Return cam line and deck over their limits, and the metal that sanding takes over what may come off, `(n,)` each.
+
+    Args:
+        head: gives the limits.
+        states: shapes [m], `(n, 11)`.
+        bumps: as in `shape_loss`.
+
+    Source: `cam_out`, `deck_out`; the whole face is sanded once it must be (common practice, no source).
+    Valid: a deck inside its limit takes no metal.
+    """
+    flat = deck_out(states)
+    deck = flat / head.limits.deck_overall.value
+    metal = (flat + CLEAN_UP.value) * _beyond(deck) / max(metal_left(head), LEAST_METAL)
+    return cam_out(head, states, bumps) / head.limits.cam_line.value, deck, np.minimum(metal, MOST_METAL)
+
+
+def out_of_reach(head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
+    r"""Return how far the cam line stays out of straight whatever heat still takes [m], `(n,)`.
+
+    Heat on one side bends a line one way only. What is left is the line at the towers less the falls of kinks of
+    one sign, the best amounts of them by least squares:
+
+    .. math:: w = \mathrm{zone}(z - F a), \qquad a = \arg\min_{a \ge 0} |z - F a|^2
+
+    A line past straight stays out by its whole bow; one that leans, or was heated in one place alone, by a part.
+
+    Args:
+        head: its towers.
+        states: shapes [m], `(n, 11)`.
+        direction: +1 where the middle comes down.
+        bumps: as in `shape_loss`.
+
+    Source: least squares with bounds, by coordinate descent (derived); falls of a beam's kinks.
+    Valid: heat can be given on either side of every inner tower.
+    """
+    xi = np.asarray(head.towers) / head.casting.length
+    line = direction * (states @ cam_rows(xi).T + bumps)
+    share = (xi - xi[0]) / (xi[-1] - xi[0])
+    line = line - line[:, :1] * (1 - share) - line[:, -1:] * share
+    falls, gram = _falls(tuple(xi.tolist()))
+    pull = line @ falls
+    amounts = np.zeros_like(pull)
+    for _ in range(_SWEEPS):
+        for k in range(len(gram)):
+            step = (pull[:, k] - amounts @ gram[k]) / gram[k, k]
+            amounts[:, k] = np.maximum(amounts[:, k] + step, 0.0)
+    left: Floats = zones(xi, line - amounts @ falls.T)
+    return left
+
+
+@lru_cache(maxsize=64)
+def _falls(towers: tuple[float, ...]) -> tuple[Floats, Floats]:
+    """Return what a unit kink at each inner tower lowers the towers, over the line through the outer two `(t, k)`, and its Gram matrix.
+
+    A kink between two towers is, at the towers, the sum of one at either.
+    """
+    xi = (np.array(towers) - towers[0]) / (towers[-1] - towers[0])
+    inner = xi[1:-1]
+    falls = np.minimum(xi[:, None], inner) * (1 - np.maximum(xi[:, None], inner))
+    return falls, falls.T @ falls
 
 
 def _missing(ratio: Floats) -> Floats:
-    missing: Floats = (
-        _beyond(ratio) * (OUT.value + FURTHER.value * np.maximum(ratio - 1, 0.0)) + CENTRED.value * ratio**2
-    )
+    """Return about how many passes bring what is so far out, over its limit, inside."""
+    missing: Floats = _beyond(ratio) * (OUT.value + FURTHER.value * np.maximum(ratio - 1, 0.0))
     return missing
 
 
@@ -226,12 +302,13 @@ def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chanc
         Any draws.
     """
     after = settled(after, weights)
-    cam_in = cam_out(head, after) <= head.limits.cam_line.value
-    deck_in = deck_out(after) <= head.limits.deck_overall.value
+    cam, deck, metal = ratios(head, after)
+    cam_in, deck_in = cam <= 1, deck <= 1
     past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(
         cam=float(weights @ cam_in),
         deck=float(weights @ deck_in),
         both=float(weights @ (cam_in & deck_in)),
+        done=float(weights @ (cam_in & (deck_in | (metal <= 1)))),
         overshoot=float(weights @ past),
     )

@@ -33,7 +33,7 @@ SURVEYED: Final = Cited(
     "derived",
 )
 ENOUGH: Final = Cited(
-    0.7, "", "chance to be inside both limits at which one measures and stops heating", "assumed"
+    0.7, "", "chance that sanding ends the job, at which one measures and stops heating", "assumed"
 )
 
 
@@ -76,7 +76,7 @@ def project(
     stages = [_stage(head, 1, few, plan.direction)]
     done = done.and_then(plan.setup)
     for number in range(2, min(PROJECTED_PASSES, head.thresholds.most_passes.value - done.passes + 1) + 1):
-        if stages[-1].chances.both >= ENOUGH.value:
+        if stages[-1].chances.done >= ENOUGH.value:
             break
         noise = rng.standard_normal((few.weights.size, NOISE_SIZE))
         few = _as_measured(few)

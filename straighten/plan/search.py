@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,62 +11,59 @@ import numpy as np
 from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
+from straighten.heat.places import schedule
 from straighten.plan.alternatives import Candidate, PassPlan, different
-from straighten.plan.candidates import clamps, finer_clamps, finer_heats, heats, overloaded
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, heated, left_after, roof_believed
+from straighten.plan.candidates import (
+    clamps,
+    finer_clamps,
+    finer_heats,
+    flames_for,
+    heats,
+    overloaded,
+    part_pulled,
+)
+from straighten.plan.forecast import (
+    NOISE_SIZE,
+    Forecast,
+    bumps_of,
+    forecast,
+    heated,
+    left_after,
+    roof_believed,
+)
 from straighten.plan.loss import (
+    LOST,
     MOST_OVERSHOOT,
-    TIME_LOSS,
     chances,
     direction_of,
+    ended_loss,
     settled,
-    shape_loss,
 )
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
+from straighten.plan.spots import Following, Row, rows_for
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
-from straighten.plan.steering import past_after_first, rough_path, steered, steered_by_gaps
+from straighten.plan.steering import steered_by_gaps
+from straighten.plan.weighing import Question, allowed, too_soft, weighed_ones
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from straighten.clamp import Clamped, ClampSetup
-    from straighten.head.records import Head
-    from straighten.heat import RoofState
+    from straighten.head.records import Head, Torch
     from straighten.plan.rungs import Rung
 
     Floats = NDArray[np.float64]
 
 TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
-FIRST_PASS_OVER_BEND: Final = Cited(
-    0.25,
-    "of the bow",
-    "over-bend of a first pass, which measures what the head keeps",
-    "common practice, no source",
-)
-LEAST_OVER_BEND: Final = 0.05e-3  # m: one blade is always allowed
-FIRST_PASS_SHARE: Final = Cited(
-    0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
-)
-WORTH_IT: Final = Cited(0.02, "passes", "a pass that is expected to gain less is not planned", "assumed")
+PASS: Final = Cited(1.0, "passes", "what a pass costs, set against a job that ends lost", "derived")
+ROW_DRAWS: Final = 16  # on which single rows are weighed
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Question:
-    """What is asked: the head, a few draws with their noise, which way, what was done before and what it left in the roof."""
-
-    head: Head
-    draws: Draws
-    noise: Floats
-    direction: int
-    done: Done
-    past: RoofState
 
 
 def choose_pass(
@@ -101,7 +99,7 @@ def choose_pass(
     direction = direction_of(draws.states, draws.weights)
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
     past = roof_believed(head, draws, done)
-    ask = _Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
+    ask = Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
     ranked = _ranked(ask, finer=finer)
     told = draws_told(draws)
     whole = replace(ask, draws=told, noise=noise[: told.weights.size])
@@ -122,7 +120,7 @@ def choose_pass(
     )
 
 
-def _foretold(ask: _Question, candidate: Candidate) -> PassPlan:
+def _foretold(ask: Question, candidate: Candidate) -> PassPlan:
     """Return a set-up as a plan: steered by its ladder where it has stages."""
     head, draws = ask.head, ask.draws
     stages, setup, after = stages_of(head, candidate.setup), candidate.setup, None
@@ -166,7 +164,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
     """
     direction = direction_of(draws.states, draws.weights)
     few, quiet = thinned(draws, np.zeros((draws.weights.size, NOISE_SIZE)), TRIED_DRAWS)
-    ask = _Question(
+    ask = Question(
         head=head,
         draws=few,
         noise=quiet,
@@ -176,15 +174,15 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
     )
     name = INDEX["cam_bow"]
     grid = clamps(head, few, direction, 1)
-    everything = list(_foreseen(ask, grid))
+    everything = list(_foreseen(ask, grid)) or list(_foreseen(ask, part_pulled(head, few, direction)))
     found = [
         (direction * float(seen.weights @ seen.after[:, name]), number, setup)
         for number, (seen, setup) in enumerate(everything)
-        if not _too_soft(head, seen, setup)
+        if not too_soft(head, seen, setup)
     ]
     if not found:
         why = "every soak would cost more hardness than the head may lose"
-        raise NoPlan(why if everything else _nothing_to_do(ask, grid), where="spots")
+        raise NoPlan(why if everything else _nothing_to_do(ask), where="spots")
     return min(found)[2]
 
 
@@ -215,16 +213,18 @@ def draws_told(draws: Draws) -> Draws:
     return draws.even(stage_draws(draws, STAGE_DRAWS))
 
 
-def _nothing_to_do(ask: _Question, grid: Sequence[ClampSetup]) -> str:
+def _nothing_to_do(ask: Question) -> str:
     """Say why nothing could be tried: no heat to give, or no clamp that holds."""
-    if any(heats(ask.head, clamp, ask.done, _line(ask)) for clamp in grid):
+    if ask.head.oven is not None or (
+        ask.direction > 0 and any(rows_for(ask.head, one) for one in flames_for(ask.head, ask.done))
+    ):
         return "no bolts carry the pull that this bow asks for"
     if ask.direction < 0:
         return "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven"
     return "no fresh place is left to heat, and a place heated before gives next to nothing"
 
 
-def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
+def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     """Return what may be done, best first.
 
     Raises:
@@ -233,21 +233,21 @@ def _ranked(ask: _Question, *, finer: bool) -> list[Candidate]:
     head, direction = ask.head, ask.direction
     grid = clamps(head, ask.draws, direction, ask.done.passes)
     grid = grid if finer else grid[::-2]
-    seen = list(_foreseen(ask, grid))
+    seen = list(_foreseen(ask, grid)) or list(_foreseen(ask, part_pulled(head, ask.draws, direction)))
     if not seen:
-        raise NoPlan(_nothing_to_do(ask, grid), where="spots")
-    found = sorted(_allowed(ask, seen), key=_loss_of)
+        raise NoPlan(_nothing_to_do(ask), where="spots")
+    judged = sorted(weighed_ones(ask, seen), key=_loss_of)
     weighed = {setup for _, setup in seen}
-    about = [candidate.setup for candidate in found[:FINER_ABOUT]] if finer or not found else []
-    for setup in about or ([] if found else [seen[0][1]]):  # the mildest, where all of them do too much
+    # about the best, be it allowed or a little too strong, and about the best allowed
+    best = [*judged[:FINER_ABOUT], *[one for one in judged if allowed(ask, one)][:1]]
+    about = list(dict.fromkeys(one.setup for one in best)) or [seen[0][1]]
+    for setup in about if finer or not any(allowed(ask, one) for one in judged) else ():
         finer_ones = list(_finer(ask, setup, weighed))
         weighed |= {setup for _, setup in finer_ones}
-        found += _allowed(ask, finer_ones)
-    found = sorted(found, key=_loss_of)
-    standing = float(
-        ask.draws.weights @ shape_loss(head, settled(ask.draws.states, ask.draws.weights), direction)
-    )
-    if not found or found[0].loss > standing - WORTH_IT.value:
+        judged += weighed_ones(ask, finer_ones)
+    found = sorted((one for one in judged if allowed(ask, one)), key=_loss_of)
+    ended = float(ask.draws.weights @ ended_loss(head, settled(ask.draws.states, ask.draws.weights)))
+    if not found or found[0].lost * LOST.value + PASS.value > ended:
         raise NoPlan(
             "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 2.5 %, and "
             "leaves the head better than it is",
@@ -260,7 +260,7 @@ def _loss_of(candidate: Candidate) -> float:
     return candidate.loss
 
 
-def _finer(ask: _Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
+def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield what lies near a good set-up and was not weighed: the clamp changed with the same heat, then the heat with the same clamp."""
     assert setup.clamp is not None  # noqa: S101 - the search always clamps
     twist = float(ask.draws.weights @ ask.draws.states[:, INDEX["twist"]])
@@ -270,28 +270,48 @@ def _finer(ask: _Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterato
         yield from _with_clamp(ask, clamped, [fresh[clamp]])
     if setup.spots:
         unweighed = [
-            other for other in finer_heats(ask.head, setup, ask.done, _line(ask)) if other not in weighed
+            other
+            for other in finer_heats(ask.head, setup, ask.done, _following(ask, setup.clamp))
+            if other not in weighed
         ]
         for _, clamped in _held(ask, [setup.clamp] if unweighed else []):
             yield from _with_clamp(ask, clamped, unweighed)
 
 
-def _line(ask: _Question) -> tuple[float, float, float]:
-    """Return bow, skew and peak of the cam line as believed, the way to go counted positive [m]."""
-    bow, skew, peak = (
-        ask.direction * float(ask.draws.weights @ ask.draws.states[:, INDEX[name]])
-        for name in ("cam_bow", "cam_skew", "cam_peak")
-    )
-    return bow, skew, peak
+def _following(ask: Question, clamp: ClampSetup) -> Following:
+    """Return the shape as believed in the mean, and what rows heated in a clamp take off it, on few draws."""
+    head = ask.head
+    few, _ = thinned(ask.draws, np.zeros((ask.draws.weights.size, NOISE_SIZE)), ROW_DRAWS)
+    (clamped,) = clamp_each(head, few.states, [clamp], few.response)
+    section = section_of(head)
+
+    @cache
+    def rows(torch: Torch) -> list[Row]:
+        found: list[Row] = []
+        spots = {places: schedule(places, torch) for places in rows_for(head, torch)} if clamped else {}
+        work_sets(head, section, spots.values())
+        for places, some in spots.items():
+            setup = PassSetup(clamp=clamp, spots=some)
+            relaxed = heated(head, section, clamped, setup, few.response, ask.past)
+            bumps = relaxed.set_state[:, [INDEX["cam_bow"]]] * bumps_of(head, some, relaxed.kinks)
+            found.append(Row(places=places, taken=few.weights @ relaxed.set_state, bumps=few.weights @ bumps))
+        return found
+
+    mean = ask.draws.weights @ ask.draws.states
+    return Following(head=head, state=mean, direction=ask.direction, rows=rows)
 
 
-def _foreseen(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
+def _foreseen(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield every set-up of a grid that the bolts can hold, with what it does."""
-    for clamp, clamped in _held(ask, grid):
-        yield from _with_clamp(ask, clamped, heats(ask.head, clamp, ask.done, _line(ask)))
+    held = list(_held(ask, grid))
+    if not held:
+        return
+    found = heats(ask.head, ask.done, _following(ask, held[len(held) // 2][0]))
+    for clamp, clamped in held:
+        yield from _with_clamp(ask, clamped, [replace(heat, clamp=clamp) for heat in found])
 
 
-def _held(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:
+def _held(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:
     """Yield the clamps that bolts and casting can hold, with the head in them."""
     section = section_of(ask.head)
     solved = clamp_each(ask.head, ask.draws.states, grid, ask.draws.response)
@@ -301,7 +321,7 @@ def _held(ask: _Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSet
 
 
 def _with_clamp(
-    ask: _Question, clamped: Clamped, setups: Sequence[PassSetup]
+    ask: Question, clamped: Clamped, setups: Sequence[PassSetup]
 ) -> Iterator[tuple[Forecast, PassSetup]]:
     """Yield what every heat does in one clamp."""
     head, draws, section = ask.head, ask.draws, section_of(ask.head)
@@ -315,74 +335,3 @@ def _with_clamp(
             ),
             setup,
         )
-
-
-def _allowed(ask: _Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list[Candidate]:
-    """Return the set-ups that stay hard, mild where it is the first, and short of overshooting."""
-    found = []
-    for foreseen, setup in seen:
-        if _too_soft(ask.head, foreseen, setup):
-            continue
-        if not ask.done.passes and not _is_mild(foreseen, setup, ask.direction):
-            continue
-        candidate = _judged(ask, setup, foreseen)
-        if candidate and candidate.chances.overshoot <= MOST_OVERSHOOT.value:
-            found.append(candidate)
-    return found
-
-
-def _judged(ask: _Question, setup: PassSetup, seen: Forecast) -> Candidate | None:
-    """Return a set-up as it is worth when it is steered; None where its first stage goes past straight too often."""
-    stages, after, work = stages_of(ask.head, setup), seen.after, float(len(setup.spots))
-    if stages is not None:
-        path = rough_path(ask.head, seen, stages, ask.draws.response)
-        if past_after_first(ask.head, path, ask.direction) > MOST_OVERSHOOT.value:
-            return None
-        way = steered(ask.head, path, stages, ask.direction)
-        after, work = way.after, float(np.array(stages.ends)[way.last - 1].mean())
-    if setup.soak is not None:
-        work = setup.soak.hold / 360
-    loss = float(seen.weights @ shape_loss(ask.head, settled(after, seen.weights), ask.direction))
-    return Candidate(
-        setup=setup,
-        loss=loss + TIME_LOSS.value * work,
-        chances=chances(ask.head, after, seen.weights, ask.direction),
-        left=ask.direction * float(seen.weights @ after[:, INDEX["cam_bow"]]),
-        work=work,
-        hardness=_hardness(seen),
-    )
-
-
-def _hardness(seen: Forecast) -> float:
-    """Return the median over the draws of the lowest hardness after the heat [HB]."""
-    assert seen.relaxed is not None  # noqa: S101 - the search always heats
-    return float(np.median(np.atleast_2d(seen.relaxed.hardness_after)[:, 0]))
-
-
-def _too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
-    """Whether a soak is expected to end at what stops the heat: the reject line, or too much lost since intake.
-
-    Spots soften their own small places only.
-    """
-    if setup.soak is None or seen.relaxed is None:
-        return False
-    rules = head.thresholds
-    lost = float(np.median((seen.relaxed.hardness_before - seen.relaxed.hardness_after).mean(axis=1)))
-    return _hardness(seen) < rules.hardness_reject.value or lost > rules.hardness_drop.value
-
-
-def _is_mild(seen: Forecast, setup: PassSetup, direction: int) -> bool:
-    """Whether a first pass over-bends little and is expected to take no more than its share of the bow.
-
-    Spots are heated in stages, the first of them mild; the share is asked of a soak, which cannot be steered.
-    """
-    assert seen.clamped is not None  # noqa: S101 - the search always clamps
-    deck = abs(float(seen.weights @ seen.before[:, INDEX["deck_bow"]]))
-    over = float(seen.weights @ np.abs(np.maximum(seen.clamped.over_bend, 0.0)))
-    if over > max(FIRST_PASS_OVER_BEND.value * deck, LEAST_OVER_BEND):
-        return False
-    if setup.spots:
-        return True
-    before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
-    after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
-    return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before

@@ -2,111 +2,130 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.lines import triangle
 from straighten.heat.places import APART, allowed_places, schedule
-from straighten.shape.modes import bow_mode, peak_mode, skew_mode
+from straighten.plan.loss import TIME_LOSS, shape_loss
+from straighten.shape.modes import CAM, bow_mode, peak_mode, skew_mode
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from straighten.head.records import Head, Torch
     from straighten.heat import HeatSpot, Place
     from straighten.quantiles import Floats
 
-    Row = tuple[Place, ...]
 
-WEAK: Final = 4  # weak sets that are weighed at the most
+BEST: Final = 3  # sets of one flame that are weighed first
+MOST_ROWS: Final = 11  # of which every set is looked at
+GAINS: Final = (0.7, 1.0, 1.4)  # of what is believed: so far a head may answer otherwise
 SIZES: Final = 7  # sets of different size that are weighed at the most
-PARABOLA: Final = (1.0, 0.0, 0.0)
 _XI: Final = np.linspace(0.0, 1.0, 25)
+_MODES: Final = np.stack([bow_mode(_XI), skew_mode(_XI), peak_mode(_XI)])
 
 
-def whole_sets(
-    head: Head, torch: Torch, line: tuple[float, float, float] = PARABOLA
-) -> list[tuple[HeatSpot, ...]]:
-    """Return the whole set of one flame, and the smaller one that follows the line best: heated in stages, they stand for the others.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One station heated on both sides: its `places`; what it takes off the shape `(11,)` and leaves at the towers besides `(towers,)` [m]."""
 
-    Args:
-        head: webs, bolts and keep-off zones.
-        torch: the flame as it is held.
-        line: bow, skew and peak of the line to be straightened, the way that heat takes it counted positive.
-
-    Source: `_following`.
-    Valid: one flame a pass.
-    """
-    rows, misfit = _following(head, torch, line)
-    best = int(np.argmin(misfit[1:])) + 2 if len(rows) > 1 else len(rows)
-    return _scheduled([rows[:n] for n in {best, len(rows)} if n], torch)
+    places: tuple[Place, ...]
+    taken: Floats
+    bumps: Floats
 
 
-def spot_sets(
-    head: Head, torch: Torch, line: tuple[float, float, float] = PARABOLA
-) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of spots to weigh with one flame; places heated before count too.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Following:
+    """The shape to be straightened in the mean `(11,)` [m], the way to go, and `rows` of a flame with what each takes now."""
 
-    Rows are heated on both sides alike. What a place heated before still gives is the physics' business. Beside the sets
-    that follow the line stand weak ones for the last hundredths: an outer row alone, which bows the middle less.
+    head: Head
+    state: Floats
+    direction: int
+    rows: Callable[[Torch], list[Row]]
 
-    Args:
-        head: as in `whole_sets`.
-        torch: as in `whole_sets`.
-        line: as in `whole_sets`.
+    def best_sets(self, torch: Torch) -> list[tuple[HeatSpot, ...]]:
+        """Return the sets of one flame of least loss, each with its rows in the order to heat them.
 
-    Source: `_following`.
-    Valid: one flame a pass.
-    """
-    rows, _ = _following(head, torch, line)
-    step = -(-len(rows) // SIZES) if rows else 1
-    grown = [rows[:n] for n in range(len(rows), 0, -step)]
-    outer = sorted(rows, key=lambda row: abs(row[0].station - head.casting.length / 2))
-    return _scheduled(grown + [[row] for row in outer[-WEAK:]], torch)
+        Args:
+            torch: the flame as it is held.
+
+        Source: every set by the sum of its rows, three answers of the head.
+        Valid: for choosing what to weigh; rows near one another give less together.
+        """
+        rows = self.rows(torch)
+        if not rows:
+            return []
+        some = sorted(rows, key=lambda row: -float(np.abs(row.taken).max()))[:MOST_ROWS]
+        masks = ((np.arange(1, 2 ** len(some))[:, None] >> np.arange(len(some))) & 1).astype(np.float64)
+        taken: Floats = masks @ np.stack([row.taken for row in some])
+        bumps: Floats = masks @ np.stack([row.bumps for row in some])
+        losses = [
+            shape_loss(self.head, self.state - gain * taken, self.direction, gain * bumps) for gain in GAINS
+        ]
+        loss = np.mean(losses, axis=0) + TIME_LOSS.value * masks.sum(axis=1)
+        best = masks[np.argsort(loss, kind="stable")[:BEST]]
+        return _scheduled([self._in_order([some[k] for k in np.flatnonzero(mask)]) for mask in best], torch)
+
+    def every_size(self, torch: Torch) -> list[tuple[HeatSpot, ...]]:
+        """Return the sets of least loss with one flame, and sets of every size that follow the line.
+
+        Args:
+            torch: the flame as it is held.
+
+        Source: `best_sets`.
+        Valid: as there.
+        """
+        order = self._in_order(self.rows(torch))
+        step = -(-len(order) // SIZES) if order else 1
+        grown = [order[:n] for n in range(len(order), 0, -step)]
+        return list(dict.fromkeys([*self.best_sets(torch), *_scheduled(grown, torch)]))
+
+    def _in_order(self, rows: list[Row]) -> list[Row]:
+        """Return rows in the order to heat them.
+
+        Each one is that which, with those before it, takes off a line most like the one to be straightened: so the set
+        leans where the bow leans, spreads where the bow is round, and keeps its shape if the heat stops early.
+
+        Source: least squares of like falls (derived).
+        """
+        line = self.direction * self.state[CAM][:3] @ _MODES
+        falls = {id(row): self.direction * row.taken[CAM][:3] @ _MODES for row in rows}
+        rest, order, fallen = list(rows), list[Row](), np.zeros(_XI.size)
+        while rest:
+            nearest = min(rest, key=lambda row: round(_misfit(line, fallen + falls[id(row)]), 9))
+            rest.remove(nearest)
+            order.append(nearest)
+            fallen = fallen + falls[id(nearest)]
+        return order
 
 
 def _scheduled(sets: Iterable[Sequence[Row]], torch: Torch) -> list[tuple[HeatSpot, ...]]:
-    timed = {schedule([p for row in some for p in row], torch): None for some in sets}
-    return sorted(timed, key=lambda spots: (len(spots), [s.station for s in spots]))
-
-
-def _following(head: Head, torch: Torch, line: tuple[float, float, float]) -> tuple[list[Row], list[float]]:
-    """Return the stations in the order to heat them, and what is left of the line after each, over the line.
-
-    Each one is that which, with those before it, takes off a line most like the one to be straightened: so the set
-    leans where the bow leans, spreads where the bow is round, and keeps its shape if the heat stops early.
-
-    Source: least squares of like kinks (derived).
-    """
-    rows = _rows(allowed_places(head, torch), 0.5 * head.casting.length, APART.value * torch.radius)
-    along = np.array([row[0].station for row in rows])
-    falls = triangle(_XI * head.casting.length, along, head.casting.length)
-    target = line[0] * bow_mode(_XI) + line[1] * skew_mode(_XI) + line[2] * peak_mode(_XI)
-    order: list[int] = []
-    misfit: list[float] = []
-    while len(order) < len(rows):
-        left = {
-            k: _misfit(target, falls[[*order, k]].sum(axis=0)) for k in range(len(rows)) if k not in order
-        }
-        order.append(min(left, key=lambda k: (round(left[k], 9), k)))
-        misfit.append(left[order[-1]])
-    return [rows[k] for k in order], misfit
+    return list({schedule([p for row in some for p in row.places], torch): None for some in sets if some})
 
 
 def _misfit(target: Floats, fall: Floats) -> float:
     """Return what the best multiple of a fall leaves of the line, in squares over the line's."""
-    share = max(float(target @ fall), 0.0) ** 2 / float(fall @ fall)
+    share = max(float(target @ fall), 0.0) ** 2 / max(float(fall @ fall), 1e-30)
     return 1 - share / max(float(target @ target), 1e-30)
 
 
-def _rows(places: Iterable[Place], centre: float, apart: float) -> list[Row]:
-    """Return the places station by station from the centre outward, stations too near to one already taken left out."""
+def rows_for(head: Head, torch: Torch) -> list[tuple[Place, ...]]:
+    """Return the places of one flame station by station from the centre outward, stations too near to one already taken left out.
+
+    Args:
+        head: webs, bolts and keep-off zones.
+        torch: the flame as it is held.
+
+    Source: `heat.places`.
+    """
+    places, centre, apart = allowed_places(head, torch), 0.5 * head.casting.length, APART.value * torch.radius
     by_station: dict[float, list[Place]] = {}
     for place in places:
         by_station.setdefault(round(place.station, 4), []).append(place)
     most = max((len(places) for places in by_station.values()), default=0)
-    rows: list[Row] = []
+    rows: list[tuple[Place, ...]] = []
     for station in sorted(by_station, key=lambda x: (round(abs(x - centre), 4), x)):
         whole = len(by_station[station]) == most
         if whole and all(abs(station - row[0].station) >= apart - 1e-9 for row in rows):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.decide.costs import CLEAN_UP
+from straighten.plan.loss import CLEAN_UP
 from straighten.readings.records import RIM
 from straighten.sanding.cylinders import centres_of, cuts_per_cylinder, land_of
 from straighten.sanding.engine import (

@@ -48,11 +48,11 @@ def pattern_of(head: Head, shape: Shape) -> Pattern:
     deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
     if shape.cam_readings == 0 or shape.deck_readings == 0:
         return "not known"
-    bent = head.thresholds.stop_bending.value
     cam_bent = abs(cam) > head.limits.cam_line.value
-    if not cam_bent and abs(deck) <= head.limits.deck_overall.value:
+    deck_bent = abs(deck) > head.limits.deck_overall.value
+    if not cam_bent and not deck_bent:
         return "straight"
-    if deck * cam < 0 and min(abs(deck), abs(cam)) > bent / 2 and _sure_signs(shape):
+    if cam_bent and deck_bent and deck * cam < 0 and _sure_signs(shape):
         return "opposite bows"
     if not cam_bent:
         return "local collapse"

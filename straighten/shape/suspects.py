@@ -127,6 +127,7 @@ def scaled(bracket: Bracket, factor: float, head: Head) -> Bracket:
     return replace(bracket, low=low, high=next_thicker(low, head.gauge_blades))
 
 
+SURE = "Does it read the same twice? Say so in the survey: sure = true under that line."
 _MEANINGS = {
     "rocked": "reads as if the straightedge had rocked: one end touching, so the gap at the other end is twice the bow",
     "bridged": "reads as if the straightedge had rested on both ends (bridged)",
@@ -145,7 +146,7 @@ def slip_sentence(line: Line, other: Alternative, system: System) -> str:
     which = line.title
     if other.place is not None:
         which = f"{which}, reading at {show(line.brackets[other.place].station, system, big=True)}"
-    return f"{which}: entered as {line.mode}, but it {_MEANINGS[other.kind]}. It is left out; read it again."
+    return f"{which}: entered as {line.mode}, but it {_MEANINGS[other.kind]}. It is left out; read it again. {SURE}"
 
 
 def misfit_sentence(line: Line, bracket: Bracket, off: float, system: System) -> str:
@@ -154,7 +155,7 @@ def misfit_sentence(line: Line, bracket: Bracket, off: float, system: System) ->
     cause = "a local dip or a slip" if off > 0 else "a local swelling, dirt under the edge, or a slip"
     return (
         f"{line.title}, reading at {show(bracket.station, system, big=True)} ({gap_text(bracket, system)}): "
-        f"{show(abs(off), system)} {more} than all the others say: {cause}. It is left out of the bow; read it again."
+        f"{show(abs(off), system)} {more} than all the others say: {cause}. It is left out of the bow; read it again. {SURE}"
     )
 
 

@@ -14,9 +14,10 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.belief.unknowns import FACTORS, Unknowns
 from straighten.clamp import ClampSetup, section_of
 from straighten.head import head_from_text, template_head
+from straighten.heat.places import schedule
 from straighten.plan.candidates import bolt_sets
 from straighten.plan.records import PassSetup
-from straighten.plan.spots import spot_sets
+from straighten.plan.spots import rows_for
 from straighten.plan.surface import pass_taker
 from straighten.readings.records import Readings
 from straighten.shape.equations import Block, Equations, equations_of
@@ -41,7 +42,7 @@ def one_pass() -> Unknowns:
     states[:, [INDEX["deck_bow"], INDEX["cam_bow"]]] += 0.3e-3
     setup = PassSetup(
         clamp=ClampSetup(shims=(0.3e-3,) * 4, bolts=bolt_sets(HEAD)[-1]),
-        spots=spot_sets(HEAD, HEAD.torch)[-1],
+        spots=schedule([place for row in rows_for(HEAD, HEAD.torch) for place in row], HEAD.torch),
     )
     taken, _ = pass_taker(HEAD, section, setup, states, response_of(priors, z))
     return Unknowns(priors=priors, passes=(taken,))

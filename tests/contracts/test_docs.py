@@ -241,14 +241,11 @@ def test_numbers_that_a_page_takes_from_the_program_are_those_of_today():
     from straighten.belief.posterior import WIDEN
     from straighten.clamp.section import BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD
     from straighten.desk.pass_card import SIMULATED
-    from straighten.plan.search import (
-        FIRST_PASS_OVER_BEND,
-        FIRST_PASS_SHARE,
-        MOST_OVERSHOOT,
-        TRIED_DRAWS,
-    )
+    from straighten.plan.loss import MOST_OVERSHOOT
+    from straighten.plan.search import TRIED_DRAWS
     from straighten.plan.stages import STAGE_DRAWS
     from straighten.plan.surface import GOOD_ENOUGH
+    from straighten.plan.weighing import FIRST_PASS_OVER_BEND, FIRST_PASS_SHARE
 
     bending, shear, twist = (
         f"{100 * math.expm1(s.value):.0f} %" for s in (BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD)

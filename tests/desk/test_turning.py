@@ -51,25 +51,29 @@ HOLLOW = believed()
 
 
 def candidate(**changes):
-    usual = Candidate(
+    usual = Candidate(lost=0.1, out=1.0,
         setup=PassSetup(clamp=CLAMP, spots=(SPOT,) * 8), loss=1.0,
-        chances=Chances(cam=0.6, deck=0.6, both=0.5, overshoot=0.01), left=0.05e-3, work=8.0, hardness=84.0,
+        chances=Chances(cam=0.6, deck=0.6, both=0.5, done=0.5, overshoot=0.01), left=0.05e-3, work=8.0, hardness=84.0,
     )  # fmt: skip
     return replace(usual, **changes)
 
 
 def inside(both):
-    return Chances(cam=0.6, deck=0.6, both=both, overshoot=0.01)
+    return Chances(cam=0.6, deck=0.6, both=both, done=both, overshoot=0.01)
 
 
 @pytest.fixture
 def answered(monkeypatch):
-    """Let the search answer a candidate, or fail, and keep which blades it was asked with."""
+    """Let the search answer the usual candidate first, then another one, or fail; keep which blades it was asked with then."""
     asked = []
 
-    def with_(best):
+    def with_(other):
+        answers = [candidate(), other]
+
         def search(head, draws, noise, **given):
-            asked.append(head.shim_blades)
+            best = answers.pop(0)
+            if not answers:
+                asked.append(head.shim_blades)
             if best is None:
                 raise NoPlan("none", where="spots")
             return PassPlan(
@@ -88,38 +92,26 @@ def answered(monkeypatch):
     return with_
 
 
-def plan_of(best):
-    return PassPlan(
-        draws=None,
-        setup=best.setup,
-        forecast=None,
-        chances=best.chances,
-        direction=1,
-        best=best,
-        runners_up=(),
-    )
-
-
 def test_a_shop_of_coarse_blades_is_told_of_thin_ones_as_the_search_finds_them_worth():
     plan = choose_pass(COARSE, HOLLOW, NOISE, done=Done(passes=1))
     thinner = (*COARSE.shim_blades, ShimBlade(thickness=0.05e-3, count=4))
     richer = choose_pass(replace(COARSE, shim_blades=thinner), HOLLOW, NOISE, done=Done(passes=1))
     gained = plan.best.loss - richer.best.loss
     assert abs(gained - WORTH_TELLING) > 1e-3
-    assert bool(plan_turns(COARSE, HOLLOW, NOISE, plan, Done(passes=1))) == (gained > WORTH_TELLING)
+    assert bool(plan_turns(COARSE, HOLLOW, NOISE, Done(passes=1))) == (gained > WORTH_TELLING)
 
 
 def test_nothing_is_asked_where_four_thin_blades_are_owned(answered):
     asked = answered(candidate(loss=0.0))
     owned = replace(HEAD, shim_blades=(*COARSE.shim_blades, ShimBlade(thickness=0.05e-3, count=4)))
-    assert plan_turns(owned, HOLLOW, NOISE, plan_of(candidate()), FIRST) == ()
+    assert plan_turns(owned, HOLLOW, NOISE, FIRST) == ()
     assert not asked
 
 
 def test_three_thin_blades_are_too_few_for_four_corners(answered):
     asked = answered(candidate(loss=0.9, chances=inside(0.62)))
     three = replace(HEAD, shim_blades=(ShimBlade(thickness=0.05e-3, count=3),))
-    (line,) = plan_turns(three, HOLLOW, NOISE, plan_of(candidate()), FIRST)
+    (line,) = plan_turns(three, HOLLOW, NOISE, FIRST)
     assert "+12 points" in line
     assert sum(b.count for b in asked[0] if b.thickness == 0.05e-3) == 7
 
@@ -127,7 +119,7 @@ def test_three_thin_blades_are_too_few_for_four_corners(answered):
 @pytest.mark.parametrize("best", [None, candidate(loss=0.99), candidate(loss=1.2)])
 def test_a_blade_that_brings_nothing_is_not_spoken_of(answered, best):
     answered(best)
-    assert plan_turns(COARSE, HOLLOW, NOISE, plan_of(candidate()), FIRST) == ()
+    assert plan_turns(COARSE, HOLLOW, NOISE, FIRST) == ()
 
 
 OVEN = PassSetup(clamp=CLAMP, soak=Soak(temperature=200.0, hold=7200.0))

@@ -19,7 +19,8 @@ from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.projection import project
 from straighten.plan.records import Done, Draws
-from straighten.plan.search import FIRST_PASS_OVER_BEND, choose_pass, strongest_pass
+from straighten.plan.search import choose_pass, strongest_pass
+from straighten.plan.weighing import FIRST_PASS_OVER_BEND
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
 from straighten.sobol import sobol_normal

@@ -77,26 +77,28 @@ def head_file(casting: Casting) -> str:
 
 
 def survey_file(truth: Truth, survey: Survey, *, sure: bool = False) -> str:
-    """Return the survey file; `sure` says that unlike cam line and deck were read twice."""
+    """Return the survey file; `sure` says that every line was read twice, unlike cam line and deck too."""
     rng = np.random.default_rng([truth.number, 5])
     hard = 84 + rng.normal(0, 3, 4) - 0.5 * truth.passes
     skimmed = "yes" if truth.casting.limits[3] > 0 else "no"
     out = [
         'units = "mm"', "cam_and_deck_disagree_is_right = true" if sure else "", "[intake]", 'cracks = "none found"', 'magnesium = "no"',
-        f'skimmed = "{skimmed}"', *(_line(line) for line in survey.lines),
+        f'skimmed = "{skimmed}"', *(_line(line, sure) for line in survey.lines),
     ]  # fmt: skip
     for side, values in (("exhaust", hard[:2]), ("inlet", hard[2:])):
         out.append(f'[[hardness]]\nside = "{side}"\nvalues = [{values[0]:.0f}, {values[1]:.0f}]')
     return "\n".join(out) + "\n"
 
 
-def _line(line: Line) -> str:
+def _line(line: Line, sure: bool) -> str:
     cells = ", ".join(
         f'">{goes}"' if stops is None else f'"{goes:g}-{stops:g}"'
         for goes, stops in zip(line.goes, line.stops, strict=True)
     )
     at = f"stations = {list(line.stations)}\n" if line.part == "deck" else ""
-    return f'[[{line.part}]]\nline = "{line.name}"\nmode = "{line.mode}"\n{at}gaps = [{cells}]'
+    return f'[[{line.part}]]\nline = "{line.name}"\nmode = "{line.mode}"\n{at}gaps = [{cells}]' + (
+        "\nsure = true" if sure else ""
+    )
 
 
 def done_file(deed: Deed, gap: float) -> str:

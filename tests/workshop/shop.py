@@ -130,8 +130,12 @@ def _run(work: Work) -> tuple[str, str]:
     if cards.verdict(said) != "straighten":
         return cards.verdict(said), cards.reason(said)
     while work.truth.passes < MOST_PASSES:
-        planned = work.desk.ask("plan")
-        found = cards.planned(planned, work.truth.casting)
+        for again in range(1, MOST_READINGS + 2):
+            planned = work.desk.ask("plan")
+            found = cards.planned(planned, work.truth.casting)
+            if found or cards.verdict(planned) != "measure again" or again > MOST_READINGS:
+                break
+            work.desk.ask("measure", work.survey(again))
         if found is None:
             return cards.verdict(planned), cards.reason(planned)
         _heat(work, found)

@@ -1,0 +1,150 @@
+"""What a set-up is worth: its expected loss as it is steered, its chances, and whether it is mild and hard enough."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from straighten.plan.alternatives import Candidate
+from straighten.plan.forecast import bumps_of
+from straighten.plan.loss import (
+    MOST_OVERSHOOT,
+    TIME_LOSS,
+    chances,
+    lost_after,
+    ratios,
+    settled,
+    shape_loss,
+)
+from straighten.plan.stages import stages_of
+from straighten.plan.steering import past_after_first, rough_path, steered
+from straighten.shape.modes import INDEX
+from straighten.sources import Cited
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from straighten.head.records import Head
+    from straighten.heat import RoofState
+    from straighten.plan.forecast import Forecast
+    from straighten.plan.records import Done, Draws, PassSetup
+    from straighten.quantiles import Floats
+
+FIRST_PASS_OVER_BEND: Final = Cited(
+    0.25,
+    "of the bow",
+    "over-bend of a first pass, which measures what the head keeps",
+    "common practice, no source",
+)
+LEAST_OVER_BEND: Final = 0.05e-3  # m: one blade is always allowed
+FIRST_PASS_SHARE: Final = Cited(
+    0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
+)
+LEAST_TAKEN: Final = Cited(
+    0.05, "", "of what is out: a pass that is expected to bring less is not planned", "assumed"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What is asked: the head, a few draws with their noise, which way, what was done before and what it left in the roof."""
+
+    head: Head
+    draws: Draws
+    noise: Floats
+    direction: int
+    done: Done
+    past: RoofState
+
+
+def weighed_ones(ask: Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list[Candidate]:
+    """Return what the set-ups are worth that stay hard, and mild where it is the first pass."""
+    found = []
+    for foreseen, setup in seen:
+        mild = ask.done.passes or _is_mild(foreseen, setup, ask.direction)
+        if mild and not too_soft(ask.head, foreseen, setup) and (one := _weighed(ask, setup, foreseen)):
+            found.append(one)
+    return found
+
+
+def allowed(ask: Question, one: Candidate) -> bool:
+    """Whether a set-up stays short of overshooting, and brings the head nearer to done by a share that can be read."""
+    now = _out(ask.head, ask.draws.states, ask.draws.weights)
+    return one.chances.overshoot <= MOST_OVERSHOOT.value and one.out < now * (1 - LEAST_TAKEN.value)
+
+
+def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | None:
+    """Return a set-up as it is worth when it is steered; None where its first stage goes past straight too often."""
+    stages, after, work = stages_of(ask.head, setup), seen.after, float(len(setup.spots))
+    if stages is not None:
+        path = rough_path(ask.head, seen, stages, ask.draws.response)
+        if past_after_first(ask.head, path, ask.direction) > MOST_OVERSHOOT.value:
+            return None
+        way = steered(ask.head, path, stages, ask.direction)
+        after, work = way.after, float(np.array(stages.ends)[way.last - 1].mean())
+    if setup.soak is not None:
+        work = setup.soak.hold / 360
+    calm, bumps = settled(after, seen.weights), _bumps(ask.head, setup, seen, after)
+    loss = float(seen.weights @ shape_loss(ask.head, calm, ask.direction, bumps))
+    return Candidate(
+        setup=setup,
+        loss=loss + TIME_LOSS.value * work,
+        chances=chances(ask.head, after, seen.weights, ask.direction),
+        lost=float(seen.weights @ lost_after(ask.head, calm, ask.direction, bumps)),
+        out=_out(ask.head, after, seen.weights),
+        left=ask.direction * float(seen.weights @ after[:, INDEX["cam_bow"]]),
+        work=work,
+        hardness=_hardness(seen),
+    )
+
+
+def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Floats | float:
+    """Return what spots leave at the towers besides the shape's modes, `(n, towers)` [m]."""
+    if not setup.spots or seen.relaxed is None:
+        return 0.0
+    name = INDEX["cam_bow"]
+    bumps: Floats = (seen.before - after)[:, [name]] * bumps_of(head, setup.spots, seen.relaxed.kinks)
+    return bumps
+
+
+def _out(head: Head, states: Floats, weights: Floats) -> float:
+    """Return how far a head is from done: the mean of cam line or metal, the worse one, over what is allowed."""
+    cam, _, metal = ratios(head, states)
+    return float(weights @ np.maximum(cam, metal))
+
+
+def _hardness(seen: Forecast) -> float:
+    """Return the median over the draws of the lowest hardness after the heat [HB]."""
+    assert seen.relaxed is not None  # noqa: S101 - the search always heats
+    return float(np.median(np.atleast_2d(seen.relaxed.hardness_after)[:, 0]))
+
+
+def too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
+    """Whether a soak is expected to end at what stops the heat: the reject line, or too much lost since intake.
+
+    Spots soften their own small places only.
+    """
+    if setup.soak is None or seen.relaxed is None:
+        return False
+    rules = head.thresholds
+    lost = float(np.median((seen.relaxed.hardness_before - seen.relaxed.hardness_after).mean(axis=1)))
+    return _hardness(seen) < rules.hardness_reject.value or lost > rules.hardness_drop.value
+
+
+def _is_mild(seen: Forecast, setup: PassSetup, direction: int) -> bool:
+    """Whether a first pass over-bends little and is expected to take no more than its share of the bow.
+
+    Spots are heated in stages, the first of them mild; the share is asked of a soak, which cannot be steered.
+    """
+    assert seen.clamped is not None  # noqa: S101 - the search always clamps
+    bow = max(abs(float(seen.weights @ seen.before[:, INDEX[name]])) for name in ("deck_bow", "cam_bow"))
+    over = float(seen.weights @ np.abs(np.maximum(seen.clamped.over_bend, 0.0)))
+    if over > max(FIRST_PASS_OVER_BEND.value * bow, LEAST_OVER_BEND):
+        return False
+    if setup.spots:
+        return True
+    before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
+    after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
+    return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before

@@ -1,0 +1,102 @@
+"""What a shape after a pass is worth: what heat can no longer take, what sanding can."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.optimize import nnls
+
+from straighten.head import head_from_text, template_head
+from straighten.head.records import metal_left
+from straighten.heat.lines import STATIONS, triangle
+from straighten.heat.treatment import HeatSpot
+from straighten.plan.forecast import bumps_of
+from straighten.plan.loss import (
+    LOST,
+    deck_out,
+    ended_loss,
+    lost_after,
+    out_of_reach,
+    shape_loss,
+)
+from straighten.shape.limits import zones
+from straighten.shape.modes import INDEX, cam_rows, project_line
+
+HEAD = head_from_text(template_head(), "template")
+XI = np.asarray(HEAD.towers) / HEAD.casting.length
+
+
+def states(**numbers):
+    """Shapes with these numbers [m], nought elsewhere."""
+    rows = np.zeros((len(next(iter(numbers.values()))), 11))
+    for name, values in numbers.items():
+        rows[:, INDEX[name]] = values
+    return rows
+
+
+def test_a_round_bow_is_in_reach_and_one_past_straight_is_not():
+    # heat on one side bends a line one way only: geometry
+    bowed = states(cam_bow=np.array([0.3e-3, -0.3e-3]))
+    left = out_of_reach(HEAD, bowed, 1)
+    assert left[0] < 0.02 * 0.3e-3
+    assert left[1] == pytest.approx(zones(XI, bowed[1] @ cam_rows(XI).T), rel=1e-6)
+    assert out_of_reach(HEAD, -bowed, -1) == pytest.approx(left)
+
+
+def test_what_stays_is_what_nonnegative_least_squares_leave():
+    # source: scipy.optimize.nnls, a general reference library
+    rng = np.random.default_rng(4)
+    lines = states(
+        cam_bow=rng.normal(0, 0.1e-3, 60),
+        cam_skew=rng.normal(0, 0.05e-3, 60),
+        cam_peak=rng.normal(0, 0.05e-3, 60),
+    )
+    heights = lines @ cam_rows(XI).T
+    share = (XI - XI[0]) / (XI[-1] - XI[0])
+    heights = heights - heights[:, :1] * (1 - share) - heights[:, -1:] * share
+    falls = np.minimum(XI[:, None], XI[1:-1]) * (1 - np.maximum(XI[:, None], XI[1:-1]))
+    falls = falls - (1 - share)[:, None] * falls[0] - share[:, None] * falls[-1]
+    best = np.array([nnls(falls, line)[0] for line in heights])
+    exact = zones(XI, heights - best @ falls.T)
+    assert out_of_reach(HEAD, lines, 1) == pytest.approx(exact, abs=1e-6)
+
+
+def test_a_set_s_bumps_and_modes_make_up_the_broken_line():
+    length = HEAD.casting.length
+    spots = [
+        HeatSpot(station=part * length, side="inlet", radius=12e-3, dwell=4.0, peak=520.0)
+        for part in (0.3, 0.55)
+    ]
+    kinks = np.array([[2e-4, 0.0], [1e-4, 3e-4]])
+    fallen = kinks @ triangle(STATIONS * length, np.array([s.station for s in spots]), length)
+    smooth = np.zeros((2, 11))
+    smooth[:, [INDEX["cam_bow"], INDEX["cam_skew"], INDEX["cam_peak"]]] = -project_line(STATIONS, fallen)
+    bumps = -smooth[:, [INDEX["cam_bow"]]] * bumps_of(HEAD, spots, kinks)
+    told = smooth @ cam_rows(XI).T + bumps
+    true = -kinks @ triangle(XI * length, np.array([s.station for s in spots]), length)
+    assert told == pytest.approx(true, abs=1e-9)
+    # one place alone leaves a bump that could be felt: a tenth and more of what it takes
+    assert np.abs(bumps[0]).max() > 0.1 * -smooth[0, INDEX["cam_bow"]]
+
+
+def test_a_deck_that_can_be_sanded_is_no_reason_to_heat_and_one_that_cannot_is():
+    straight = states(deck_bow=np.array([-0.4 * metal_left(HEAD), -1.5 * metal_left(HEAD)]))
+    assert (deck_out(straight) > HEAD.limits.deck_overall.value).all()
+    able, unable = shape_loss(HEAD, straight, 1)
+    assert able < 1  # less than a pass
+    assert unable > 0.8 * LOST.value
+    assert ended_loss(HEAD, straight)[0] < 0.1 * LOST.value < 0.9 * LOST.value < ended_loss(HEAD, straight)[1]
+
+
+def test_the_same_bow_by_one_kink_is_worth_less_than_by_a_round_one():
+    bent = states(cam_bow=np.array([0.05e-3]), deck_bow=np.array([0.05e-3]))
+    spot = [HeatSpot(station=HEAD.casting.length / 2, side="inlet", radius=12e-3, dwell=4.0, peak=520.0)]
+    bumps = 0.6e-3 * bumps_of(HEAD, spot, np.ones((1, 1)))
+    assert lost_after(HEAD, bent, 1, bumps)[0] > lost_after(HEAD, bent, 1)[0] + 0.1
+
+
+def test_less_metal_left_makes_a_crown_a_lost_job():
+    crowned = states(deck_bow=np.array([-0.12e-3]))
+    tight = replace(HEAD, limits=replace(HEAD.limits, left=0.05e-3))
+    assert lost_after(tight, crowned, 1)[0] > 0.9
+    assert lost_after(HEAD, crowned, 1)[0] < 0.2
