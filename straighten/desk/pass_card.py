@@ -256,6 +256,7 @@ def _projected(job: Job, plan: PassPlan) -> tuple[ProjectedPass, ...]:
             deck_after=range_of(stage.states[:, INDEX["deck_bow"]], stage.weights),
             cam_after=range_of(stage.states[:, INDEX["cam_bow"]], stage.weights),
             inside=stage.chances.both,
+            done=stage.chances.done,
         )
         for stage in stages
     )

@@ -128,12 +128,16 @@ class Alternative:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProjectedPass:
-    """After so many more passes, this one counted: deck and cam line [m], chance to be inside both limits."""
+    """After so many more passes, this one counted: deck and cam line [m], chance to be inside both limits.
+
+    `done` the chance that no more heat is needed: cam line inside, deck inside or to be sanded; None on older cards.
+    """
 
     passes: int
     deck_after: Range = field(metadata=MM)
     cam_after: Range = field(metadata=MM)
     inside: float
+    done: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -317,7 +317,8 @@ def _alternative(other: Alternative) -> str:
 
 def _projected(card: Card, stage: ProjectedPass) -> str:
     after = "after this pass" if stage.passes == 1 else f"after {stage.passes} passes"
-    return (
-        f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, "
+    return f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, " + (
         f"both inside: {percent(stage.inside)}"
+        if stage.done is None
+        else f"no more heat needed: {percent(stage.done)}"
     )
