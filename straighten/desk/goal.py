@@ -82,6 +82,7 @@ def goal_of(job: Job) -> Goal:
 
 LIKELY: Final = 0.5  # chance of one pass to end the job, above which a count of passes is told only
 SURELY_TOO_DEEP: Final = 0.25  # chance that the metal is enough, under which a crown holds the work
+WELL_INSIDE: Final = 0.5  # of the limit: so far the cam line may stay bowed
 TOLD_CROWN: Final = 20e-6  # m
 OWN_PRICES: Final = ("hour", "replacement_head", "line_boring")
 
@@ -167,14 +168,15 @@ def _gain(job: Job) -> Iterator[Finding]:
 
 
 def crown_after(job: Job) -> tuple[Floats, Floats]:
-    """Return how far the deck stands past flat once the cam line is straight [m], and the draws' weights.
+    """Return how far the deck stands past flat once the cam line is well inside its limit [m], and the draws' weights.
 
-    The deck moves by the cam line's bow over their ratio, which is not known before a pass has told it.
+    The deck moves by what the cam line goes over their ratio, which is not known before a pass has told it.
     """
     draws = job.belief.draws
     cam, deck = (draws.states[:, INDEX[name]] for name in ("cam_bow", "deck_bow"))
     sign = np.where(job.direction > 0, 1.0, -1.0)
-    return np.maximum(sign * (cam / draws.response.cam_ratio - deck), 0.0), draws.weights
+    goes = np.maximum(sign * cam - WELL_INSIDE * job.head.limits.cam_line.value, 0.0)
+    return np.maximum(goes / draws.response.cam_ratio - sign * deck, 0.0), draws.weights
 
 
 def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
@@ -191,7 +193,7 @@ def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
         weight="advised against",
         holds=enough < SURELY_TOO_DEEP,
         sentence=(
-            f"With the cam line straight the deck will stand {'crowned' if job.direction > 0 else 'hollow'} by about "
+            f"With the cam line well inside its limit the deck will stand {'crowned' if job.direction > 0 else 'hollow'} by about "
             f"{show(middle, system)}, range {show_range(low, high, system)}. Sanding that flat takes about "
             f"{show(float(weights @ need), system)} of the {show(goal.left, system)} that may come off: enough with "
             f"{100 * enough:.0f} % chance."

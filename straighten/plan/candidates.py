@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from straighten.plan.spots import Following
 
 SHIM_SHARES: Final = (0.25, 0.5, 1.0, 1.5)  # shim heights tried, over the bow
-PART_LEFT: Final = (0.25, 0.5, 0.75, 0.9)  # of the bow, left as a gap where the bolts carry no more
+PART_LEFT: Final = (0.0, 0.25, 0.5, 0.75, 0.9)  # of the bow, left as a gap where more is too much
 LEAST_BOW: Final = 0.1e-3  # m: shims are tried up to a multiple of this at least
 LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
@@ -125,7 +125,7 @@ def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[C
 
 
 def part_pulled(head: Head, draws: Draws, direction: int) -> list[ClampSetup]:
-    """Return set-ups that pull a stiff head down in part, over the lowest shims: what its bolts do carry.
+    """Return set-ups that pull a head down in part, over the lowest shims: what the bolts of a stiff one carry, what a flat deck may bend.
 
     Args:
         head: blades and bolts.

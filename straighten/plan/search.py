@@ -233,10 +233,14 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     head, direction = ask.head, ask.direction
     grid = clamps(head, ask.draws, direction, ask.done.passes)
     grid = grid if finer else grid[::-2]
-    seen = list(_foreseen(ask, grid)) or list(_foreseen(ask, part_pulled(head, ask.draws, direction)))
+    seen = list(_foreseen(ask, grid))
+    judged = weighed_ones(ask, seen)
+    if not judged:  # more than the bolts carry, or than a first pass may bend
+        softer = list(_foreseen(ask, part_pulled(head, ask.draws, direction)))
+        judged, seen = weighed_ones(ask, softer), [*seen, *softer]
     if not seen:
         raise NoPlan(_nothing_to_do(ask), where="spots")
-    judged = sorted(weighed_ones(ask, seen), key=_loss_of)
+    judged.sort(key=_loss_of)
     weighed = {setup for _, setup in seen}
     # about the best, be it allowed or a little too strong, and about the best allowed
     best = [*judged[:FINER_ABOUT], *[one for one in judged if allowed(ask, one)][:1]]
