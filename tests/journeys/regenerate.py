@@ -56,17 +56,26 @@ CAM_HONED = '"0-0.01", "0-0.01", "0-0.01", "0-0.01", "0-0.01"'
 
 
 FINE = (0.02e-3, 0.03e-3, *HEAD.gauge_blades)  # the shop that honed owns thinner blades
-BY_SHOP = {"cam": CAM_HONED, "skimmed": "yes", "blades": FINE}
-BY_OWNER = {"cam": CAM_BOWED, "skimmed": "no", "blades": HEAD.gauge_blades}
+TO_THE_ENDS = (30, *STATIONS, 390)  # sanding lowers the ends: a last survey reads near them
+BY_SHOP = {"cam": CAM_HONED, "skimmed": "yes", "blades": FINE, "stations": TO_THE_ENDS}
+BY_OWNER = {"cam": CAM_BOWED, "skimmed": "no", "blades": HEAD.gauge_blades, "stations": STATIONS}
 
 
-def survey(head: HiddenHead, title: str, *, cam: str, skimmed: str, blades: tuple[float, ...]) -> str:
+def survey(
+    head: HiddenHead,
+    title: str,
+    *,
+    cam: str,
+    skimmed: str,
+    blades: tuple[float, ...],
+    stations: tuple[int, ...],
+) -> str:
     """Return a survey file of the head as it is."""
-    lines = [f'[[deck]]\nline = "{name}"\ngaps = [{head.cells(name, blades=blades)}]\n' for name in LINES]
+    lines = [f'[[deck]]\nline = "{name}"\ngaps = [{head.cells(name, stations, blades)}]\n' for name in LINES]
     heights = "".join(f"{key} = {value:.3f}\n" for key, value in zip(RIM, head.heights(), strict=True))
     return "\n".join(
         [
-            f'# {title}\nunits = "mm"\nmode = "bridged"\nstations = {list(STATIONS)}\n',
+            f'# {title}\nunits = "mm"\nmode = "bridged"\nstations = {list(stations)}\n',
             INTAKE.format(skimmed=skimmed), *lines, CAM.format(gaps=cam),
             '[[hardness]]\nside = "exhaust"\nvalues = [81, 82]\n', '[[hardness]]\nside = "inlet"\nvalues = [87, 88]\n',
             "[heights]\n" + heights,

@@ -41,9 +41,6 @@ def page(name):
     return " ".join((EXAMPLES / name / "README.md").read_text(encoding="utf-8").split())
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the pump example was heated by older cards; remake it with regenerate --heat"
-)
 def test_what_was_done_on_the_pump_is_near_its_cards_and_not_to_the_letter(bench, capsys):
     assert "near what the two cards say, not to the letter" in page(PUMP)
     assert "the cam line, still outside its limit, goes to a licensed shop" in page(PUMP)
