@@ -49,7 +49,9 @@ def test_the_next_plan_knows_what_the_tightening_taught(ask):
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
     ask("tighten", EXAMPLE, "--torque", "14 Nm", "--goes", "0.12", "--stops", "0.15")
     after = ask("plan", EXAMPLE)["clamp_force_kN"]
-    assert after["high"] - after["low"] < before["high"] - before["low"]
+    # of the force: the two plans need not pull alike
+    width = [(told["high"] - told["low"]) / told["middle"] for told in (before, after)]
+    assert width[1] < width[0]
 
 
 def test_a_gap_that_does_not_close_is_called_out(ask):
@@ -132,7 +134,6 @@ def jacked(ask, tmp_path):
     return ask("tighten", EXAMPLE, tmp_path / "weighed.toml")
 
 
-@pytest.mark.xfail(strict=True, reason="the low end of the friction is off by 5.6 %")
 def test_a_load_once_weighed_is_carried_on_with_the_round_it_was_weighed_after(ask, jacked, tmp_path):
     """A further round pulls harder than what was weighed before it: it must not be held against that load."""
     more = ask("tighten", EXAMPLE, "--torque", "17 Nm", "--goes", "0.06", "--stops", "0.08")

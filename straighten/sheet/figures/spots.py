@@ -29,7 +29,7 @@ class SpotPicture:
     def message(self) -> str:
         """What the picture says."""
         used = len(self.sketch.used)
-        before = f", {used} places were heated before and are left alone" if used else ""
+        before = f", {used} places were heated before" if used else ""
         if not self.spots:
             return (
                 f"{used} places were heated, each marked with a crossed square."
@@ -40,7 +40,7 @@ class SpotPicture:
         stretch = (
             f"between {show(min(ends), self.system, big=True)} and {show(max(ends), self.system, big=True)}"
         )
-        return f"{len(self.spots)} fresh spots {stretch} from the front end{before}."
+        return f"{len(self.spots)} spots {stretch} from the front end{before}."
 
     def draw(self, figure: Figure) -> None:
         """Draw the head from above, cam side up, inlet side at the top."""
