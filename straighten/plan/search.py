@@ -87,7 +87,7 @@ def choose_pass(
         finer: look about the best set-ups of the grid as well.
 
     Raises:
-        NoPlan: no bolts in the middle, no fresh place to heat, no set-up that keeps bolts and overshoot in bounds, or
+        NoPlan: no bolts in the middle, no place to heat, no set-up that keeps bolts and overshoot in bounds, or
             none that is expected to leave the head better.
 
     Source:
@@ -146,7 +146,7 @@ def _foretold(ask: Question, candidate: Candidate) -> PassPlan:
 
 
 def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassSetup:
-    """Return the pass that takes most off the bow: all fresh places, or the hottest soak, over the highest useful shims.
+    """Return the pass that takes most off the bow: the strongest heat, or the hottest soak, over the highest useful shims.
 
     Args:
         head: the head.
