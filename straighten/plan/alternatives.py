@@ -21,8 +21,9 @@ TOLD_WORK, TOLD_LEFT, TOLD_CHANCE, TOLD_HARDNESS = 2, 10e-6, 0.05, 3.0
 class Candidate:
     """A set-up with its expected loss and chances on a few draws.
 
-    `out` how far from done it leaves the head, the worse of cam line and metal over what is allowed; `left` expected cam-line bow after it, counted in the direction to go [m]; `work` spots, or tenths of an hour of
-    soak; `hardness` least expected after it [HB].
+    `lost` how surely heat can no longer end the job after it; `out` how far from done it leaves the head, the worse of
+    cam line and metal over what is allowed; `left` expected cam-line bow after it, counted in the direction to go [m];
+    `work` spots, or tenths of an hour of soak; `hardness` least expected after it [HB].
     """
 
     setup: PassSetup

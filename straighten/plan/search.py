@@ -43,7 +43,7 @@ from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import Following, Row, rows_for
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
 from straighten.plan.steering import steered_by_gaps
-from straighten.plan.weighing import Question, allowed, too_soft, weighed_ones
+from straighten.plan.weighing import Question, allowed, how_far, too_soft, weighed_ones
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -242,14 +242,16 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
         raise NoPlan(_nothing_to_do(ask), where="spots")
     judged.sort(key=_loss_of)
     weighed = {setup for _, setup in seen}
+    now = how_far(head, ask.draws.states, ask.draws.weights)
+    fit = [one for one in judged if allowed(one, now)]
     # about the best, be it allowed or a little too strong, and about the best allowed
-    best = [*judged[:FINER_ABOUT], *[one for one in judged if allowed(ask, one)][:1]]
+    best = [*judged[:FINER_ABOUT], *fit[:1]]
     about = list(dict.fromkeys(one.setup for one in best)) or [seen[0][1]]
-    for setup in about if finer or not any(allowed(ask, one) for one in judged) else ():
+    for setup in about if finer or not fit else ():
         finer_ones = list(_finer(ask, setup, weighed))
         weighed |= {setup for _, setup in finer_ones}
-        judged += weighed_ones(ask, finer_ones)
-    found = sorted((one for one in judged if allowed(ask, one)), key=_loss_of)
+        fit += [one for one in weighed_ones(ask, finer_ones) if allowed(one, now)]
+    found = sorted(fit, key=_loss_of)
     ended = float(ask.draws.weights @ ended_loss(head, settled(ask.draws.states, ask.draws.weights)))
     if not found or found[0].lost * LOST.value + PASS.value > ended:
         raise NoPlan(

@@ -69,9 +69,8 @@ def weighed_ones(ask: Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> l
     return found
 
 
-def allowed(ask: Question, one: Candidate) -> bool:
-    """Whether a set-up stays short of overshooting, and brings the head nearer to done by a share that can be read."""
-    now = _out(ask.head, ask.draws.states, ask.draws.weights)
+def allowed(one: Candidate, now: float) -> bool:
+    """Whether a set-up stays short of overshooting, and brings the head nearer to done than `now` by a share that can be read."""
     return one.chances.overshoot <= MOST_OVERSHOOT.value and one.out < now * (1 - LEAST_TAKEN.value)
 
 
@@ -93,7 +92,7 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
         loss=loss + TIME_LOSS.value * work,
         chances=chances(ask.head, after, seen.weights, ask.direction),
         lost=float(seen.weights @ lost_after(ask.head, calm, ask.direction, bumps)),
-        out=_out(ask.head, after, seen.weights),
+        out=how_far(ask.head, after, seen.weights),
         left=ask.direction * float(seen.weights @ after[:, INDEX["cam_bow"]]),
         work=work,
         hardness=_hardness(seen),
@@ -109,7 +108,7 @@ def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Float
     return bumps
 
 
-def _out(head: Head, states: Floats, weights: Floats) -> float:
+def how_far(head: Head, states: Floats, weights: Floats) -> float:
     """Return how far a head is from done: the mean of cam line or metal, the worse one, over what is allowed."""
     cam, _, metal = ratios(head, states)
     return float(weights @ np.maximum(cam, metal))

@@ -44,14 +44,15 @@ def test_three_rounds_narrow_the_torque_that_closes_the_gap(ask):
     assert not found["stiffness_and_friction_parted"]
 
 
+@pytest.mark.xfail(
+    strict=True, reason="the plan after it pulls half as hard again: 18.9 kN of 45 for 13.8 of 30"
+)
 def test_the_next_plan_knows_what_the_tightening_taught(ask):
     before = ask("plan", EXAMPLE)["clamp_force_kN"]
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
     ask("tighten", EXAMPLE, "--torque", "14 Nm", "--goes", "0.12", "--stops", "0.15")
     after = ask("plan", EXAMPLE)["clamp_force_kN"]
-    # of the force: the two plans need not pull alike
-    width = [(told["high"] - told["low"]) / told["middle"] for told in (before, after)]
-    assert width[1] < width[0]
+    assert after["high"] - after["low"] < before["high"] - before["low"]
 
 
 def test_a_gap_that_does_not_close_is_called_out(ask):

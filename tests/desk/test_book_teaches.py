@@ -54,20 +54,17 @@ def test_history_shows_what_the_shop_has_taught(shop):
     assert shrinkage["shop"] != shrinkage["published"]
 
 
-def doubt(card):
-    """Width of the foretold cam line, of the way it goes: the two cards need not go equally far."""
-    now, after = card["cam_now_mm"], card["cam_after_mm"]
-    return (after["high"] - after["low"]) / (now["middle"] - after["middle"])
-
-
+@pytest.mark.xfail(
+    strict=True, reason="the taught card goes further: 0.114 mm of 0.097, published 0.112 of 0.072"
+)
 def test_the_next_head_starts_from_it(shop, tmp_path):
     _, book, second = shop
     alone = a_head(tmp_path, "weir-two")
     among, by_itself = answered(book, "plan", second), answered(tmp_path / "shop.book", "plan", alone)
     taught, published = among["cam_after_mm"], by_itself["cam_after_mm"]
     assert taught != published
-    # one head of the same casting that answered as foretold: less doubt about each tenth that heat moves the next
-    assert doubt(among) < doubt(by_itself)
+    # one head of the same casting that answered as foretold: less doubt about the next
+    assert taught["high"] - taught["low"] < published["high"] - published["low"]
 
 
 def test_a_struck_pass_teaches_nothing_any_more(shop, tmp_path):
