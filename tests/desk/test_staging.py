@@ -86,15 +86,13 @@ def _at():
 
 @pytest.mark.xfail(
     strict=True,
-    reason="wider than nine heads in ten give, the second rung says stop where less asks for stage 3",
+    reason="at a gap wider than nine heads in ten give the second rung says stop, under it stage 3",
 )
 def test_a_wide_gap_goes_on_and_a_small_one_does_less():
     reached = [0.0, *shares_of(HEAD, STAGES.setup.spots)]
     size = {STOP: 0.0, **{n: reached[n] - reached[n - 1] for n in range(1, len(reached))}}
-    for rung in (
-        LAID.rungs
-    ):  # wider than nine heads in ten give: a head that hardly answers waits for a stronger flame
-        doing = [size[line.do] for line in rung.lines if line.do >= 0 and (line.goes or 0) <= rung.gap[2]]
+    for rung in LAID.rungs:
+        doing = [size[line.do] for line in rung.lines if line.do >= 0]
         assert doing == sorted(doing, reverse=True)
     assert LAID.rungs[0].lines[1].do == 2  # under the gap that asks to be read again
     assert STOP in [line.do for rung in LAID.rungs for line in rung.lines]
