@@ -16,6 +16,7 @@ from straighten.shape.modes import INDEX
 from straighten.sheet.explanation import Explanation, Step
 from straighten.theory.beam import derive_influence, derive_pulled_beam
 from straighten.theory.release import derive_release
+from straighten.units import THOU, System, show
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -34,7 +35,7 @@ def explain(dossier: Dossier) -> Explanation:
     priors = priors_for(head)
     return Explanation(
         name=dossier.name,
-        steps=tuple(step for step in (_influence(head), _release(bow), _beam(head)) if step),
+        steps=tuple(step for step in (_influence(head), _release(bow, head.system), _beam(head)) if step),
         priors=tuple(
             f"{p.name}: centre {p.centre:.3g}, spread {p.spread:.2g} ({'of the log' if p.kind == 'log' else 'plain'}); "
             f"{p.reason} ({p.mark})"
@@ -65,15 +66,16 @@ def _influence(head: Head) -> Step | None:
         title="1 What one heat spot does to the middle (reciprocity)",
         formula=f"kink = {law.kink};  fall of the middle = {law.bow_front} for a spot in the front half",
         numbers=(
-            f"V = {1e9 * volume:.1f} mm3 shrunk in the roof, z = {1e3 * height:.1f} mm over the neutral axis, "
-            f"I = {1e12 * inertia:.3g} mm4, a = {1e3 * at:.0f} mm, L = {1e3 * head.casting.length:.0f} mm"
+            f"V = {1e9 * volume:.1f} mm3 shrunk in the roof, z = {show(height, head.system, big=True)} over the neutral axis, "
+            f"I = {1e12 * inertia:.3g} mm4, a = {show(at, head.system, big=True)}, "
+            f"L = {show(head.casting.length, head.system, big=True)}"
         ),
-        result=f"kink {1e6 * kink:.0f} microrad, fall {1e3 * bow:.4f} mm",
-        code=f"kink by the code {1e6 * kink:.0f} microrad; deck edges fall {1e3 * float(relaxed.lines[0, 0]):.4f} mm",
+        result=f"kink {1e6 * kink:.0f} microrad, fall {_fine(bow, head.system)}",
+        code=f"kink by the code {1e6 * kink:.0f} microrad; deck edges fall {_fine(float(relaxed.lines[0, 0]), head.system)}",
     )
 
 
-def _release(bow: float) -> Step:
+def _release(bow: float, system: System) -> Step:
     law = derive_release()
     share = 0.1
     values = {law.h: bow, law.t: bow / 2, law.g: 0.0, law.f: share, law.s: 0.0}
@@ -81,9 +83,9 @@ def _release(bow: float) -> Step:
     return Step(
         title="2 What stays after release",
         formula=f"after = {law.after};  over-bend for a straight head = {law.over_bend}",
-        numbers=f"h = {1e3 * bow:.3f} mm, t = h/2, g = 0, f = {share}, s = 0 (no spots)",
-        result=f"after = {1e3 * after:.3f} mm; the half-bow shim straightens only where f = 2/3",
-        code=f"before less set: {1e3 * (bow - share * (bow + bow / 2)):.3f} mm",
+        numbers=f"h = {_fine(bow, system)}, t = h/2, g = 0, f = {share}, s = 0 (no spots)",
+        result=f"after = {_fine(after, system)}; the half-bow shim straightens only where f = 2/3",
+        code=f"before less set: {_fine(bow - share * (bow + bow / 2), system)}",
     )
 
 
@@ -103,9 +105,16 @@ def _beam(head: Head) -> Step:
         title="3 How far the pull bends the head (Timoshenko beam)",
         formula=f"deflection under the pull = {law.under_pull}",
         numbers=(
-            f"L = {1e3 * span:.0f} mm between shims, a = {1e3 * at:.0f} mm, P = {force / 1e3:.1f} kN, "
+            f"L = {show(span, head.system, big=True)} between shims, a = {show(at, head.system, big=True)}, P = {force / 1e3:.1f} kN, "
             f"EI = {section.EI:.3g} N m2, kGA = {section.kGA:.3g} N"
         ),
-        result=f"{1e3 * under:.4f} mm by bending and shear of the head alone",
-        code=f"bend by the contact model, shims, base and ends in it: {1e3 * float(clamped.bend[0]):.4f} mm",
+        result=f"{_fine(under, head.system)} by bending and shear of the head alone",
+        code=f"bend by the contact model, shims, base and ends in it: {_fine(float(clamped.bend[0]), head.system)}",
     )
+
+
+def _fine(length: float, system: System) -> str:
+    """Return a length [m] finer than a blade can tell, the person's own unit first."""
+    texts = (f"{1e3 * length:.4f} mm", f"{length / THOU:.2f} thou")
+    first, second = texts if system == "mm" else texts[::-1]
+    return f"{first} ({second})"

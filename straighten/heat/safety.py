@@ -62,7 +62,7 @@ _HOT: Final = Cited(
     _PRACTICE,
 )
 _TONNES: Final = Cited(
-    "The clamp holds tonnes: stand clear of the stud ends, slacken only when cold, a quarter turn at a time.",
+    "The clamp holds tonnes: stand clear of the stud ends, slacken after the wait told and no sooner, a quarter turn at a time.",
     "",
     "clamp force of this plan",
     "derived",

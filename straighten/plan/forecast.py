@@ -262,14 +262,26 @@ def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats) -> Floats:
     Source: falls of kinks less their modes (derived).
     Valid: not for spots that take nothing.
     """
+    modes, rest = kink_falls(head, spots)
+    bow = kinks @ modes[:, 0]
+    bumps: Floats = -(kinks @ rest) / np.where(np.abs(bow) > 1e-12, bow, np.inf)[:, None]
+    return bumps
+
+
+def kink_falls(head: Head, spots: Sequence[Treatment]) -> tuple[Floats, Floats]:
+    """Return what a unit kink at every spot lowers: the line's modes `(spots, 3)`, and the towers besides `(spots, towers)` [m].
+
+    Args:
+        head: its towers.
+        spots: where.
+
+    Source: falls of a beam's kinks (`heat.lines`).
+    """
     length, xi = head.casting.length, np.asarray(head.towers) / head.casting.length
     at = np.array([spot.station for spot in spots])
     modes = project_line(STATIONS, triangle(STATIONS * length, at, length))
     smooth = modes @ np.stack([bow_mode(xi), skew_mode(xi), peak_mode(xi)])
-    rest = kinks @ (triangle(xi * length, at, length) - smooth)
-    bow = kinks @ modes[:, 0]
-    bumps: Floats = -rest / np.where(np.abs(bow) > 1e-12, bow, np.inf)[:, None]
-    return bumps
+    return modes, triangle(xi * length, at, length) - smooth
 
 
 def cam_after(after: Floats) -> Floats:

@@ -25,7 +25,6 @@ from straighten.plan.candidates import (
 from straighten.plan.forecast import (
     NOISE_SIZE,
     Forecast,
-    bumps_of,
     forecast,
     heated,
     left_after,
@@ -40,7 +39,7 @@ from straighten.plan.loss import (
     settled,
 )
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
-from straighten.plan.spots import Following, Row, rows_for
+from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
 from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import Question, allowed, how_far, too_soft, weighed_ones
@@ -293,15 +292,12 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
 
     @cache
     def rows(torch: Torch) -> list[Row]:
-        found: list[Row] = []
-        spots = {places: schedule(places, torch) for places in rows_for(head, torch)} if clamped else {}
-        work_sets(head, section, spots.values())
-        for places, some in spots.items():
-            setup = PassSetup(clamp=clamp, spots=some)
-            relaxed = heated(head, section, clamped, setup, few.response, ask.past)
-            bumps = relaxed.set_state[:, [INDEX["cam_bow"]]] * bumps_of(head, some, relaxed.kinks)
-            found.append(Row(places=places, taken=few.weights @ relaxed.set_state, bumps=few.weights @ bumps))
-        return found
+        places = rows_for(head, torch)
+        if not clamped or not places:
+            return []
+        spots = schedule([place for row in places for place in row], torch)
+        relaxed = heated(head, section, clamped, PassSetup(clamp=clamp, spots=spots), few.response, ask.past)
+        return rows_of_one_heat(head, places, spots, relaxed, few.weights)
 
     mean = ask.draws.weights @ ask.draws.states
     return Following(head=head, state=mean, direction=ask.direction, rows=rows)

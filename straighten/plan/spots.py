@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.places import APART, allowed_places, schedule
+from straighten.plan.forecast import kink_falls
 from straighten.plan.loss import TIME_LOSS, shape_loss
-from straighten.shape.modes import CAM, bow_mode, peak_mode, skew_mode
+from straighten.shape.modes import CAM, DECK, bow_mode, peak_mode, skew_mode
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from straighten.head.records import Head, Torch
-    from straighten.heat import HeatSpot, Place
+    from straighten.heat import HeatSpot, Place, Relaxed
     from straighten.quantiles import Floats
 
 
@@ -23,6 +24,7 @@ BEST: Final = 3  # sets of one flame that are weighed first
 MOST_ROWS: Final = 11  # of which every set is looked at
 GAINS: Final = (0.7, 1.0, 1.4)  # of what is believed: so far a head may answer otherwise
 SIZES: Final = 7  # sets of different size that are weighed at the most
+HAIR: Final = 1e-9  # m
 _XI: Final = np.linspace(0.0, 1.0, 25)
 _MODES: Final = np.stack([bow_mode(_XI), skew_mode(_XI), peak_mode(_XI)])
 
@@ -109,6 +111,54 @@ def _misfit(target: Floats, fall: Floats) -> float:
     """Return what the best multiple of a fall leaves of the line, in squares over the line's."""
     share = max(float(target @ fall), 0.0) ** 2 / max(float(fall @ fall), 1e-30)
     return 1 - share / max(float(target @ target), 1e-30)
+
+
+def rows_of_one_heat(
+    head: Head,
+    places: Sequence[tuple[Place, ...]],
+    spots: Sequence[HeatSpot],
+    relaxed: Relaxed,
+    weights: Floats,
+) -> list[Row]:
+    """Return what each row took off in a heat of them all, in the mean of the draws.
+
+    Args:
+        head: its length and towers.
+        places: of every row.
+        spots: the heat, a spot a place.
+        relaxed: what it left, draws on the leading axis.
+        weights: of the draws `(n,)`, sum one.
+
+    Source: falls of the spots' kinks, in proportion (derived).
+    Valid: what a row takes alone is up to a fifth more where the flame is strong.
+    """
+    modes, rest = kink_falls(head, spots)
+    own = relaxed.kinks[:, :, None] * modes
+    whole = own.sum(axis=1, keepdims=True)
+    share = own[:, :, :1] / _some(whole[:, :, :1])
+    taken = share * relaxed.set_state[:, None, :]
+    for line in (DECK, CAM):
+        first = slice(line.start, line.start + 3)  # bow, skew, peak: a row leans where it stands
+        per_kink = relaxed.set_state[:, None, [line.start]] / _some(whole[:, :, :1])
+        taken[:, :, first] += per_kink * (own - share * whole)
+    bumps = (
+        relaxed.set_state[:, None, [CAM.start]] / _some(whole[:, :, :1]) * relaxed.kinks[:, :, None] * -rest
+    )
+    taken, bumps = np.tensordot(weights, taken, 1), np.tensordot(weights, bumps, 1)
+    found = []
+    for row in places:
+        at = [
+            k
+            for k, spot in enumerate(spots)
+            if any(abs(spot.station - place.station) < HAIR for place in row)
+        ]
+        found.append(Row(places=row, taken=taken[at].sum(axis=0), bumps=bumps[at].sum(axis=0)))
+    return found
+
+
+def _some(amount: Floats) -> Floats:
+    """Return what may be divided by: endless where there is next to nothing."""
+    return np.where(np.abs(amount) > 1e-12, amount, np.inf)
 
 
 def rows_for(head: Head, torch: Torch) -> list[tuple[Place, ...]]:
