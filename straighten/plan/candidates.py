@@ -11,11 +11,10 @@ from straighten.clamp import ClampSetup, countering
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import like_stacks
 from straighten.errors import NoPlan
-from straighten.heat import HeatSpot, soaks
-from straighten.heat.flames import recipes, strength_of
+from straighten.heat import soaks
+from straighten.heat.flames import recipes
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.shape.modes import INDEX
-from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,9 +30,6 @@ LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
 FIRST_PASS_SHIMS: Final = 1.0
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
-STRONGER: Final = Cited(
-    3.0, "", "times the strongest flame that the head has answered to", "common practice, no source"
-)
 NEAR: Final = 2  # flames, on either side of a good one
 FLAMES: Final = 9  # weighed first, of all that the tips owned can give
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
@@ -225,43 +221,25 @@ def heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
     """
     found: list[PassSetup] = []
     if following.direction > 0:
-        for torch in _unlike(flames_for(head, done)):
+        for torch in _unlike(recipes(head)):
             found += [PassSetup(clamp=None, spots=spots) for spots in following.best_sets(torch)]
     if head.oven is not None:
         found += [PassSetup(clamp=None, soak=soak) for soak in soaks(head, aged_before=done.aged)]
     return found
 
 
-def flames_for(head: Head, done: Done) -> list[Torch]:
-    """Return the flames of a pass, mildest first: after the first pass none much stronger than what the head has answered to.
-
-    Args:
-        head: torches.
-        done: earlier passes.
-
-    Source:
-        Heat milder first and stronger then: common practice, no source.
-    """
-    tried = max((strength_of(spot) for spot in done.spots if isinstance(spot, HeatSpot)), default=None)
-    every = recipes(head)
-    if tried is None:
-        return list(every)
-    return [torch for torch in every if strength_of(torch) <= STRONGER.value * tried] or list(every[:1])
-
-
-def finer_heats(head: Head, setup: PassSetup, done: Done, following: Following) -> list[PassSetup]:
+def finer_heats(head: Head, setup: PassSetup, following: Following) -> list[PassSetup]:
     """Return the spots near a good set: sets of every size with its flame, the best ones a little milder and stronger.
 
     Args:
         head: torches.
         setup: the good one.
-        done: earlier passes.
         following: the shape, and what rows take off it.
 
     Source:
         Common practice, no source.
     """
-    first, every = setup.spots[0], flames_for(head, done)
+    first, every = setup.spots[0], recipes(head)
     at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)
     if at is None:
         return []

@@ -11,13 +11,13 @@ import numpy as np
 from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
+from straighten.heat.flames import recipes
 from straighten.heat.places import schedule
 from straighten.plan.alternatives import Candidate, PassPlan, different
 from straighten.plan.candidates import (
     clamps,
     finer_clamps,
     finer_heats,
-    flames_for,
     heats,
     overloaded,
     part_pulled,
@@ -215,7 +215,7 @@ def draws_told(draws: Draws) -> Draws:
 def _nothing_to_do(ask: Question) -> str:
     """Say why nothing could be tried: no heat to give, or no clamp that holds."""
     if ask.head.oven is not None or (
-        ask.direction > 0 and any(rows_for(ask.head, one) for one in flames_for(ask.head, ask.done))
+        ask.direction > 0 and any(rows_for(ask.head, one) for one in recipes(ask.head))
     ):
         return "no bolts carry the pull that this bow asks for"
     if ask.direction < 0:
@@ -276,7 +276,7 @@ def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator
     if setup.spots:
         unweighed = [
             other
-            for other in finer_heats(ask.head, setup, ask.done, _following(ask, setup.clamp))
+            for other in finer_heats(ask.head, setup, _following(ask, setup.clamp))
             if other not in weighed
         ]
         for _, clamped in _held(ask, [setup.clamp] if unweighed else []):

@@ -43,7 +43,7 @@ FIRST_PASS_SHARE: Final = Cited(
     0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
 )
 LEAST_TAKEN: Final = Cited(
-    0.05, "", "of what is out: a pass that is expected to bring less is not planned", "assumed"
+    0.2, "", "of what is out: a pass that is expected to bring less is not planned", "assumed"
 )
 
 

@@ -1,0 +1,62 @@
+"""What each row of a flame takes, from one heat of all its rows, held against rows that are heated alone."""
+
+import numpy as np
+import pytest
+
+from straighten.clamp import ClampSetup, clamp_each, section_of
+from straighten.head import head_from_text, template_head
+from straighten.heat import nominal
+from straighten.heat.flames import recipes
+from straighten.heat.places import schedule
+from straighten.plan.candidates import middle_bolts
+from straighten.plan.forecast import bumps_of, heated
+from straighten.plan.records import PassSetup
+from straighten.plan.spots import rows_for, rows_of_one_heat
+from straighten.shape.modes import INDEX
+
+HEAD = head_from_text(template_head(), "template")
+SECTION = section_of(HEAD)
+CLAMP = ClampSetup(shims=(1.5e-4,) * 4, bolts=middle_bolts(HEAD), gap=0.0)
+BENT = np.zeros((1, 11))
+BENT[0, [INDEX["deck_bow"], INDEX["cam_bow"]]] = 0.3e-3
+ONE = np.ones(1)
+FLAMES = recipes(HEAD)[:: len(recipes(HEAD)) // 3]
+
+
+def relaxed(spots):
+    (clamped,) = clamp_each(HEAD, BENT, [CLAMP], nominal())
+    return heated(HEAD, SECTION, clamped, PassSetup(clamp=CLAMP, spots=spots), nominal())
+
+
+def together(flame):
+    places = rows_for(HEAD, flame)
+    spots = schedule([place for row in places for place in row], flame)
+    left = relaxed(spots)
+    return rows_of_one_heat(HEAD, places, spots, left, ONE), spots, left
+
+
+@pytest.mark.parametrize("flame", FLAMES, ids=lambda f: f"{1e3 * f.radius:.0f} mm {f.dwell:.0f} s")
+def test_the_rows_together_are_the_heat(flame):
+    rows, spots, left = together(flame)
+    assert sum(row.taken for row in rows) == pytest.approx(left.set_state[0], abs=1e-9)
+    bumps = left.set_state[0, INDEX["cam_bow"]] * bumps_of(HEAD, spots, left.kinks)[0]
+    assert sum(row.bumps for row in rows) == pytest.approx(bumps, abs=1e-9)
+
+
+@pytest.mark.parametrize("flame", FLAMES, ids=lambda f: f"{1e3 * f.radius:.0f} mm {f.dwell:.0f} s")
+def test_a_row_takes_within_a_quarter_of_what_it_takes_alone(flame):
+    rows, *_ = together(flame)
+    for row in rows:
+        alone = relaxed(schedule(row.places, flame)).set_state[0]
+        assert row.taken[INDEX["cam_bow"]] == pytest.approx(alone[INDEX["cam_bow"]], rel=0.25)
+        assert row.taken[INDEX["cam_skew"]] == pytest.approx(
+            alone[INDEX["cam_skew"]], abs=0.25 * alone[INDEX["cam_bow"]]
+        )
+
+
+def test_a_row_in_the_front_half_lowers_the_front_half_more():
+    rows, *_ = together(FLAMES[0])
+    for row in rows:
+        front = row.places[0].station < HEAD.casting.length / 2 - 1e-3
+        rear = row.places[0].station > HEAD.casting.length / 2 + 1e-3
+        assert (row.taken[INDEX["cam_skew"]] > 0) == front or not (front or rear)
