@@ -165,7 +165,8 @@ def timed(shown, sheet):  # noqa: F811
     page.clock.install(time=0)
     page.reload()
     page.clock.pause_at(3_600_000)  # from here time goes on only as the test says
-    return page
+    yield page
+    page.clock.resume()  # it is the browser's, for the pages of every test
 
 
 def face(page):
