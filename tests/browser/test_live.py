@@ -15,6 +15,7 @@ from straighten.cli import main
 from straighten.desk.logging import read_done
 from straighten.desk.staging import _reported
 from straighten.plan.slack import Gaps, SlackReading
+from straighten.readings.gaps import GapWords, read_gap
 from straighten.sheet.card_text import cautions_at, do_words
 from straighten.sheet.pass_page import pass_page
 from straighten.units import show
@@ -24,6 +25,7 @@ from tests.desk.test_staging import BLADES, HEAD, JOB, PLAN, STAGES
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 PUMP = "irrigation-pump-four"
 PHONE = 360
+WORDS = GapWords(system="mm", blades=HEAD.gauge_blades)
 
 
 @pytest.fixture
@@ -76,10 +78,9 @@ def reached(page, card, number):
         tap(page, label_of(onward), "Next")
 
 
-def own_word(number, blade):
-    """What the program says when of its blades this one goes after a stage and no thicker one, earlier stages unread."""
+def own_word(number, gaps):
+    """What the program says to a gap read after a stage, earlier stages unread."""
     before = tuple(StageLog(number=n, done=STAGES.stage(n), heat=2e4) for n in range(1, number))
-    gaps = Gaps(blade, BLADES[BLADES.index(blade) + 1])
     log = StageLog(
         number=number, done=STAGES.stage(number), heat=2e4, reading=SlackReading(gaps=(("middle", gaps),))
     )
@@ -88,7 +89,7 @@ def own_word(number, blade):
 
 @pytest.mark.parametrize("number", range(1, len(STAGES.ends) + 1))
 def test_each_blade_asks_on_the_page_for_what_the_program_asks_for(phone, sheet, number):  # noqa: F811
-    """The thinnest and the thickest owned blade of each line of each rung."""
+    """On each line of each rung: the thinnest and the thickest owned blade, and the gap that the page writes down itself."""
     card = sheet.card
     reached(phone, card, number)
     thicker = BLADES[-1]
@@ -97,8 +98,10 @@ def test_each_blade_asks_on_the_page_for_what_the_program_asks_for(phone, sheet,
         own = [b for b in BLADES[:-1] if goes - 1e-9 <= b < thicker - 1e-9]
         thicker = goes
         tap(phone, label_of(line))
-        for blade in {own[0], own[-1]}:
-            assert headline(phone) == own_word(number, blade).words
+        written = read_gap(phone.get_by_label("Gap read").input_value(), 0.0, WORDS)
+        gaps = {(blade, BLADES[BLADES.index(blade) + 1]) for blade in (own[0], own[-1])}
+        for low, high in gaps | {(written.low, written.high)}:
+            assert headline(phone) == own_word(number, Gaps(low, high)).words
         tap(phone, "Back")
 
 
