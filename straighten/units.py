@@ -335,11 +335,17 @@ def turned(text: str, system: System) -> str:
     return _BOTH.sub(r"\2 (\1)", text) if system == "inch" else text
 
 
+def told_duration(seconds: float) -> int:
+    """Return a wait rounded up as `show_duration` prints it [s]: a clock beside it ends no sooner."""
+    step = 5 if seconds < 90 else 60
+    return step * math.ceil(seconds / step)
+
+
 def show_duration(seconds: float) -> str:
     """Print a wait as people say it: "40 s", "25 min", "3 h 10 min"."""
     if seconds < 90:
-        return f"{5 * math.ceil(seconds / 5)} s"
-    minutes = math.ceil(seconds / 60)
+        return f"{told_duration(seconds)} s"
+    minutes = told_duration(seconds) // 60
     if minutes < 90:
         return f"{minutes} min"
     return f"{minutes // 60} h {minutes % 60:02d} min"

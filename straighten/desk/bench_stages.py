@@ -21,7 +21,7 @@ from straighten.desk.bench_records import (
 )
 from straighten.desk.kept import all_done
 from straighten.errors import BadInput
-from straighten.plan.stages import READ_AGAIN, Stages
+from straighten.plan.stages import MOST_ODD, READ_AGAIN, Stages
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.sheet.card import Card
 from straighten.units import parse
@@ -71,9 +71,6 @@ def _held(planned: float) -> Callable[[Answer], tuple[float, str]]:
         return seconds, given.at
 
     return read
-
-
-MOST_ODD = 2  # odd readings of one stage after which it stops
 
 
 def in_stages(

@@ -10,6 +10,7 @@ from straighten.sheet.card import (
     Refusal,
     RungIf,
     RungLine,
+    SpotLine,
     StackLine,
 )
 from straighten.sheet.layout import WIDTH, block, page, past_advice, percent, show_pause, wrap
@@ -17,6 +18,7 @@ from straighten.sheet.plain import Range
 from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
 
 BARE = "none: the head lies on the base"  # a corner without shims
+WHATEVER = "Whatever is read"  # of a rung with one line
 
 
 def card_text(card: Card) -> str:
@@ -176,10 +178,7 @@ def _heat(card: Card) -> str:
     lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
     if card.flame:
         lines.append(wrap(card.flame, "   "))
-    for spot in card.spots:
-        at = show(spot.station, card.system, big=True)
-        peak = show_temperature(spot.peak, card.system)
-        lines.append(f"   ({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}")
+    lines += [f"   {spot_words(spot, card.system)}" for spot in card.spots]
     lines += [wrap(line, "   ") for line in _places(card)]
     if card.lowered is not None:
         lines.append(wrap(card.lowered.reason, "   "))
@@ -190,6 +189,12 @@ def _heat(card: Card) -> str:
         )
     lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
     return "\n".join([*lines, *_warned(card, 3)])
+
+
+def spot_words(spot: SpotLine, system: System) -> str:
+    """Return one place with its number, its seconds and its peak."""
+    at, peak = show(spot.station, system, big=True), show_temperature(spot.peak, system)
+    return f"({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}"
 
 
 def _warned(card: Card, at: int) -> list[str]:
@@ -247,7 +252,7 @@ def if_words(rung: RungLine, system: System) -> list[str]:
 def _if(line: RungIf, rung: RungLine, system: System) -> str:
     then = do_words(line.do, rung.number)
     if line.goes is None:
-        return f"{'IF not' if len(rung.lines) > 1 else 'Whatever is read'}: {then}"
+        return f"{'IF not' if len(rung.lines) > 1 else WHATEVER}: {then}"
     return f"IF {show(line.goes, system)} goes: {then}"
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
+from base64 import b64encode
 from collections.abc import Iterable
+from hashlib import sha256
 from importlib.resources import files
 from xml.etree.ElementTree import Element, tostring
 
@@ -14,7 +16,7 @@ _LOST = "\ufffd"
 _TURNING = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\u061c")
 # Fences a drawing's place until the page is written; no text from outside can hold it, see `clean`.
 _FENCE = "\ue000"
-# Nothing is loaded and nothing runs, whatever stands in a name.
+# Nothing is loaded and nothing runs, whatever stands in a name, but the one script named by its digest.
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'"
 
 
@@ -75,24 +77,35 @@ def place(number: int) -> str:
     return f"{_FENCE}{number}{_FENCE}"
 
 
-def page(title: str, body: Element, drawings: Iterable[str] = ()) -> str:
-    """Return the whole HTML file, style put in; nothing in it is fetched or run.
+def page(title: str, body: Element, drawings: Iterable[str] = (), script: str = "") -> str:
+    """Return the whole HTML file, style put in; nothing in it is fetched, and nothing run but `script`.
 
     Args:
         title: of the page.
         body: the body element.
         drawings: finished SVG texts, for the marks `place(0)`, `place(1)`, ...
+        script: the program's own, put at the end of the body.
     """
     style = files("straighten.sheet").joinpath("bench.css").read_text(encoding="utf-8")
     head = node(
         "head",
         node("meta", charset="utf-8"),
-        node("meta", http_equiv="Content-Security-Policy", content=_POLICY),
+        node("meta", http_equiv="Content-Security-Policy", content=_policy(script)),
         node("meta", name="viewport", content="width=device-width, initial-scale=1"),
         node("title", title),
         node("style", style),
     )
+    if script:
+        body.append(node("script", script))
     text = tostring(node("html", head, body, lang="en"), encoding="unicode", method="html")
     for number, drawing in enumerate(drawings):
         text = text.replace(place(number), drawing)
     return f"<!doctype html>\n{text}\n"
+
+
+def _policy(script: str) -> str:
+    """Return what the browser may do: with the script's own digest it runs, and nothing else does."""
+    if not script:
+        return _POLICY
+    digest = b64encode(sha256(script.encode("utf-8")).digest()).decode("ascii")
+    return f"{_POLICY}; script-src 'sha256-{digest}'"

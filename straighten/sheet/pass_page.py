@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element
 from straighten.sheet import sizes
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
 from straighten.sheet.card_text import BARE, blade_words, go_words, held_words
+from straighten.sheet.live import live_parts, live_script
 from straighten.sheet.markup import node, nodes, page
 from straighten.sheet.sides import (
     cool_side,
@@ -34,8 +35,10 @@ CORNERS = (
 
 def pass_page(sheet: PassSheet) -> str:
     """Return the pass page as one HTML file."""
-    body = node("body", node("main", *_leaves(sheet), class_="pass"))
-    return page(f"Pass {sheet.card.pass_number}, head {sheet.card.name}", body)
+    live = live_parts(sheet.card)
+    body = node("body", node("main", *live, *_leaves(sheet), class_="pass"))
+    title = f"Pass {sheet.card.pass_number}, head {sheet.card.name}"
+    return page(title, body, script=live_script() if live else "")
 
 
 def refusal_page(refusal: Refusal) -> str:

@@ -22,6 +22,8 @@ from straighten.sheet.plain import Range
 from straighten.sheet.sketch import spot_view
 from straighten.units import System, show, show_duration
 
+NONE_GOES = "none of them"  # of the blades of a rung
+
 
 def step(number: int, title: str, *after: Element | str) -> Element:
     """Return a step heading: its number on a blade, its title, and words beside it."""
@@ -104,7 +106,7 @@ def _rung(rung: RungLine, system: System) -> Element:
 def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
     word = {0: "STOP", -1: "AGAIN"}.get(line.do, f"stage {line.do}")
     if line.goes is None:
-        return "none of them ", node("b", word)
+        return f"{NONE_GOES} ", node("b", word)
     own, other = sizes.split(show(line.goes, system))
     return own, " ", node("small", other), " ", node("b", word)
 
@@ -113,7 +115,7 @@ def _pause(card: Card) -> list[Element]:
     if card.spot_pause is None:
         return []
     pause = node("b", show_pause(card.spot_pause))
-    return [node("p", "From spot to spot: flame off for ", pause, ", still air.", class_="where")]
+    return [node("p", "From spot to spot: flame off for ", pause, ", still air.", class_="where pause")]
 
 
 def _legend(sheet: PassSheet) -> list[Element | str]:

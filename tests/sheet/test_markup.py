@@ -71,3 +71,12 @@ def test_nothing_may_be_fetched_or_run():
     assert "default-src 'none'" in text
     assert "http://" not in text
     assert "https://" not in text
+    assert "<script" not in text
+    assert "script-src" not in text
+
+
+def test_the_one_script_that_may_run_is_named_by_its_digest():
+    """The digest of an empty file, and of "1", by coreutils' sha256sum and base64."""
+    text = page("t", node("body"), script="1")
+    assert "script-src 'sha256-a4ayc/80/OGda4BO/1o/V0etpOqiLx1JwB5S3beHW0s='" in text
+    assert text.count("<script>1</script>") == 1

@@ -17,8 +17,8 @@ from straighten.units import show, show_temperature, show_torque
 
 
 def words(text):
-    """The page's text as it is read, without markup and style."""
-    body = re.sub(r"<style>.*?</style>|<title>.*?</title>", "", text, flags=re.DOTALL)
+    """The page's text as it is read, without markup, style and script."""
+    body = re.sub(r"<style>.*?</style>|<script.*?</script>|<title>.*?</title>", "", text, flags=re.DOTALL)
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", body)).replace(" ,", ",").replace(" .", ".")
 
 
