@@ -42,7 +42,7 @@ from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
 from straighten.plan.steering import steered_by_gaps
-from straighten.plan.weighing import Question, allowed, how_far, too_soft, weighed_ones
+from straighten.plan.weighing import Question, allowed, how_far, too_soft, weighed_ones, worth_a_pass
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -239,20 +239,22 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
         judged, seen = weighed_ones(ask, softer), [*seen, *softer]
     if not seen:
         raise NoPlan(_nothing_to_do(ask), where="spots")
-    judged.sort(key=_loss_of)
+    judged.sort(key=lambda one: one.loss)
     weighed = {setup for _, setup in seen}
     now = how_far(head, ask.draws.states, ask.draws.weights)
     fit = [one for one in judged if allowed(one, now)]
     # about the best, be it allowed or a little too strong, and about the best allowed
+    fit = _best_first(ask, fit, now)
     best = [*judged[:FINER_ABOUT], *fit[:1]]
     about = list(dict.fromkeys(one.setup for one in best)) or [seen[0][1]]
     for setup in about if finer or not fit else ():
         finer_ones = list(_finer(ask, setup, weighed))
         weighed |= {setup for _, setup in finer_ones}
         fit += [one for one in weighed_ones(ask, finer_ones) if allowed(one, now)]
-    found = sorted(fit, key=_loss_of)
+    # a milder one comes last: where the others go past straight on all draws, it may hold
+    found = _best_first(ask, fit, now)
     ended = float(ask.draws.weights @ ended_loss(head, settled(ask.draws.states, ask.draws.weights)))
-    if not found or found[0].lost * LOST.value + PASS.value > ended:
+    if not found or not worth_a_pass(ask, found[0], now) or found[0].lost * LOST.value + PASS.value > ended:
         raise NoPlan(
             "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 2.5 %, and "
             "leaves the head better than it is",
@@ -261,8 +263,9 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     return found
 
 
-def _loss_of(candidate: Candidate) -> float:
-    return candidate.loss
+def _best_first(ask: Question, candidates: list[Candidate], now: float) -> list[Candidate]:
+    """Return what is worth a pass by its loss, and behind it the milder ones."""
+    return sorted(candidates, key=lambda one: (not worth_a_pass(ask, one, now), one.loss))
 
 
 def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:

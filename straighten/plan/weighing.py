@@ -42,8 +42,9 @@ LEAST_OVER_BEND: Final = 0.05e-3  # m: one blade is always allowed
 FIRST_PASS_SHARE: Final = Cited(
     0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
 )
+LEAST_FIRST: Final = Cited(0.05, "", "of what is out, by a first pass: it also teaches", "assumed")
 LEAST_TAKEN: Final = Cited(
-    0.2, "", "of what is out: a pass that is expected to bring less is not planned", "assumed"
+    0.2, "", "of what is out: where no pass is expected to bring so much, none is planned", "assumed"
 )
 
 
@@ -70,8 +71,14 @@ def weighed_ones(ask: Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> l
 
 
 def allowed(one: Candidate, now: float) -> bool:
-    """Whether a set-up stays short of overshooting, and brings the head nearer to done than `now` by a share that can be read."""
-    return one.chances.overshoot <= MOST_OVERSHOOT.value and one.out < now * (1 - LEAST_TAKEN.value)
+    """Whether a set-up stays short of overshooting and brings the head nearer to done than `now`."""
+    return one.chances.overshoot <= MOST_OVERSHOOT.value and one.out < now
+
+
+def worth_a_pass(ask: Question, one: Candidate, now: float) -> bool:
+    """Whether a set-up brings the head nearer to done than `now` by enough: a first pass also teaches what heat does."""
+    least = LEAST_TAKEN if ask.done.passes else LEAST_FIRST
+    return one.out < now * (1 - least.value)
 
 
 def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | None:
