@@ -61,6 +61,7 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.heat.safety import HeatSource
     from straighten.plan.alternatives import PassPlan
+    from straighten.plan.forecast import Forecast
 
     Floats = NDArray[np.float64]
 
@@ -125,11 +126,7 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         verdict=judged.verdict,
         reason=judged.reason,
         decided_by=judged.decided_by,
-        direction=words.direction(
-            clamp.reverse,
-            float(seen.weights @ seen.before[:, INDEX["deck_bow"]]),
-            shimmed=max(clamp.front, clamp.rear) > 0,
-        ),
+        direction=_direction(clamp, seen),
         reverse=clamp.reverse,
         bow_now=spread(seen.before[:, INDEX["deck_bow"]]),
         cam_now=spread(seen.before[:, INDEX["cam_bow"]]),
@@ -166,6 +163,11 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         cautions=_own(head, tuple(line.value for line in cautions(_source(plan)))),
         caution_steps=caution_steps(_source(plan)),
     )
+
+
+def _direction(clamp: ClampSetup, seen: Forecast) -> str:
+    deck = float(seen.weights @ seen.before[:, INDEX["deck_bow"]])
+    return words.direction(clamp.reverse, deck, shimmed=max(clamp.front, clamp.rear) > 0)
 
 
 def _own(head: Head, lines: Sequence[str]) -> tuple[str, ...]:
