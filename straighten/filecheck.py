@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError, ValidationInfo
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from straighten.errors import BadInput, nearest, printable
@@ -64,6 +64,13 @@ def _quantity(kind: Kind) -> Callable[[object, ValidationInfo], float]:
     return read
 
 
+def _comma(found: object) -> object:
+    """Return a number typed with a decimal comma as one with a point."""
+    plain = isinstance(found, str) and re.fullmatch(r"\s*-?\d+,\d{1,2}\s*", found)
+    return str(found).replace(",", ".") if plain else found
+
+
+Number = Annotated[float, Field(strict=False), BeforeValidator(_comma)]
 Length = Annotated[float, BeforeValidator(_quantity("length"))]
 Gap = Annotated[float, BeforeValidator(_quantity("gap"))]
 Mass = Annotated[float, BeforeValidator(_quantity("mass"))]
@@ -242,7 +249,28 @@ def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInp
     message = error["msg"].removeprefix("Value error, ")
     if kind == "value_error":
         return BadInput(message, where=spot)
-    return BadInput(f"found {found}; {message[:1].lower()}{message[1:]}", where=spot)
+    return BadInput(f"found {found}; {_PLAIN.get(kind) or _plainly(message)}", where=spot)
+
+
+_PLAIN = {
+    "float_parsing": "a number is due",
+    "float_type": "a number is due",
+    "int_type": "a whole number is due",
+    "int_parsing": "a whole number is due",
+    "bool_type": "true or false is due, without quotes",
+    "string_type": "a text in quotes is due",
+    "list_type": "a list in brackets is due, [ ... ]",
+    "model_type": "a table is due",
+}
+
+
+def _plainly(message: str) -> str:
+    """Return what the checker says in a person's words."""
+    return (
+        message.replace("Input should be", "allowed:", 1)
+        if message.startswith("Input should be")
+        else (message[:1].lower() + message[1:])
+    )
 
 
 def _unknown_key(spot: str, key: str, known: list[str]) -> BadInput:

@@ -320,19 +320,44 @@ def show_temperature(value: float, system: System = "mm") -> str:
     return f"{first} ({second})"
 
 
-_BOTH = re.compile(
-    r"(-?[\d.]+(?: to -?[\d.]+)? (?:mm|Nm|C)) \((-?[\d.]+(?: to -?[\d.]+)? (?:in|thou|ft-lb|F))\)"
+_NUMBER = r"-?\d[\d.]*(?: to -?\d[\d.]*)?"
+_TOLD = re.compile(
+    rf"(?P<inch>{_NUMBER} (?:in|thou|uin|ft-lb|lbf|F) \([^()]*\))"
+    rf"|(?P<first>{_NUMBER} (?:mm|um|Nm|C)) \((?P<second>{_NUMBER} (?:in|thou|uin|ft-lb|F))\)"
+    rf"|(?P<bare>{_NUMBER} (?:mm|um|C)\b)(?! \({_NUMBER} (?:in|thou|uin|F)\))"
 )
+_SMALL = 1.3  # mm: under it a length is a gap and is told in thou
 
 
 def turned(text: str, system: System) -> str:
     """Return a text that was written before the person's system was known, each quantity in that system first.
 
+    A length or a temperature that stands in millimetres or Celsius alone is told in both.
+
     Example:
         >>> turned("420.0 mm (16.54 in) long, 0.05 to 0.10 mm (2 to 4 thou) off", "inch")
         '16.54 in (420.0 mm) long, 2 to 4 thou (0.05 to 0.10 mm) off'
+        >>> turned("0.022 to 0.084 mm new, 92.00 mm high, 8 thou (0.20 mm) off", "inch")
+        '0.9 to 3.3 thou (0.022 to 0.084 mm) new, 3.622 in (92.00 mm) high, 8 thou (0.20 mm) off'
     """
-    return _BOTH.sub(r"\2 (\1)", text) if system == "inch" else text
+    return _TOLD.sub(_inch_first, text) if system == "inch" else text
+
+
+def _inch_first(found: re.Match[str]) -> str:
+    if found["inch"]:
+        return found["inch"]
+    if found["first"]:
+        return f"{found['second']} ({found['first']})"
+    numbers, _, unit = found["bare"].rpartition(" ")
+    if unit == "C":
+        told = " to ".join(f"{float(part.rstrip('.')) * 9 / 5 + 32:.0f}" for part in numbers.split(" to "))
+        return f"{told} F ({found['bare']})"
+    amounts = [float(part.rstrip(".")) * (1e-3 if unit == "um" else 1.0) for part in numbers.split(" to ")]
+    if max(map(abs, amounts)) < _SMALL:
+        told = " to ".join(f"{round(amount / 0.0254, 1):g}" for amount in amounts)
+        return f"{told} thou ({found['bare']})"
+    digits = len(numbers.rpartition(".")[2]) + 1 if "." in numbers else 2
+    return f"{' to '.join(f'{amount / 25.4:.{digits}f}' for amount in amounts)} in ({found['bare']})"
 
 
 def told_duration(seconds: float) -> int:

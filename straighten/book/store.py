@@ -193,7 +193,11 @@ class Book:
             known = 0 < number < 2**63  # what SQLite can look for
             row = self._connection.execute(_ONE, (number,)).fetchone() if known else None
             if row is None:
-                raise BadInput("there is no such entry in the book.", where=f"entry {number}")
+                raise BadInput(
+                    "there is no such entry in the book.",
+                    where=f"entry {number}",
+                    fix="The message of a command names its entry; straighten export NAME --csv lists them all.",
+                )
             chained = rows.chain_of(self._connection, self._seen(), row["head"])
             return next(e for e in chained if e.number == number)
 

@@ -47,6 +47,13 @@ LEAST_WALL_SHARE: Final = Cited(
     0.25, "", "no head has less of its metal than this in walls, ports and bosses", "assumed"
 )
 BENDING_SPREAD: Final = Cited(0.20, "log-sd", "section guessed from mass and outline", "assumed")
+UNWEIGHED_FILL: Final = Cited(
+    0.42,
+    "",
+    "share of its outline that a hollow head fills, neither weighed nor its walls measured",
+    "assumed",
+)
+UNWEIGHED_SPREAD: Final = Cited(0.35, "log-sd", "section guessed from the outline alone", "assumed")
 SHEAR_SPREAD: Final = Cited(0.35, "log-sd", "wall thickness guessed from mass and outline", "assumed")
 TORSION_SPREAD: Final = Cited(0.45, "log-sd", "a closed cell is assumed; open ports weaken it", "assumed")
 SOLID_FROM: Final = Cited(
@@ -95,10 +102,11 @@ class _Shape:
     local_wall: float
 
 
-def _guesses() -> tuple[str, ...]:
+def _guesses(bending: float) -> tuple[str, ...]:
     """Say in words what was guessed to make a section of a mass and an outline."""
-    bending, shear, torsion = (
-        f"{100 * (math.exp(c.value) - 1):.0f} %" for c in (BENDING_SPREAD, SHEAR_SPREAD, TORSION_SPREAD)
+    bends, shear, torsion = (
+        f"{100 * (math.exp(spread) - 1):.0f} %"
+        for spread in (bending, SHEAR_SPREAD.value, TORSION_SPREAD.value)
     )
     return (
         (
@@ -106,7 +114,7 @@ def _guesses() -> tuple[str, ...]:
             f"{100 * WALL_SHARE.value:.0f} % of the other metal works as side walls (assumed)"
         ),
         (
-            f"stiffness from mass and outline is good to about {bending} in bending, {shear} in shear, {torsion} in twist "
+            f"stiffness from mass and outline is good to about {bends} in bending, {shear} in shear, {torsion} in twist "
             "(assumed; a tightening log narrows it)"
         ),
     )
@@ -123,10 +131,10 @@ def section_of(head: Head) -> Section:
     Where only the mass is known the same box is drawn with walls that use up half of the metal left over.
 
     Args:
-        head: the head; `casting.plates` or `casting.mass` must be there.
+        head: the head; without `casting.plates` and `casting.mass` a usual share of its outline is taken as filled.
 
     Raises:
-        BadInput: neither plates nor mass, or a mass that no such casting can have.
+        BadInput: a mass that no such casting can have.
 
     Source: Bredt and the parts rule: Young, Roark's Formulas for Stress and Strain (from memory). Shear coefficient
     of the rectangle: Cowper, J. Appl. Mech. 33 (1966) 335 (from memory).
@@ -164,14 +172,24 @@ def _shape_of(casting: Casting, head: Head) -> tuple[_Shape, float, float, tuple
             else _volume(casting, casting.plates) * head.alloy.density
         )
         return shape, 0.0, weight * GRAVITY.value, ()
-    if casting.mass is None:
-        raise BadInput(
-            "neither plates nor mass of the casting is given",
-            where="casting.mass",
-            fix="Weigh the stripped head; a bathroom scale will do.",
-        )
-    shape = _weighed(casting, casting.mass, head)
-    return shape, BENDING_SPREAD.value, casting.mass * GRAVITY.value, _guesses()
+    outline = casting.length * casting.width * casting.height
+    mass = casting.mass or UNWEIGHED_FILL.value * head.alloy.density * outline
+    spread = BENDING_SPREAD if casting.mass else UNWEIGHED_SPREAD
+    unweighed = () if casting.mass else (_unweighed(mass),)
+    return (
+        _weighed(casting, mass, head),
+        spread.value,
+        mass * GRAVITY.value,
+        (*unweighed, *_guesses(spread.value)),
+    )
+
+
+def _unweighed(mass: float) -> str:
+    """Say what stands in for a mass that nobody weighed, and what would tell."""
+    return (
+        f"mass {mass:.1f} kg, {100 * UNWEIGHED_FILL.value:.0f} % of the outline (assumed: neither weighed nor its walls measured; "
+        "weigh it, or log the load weighed on the clamp: load in the tightening file)"
+    )
 
 
 def _weighed(casting: Casting, mass: float, head: Head) -> _Shape:

@@ -49,8 +49,19 @@ def run(words: list[str]) -> int:
     return code
 
 
+def screen() -> int | None:
+    """Return the columns of the terminal that the answer goes to, None where it goes elsewhere or has none."""
+    try:
+        return os.get_terminal_size(sys.stdout.fileno()).columns if sys.stdout.isatty() else None
+    except (AttributeError, OSError, ValueError):
+        return None
+
+
 def _ran(words: list[str]) -> int:
     from straighten.cli.app import app
+    from straighten.sheet.layout import fold_to
+
+    fold_to(screen())
 
     try:
         with warnings.catch_warnings():

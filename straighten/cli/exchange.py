@@ -317,5 +317,5 @@ def history(
         from straighten.sheet.history import HistoryPicture
 
         with outgoing() as files:
-            write_figure(files, figure, HistoryPicture(points=found.points))
+            write_figure(files, figure, HistoryPicture(points=found.points, system=found.system))
     answer(found.to_plain(), history_text(found), as_json=as_json)

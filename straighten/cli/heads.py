@@ -48,7 +48,20 @@ def new(
     _write_new(folder, files, force=force)
     plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
     answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
-    note(f"Fill in what is missing in {head}, then read the head: straighten measure {name}")
+    note(f"{_still_open(head, whole=only_survey)}: straighten measure {name}")
+
+
+def _still_open(head: Path, *, whole: bool) -> str:
+    """Return what the head file still asks for before the head is read."""
+    from straighten.head import read_head
+
+    if whole:
+        return "Read the head"
+    try:
+        read_head(head)
+    except BadInput:
+        return f"Fill in what is missing in {head}, then read the head"
+    return f"Add what else you know to {head}, the maker's limits first; then read the head"
 
 
 def _survey_of(head: Path) -> str:

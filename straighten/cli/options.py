@@ -33,7 +33,6 @@ Because = Annotated[
     ),
 ]
 
-WIDTH = 80
 LEAST_REASON = 8  # letters: "because" is none
 LONGEST_REASON = 300
 COMMAND = re.compile(r"straighten(?: [^\s,;]+)+")  # as it is to be typed, up to the next comma
@@ -66,9 +65,11 @@ def reasoned(text: str) -> str:
 
 
 def note(text: str) -> None:
-    """Print a message that is not the answer on stderr, folded to 80 columns; no command and no file's name is broken."""
+    """Print a message that is not the answer on stderr, folded as the answer is; no command and no file's name is broken."""
+    from straighten.sheet.layout import width
+
     whole = COMMAND.sub(lambda found: found[0].replace(" ", "\0"), text)
-    lines = textwrap.wrap(whole, WIDTH, break_long_words=False, break_on_hyphens=False) or [""]
+    lines = textwrap.wrap(whole, width(), break_long_words=False, break_on_hyphens=False) or [""]
     typer.echo(spelled("\n".join(lines).replace("\0", " "), sys.stderr), err=True)
 
 

@@ -50,7 +50,9 @@ def busy(what: str) -> Iterator[None]:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    console = Console(stderr=True, width=80)
+    from straighten.sheet.layout import width
+
+    console = Console(stderr=True, width=width())
     columns = (TextColumn("{task.description}"), BarColumn(20), TimeElapsedColumn())
     with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
         bar.add_task(what, total=None)
@@ -100,7 +102,9 @@ def _bar() -> Progress:
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn
 
-    console = Console(width=80)
+    from straighten.sheet.layout import width
+
+    console = Console(width=width())
     return Progress(
         TextColumn("   {task.description}"),
         BarColumn(20),

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean
 from typing import TYPE_CHECKING, Final, Literal
 
 from straighten.sanding.abrasives import FINISHES, MICROINCH
 from straighten.sanding.consequences import WEDGE
 from straighten.sources import Cited
-from straighten.units import show
+from straighten.units import show, turned
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -102,13 +102,17 @@ def checklist(
         told: what the person says of the lines only they can see: true, false, or a text ("skipped: ...").
         later: how far the head moved over a day, or None.
     """
-    return (
+    items = (
         *_limits(head, shape),
         *_heights(head, surveys[-1]),
         _hardness(head, surveys),
         _finish(head, told),
         *(_by_hand(key, title, reach, told) for key, title, reach in BY_HAND),
         _after_a_day(head, later, told),
+    )
+    return tuple(
+        replace(item, reach=turned(item.reach, head.system), found=turned(item.found, head.system))
+        for item in items
     )
 
 

@@ -16,7 +16,7 @@ from straighten.shape.modes import INDEX
 from straighten.sheet.explanation import Explanation, Step
 from straighten.theory.beam import derive_influence, derive_pulled_beam
 from straighten.theory.release import derive_release
-from straighten.units import THOU, System, show
+from straighten.units import INCH, POUND_FORCE, THOU, System, show, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -38,10 +38,10 @@ def explain(dossier: Dossier) -> Explanation:
         steps=tuple(step for step in (_influence(head), _release(bow, head.system), _beam(head)) if step),
         priors=tuple(
             f"{p.name}: centre {p.centre:.3g}, spread {p.spread:.2g} ({'of the log' if p.kind == 'log' else 'plain'}); "
-            f"{p.reason} ({p.mark})"
+            f"{turned(p.reason, head.system)} ({p.mark})"
             for p in priors
         ),
-        sources=head.alloy.sources,
+        sources=tuple(turned(line, head.system) for line in head.alloy.sources),
         assumed=(*head.assumed, *section.assumed),
     )
 
@@ -66,8 +66,8 @@ def _influence(head: Head) -> Step | None:
         title="1 What one heat spot does to the middle (reciprocity)",
         formula=f"kink = {law.kink};  fall of the middle = {law.bow_front} for a spot in the front half",
         numbers=(
-            f"V = {1e9 * volume:.1f} mm3 shrunk in the roof, z = {show(height, head.system, big=True)} over the neutral axis, "
-            f"I = {1e12 * inertia:.3g} mm4, a = {show(at, head.system, big=True)}, "
+            f"V = {_cubed(volume, 3, head.system)} shrunk in the roof, z = {show(height, head.system, big=True)} over the neutral axis, "
+            f"I = {_cubed(inertia, 4, head.system)}, a = {show(at, head.system, big=True)}, "
             f"L = {show(head.casting.length, head.system, big=True)}"
         ),
         result=f"kink {1e6 * kink:.0f} microrad, fall {_fine(bow, head.system)}",
@@ -105,8 +105,9 @@ def _beam(head: Head) -> Step:
         title="3 How far the pull bends the head (Timoshenko beam)",
         formula=f"deflection under the pull = {law.under_pull}",
         numbers=(
-            f"L = {show(span, head.system, big=True)} between shims, a = {show(at, head.system, big=True)}, P = {force / 1e3:.1f} kN, "
-            f"EI = {section.EI:.3g} N m2, kGA = {section.kGA:.3g} N"
+            f"L = {show(span, head.system, big=True)} between shims, a = {show(at, head.system, big=True)}, "
+            f"P = {_stiff(force, 0, head.system)}, EI = {_stiff(section.EI, 2, head.system)}, "
+            f"kGA = {_stiff(section.kGA, 0, head.system)}"
         ),
         result=f"{_fine(under, head.system)} by bending and shear of the head alone",
         code=f"bend by the contact model, shims, base and ends in it: {_fine(float(clamped.bend[0]), head.system)}",
@@ -118,3 +119,16 @@ def _fine(length: float, system: System) -> str:
     texts = (f"{1e3 * length:.4f} mm", f"{length / THOU:.2f} thou")
     first, second = texts if system == "mm" else texts[::-1]
     return f"{first} ({second})"
+
+
+def _cubed(value: float, power: int, system: System) -> str:
+    """Return a volume [m3] or a second moment [m4], the person's own unit first."""
+    metric = f"{1e3**power * value:.3g} mm{power}"
+    return metric if system == "mm" else f"{value / INCH**power:.3g} in{power} ({metric})"
+
+
+def _stiff(value: float, lengths: int, system: System) -> str:
+    """Return a force [N], or a force times a length squared, the person's own unit first."""
+    metric, inch = ("N m2", "lbf in2") if lengths else ("N", "lbf")
+    told = f"{value:.3g} {metric}"
+    return told if system == "mm" else f"{value / POUND_FORCE / INCH**lengths:.3g} {inch} ({told})"

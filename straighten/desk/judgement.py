@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan
+from straighten.plan.loss import CLEAN_UP
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
 from straighten.shape.records import Weight
@@ -33,7 +34,7 @@ STEPS: Final[
     "measure": (
         "measure again",
         "measure again",
-        "straighten measure {name} survey.toml, read anew where it did not fit",
+        "straighten measure {name} survey.toml, once the reading asked for is in it",
     ),
     "heat": ("straighten", "heat again", "straighten plan {name}"),
     "sand": (
@@ -46,6 +47,16 @@ STEPS: Final[
         "hand it on",
         "hand it on",
         "straighten decide {name}, which names the ways that are left",
+    ),
+}
+
+
+BY_WHAT_DECIDED: Final[Mapping[str, str]] = {  # where the command of the step says too little
+    "not measured": "straighten measure {name} survey.toml",
+    "pass not measured": "straighten measure {name} survey.toml",
+    "sanded since": "straighten measure {name} survey.toml",
+    "stages in hand": (
+        "straighten stage {name} as the ladder says, or straighten log {name} survey.toml once it is released cold and measured"
     ),
 }
 
@@ -85,7 +96,8 @@ class Judgement:
         """The command that does it."""
         if self.forbidden:
             return f"straighten check {self.name}, once what forbids the work is settled"
-        return STEPS[self.next_step][2].format(name=self.name)
+        asked = BY_WHAT_DECIDED.get(self.decided.kind, STEPS[self.next_step][2])
+        return asked.format(name=self.name)
 
     def of(self, weight: str) -> tuple[Finding, ...]:
         """Return the findings of one kind, in bench order."""
@@ -254,10 +266,12 @@ def _heat_makes_surer(job: Job, goal: Goal) -> bool:
 
 def _twist_decides(job: Job, goal: Goal) -> Finding | None:
     """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
+    return _unread_twist(job) if goal.deck[0].low <= goal.deck[0].limit.value else None
+
+
+def _unread_twist(job: Job) -> Finding | None:
     unread = next((f for f in job.assessment.findings if f.kind == "twist unknown"), None)
-    if unread is None or goal.deck[0].low > goal.deck[0].limit.value:
-        return None
-    return replace(unread, kind="twist decides", holds=True)
+    return None if unread is None else replace(unread, kind="twist decides", holds=True)
 
 
 def _inside(job: Job) -> Finding:
@@ -297,9 +311,17 @@ def _bend(job: Job, goal: Goal) -> Finding:
     return _finding("bend", "fine", sentence, check=_outside(goal))
 
 
+def _instead(planned: NoPlan) -> str:
+    last = "ine boring and facing, or another head."
+    return f"{planned.fix} Else l{last}" if planned.fix else f"L{last}"
+
+
 def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
     """Return what is left where no pass helps: read finer where the limit lies inside the range, else hand it on."""
     system, out = job.head.system, _outside(goal)
+    flattest = float(goal.deck[0].draws.min()) + CLEAN_UP.value
+    if goal.cam_holds and flattest <= goal.left and (unread := _unread_twist(job)):
+        return "measure", unread, (unread,)
     stands = f"{out.name} {show(out.value, system)}, range {show_range(out.low, out.high, system)}, limit {show(out.limit.value, system)}"
     stands = stands[:1].upper() + stands[1:]
     if out.low <= out.limit.value and goal.sandable >= HALF:
@@ -309,6 +331,10 @@ def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Find
         return "measure", unsure, (unsure,)
     told = f"{stands}: heat gains no more ({planned.problem})."
     ended = _finding(
-        "heat gains no more", "advised against", told, "Line boring and facing, or another head.", out
+        "heat gains no more",
+        "advised against",
+        told,
+        _instead(planned),
+        out,
     )
     return "hand it on", ended, (ended,)

@@ -25,13 +25,14 @@ def mill_first(head: Head, plan: SandingPlan, strokes: float) -> tuple[str, ...]
     """Return the advice to have the face milled, with what both ways cost; nothing where the strokes are few."""
     if strokes <= MOST_STROKES.value:
         return ()
-    prices, depth = head.prices, plan.depth[1]
+    prices, depth = head.prices, min(plan.depth[1], max(plan.allowed, 0.0))
+    most = ", all that may come off," if plan.depth[1] > plan.allowed else ""
     hours = (strokes * STROKE_TIME.value + sheets_for(math.ceil(strokes)) * SHEET_TIME.value) / 3600
     hand = prices.hour * hours
     shop = prices.hour * HOURS_TO_HAND_ON.value + prices.removal_per_tenth_mm * depth / 1e-4
     whose = "assumed prices" if {"hour", "removal_per_tenth_mm"} & set(prices.assumed) else "your prices"
     return (
         f"Mill it first: about {round(strokes, -2):.0f} strokes lie ahead, {hours:.0f} h and {sheets_for(math.ceil(strokes))} sheets, "
-        f"{hand:.0f} by hand against {shop:.0f} to have {show(depth, head.system)} faced and fetch it ({whose}). Then measure "
+        f"{hand:.0f} by hand against {shop:.0f} to have {show(depth, head.system)}{most} faced and fetch it ({whose}). Then measure "
         f"anew: straighten measure {head.name}. If you sand all the same:",
     )

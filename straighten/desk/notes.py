@@ -17,7 +17,7 @@ from straighten.head.ceiling import heat_ceiling
 from straighten.heat import Soak, soak_choices
 from straighten.heat.flames import hottest_over, refused_peak
 from straighten.quantiles import spread_along
-from straighten.units import show, show_duration, show_temperature, show_torque
+from straighten.units import show, show_duration, show_temperature, show_torque, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Base, Head
@@ -97,7 +97,7 @@ def _too_tight(head: Head, setup: PassSetup, torque: float) -> str:
 def _too_hot(head: Head, hottest: float) -> str:
     ceiling = heat_ceiling(head.alloy)
     target, highest = (show_temperature(t, head.system) for t in (hottest, ceiling.highest))
-    return f"{target} on the surface is over the heat ceiling of {highest}: {ceiling.reason}"
+    return f"{target} on the surface is over the heat ceiling of {highest}: {turned(ceiling.reason, head.system)}"
 
 
 FEW: Final = 32  # draws: bend of a base, growth and hardness are told as middles

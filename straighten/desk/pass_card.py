@@ -51,13 +51,17 @@ from straighten.sheet.card import (
     StackLine,
 )
 from straighten.sheet.plain import Range
+from straighten.units import turned
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
     from straighten.heat.safety import HeatSource
     from straighten.plan.alternatives import PassPlan
+    from straighten.plan.forecast import Forecast
 
     Floats = NDArray[np.float64]
 
@@ -93,11 +97,11 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         keep_off=keep_off_lines(head) if spots else (),
         lowered=_lowered(head, max(relaxed.peaks)) if spots else None,
         alternatives=_alternatives(head, plan),
-        notes=(*job.belief.caveats, *relaxed.caveats, *oven_notes(head, draws, plan.setup)),
-        assumed=(*head.assumed, *section_of(head).assumed),
+        notes=_own(head, (*job.belief.caveats, *relaxed.caveats, *oven_notes(head, draws, plan.setup))),
+        assumed=_own(head, (*head.assumed, *section_of(head).assumed)),
         projected=_projected(job, plan),
         would_change=plan_turns(head, draws, job.noise, job.dossier.done),
-        before=_before(job),
+        before=_own(head, _before(job)),
         heat_cost=None if cost is None else cost_plain(cost),
         costs=() if cost is None else cost_lines(cost, head.system),
         measure_next=tuple(step.sentence for step in measure_next(head)) if spots and first else (),
@@ -122,7 +126,7 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         verdict=judged.verdict,
         reason=judged.reason,
         decided_by=judged.decided_by,
-        direction=words.direction(clamp.reverse, shimmed=max(clamp.front, clamp.rear) > 0),
+        direction=_direction(clamp, seen),
         reverse=clamp.reverse,
         bow_now=spread(seen.before[:, INDEX["deck_bow"]]),
         cam_now=spread(seen.before[:, INDEX["cam_bow"]]),
@@ -156,9 +160,18 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
         kept_share=_kept_share(plan, relaxed),
         learned=words.learned(prior_factors(belief.priors), belief.factors, len(job.dossier.passes)),
         if_then=words.if_then(head),
-        cautions=tuple(line.value for line in cautions(_source(plan))),
+        cautions=_own(head, tuple(line.value for line in cautions(_source(plan)))),
         caution_steps=caution_steps(_source(plan)),
     )
+
+
+def _direction(clamp: ClampSetup, seen: Forecast) -> str:
+    deck = float(seen.weights @ seen.before[:, INDEX["deck_bow"]])
+    return words.direction(clamp.reverse, deck, shimmed=max(clamp.front, clamp.rear) > 0)
+
+
+def _own(head: Head, lines: Sequence[str]) -> tuple[str, ...]:
+    return tuple(turned(line, head.system) for line in lines)
 
 
 def _source(plan: PassPlan) -> HeatSource:

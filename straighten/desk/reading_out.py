@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
 from statistics import fmean
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,7 @@ from straighten.sheet.history import FactorLine, GroupHistory, History
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry, Outcome
+    from straighten.units import System
 
 COLUMNS = (
     "entry", "at", "kind", "pass", "struck", "what", "line", "mode", "side", "station_mm", "goes_mm", "stops_mm",
@@ -114,8 +116,17 @@ def shop_history(book: Book) -> History:
         groups.setdefault((outcome.alloy_family, outcome.heat_source), []).append(outcome)
     return History(
         groups=tuple(_group(groups[key]) for key in sorted(groups)),
+        system=_shop_system(book) if passes else "mm",
         points=tuple((1e-3 * o.predicted_set_mm, 1e-3 * o.measured_set_mm) for o in passes[:SHOWN]),
     )
+
+
+def _shop_system(book: Book) -> System:
+    """Return the units of the head that was worked on last: the whole book has none."""
+    newest = max(book.heads(), key=lambda line: line.last_at)
+    entry = book.latest(newest.name, "head")
+    text = "" if entry is None else str(entry.record["text"])
+    return "inch" if re.search(r'(?m)^units\s*=\s*"inch"', text) else "mm"
 
 
 def _group(passes: list[Outcome]) -> GroupHistory:

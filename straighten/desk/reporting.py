@@ -141,10 +141,11 @@ def _head(dossier: Dossier) -> Facts:
     casting, system = head.casting, head.system
     sizes = " x ".join(show(v, system, big=True) for v in (casting.length, casting.width, casting.height))
     torch = "oven" if head.torch is None else f"torch, spots of {head.torch.dwell:.0f} s"
+    unweighed = "not weighed" if casting.plates is None else "from its plates"
     return (
         ("Length, width, height", sizes),
         ("Alloy", head.alloy.name),
-        ("Mass", "from its plates" if casting.mass is None else f"{casting.mass:.1f} kg"),
+        ("Mass", unweighed if casting.mass is None else f"{casting.mass:.1f} kg"),
         ("Cam towers", str(len(head.towers))),
         ("Heat", torch),
     )

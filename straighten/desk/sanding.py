@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from statistics import fmean
@@ -27,6 +28,7 @@ from straighten.sanding.learning import outlook_after, sheets_for
 from straighten.sanding.looks import hollow_left
 from straighten.sanding.plan import Goal, Wanted, depth_wanted
 from straighten.sheet.sanding import SandReport
+from straighten.units import turned
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -249,6 +251,10 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
     outlook = outlook_after(plan.ground, sanding, sanding.next_strokes, grit)
     rows = say.trade_rows(trade(head, done.shape.mean, plan.allowed))
     left = sanding.quantiles(hollow_left(sanding.factors, sanding.depth))
+
+    def own(lines: Sequence[str]) -> tuple[str, ...]:
+        return tuple(turned(line, head.system) for line in lines)
+
     return SandReport(
         name=dossier.name,
         system=head.system,
@@ -266,10 +272,10 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         expected=plan.expected,
         allowed=plan.allowed,
         fits=plan.fits,
-        shine=say.shine(head, plan, done.shape),
+        shine=own(say.shine(head, plan, done.shape)),
         grid=tuple(tuple(float(v) for v in row) for row in plan.shine.grid),
-        surface=say.surface(head, plan),
-        papers=say.papers(plan),
+        surface=own(say.surface(head, plan)),
+        papers=own(say.papers(plan)),
         next_strokes=sanding.next_strokes,
         next_sheets=sheets_for(sanding.next_strokes) if sanding.next_strokes else 0,
         next_grit=grit.name,
@@ -279,14 +285,14 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         to_target=sanding.quantiles(sanding.strokes),
         do=say.next_run(head, plan, outlook, grit, first=say.heights_due(dossier.survey, checks)),
         expect=say.expected(head, plan, outlook),
-        learned=say.learned(plan, len(checks)),
-        method=METHOD,
+        learned=say.learned(plan, len(checks), head.system),
+        method=own(METHOD),
         consequences=say.figures(head, done.results),
-        warnings=done.results.warnings,
+        warnings=own(done.results.warnings),
         trade=rows,
         bendable=done.judgement.next_step == "heat",
         cautions=CAUTIONS,
-        assumed=(*done.history.caveats, *say.assumed(head, plan), *done.results.assumed),
+        assumed=own((*done.history.caveats, *say.assumed(head, plan), *done.results.assumed)),
     )
 
 

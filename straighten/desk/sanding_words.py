@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from statistics import fmean
 from typing import TYPE_CHECKING
 
@@ -17,7 +18,7 @@ from straighten.sanding.learning import RunOutlook, sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
 from straighten.sheet.sanding import Effect, TradeRow
-from straighten.units import System, show, show_range
+from straighten.units import INCH, POUND_FORCE, System, show, show_range, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -120,11 +121,11 @@ def expected(head: Head, plan: SandingPlan, outlook: RunOutlook) -> tuple[str, .
         return ()
     share = [100 * value for value in outlook.share]
     return (
-        f"shines: {share[1]:.0f} % of the face, range {share[0]:.0f} to {share[2]:.0f} %   [      ]",
-        f"gap left under the straightedge: {show_range(outlook.left[0], outlook.left[2], head.system)}   [      ]",
+        f"shines: {share[1]:.0f} % of the face, range {share[0]:.0f} to {share[2]:.0f} %   [______]",
+        f"gap left under the straightedge: {show_range(outlook.left[0], outlook.left[2], head.system)}   [______]",
         (
             f"height at the corners, mean, less by {show_range(outlook.dropped[0], outlook.dropped[2], head.system)}; measure the "
-            "middles of both edges too (micrometer, the same six places as before; this teaches most)   [      ]"
+            "middles of both edges too (micrometer, the same six places as before; this teaches most)   [______]"
         ),
     )
 
@@ -153,9 +154,9 @@ def surface(head: Head, plan: SandingPlan) -> tuple[str, ...]:
         f"In use: {found.name}, {_micrometres(found.middle)}, range {_micrometres(low)} to {_micrometres(high)} ({found.source}).",
     ]
     if found.bow is not None and abs(found.bow) > 1e-6:
-        form, turned = ("hollow", "crowned") if found.bow > 0 else ("crowned", "hollow")
+        form, comes_out = ("hollow", "crowned") if found.bow > 0 else ("crowned", "hollow")
         lines.append(
-            f"It is {form} by {_micrometres(abs(found.bow))} over the head's length: the head will come out {turned} by as much."
+            f"It is {form} by {_micrometres(abs(found.bow))} over the head's length: the head will come out {comes_out} by as much."
         )
     if high > plan.wanted:
         lines.append("NOT FLAT ENOUGH, or not known to be: check it before you sand on it.")
@@ -177,7 +178,7 @@ def papers(plan: SandingPlan) -> tuple[str, ...]:
     last = plan.grits[-1]
     low, high = roughness_range(last.size)
     lines = [
-        " then ".join(f"{g.name} ({1e6 * g.size:.0f} um)" for g in plan.grits)
+        " then ".join(f"{g.name}, grain {1e6 * g.size:.0f} um" for g in plan.grits)
         + " (ISO 6344 P grades; the same number on a CAMI paper is another grain)",
         (
             f"The {wanted.gasket} gasket wants Ra {_ra(wanted.low)} to {_ra(wanted.high)}, allowed "
@@ -199,10 +200,14 @@ def _ra(value: float) -> str:
     return f"{1e6 * value:.2f} um ({value / MICROINCH:.0f} uin)"
 
 
-def learned(plan: SandingPlan, checks: int) -> tuple[str, ...]:
+def learned(plan: SandingPlan, checks: int, system: System) -> tuple[str, ...]:
     """Return what is known of the removal rate and why."""
     low, middle, high = plan.sanding.quantiles(plan.sanding.factors.volume_rate)
-    shown = f"{1e9 * middle:.2f} mm3 a stroke with fresh paper, range {1e9 * low:.2f} to {1e9 * high:.2f}"
+    metric = (
+        f"{1e9 * middle:.2f} mm3 a stroke with fresh paper, range {1e9 * low:.2f} to {1e9 * high:.2f} mm3"
+    )
+    inch = f"{middle / INCH**3:.6f} in3 a stroke with fresh paper, range {low / INCH**3:.6f} to {high / INCH**3:.6f} in3"
+    shown = metric if system == "mm" else f"{inch} ({metric})"
     if not checks:
         factor = math.exp(1.645 * WEAR_SPREAD.value)
         source = "Nothing logged yet: Preston's law with Rabinowicz's wear figures says"
@@ -214,7 +219,8 @@ def learned(plan: SandingPlan, checks: int) -> tuple[str, ...]:
 
 def figures(head: Head, found: Consequences) -> tuple[Effect, ...]:
     """Return the consequences as figures with their sentences."""
-    return tuple(_figures(head, found))
+    told = _figures(head, found)
+    return tuple(replace(effect, sentence=turned(effect.sentence, head.system)) for effect in told)
 
 
 def _figures(head: Head, found: Consequences) -> Iterator[Effect]:
@@ -254,7 +260,7 @@ def _scaled(triple: Triple, factor: float) -> Triple:
 
 
 def _fine(triple: Triple) -> str:
-    return f"{1e3 * triple[1]:.2f} mm, range {1e3 * triple[0]:.2f} to {1e3 * triple[2]:.2f}"
+    return f"{1e3 * triple[1]:.2f} mm, range {1e3 * triple[0]:.2f} to {1e3 * triple[2]:.2f} mm"
 
 
 def _heights(head: Head, found: Consequences) -> Iterator[Effect]:
@@ -371,8 +377,11 @@ def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
 
 def assumed(head: Head, plan: SandingPlan) -> tuple[str, ...]:
     """Return what stands on a guess."""
+    area, load = plan.ground.area, plan.ground.load
+    metric = f"{1e4 * area:.0f} cm2, weight on the paper {load:.0f} N"
+    inch = f"{area / INCH**2:.0f} in2, weight on the paper {load / POUND_FORCE:.1f} lbf"
     lines = [
-        f"metal in the deck face {1e4 * plan.ground.area:.0f} cm2, weight on the paper {plan.ground.load:.0f} N, face {plan.ground.hardness:.0f} HB",
+        f"metal in the deck face {metric if head.system == 'mm' else inch}, face {plan.ground.hardness:.0f} HB",
         "one stroke is half a metre of sliding in all; paper keeps a fifth of its bite when worn (from memory)",
     ]
     if not plan.surface.measured:

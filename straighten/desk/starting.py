@@ -218,8 +218,9 @@ QUESTIONS: Final = (
         absent="not weighed",
     ),
     Question(
-        key="walls", asks="Then its walls tell how stiff it is: deck, roof under the cam, side walls, thick",
+        key="walls", asks="Then its walls tell how stiff it is, thickness of deck, roof under the cam, side walls",
         examples={"mm": "10 9 6 mm", "inch": ".4 .35 .24 in"}, reads=_walls, when=lambda a: a.get("mass") is None,
+        absent="not measured, then a load weighed on the clamp narrows how stiff it is",
     ),
     Question(key="cylinders", asks="Cylinders under this head", examples={"mm": "4", "inch": "4"}, reads=_count),
     Question(

@@ -11,13 +11,14 @@ from straighten.units import INCH, THOU, System
 
 
 def copied(text: str, name: str) -> str:
-    """Return the text of a head file under another name.
+    """Return the text of a head file under another name; what was taken off the other one waits as a comment.
 
     Raises:
         BadInput: it has no name of its own at its top.
     """
     quoted = name.replace("\\", "\\\\").replace('"', '\\"')
     made, count = re.subn(r"(?m)^name\s*=.*$", lambda _: f'name = "{quoted}"', text, count=1)
+    made = re.sub(r"(?m)^([ \t]*)(removed_before\s*=)", r"\1# of the head copied: \2", made)
     if not count:
         raise BadInput("the head file to copy has no line that begins with name =", where="--like")
     return made
@@ -37,7 +38,7 @@ def head_text(name: str, answers: Answers) -> str:
         write.line("length", "length", "length", "deck, front to rear"),
         write.line("width", "width", "length", ""),
         write.line("height", "height", "length", "deck face to cam face"),
-        write.line("mass", "mass", "mass", "everything off; without it give [casting.plates]"),
+        write.line("mass", "mass", "mass", "everything off; without it give [casting.plates], or log the load weighed on the clamp"),
         write.text("alloy", "alloy", "unknown costs a wider range"),
         write.eg("roof_thickness", '"9 mm"', '"0.35 in"', "wall under the cam gallery that takes the flame, if you can measure it"),
         write.eg("webs", "[{ station = 12, thickness = 10 }]", "[{ station = 0.5, thickness = 0.4 }]", "cross walls seen from the cam side"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.flames import recipes
@@ -44,12 +44,16 @@ def _number(value: float, unit: str, system: System) -> str:
     return show(float(value), system) if unit == "m" else f"{float(value):.3g} {unit}".strip()
 
 
-def direction(reverse: bool, *, shimmed: bool = True) -> str:
-    """Return the direction to bend in words: a wrong sign doubles the bow."""
+FLAT: Final = 20e-6  # m: a deck bowed by less looks flat under the blades
+
+
+def direction(reverse: bool, deck: float, *, shimmed: bool = True) -> str:
+    """Return the direction to bend in words, with how the `deck` lies [m, hollow > 0]: a wrong sign doubles the bow."""
     shims = f"shims under the {'MIDDLE' if reverse else 'ENDS'}" if shimmed else "no shims"
+    lies = "flat" if abs(deck) < FLAT else "hollow in the middle" if deck > 0 else "crowned in the middle"
     if reverse:
-        return f"deck crowned in the middle, cam line low: {shims}, pull the ENDS down"
-    return f"deck hollow in the middle, cam line high: {shims}, pull the MIDDLE down"
+        return f"deck {lies}, cam line low: {shims}, pull the ENDS down"
+    return f"deck {lies}, cam line high: {shims}, pull the MIDDLE down"
 
 
 def ceiling(head: Head, setup: PassSetup) -> float:

@@ -7,6 +7,7 @@ is a spread over the whole table with the lowest solidus in it.
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from difflib import get_close_matches
 from functools import cache
@@ -23,6 +24,12 @@ if TYPE_CHECKING:
 
 
 UNKNOWN: Final = "unknown casting"
+LIGHTEST: Final = Cited(
+    2300.0,
+    "kg/m3",
+    "magnesium alloys weigh about 1800, casting alloys of aluminium 2600 to 2850",
+    "from memory",
+)
 HARDENING: Final = Cited(
     1.0e9, "Pa", "tangent modulus after yield of a cast Al-Si-Mg T6 bar, about 1 GPa", "from memory"
 )
@@ -30,6 +37,11 @@ POISSON: Final = Cited(0.33, "", "open material-property pages, all alloys of th
 
 Curve = tuple[tuple[float, float], ...]
 _SPREAD_OF_HARDNESS: Final = (65.0, 110.0)
+# ASTM B275 and B951: the first letters name the two main metals; EN 1754 begins with EN-MC (from memory)
+_MAGNESIUM: Final = re.compile(
+    r"(?:a[ejz]|e[qvz]|hk|hz|ml|mri|qe|qh|we|zc|ze|zh|zk|en[ -]?mc)[ -]?\w*\d|am[ -]?(?:[2568]0|100)|as[ -]?[234]1"
+    r"|mg|(?:cast )?magnes"
+)
 _WORDS_FOR_UNKNOWN: Final = {"unknown", "aluminium", "aluminum", "cast aluminium", "cast aluminum", "?", ""}
 
 
@@ -64,11 +76,20 @@ def alloy_named(name: str) -> Alloy:
     """
     known = _aliases()
     wanted = " ".join(name.split()).casefold()
+    if wanted not in known and _MAGNESIUM.match(wanted):
+        raise _magnesium(name)
     if wanted not in known:
         near = get_close_matches(wanted, known, n=1, cutoff=0.4)
         hint = f"Did you mean {known[near[0]]!r}? " if near else ""
         raise BadInput(f"no alloy {name!r} in the table", fix=f'{hint}Write "unknown" where nobody knows.')
     return _unknown() if known[wanted] == UNKNOWN else _alloy(known[wanted])
+
+
+def _magnesium(name: str) -> BadInput:
+    return BadInput(
+        f"{name!r} is magnesium: it burns, and nothing of it is heated or sanded",
+        fix="Hand it to a specialist. To keep it in the book, write magnesium = true under [casting] and name no alloy.",
+    )
 
 
 def _alloy(name: str) -> Alloy:
@@ -186,6 +207,8 @@ def own_alloy(table: AlloyTable) -> Alloy:
     t = list(table.temperature_C)
     expansion_t = table.expansion_temperature_C or t
     heat_t = table.heat_temperature_C or t
+    if _MAGNESIUM.match(table.name.casefold()) or table.density_kg_per_m3 < LIGHTEST.value:
+        raise _magnesium(f"{table.name}, {table.density_kg_per_m3:.0f} kg/m3").at("alloy")
     unknown = alloy_named("unknown")
     creep = table.creep
     return Alloy(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from straighten.errors import BadInput
 from straighten.head import practice
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from straighten.head import file as tables
     from straighten.units import System
 
+_Told = TypeVar("_Told", Limits, Thresholds)
 MOST_BOLTS = 80  # of a head; twice those of the longest
 _LENGTH = Plausible(0.15, 1.2)
 _WIDTH = Plausible(0.03, 0.5)
@@ -64,8 +65,8 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         system=system,
         casting=casting,
         alloy=_alloy(file),
-        limits=_limits(file.limits, casting, assumed),
-        thresholds=_thresholds(file.thresholds),
+        limits=_of_system(_limits(file.limits, casting, assumed), system),
+        thresholds=_of_system(_thresholds(file.thresholds), system),
         towers=_stations(file.cam.towers, casting.length, "cam.towers"),
         cam_lines=file.cam.lines,
         cam_height=casting.height if file.cam.height is None else file.cam.height,
@@ -124,12 +125,6 @@ def _casting(table: tables.CastingTable, assumed: list[str]) -> Casting:
         raise BadInput(
             f"roof {show(roof, big=True)} and deck {show(deck, big=True)} fill the height {show(height, big=True)}",
             where="casting.roof_thickness",
-        )
-    if table.mass is None and plates is None:
-        raise BadInput(
-            "neither mass nor plates are given",
-            where="casting",
-            fix='Weigh the stripped head: mass = "11.5 kg".',
         )
     if table.mass is not None:
         _check_mass(table.mass, length * width * height)
@@ -340,6 +335,13 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
         largest_removal=pick("largest_removal", practice.LARGEST_REMOVAL, table.removal_source, _REMOVAL),
         removed_before=_REMOVAL.at(table.removed_before, "limits.removed_before"),
     )
+
+
+def _of_system(table: _Told, system: System) -> _Told:
+    """Return limits or thresholds whose sources tell lengths in the person's own unit first."""
+    cited = {f.name: told for f in fields(table) if isinstance(told := getattr(table, f.name), Cited)}
+    own: dict[str, Any] = {name: replace(c, source=turned(c.source, system)) for name, c in cited.items()}
+    return replace(table, **own)
 
 
 def _thresholds(table: tables.ThresholdsTable) -> Thresholds:

@@ -59,7 +59,7 @@ def heat_ceiling(alloy: Alloy) -> HeatCeiling:
     return HeatCeiling(
         melting=melting,
         highest=STEP * math.floor((melting - MARGIN.value) / STEP),
-        reason=f"{what} at {melting:.0f} C; a target keeps at least {MARGIN.value:.0f} C under that",
+        reason=f"{what} at {melting:.0f} C; a target keeps at least {MARGIN.value:.0f} C ({1.8 * MARGIN.value:.0f} F) under that",
     )
 
 
@@ -73,10 +73,10 @@ class Lowered:
 
     def sentence(self, system: System) -> str:
         """Return it as a person reads it."""
-        from straighten.units import show_temperature
+        from straighten.units import show_temperature, turned
 
         asked, used = show_temperature(self.asked, system), show_temperature(self.used, system)
-        return f"Target lowered from {asked} to {used}: {self.reason}."
+        return f"Target lowered from {asked} to {used}: {turned(self.reason, system)}."
 
 
 def lowered(alloy: Alloy, torch: Torch | None) -> Lowered | None:

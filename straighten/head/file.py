@@ -12,6 +12,7 @@ from straighten.filecheck import (
     Gap,
     Length,
     Mass,
+    Number,
     Power,
     Table,
     Temperature,
@@ -21,7 +22,6 @@ from straighten.filecheck import (
 )
 
 Count = Annotated[int, Field(ge=0, le=200)]
-Number = Annotated[float, Field(strict=False)]
 SideName = Literal["exhaust", "inlet", "both"]
 
 

@@ -50,7 +50,6 @@ MOST_OVERSHOOT: Final = Cited(
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 MOST_METAL: Final = 10.0  # of what may come off
-LEAST_METAL: Final = 1e-6  # m
 _SWEEPS: Final = 40
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
@@ -196,11 +195,12 @@ def ratios(head: Head, states: Floats, bumps: Floats | float = 0.0) -> tuple[Flo
         bumps: as in `shape_loss`.
 
     Source: `cam_out`, `deck_out`; the whole face is sanded once it must be (common practice, no source).
-    Valid: a deck inside its limit takes no metal.
+    Valid: a deck inside its limit takes no metal. Where less may come off than the limit, a deck outside it can only be
+    bent inside: it counts over its limit, so that a pass which brings it nearer is seen to.
     """
     flat = deck_out(states)
     deck = flat / head.limits.deck_overall.value
-    metal = (flat + CLEAN_UP.value) * _beyond(deck) / max(metal_left(head), LEAST_METAL)
+    metal = (flat + CLEAN_UP.value) * _beyond(deck) / max(metal_left(head), head.limits.deck_overall.value)
     return cam_out(head, states, bumps) / head.limits.cam_line.value, deck, np.minimum(metal, MOST_METAL)
 
 
@@ -304,11 +304,12 @@ def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chanc
     after = settled(after, weights)
     cam, deck, metal = ratios(head, after)
     cam_in, deck_in = cam <= 1, deck <= 1
+    sandable = (metal <= 1) & (metal_left(head) > head.limits.deck_overall.value)
     past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(
         cam=float(weights @ cam_in),
         deck=float(weights @ deck_in),
         both=float(weights @ (cam_in & deck_in)),
-        done=float(weights @ (cam_in & (deck_in | (metal <= 1)))),
+        done=float(weights @ (cam_in & (deck_in | sandable))),
         overshoot=float(weights @ past),
     )

@@ -42,7 +42,15 @@ from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
 from straighten.plan.steering import steered_by_gaps
-from straighten.plan.weighing import Question, allowed, how_far, too_soft, weighed_ones, worth_a_pass
+from straighten.plan.weighing import (
+    Question,
+    allowed,
+    how_far,
+    least_of,
+    too_soft,
+    weighed_ones,
+    worth_a_pass,
+)
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -180,8 +188,9 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
         if not too_soft(head, seen, setup)
     ]
     if not found:
-        why = "every soak would cost more hardness than the head may lose"
-        raise NoPlan(why if everything else _nothing_to_do(ask), where="spots")
+        if not everything:
+            raise _nothing_to_do(ask)
+        raise NoPlan("every soak would cost more hardness than the head may lose", where="spots")
     return min(found)[2]
 
 
@@ -212,8 +221,18 @@ def draws_told(draws: Draws) -> Draws:
     return draws.even(stage_draws(draws, STAGE_DRAWS))
 
 
-def _nothing_to_do(ask: Question) -> str:
-    """Say why nothing could be tried: no heat to give, or no clamp that holds."""
+def _nothing_to_do(ask: Question) -> NoPlan:
+    """Return why nothing could be tried: no heat to give, or no clamp that holds."""
+    if ask.head.torch is None and ask.head.oven is None:
+        return NoPlan(
+            "the head file names neither a torch nor an oven",
+            where="spots",
+            fix="Write [torch] or [oven] into it; without heat nothing stays.",
+        )
+    return NoPlan(_why_nothing(ask), where="spots")
+
+
+def _why_nothing(ask: Question) -> str:
     if ask.head.oven is not None or (
         ask.direction > 0 and any(rows_for(ask.head, one) for one in recipes(ask.head))
     ):
@@ -238,7 +257,7 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
         softer = list(_foreseen(ask, part_pulled(head, ask.draws, direction)))
         judged, seen = weighed_ones(ask, softer), [*seen, *softer]
     if not seen:
-        raise NoPlan(_nothing_to_do(ask), where="spots")
+        raise _nothing_to_do(ask)
     judged.sort(key=lambda one: one.loss)
     weighed = {setup for _, setup in seen}
     now = how_far(head, ask.draws.states, ask.draws.weights)
@@ -255,17 +274,40 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     found = _best_first(ask, fit, now)
     ended = float(ask.draws.weights @ ended_loss(head, settled(ask.draws.states, ask.draws.weights)))
     if not found or not worth_a_pass(ask, found[0], now) or found[0].lost * LOST.value + PASS.value > ended:
-        raise NoPlan(
-            "no set-up keeps the bolts under their load, the first pass mild and the chance of overshoot under 2.5 %, and "
-            "leaves the head better than it is",
-            fix="Sand what is left, own a thinner shim blade, or use stronger studs.",
-        )
+        raise _binding(ask, judged, found, now)
     return found
 
 
 def _best_first(ask: Question, candidates: list[Candidate], now: float) -> list[Candidate]:
     """Return what is worth a pass by its loss, and behind it the milder ones."""
     return sorted(candidates, key=lambda one: (not worth_a_pass(ask, one, now), one.loss))
+
+
+def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now: float) -> NoPlan:
+    """Return the limit that no set-up keeps, with what to do about it."""
+    most = 100 * MOST_OVERSHOOT.value
+    if found and worth_a_pass(ask, found[0], now):
+        return NoPlan(
+            "every set-up that gains is as likely to bend the head past what heat can still straighten",
+            fix="Sand what is left, or hand it on.",
+        )
+    if not judged:
+        return NoPlan(
+            f"no set-up keeps the bolts under their load, the first pass mild and its first stage under {most:g} % to overshoot",
+            fix="Own a thinner shim blade, use stronger studs, or a smaller flame.",
+        )
+    if all(one.chances.overshoot > MOST_OVERSHOOT.value for one in judged):
+        return NoPlan(
+            f"every set-up goes past straight by more than the limit in over {most:g} % of cases",
+            fix="Own a thinner shim blade, or heat with a smaller flame.",
+        )
+    nearest = min(one.out for one in judged if one.chances.overshoot <= MOST_OVERSHOOT.value)
+    gain = 100 * max(1 - nearest / now, 0.0) if now else 0.0
+    return NoPlan(
+        f"the best set-up that may be planned brings the head {gain:.0f} % nearer to its limits, under "
+        f"{100 * least_of(ask).value:.0f} % is not worth a heat",
+        fix="Sand what is left, aim at a hotter spot under [torch] peak, or use a larger flame.",
+    )
 
 
 def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:

@@ -76,9 +76,13 @@ def allowed(one: Candidate, now: float) -> bool:
 
 
 def worth_a_pass(ask: Question, one: Candidate, now: float) -> bool:
-    """Whether a set-up brings the head nearer to done than `now` by enough: a first pass also teaches what heat does."""
-    least = LEAST_TAKEN if ask.done.passes else LEAST_FIRST
-    return one.out < now * (1 - least.value)
+    """Whether a set-up brings the head nearer to done than `now` by `least_of`."""
+    return one.out < now * (1 - least_of(ask).value)
+
+
+def least_of(ask: Question) -> Cited[float]:
+    """Return the share of what is out that a pass must win: a first pass also teaches what heat does."""
+    return LEAST_TAKEN if ask.done.passes else LEAST_FIRST
 
 
 def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | None:

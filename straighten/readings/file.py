@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
-from straighten.filecheck import Gap, Length, Table, Temperature
+from straighten.filecheck import Gap, Length, Number, Table, Temperature
 from straighten.readings.records import Cracks
 
 
@@ -23,7 +23,6 @@ def _cell(found: object) -> object:
 
 Cell = Annotated[str | float | int, BeforeValidator(_cell)]
 Cells = Annotated[list[Cell], Field(max_length=200)]
-Number = Annotated[float, Field(strict=False)]
 LineMode = Literal["bridged", "rocked", "balanced", "dial"]
 CamMode = Literal["bridged", "rocked", "balanced", "dial", "height", "bar"]
 YesNo = Literal["yes", "no", "unknown"] | bool

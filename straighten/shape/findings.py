@@ -6,6 +6,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING
 
 from straighten.shape.records import Finding
+from straighten.units import show
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from straighten.head.records import Head
     from straighten.readings.records import Hardness, Readings
 
+_SAME_HEIGHT = 20e-6  # m: what a micrometer and a hand may differ by
 _SAME_PLACE = 30e-3  # hardness readings this near to each other are compared [m]
 
 
@@ -38,8 +40,10 @@ def casting_findings(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
         told: every survey, oldest first.
     """
     yield from _intake(head, told)
+    yield from _height(head, told)
     yield from _hardness(head, told)
     yield from _alloy(head)
+    yield from _unweighed(head)
 
 
 def _intake(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
@@ -94,14 +98,45 @@ def _cracks(told: Sequence[Readings]) -> Iterator[Finding]:
         )
 
 
+def _height(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+    """Yield that the head is thinner than its maker allows, by the last heights read, else by its file."""
+    least = head.limits.least_height
+    read = next(([h.value for h in survey.heights] for survey in reversed(told) if survey.heights), [])
+    lowest = min(read, default=head.casting.height)
+    if least is None or lowest >= least.value - _SAME_HEIGHT:
+        return
+    found, due = (show(height, head.system, big=True) for height in (lowest, least.value))
+    yield Finding(
+        kind="too thin",
+        weight="advised against",
+        holds=True,
+        sentence=f"The head is {found} high, under the least height {due}: nothing may come off, and it is too thin as it is.",
+        do="Measure the corners again with a micrometer; else another head.",
+        value=lowest,
+        unit="m",
+        threshold=least,
+    )
+
+
 def _alloy(head: Head) -> Iterator[Finding]:
-    if head.alloy.name != "unknown":
+    if head.alloy.family != "unknown":
         return
     yield Finding(
         kind="alloy unknown",
         weight="unknown",
         sentence="The alloy is not known: targets stay under the lowest melting point believed, and the first range is wide.",
         do="Look for cast letters on the head, or ask a maker's dealer or a foundry's laboratory; write it under [casting].",
+    )
+
+
+def _unweighed(head: Head) -> Iterator[Finding]:
+    if head.casting.mass is not None or head.casting.plates is not None:
+        return
+    yield Finding(
+        kind="stiffness unknown",
+        weight="unknown",
+        sentence="The head was neither weighed nor its walls measured: how hard to pull is known within wide bounds only.",
+        do="Weigh it stripped (mass under [casting]), or weigh or jack the clamp's load and log it (load in a tightening file).",
     )
 
 

@@ -13,9 +13,16 @@ from straighten.sheet.card import (
     SpotLine,
     StackLine,
 )
-from straighten.sheet.layout import WIDTH, block, page, past_advice, percent, show_pause, wrap
+from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, width, wrap
 from straighten.sheet.plain import Range
-from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
+from straighten.units import (
+    System,
+    show,
+    show_duration,
+    show_likely,
+    show_temperature,
+    show_torque,
+)
 
 BARE = "none: the head lies on the base"  # a corner without shims
 WHATEVER = "Whatever is read"  # of a rung with one line
@@ -84,7 +91,7 @@ def _span(card: Card, found: Range) -> str:
 
 
 def _title(card: Card) -> str:
-    return f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at.replace('T', ' ')}\n" + "=" * WIDTH
+    return f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at.replace('T', ' ')}\n" + "=" * width()
 
 
 def _verdict(card: Card) -> str:
@@ -152,8 +159,8 @@ def _tighten(card: Card) -> str:
         text = f"round {number}: {show_torque(turn.torque, card.system)}{times}; in the middle {goes}{stops}"
         lines.append(wrap(text, "   ", "            "))
     lines.append(wrap(card.stop_rule, "   "))
-    force = f"{card.clamp_force.low / 1e3:.0f} to {card.clamp_force.high / 1e3:.0f} kN in all"
-    lines.append(wrap(f"{held_words(card)}; clamp force {force}.", "   "))
+    force = show_force(card.clamp_force.low, card.clamp_force.high, card.system)
+    lines.append(wrap(f"{held_words(card)}; clamp force {force} in all.", "   "))
     if card.base_words:
         lines.append(wrap(card.base_words, "   "))
     lines.append(

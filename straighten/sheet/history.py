@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.sheet.figures.drawing import BLUE, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.sheet.layout import block, page, wrap
-from straighten.sheet.plain import MM, Answer, Triple, called
+from straighten.sheet.plain import LEFT_OUT, MM, Answer, Triple, called
 from straighten.units import System, show
 
 if TYPE_CHECKING:
@@ -54,23 +54,24 @@ class History(Answer):
     schema: ClassVar[str] = "history/1"
     groups: tuple[GroupHistory, ...]
     points: tuple[tuple[float, float], ...] = field(metadata=called("sets_mm"))
+    system: System = field(default="mm", metadata=LEFT_OUT)
 
 
 def history_text(history: History) -> str:
     """Return the history as text: what has been learned, group by group."""
     if not history.groups:
         return page([wrap("The book holds no measured pass yet: every plan uses the published spread.")])
-    return page([part for group in history.groups for part in _group(group)])
+    return page([part for group in history.groups for part in _group(group, history.system)])
 
 
-def _group(group: GroupHistory) -> list[str]:
+def _group(group: GroupHistory, system: System) -> list[str]:
     title = (
         f"{group.family.upper()}, {group.source.upper()}: {group.heads} heads, {group.passes} passes, "
         f"{group.per_head:.1f} a head"
     )
     told = (
-        f"Set per pass in the middle: foretold {1e3 * group.mean_foretold:.2f} mm, measured "
-        f"{1e3 * group.mean_measured:.2f} mm on the average."
+        f"Set per pass in the middle: foretold {show(group.mean_foretold, system)}, measured "
+        f"{show(group.mean_measured, system)} on the average."
     )
     factors = [
         f"{f.words}: x {f.shop[1]:.2f}, next head likely {f.shop[0]:.2f} to {f.shop[2]:.2f} "

@@ -1,20 +1,33 @@
-"""Plain text in 80 columns: wrapping and titled blocks."""
+"""Plain text folded to the screen, 80 columns where there is none: wrapping and titled blocks."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable
+from contextvars import ContextVar
 
-from straighten.units import System, show, show_range
+from straighten.units import POUND_FORCE, System, show, show_range
 
-WIDTH = 80
+_NO_SCREEN = 80
+_NARROWEST, _WIDEST = 60, 120
+_columns: ContextVar[int] = ContextVar("columns", default=_NO_SCREEN)
+
+
+def fold_to(columns: int | None) -> None:
+    """Fold what follows to the width of a screen, within what can be read; None where there is no screen."""
+    _columns.set(_NO_SCREEN if not columns else min(max(columns, _NARROWEST), _WIDEST))
+
+
+def width() -> int:
+    """Return the columns that text is folded to."""
+    return _columns.get()
 
 
 def wrap(text: str, first: str = "", rest: str = "") -> str:
     """Return text folded to the width, the first line and the following ones indented."""
     return textwrap.fill(
         text,
-        WIDTH,
+        width(),
         initial_indent=first,
         subsequent_indent=rest or first,
         break_long_words=False,
@@ -58,3 +71,28 @@ def show_pause(seconds: float) -> str:
         ('60 s', '10 min')
     """
     return f"{seconds:.0f} s" if seconds < 120 else f"{seconds / 60:.0f} min"
+
+
+def show_torques(low: float, high: float, system: System = "mm") -> str:
+    """Print a range of torques [N m].
+
+    Example:
+        >>> show_torques(14.0, 20.0, "inch")
+        '10 to 15 ft-lb (14 to 20 Nm)'
+    """
+    metric = f"{low:.0f} to {high:.0f} Nm"
+    foot_pound = POUND_FORCE * 0.3048
+    inch = f"{low / foot_pound:.0f} to {high / foot_pound:.0f} ft-lb"
+    return metric if system == "mm" else f"{inch} ({metric})"
+
+
+def show_force(low: float, high: float, system: System = "mm") -> str:
+    """Print a range of forces [N].
+
+    Example:
+        >>> show_force(8e3, 12e3), show_force(8e3, 12e3, "inch")
+        ('8 to 12 kN', '1800 to 2700 lbf (8 to 12 kN)')
+    """
+    metric = f"{low / 1e3:.0f} to {high / 1e3:.0f} kN"
+    pounds = " to ".join(f"{100 * round(force / POUND_FORCE / 100)}" for force in (low, high))
+    return metric if system == "mm" else f"{pounds} lbf ({metric})"

@@ -8,6 +8,7 @@ from xml.etree.ElementTree import Element
 from straighten.sheet import sizes
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
 from straighten.sheet.card_text import BARE, blade_words, go_words, held_words
+from straighten.sheet.layout import show_force
 from straighten.sheet.live import live_parts, live_script
 from straighten.sheet.markup import node, nodes, page
 from straighten.sheet.sides import (
@@ -227,8 +228,8 @@ def _why(card: Card) -> list[Element]:
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),
         node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
-        node("p", f"{held}: ", sizes.pair(far), f"; all bolts together pull {card.clamp_force.low / 1e3:.0f} to "
-             f"{card.clamp_force.high / 1e3:.0f} kN."),
+        node("p", f"{held}: ", sizes.pair(far), "; all bolts together pull ",
+             sizes.pair(show_force(card.clamp_force.low, card.clamp_force.high, card.system)), "."),
         node("p", card.base_words) if card.base_words else None,
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", f"Waiting {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,

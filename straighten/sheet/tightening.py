@@ -19,7 +19,7 @@ from straighten.sheet.figures.drawing import (
     second_axis,
     small,
 )
-from straighten.sheet.layout import block, page, wrap
+from straighten.sheet.layout import block, page, show_torques, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
 from straighten.units import POUND_FORCE, System, show, show_likely, show_torque
 
@@ -95,7 +95,8 @@ def tightening_text(report: TighteningReport) -> str:
         [
             f"HEAD {report.name}   {report.verdict.upper()}\n" + wrap(report.words),
             block(
-                "GAP CLOSES AT", [f"{show_torque(middle, report.system)}, likely {low:.0f} to {high:.0f} Nm"]
+                "GAP CLOSES AT",
+                [f"{show_torque(middle, report.system)}, likely {show_torques(low, high, report.system)}"],
             ),
             block("LOGGED", steps),
             block("LEARNED", learned),

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from straighten.sheet.layout import block, page, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, Answer, called
-from straighten.units import System, show, show_range, show_temperature
+from straighten.units import POUND_FORCE, System, show, show_range, show_temperature, turned
 
 Pair = tuple[float, float]
 
@@ -89,7 +89,8 @@ def trial_text(report: TrialReport) -> str:
         wrap(f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded")
     ]
     parts += [block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds]
-    parts.append(block("KEEP IN MIND", report.caveats))
+    told = {line for r in report.rounds for line in r.caveats}
+    parts.append(block("KEEP IN MIND", [line for line in report.caveats if line not in told]))
     return page(parts)
 
 
@@ -101,14 +102,20 @@ def _share(r: RoundTrial) -> str:
     )
 
 
+def _force(force: float, system: System) -> str:
+    metric = f"{force / 1e3:.1f} kN"
+    return metric if system == "mm" else f"{10 * round(force / POUND_FORCE / 10)} lbf ({metric})"
+
+
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
     system = report.system
-    lines = []
+    lines: list[str] = []
     if r.bend is not None and r.force is not None and r.over_bend is not None:
         lines.append(
             f"clamp: bend imposed {show(r.bend, system)}, held past straight by {show(r.over_bend, system)}, "
-            f"force {r.force / 1e3:.1f} kN in all"
+            f"force {_force(r.force, system)} in all"
         )
+    lines += r.caveats
     lines += [
         f"{s.kind} at {show(s.station, system, big=True)} {s.side}: {show_temperature(s.peak, system)}, "
         f"{s.power:.0f} W absorbed, takes {1e3 * s.fall:.3f} mm in the middle, its own shrinkage and its kept bend together"
@@ -119,7 +126,10 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
     )
     if not r.spots:
         lines.append(f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB")
-    lines += [f"{line}: {1e3 * r.before[line]:.3f} -> {1e3 * r.after[line]:.3f} mm" for line in r.after]
+    lines += [
+        f"{line}: {1e3 * r.before[line]:.3f} mm before, {1e3 * r.after[line]:.3f} mm after"
+        for line in r.after
+    ]
     lines.append(f"deck after, 8 times in 10: {show_range(*r.deck_after_range, system)}")
-    lines += (*r.costs, *r.caveats)
-    return lines
+    lines += r.costs
+    return [turned(line, system) for line in lines]

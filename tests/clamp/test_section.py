@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -93,10 +94,13 @@ def test_a_mass_that_cannot_be_is_refused(mass):
     assert fault.value.fix
 
 
-def test_neither_plates_nor_mass_is_refused():
+def test_neither_plates_nor_mass_gives_a_wider_guess_that_says_what_would_tell():
     head = pump_head()
-    with pytest.raises(BadInput, match="neither plates nor mass"):
-        section_of(replace(head, casting=replace(head.casting, mass=None, plates=None)))
+    weighed = section_of(head)
+    guessed = section_of(replace(head, casting=replace(head.casting, mass=None, plates=None)))
+    assert guessed.bending_spread > weighed.bending_spread
+    assert abs(math.log(guessed.EI / weighed.EI)) < guessed.bending_spread
+    assert any("load weighed on the clamp" in line for line in guessed.assumed)
 
 
 def test_a_weighed_head_that_fills_its_outline_is_a_solid_bar():

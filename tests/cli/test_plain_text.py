@@ -148,3 +148,21 @@ def test_a_command_to_type_next_stands_whole_on_its_line(capsys):
         "Next: straighten plan a-head-with-a-rather-long-name-of-its-own, or",
         "straighten decide a-head",
     ]
+
+
+@pytest.mark.parametrize(("columns", "longest"), [(40, 60), (60, 60), (100, 100), (200, 120), (None, 80)])
+def test_an_answer_is_folded_to_the_screen_within_what_can_be_read(
+    tmp_path, monkeypatch, capsys, columns, longest
+):
+    monkeypatch.chdir(EXAMPLES)
+    monkeypatch.setattr("straighten.cli.boundary.screen", lambda: columns)
+    assert main(["measure", PUMP, "survey-1.toml", "--book", str(tmp_path / "b.book")]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert longest - 12 < max(map(len, lines)) <= longest
+
+
+def test_a_pipe_is_no_screen(monkeypatch):
+    from straighten.cli.boundary import screen
+
+    monkeypatch.setattr("sys.stdout", None)
+    assert screen() is None

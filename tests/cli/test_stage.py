@@ -46,6 +46,10 @@ def test_a_stage_says_what_next_and_the_log_takes_what_the_stages_did(ask):
     first = ask("stage", EXAMPLE, "--gap", expected(ask.card["ladder"][0]))
     assert first["schema"] == "straighten/stage/1"
     assert first["do"] > 1
+    command = first["judgement"]["command"]
+    assert f"straighten stage {EXAMPLE.name}" in command
+    assert f"straighten log {EXAMPLE.name} survey.toml" in command
+    assert "measure" not in command.replace("cold and measured", "")
     assert first["judgement"]["decided"] == "stages in hand"
     assert first["ladder"][0]["places"] == ask.card["ladder"][first["do"] - 1]["places"]
     assert first["deck_now_mm"][1] < first["deck_before_mm"][1]

@@ -153,6 +153,17 @@ def test_a_head_is_copied_under_another_name(here, capsys):
     assert 'head = "second"' in (here / "second" / "survey.toml").read_text()
 
 
+def test_a_copy_does_not_inherit_what_was_taken_off_the_other_head(here, capsys):
+    typed(["new", "barn-four"], INCHES)
+    head = here / "barn-four" / "head.toml"
+    head.write_text(head.read_text().replace("# [limits]", "[limits]\nremoved_before = 4\n#"))
+    assert main(["new", "second", "--like", "barn-four"]) == 0
+    assert "the maker's limits first" in " ".join(capsys.readouterr().err.split())
+    copy = tomllib.loads((here / "second" / "head.toml").read_text())
+    assert copy["limits"] == {}
+    assert copy["casting"] == tomllib.loads(head.read_text())["casting"]
+
+
 def test_a_blank_file_holds_nothing_invented_and_all_that_is_missing_is_named_at_once(here, capsys):
     assert main(["new", "blank"]) == 0
     text = (here / "blank" / "head.toml").read_text()

@@ -9,7 +9,7 @@ from straighten.desk.kept import card_from_plain
 from straighten.sheet.card import KeepOffLine
 from straighten.sheet.card_short import printed_text, short_text
 from straighten.sheet.card_text import card_text
-from straighten.sheet.layout import WIDTH
+from straighten.sheet.layout import width
 from straighten.sheet.pass_page import pass_page
 from straighten.sheet.sanding import TradeRow, trade_table
 from straighten.units import show, show_temperature, show_torque
@@ -53,7 +53,7 @@ def test_a_single_row_lies_on_the_middle_line(sheet):
 
 
 def test_no_line_is_wider_than_the_paper(sheet):
-    assert max(map(len, card_text(sheet.card).splitlines())) <= WIDTH
+    assert max(map(len, card_text(sheet.card).splitlines())) <= width()
 
 
 def test_a_card_of_an_earlier_version_tells_no_pause_it_does_not_know(sheet):
@@ -93,7 +93,7 @@ def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system, pairs):
         card = replace(card, spots=spots, ladder=ladder, reserve=())
     text = short_text(card)
     assert len(text.splitlines()) <= 40
-    assert max(map(len, text.splitlines())) <= WIDTH
+    assert max(map(len, text.splitlines())) <= width()
 
 
 def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
