@@ -11,7 +11,7 @@ import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
 from straighten.cli.waiting import folded, typed_at
-from straighten.errors import BadInput
+from straighten.errors import BadInput, NoPlan
 
 if TYPE_CHECKING:
     from straighten.book import Book
@@ -114,12 +114,21 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
 
 
 def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock: Clock) -> None:
+    """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
     from straighten.cli.waiting import busy
-    from straighten.desk.bench_work import TAKES, perform
+    from straighten.desk.bench import keep_answer
+    from straighten.desk.bench_work import TAKEN_BACK, TAKES, perform
 
     work, stands = due
-    with busy(TAKES[work.deed]):
-        text = perform(book, dossier, work, (clock(), stands.system))
+    try:
+        with busy(TAKES[work.deed]):
+            text = perform(book, dossier, work, (clock(), stands.system))
+    except (BadInput, NoPlan) as fault:
+        if work.deed not in TAKEN_BACK or not stands.can_go_back:
+            raise
+        say(folded(str(fault), "   "))
+        keep_answer(book, dossier, (work.deed, stands.system), "back")
+        return
     say("\n" + text.rstrip("\n"))
 
 

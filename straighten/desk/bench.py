@@ -70,7 +70,7 @@ def _between_passes(facts: Facts, dossier: Dossier) -> Script:
     told = facts.check if facts.decision is None else facts.decision.record
     if told is None:
         return Work(deed="check", key=f"check/{facts.passes}")
-    if told.get("forbidden"):
+    if told.get("forbidden") or told.get("judgement", {}).get("forbidden"):
         return words.left(str(told["reason"]), _command(told, dossier), key=f"check/{facts.passes}/never")
     doubts = doubts_of(dossier) if dossier.measured else ()
     past = _past(told, "on" if facts.decision is None else "heat")

@@ -109,7 +109,11 @@ def _possible(dossier: Dossier, run: Run, *, looked: bool = False) -> Run:
     """Return a run that `sand` would take; `looked` where what was seen after it is all told."""
     from straighten.desk.sanding_files import run_from_plain
 
-    run_from_plain(run if looked else {"cleaned_percent": 0.0, **run}, dossier.head, dossier.survey, "typed")
+    seen = run if looked else {"cleaned_percent": 0.0, **run}
+    try:
+        run_from_plain(seen, dossier.head, dossier.survey, "typed")
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=fault.fix) from None
     return run
 
 
@@ -135,6 +139,8 @@ def _gaps(dossier: Dossier, run: Run) -> Callable[[Answer], Run]:
             _possible(dossier, run, looked=last)
             return {}
         typed = several_in(Asked(key="gap", kind="gap", prompt="", hint=""), given.typed)
+        if not typed:
+            raise BadInput("Enter says nothing here", fix="Type the largest gap, or skip.")
         if len(typed) not in (1, len(_LINES)):
             raise BadInput(
                 f"{len(typed)} gaps were typed", fix="Type the largest, or those of all five lines."

@@ -22,7 +22,7 @@ _CORNERS: Final = {"shims": (0, 1, 2, 3), "front": (0, 1), "rear": (2, 3)}
 _CLAMP: Final = re.compile(r"\b(shims|front|rear|corners|pull)\b[ =:]*", re.IGNORECASE)
 _TORQUE: Final = re.compile(r"[\d.,]+\s*(?:nm|kgm|(?:ft|in)[- ]?lbs?|lb[- ]?ft)", re.IGNORECASE)
 _AT: Final = re.compile(r"\bat\s+([\d.,/]+\s*(?:mm|cm|inches|inch|in\b|\")?)", re.IGNORECASE)
-_WARM: Final = re.compile(r"\b([\d.,]+)\s*(?:°|deg\s*)?([CF])\b", re.IGNORECASE)
+_WARM: Final = re.compile(r"(?:\bat\s+)?\b([\d.,]+)\s*(?:°|deg\s*)?([CF])\b", re.IGNORECASE)
 _LIKE: Final = "Like shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309."
 
 
@@ -69,10 +69,17 @@ def left_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
 
 
 def _clamp(head: Head, planned: PassSetup, given: Answer, table: dict[str, Any]) -> ClampSetup:
-    data = {"units": given.system, "clamp": table}
-    done, _ = done_told(data, "typed", head, planned)
+    done = _done({"units": given.system, "clamp": table}, head, planned)
     assert done.clamp is not None  # noqa: S101 - a clamp was told
     return done.clamp
+
+
+def _done(data: dict[str, Any], head: Head, planned: PassSetup | None = None) -> PassSetup:
+    """Return what `log --done` reads in such a file; a fault is told without the file's keys, which nobody typed."""
+    try:
+        return done_told(data, "typed", head, planned)[0]
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=fault.fix) from None
 
 
 def burnt_otherwise(head: Head, spot: Treatment, given: Answer) -> Treatment:
@@ -98,7 +105,7 @@ def burnt_otherwise(head: Head, spot: Treatment, given: Answer) -> Treatment:
         table["peak"] = told.get("warm", f"{spot.peak!r} C")
     else:
         table["absorbed_power"] = f"{spot.power!r} W"
-    done, _ = done_told({"units": given.system, "spots": [table]}, "typed", head, None)
+    done = _done({"units": given.system, "spots": [table]}, head)
     return replace(done.spots[0], start=spot.start)
 
 
@@ -114,7 +121,7 @@ def soaked_otherwise(head: Head, soak: Soak, given: Answer) -> Soak:
         "hold": hold or f"{soak.hold!r} s",
     }
     data = {"units": given.system, "clamp": {"shims": "0 mm"}, "soak": table}
-    done, _ = done_told(data, "typed", head, None)
+    done = _done(data, head)
     assert done.soak is not None  # noqa: S101 - a soak was told
     return replace(soak, temperature=done.soak.temperature, hold=done.soak.hold)
 
@@ -128,4 +135,4 @@ def _told(given: Answer) -> tuple[str, dict[str, str]]:
     if place := _AT.search(rest):
         told["at"] = place[1].strip()
         rest = rest.replace(place[0], " ")
-    return re.sub(r"\bat\b", " ", rest).strip(" ,;"), told
+    return rest.strip(" ,;"), told

@@ -46,14 +46,13 @@ def through_pass(facts: Facts, dossier: Dossier, system: System) -> Generator[As
     """
     card, planned = _card(facts, dossier, system)
     number = facts.passes + 1
-    to_gap = planned.clamp is not None and planned.clamp.gap is not None
-    if planned.clamp is not None and facts.laid is not None:
-        planned = replace(planned, clamp=facts.laid)
-    if facts.stage is None and to_gap:
+    clamp = facts.laid or planned.clamp
+    if facts.stage is None and planned.clamp is not None and planned.clamp.gap is not None:
         held = yield from _tightened(facts, dossier, (card, planned), number)
         if isinstance(held, Work):
             return held
-        planned = replace(planned, clamp=held)
+        clamp = held
+    planned = replace(planned, clamp=clamp)
     plain = facts.plan.record.get("stages") if facts.plan is not None else None
     if plain is None:
         done, last_heat = yield from _heated(dossier, (card, planned), number)
@@ -91,7 +90,7 @@ def _tightened(
     """Lead through shims and rounds; return the clamp as it holds, or the work to do before it goes on."""
     (card, planned), rounds = plan, facts.rounds
     assert planned.clamp is not None  # noqa: S101 - the caller has looked
-    clamp = planned.clamp
+    clamp = facts.laid or planned.clamp
     if facts.withdrawn:
         return _rounds(number, (rounds or ())[:-1], clamp, planned)
     if rounds is None:

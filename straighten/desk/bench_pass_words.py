@@ -162,7 +162,7 @@ def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
         key=f"clamp/{number}/over/{count}",
         part=_clamp_part(card),
         shown=(f"STOP: {said}",),
-        prompt="Slackened, bolts and threads checked or new, shims as on the card?",
+        prompt="Slackened, bolts and threads checked or new?",
         hint="anew = begin the rounds anew; back = the torque was mistyped",
         why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
     )

@@ -51,6 +51,17 @@ TAKES = {
 }
 
 
+TAKEN_BACK = (
+    "survey",
+    "stage",
+    "pass",
+    "strokes",
+    "stretch",
+    "list",
+    "close",
+)  # deeds that an answer alone leads to
+
+
 def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
     """Do a piece of work, enter it, and return it as text; done twice after a power cut, it is entered once.
 

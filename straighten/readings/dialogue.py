@@ -93,10 +93,8 @@ def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
         if len(several) > 1:
             return _at_once(dialogue, asked, several)
         return _challenged(dialogue, asked, typed, fault)
-    if found.value == "" and asked.kind in ("hardness", "height") and asked.key in _FIRST:
-        same = [one for one in _all(dialogue) if _part(one) == _part(asked)]
-        blanks = tuple(replace(found, key=one.key) for one in same)
-        return replace(dialogue, given=(*dialogue.given, *blanks), proposed=""), "none read"
+    if found.value == "" and asked.key in _FIRST:
+        return _rest_blank(replace(dialogue, proposed=""), asked), "none read"
     return replace(dialogue, given=(*dialogue.given, found), proposed=""), found.echo
 
 
@@ -139,7 +137,18 @@ def _at_once(dialogue: Dialogue, asked: Asked, typed: tuple[str, ...]) -> tuple[
             return dialogue, f"answer {number}, {one!r}: {fault.problem}. {fault.fix} Type the line again."
         walk = replace(walk, given=(*walk.given, found), proposed="")
         told.append(found.echo)
+    now = due(walk)
+    if asked.kind in ("hardness", "height") and now is not None and _part(now) == _part(asked):
+        walk, told = _rest_blank(walk, now), [*told, "the others blank"]
     return replace(walk, ended=ends), "; ".join([*told, "the rest is left blank"] if ends else told)
+
+
+def _rest_blank(walk: Dialogue, asked: Asked) -> Dialogue:
+    """Return the walk with a question and those after it in its part left blank."""
+    part = [one.key for one in _all(walk) if _part(one) == _part(asked)]
+    keys = part[part.index(asked.key) :]
+    blanks = tuple(Understood(key=key, value="", echo="blank") for key in keys)
+    return replace(walk, given=(*walk.given, *blanks))
 
 
 def _all(dialogue: Dialogue) -> list[Asked]:

@@ -233,6 +233,10 @@ def test_hardness_counts_alone_and_all_of_a_part_may_be_typed_at_once() -> None:
     assert (readings.intake.magnesium, readings.intake.skimmed) == ("no", "yes")
     assert len(readings.heights) == 6
     assert not readings.hardness
+    corners, said = walk("", "", "", "", "83 84", *"ssssss", "92.0 92.1 92.0 92.0")
+    assert question(corners) is None
+    assert [line for line in said if "the others blank" in line] == [said[4], said[-1]]
+    assert len(finish(corners).heights) == 4
 
 
 def test_what_an_earlier_survey_told_is_not_asked_again() -> None:
