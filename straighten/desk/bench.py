@@ -75,9 +75,17 @@ def _between_passes(facts: Facts, dossier: Dossier) -> Script:
     doubts = doubts_of(dossier) if dossier.measured else ()
     past = _past(told, "on" if facts.decision is None else "heat")
     warnings = tuple(one.sentence for one in doubts)
-    onward = words.Onward(step=_step(told), past=past, doubts=warnings, measured=dossier.measured)
+    step = _step(told)
+    trial = _to_try(dossier) if step == "heat" else ()
+    onward = words.Onward(step=step, past=past, doubts=warnings, trial=trial, measured=dossier.measured)
     asked = words.check if facts.decision is None else words.decision
     return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
+
+
+def _to_try(dossier: Dossier) -> tuple[str, ...]:
+    from straighten.desk.pass_card import untried_torch
+
+    return untried_torch(dossier.head)
 
 
 def _step(told: Mapping[str, Any]) -> str:

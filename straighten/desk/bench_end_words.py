@@ -37,7 +37,7 @@ def strokes(told: Mapping[str, Any], number: int) -> Ask:
         shown=tuple(told["do"]),
         prompt="Strokes done, there and back: anything different?",
         hint=f"Enter = {told['next_strokes']} with {told['next_grit']} as planned; like 200, or 200 P120 2 sheets; "
-        "measure = no more strokes",
+        f"measure = {'no more strokes' if number > 1 else 'read the head again first'}",
         why="The next count is learned from the strokes really made and what they took off.",
     )
 

@@ -25,6 +25,7 @@ from straighten.desk.bench_records import (
 from straighten.desk.bench_stages import in_stages, spotted
 from straighten.desk.bench_words import reason
 from straighten.desk.kept import card_from_plain, stages_from_plain
+from straighten.desk.tightening import same_clamp
 from straighten.errors import BadInput, BookError
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.sheet.card import Card
@@ -46,13 +47,14 @@ def through_pass(facts: Facts, dossier: Dossier, system: System) -> Generator[As
     """
     card, planned = _card(facts, dossier, system)
     number = facts.passes + 1
-    clamp = facts.laid or planned.clamp
+    clamp = _laid_clamp(facts, planned)
     if facts.stage is None and planned.clamp is not None and planned.clamp.gap is not None:
         held = yield from _tightened(facts, dossier, (card, planned), number)
         if isinstance(held, Work):
             return held
         clamp = held
-    planned = replace(planned, clamp=clamp)
+    if clamp != planned.clamp:  # the gaps on the card are for the card's clamp
+        card, planned = replace(card, ladder=()), replace(planned, clamp=clamp)
     plain = facts.plan.record.get("stages") if facts.plan is not None else None
     if plain is None:
         done, last_heat = yield from _heated(dossier, (card, planned), number)
@@ -84,13 +86,19 @@ def _card(facts: Facts, dossier: Dossier, system: System) -> tuple[Card, PassSet
     return replace(card, system=system), setup_from_plain(record["setup"])
 
 
+def _laid_clamp(facts: Facts, planned: PassSetup) -> ClampSetup | None:
+    """Return the clamp as the book says it was laid; the card's where that is the same."""
+    card, laid = planned.clamp, facts.laid
+    return card if laid is None or (card is not None and same_clamp(laid, card)) else laid
+
+
 def _tightened(
     facts: Facts, dossier: Dossier, plan: tuple[Card, PassSetup], number: int
 ) -> Generator[Ask, Answer, Work | ClampSetup]:
     """Lead through shims and rounds; return the clamp as it holds, or the work to do before it goes on."""
     (card, planned), rounds = plan, facts.rounds
     assert planned.clamp is not None  # noqa: S101 - the caller has looked
-    clamp = facts.laid or planned.clamp
+    clamp = _laid_clamp(facts, planned) or planned.clamp
     if facts.withdrawn:
         return _rounds(number, (rounds or ())[:-1], clamp, planned)
     if rounds is None:
@@ -113,7 +121,7 @@ def _tightened(
     more = (
         None
         if verdict.startswith("stop") and "proof" in verdict
-        else (yield from _one_round(facts, card, number, _other(dossier, planned, clamp, card)))
+        else (yield from _one_round(facts, card, number, _otherwise(dossier, planned, clamp, card)))
     )
     if more is not None:
         return _rounds(number, more, clamp, planned)
@@ -163,7 +171,8 @@ def _told(number: int, count: int) -> str:
     return f"round/{number}/{count}"
 
 
-def _other(dossier: Dossier, planned: PassSetup, clamp: ClampSetup, card: Card) -> str:
+def _otherwise(dossier: Dossier, planned: PassSetup, clamp: ClampSetup, card: Card) -> str:
+    """Return in words how it was laid, where otherwise than on the card."""
     return "" if clamp == planned.clamp else words.laid_words(clamp, dossier.head, card.system)
 
 
@@ -172,10 +181,8 @@ def _one_round(
 ) -> Generator[Ask, Answer, tuple[Reading, ...] | None]:
     """Ask for torque and blades of one more round; None where the person goes on to the heat with a reason."""
     rounds, said = facts.rounds or (), facts.verdict or {}
-    given = words.RoundFacts(card=card, number=number, count=len(rounds) + 1, said=said)
-    torque = yield from read_as(
-        replace(words.torque(given), echo=laid), _torque_after(rounds, given.suggested)
-    )
+    given = words.RoundFacts(card=card, number=number, count=len(rounds) + 1, said=said, laid=laid)
+    torque = yield from read_as(words.torque(given), _torque_after(rounds, given.suggested))
     if torque is None:
         yield from reasoned(words.untold_gap(given))
         return None

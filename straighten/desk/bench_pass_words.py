@@ -91,12 +91,13 @@ def _clamp_part(card: Card) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundFacts:
-    """One round to ask for: the card, number of the pass and of the round, what the rounds before it said."""
+    """One round to ask for: the card, number of the pass and of the round, what the rounds before it said, how it was `laid` otherwise."""
 
     card: Card
     number: int
     count: int
     said: Mapping[str, Any]
+    laid: str = ""
 
     @property
     def suggested(self) -> float | None:
@@ -116,7 +117,7 @@ def torque(given: RoundFacts) -> Ask:
         else "none is advised; your own"
     )
     shown = [str(given.said["words"])] if given.said else [card.stop_rule]
-    if given.count == 1 and card.rounds:
+    if given.count == 1 and card.rounds and not given.laid:  # the card's blades are for the card's shims
         first = card.rounds[0]
         goes = "no blade has to go" if first.goes is None else f"{show(first.goes, card.system)} should go"
         stops = "" if first.stops is None else f", {show(first.stops, card.system)} should not"
@@ -127,6 +128,7 @@ def torque(given: RoundFacts) -> Ask:
         shown=(*shown, f"NEVER OVER {show_torque(card.most_torque, card.system)}"),
         prompt=f"Round {given.count}: {told}, middle pair first. Torque reached?",
         hint=f"{'Enter = as said, or ' if to is not None else ''}like {'18 Nm' if card.system == 'mm' else '13 ft-lb'}; skip = no more rounds, asks why",
+        echo=given.laid,
         why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
     )
 

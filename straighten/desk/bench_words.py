@@ -89,12 +89,13 @@ class Onward:
     """What may be typed where the next step is decided.
 
     The `step` the judgement names; the word that goes `past` its advice with a reason, "" for none; the warnings of
-    what does not fit (`doubts`); whether a shape was `measured`.
+    what does not fit (`doubts`); the flame's `trial` where it is still due; whether a shape was `measured`.
     """
 
     step: str
     past: str
     doubts: tuple[str, ...]
+    trial: tuple[str, ...]
     measured: bool
 
     @property
@@ -122,11 +123,12 @@ class Onward:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What does not fit, numbered where there are several."""
+        """What does not fit, numbered where there are several, and what is due before the card."""
         many = len(self.doubts) > 1
-        return tuple(
+        unfit = (
             f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, start=1)
         )
+        return (*unfit, *(f"BEFORE THE CARD: {told}" for told in self.trial))
 
 
 def check(told: Mapping[str, Any], stage: int, onward: Onward) -> Ask:

@@ -282,13 +282,14 @@ def logged_so_far(dossier: Dossier) -> Logged:
     if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
         return Logged()
     clamp = planned_setup(dossier).clamp
-    if clamp is None or not _same(clamp, latest.setup):
+    if clamp is None or not same_clamp(clamp, latest.setup):
         return Logged()
     return Logged(rounds=latest.readings, load=latest.load)
 
 
-def _same(one: ClampSetup, other: ClampSetup) -> bool:
-    first, second = ((*setup.shims, setup.gap or 0.0) for setup in (one, other))
+def same_clamp(one: ClampSetup, other: ClampSetup) -> bool:
+    """Return whether two clamps are the same but for the rounding of the book."""
+    first, second = ((*setup.shims, setup.gap or 0.0, setup.tension or 0.0) for setup in (one, other))
     return (
         one.bolts == other.bolts
         and one.reverse == other.reverse

@@ -222,6 +222,7 @@ def test_the_warning_stands_at_the_check_and_only_its_place_is_read_again(clampe
     at = len(INCHES) + len(INTAKE)
     decided = said[at].rpartition("--- CHECK")[2]
     assert "DOES NOT FIT: deck, centre, reading at 8.25 in" in decided
+    assert "BEFORE THE CARD: Flame tried with a low crayon" in decided
     assert "Deck, centre, at 8.25 in (209.6 mm): what does it read now?" in said[at + 1]
     assert "Enter says nothing here" in said[at + 2]
     assert "DOES NOT FIT:" not in said[at + 3].rpartition("--- CHECK")[2]

@@ -115,7 +115,10 @@ def test_at_the_shims_what_differs_goes_with_the_rounds(session):  # noqa: F811
     record_card(session.book, reread(session.book, session.dossier), PLANNED)
     session.type("", "yes")
     assert "Like shims 0.15" in session.type("thicker").echo
-    work = session.type("shims 0.2", "", "0.10", "0.12")
+    asked = session.type("shims 0.2")
+    assert "Laid otherwise: front exhaust 0.20 mm" in asked.echo
+    assert not any("should go" in line for line in asked.shown)  # the card's blades are for the card's shims
+    work = session.type("", "0.10", "0.12")
     assert (work.deed, work.setup.clamp.shims) == ("tighten", pytest.approx((2e-4,) * 4))
     perform(session.book, session.dossier, work, (START, "mm"))
     assert session.book.latest(OWN.name, "tighten").record["setup"]["clamp"]["shims_mm"] == pytest.approx(
