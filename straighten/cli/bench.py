@@ -4,13 +4,14 @@ import gc
 import sys
 from collections.abc import Callable
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
 from straighten.cli.waiting import folded, typed_at
-from straighten.errors import BadInput
+from straighten.errors import BadInput, NoPlan
 
 if TYPE_CHECKING:
     from straighten.book import Book
@@ -33,7 +34,7 @@ def bench(
         bool, typer.Option("--no-wait", hidden=True, help="Ask at once instead of counting down; for trials.")
     ] = False,
 ) -> None:
-    """Lead through the job step by step: measure, check, plan, tighten, heat, cool, measure, decide."""
+    """Lead through the whole job: a new head, measure, check, plan, tighten, heat, cool, decide, sand, the final list."""
     from straighten.cli.paths import desk_for
 
     seated = sys.stdin.isatty() and sys.stdout.isatty()
@@ -43,11 +44,28 @@ def bench(
             where="bench",
             fix="Run it in a terminal, or use measure, plan, tighten, log and decide; --json says where it stands.",
         )
+    if not as_json:
+        _described(name, book)
     with desk_for(name, book) as (opened, dossier):
         if as_json:
             _tell_where(opened, dossier)
         else:
             _lead(opened, dossier, now, no_wait=no_wait)
+
+
+def _described(name: str, book: Path | None) -> None:
+    """Ask about a head that neither this folder nor the book knows, as `straighten new` does."""
+    from straighten.book import open_book
+    from straighten.cli.heads import new
+    from straighten.cli.paths import book_path, head_file
+
+    if head_file(name) is not None:
+        return
+    with open_book(book_path(book)) as opened:
+        known = opened.has_head(name)
+    if not known:
+        note(folded(f"Nobody knows {name!r} yet: a new head. Is the name mistyped, type stop."))
+        new(name, book=book)
 
 
 def _stands(book: "Book", dossier: "Dossier") -> "Standing":
@@ -96,12 +114,21 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
 
 
 def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock: Clock) -> None:
+    """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
     from straighten.cli.waiting import busy
-    from straighten.desk.bench_work import TAKES, perform
+    from straighten.desk.bench import keep_answer
+    from straighten.desk.bench_work import TAKEN_BACK, TAKES, perform
 
     work, stands = due
-    with busy(TAKES[work.deed]):
-        text = perform(book, dossier, work, (clock(), stands.system))
+    try:
+        with busy(TAKES[work.deed]):
+            text = perform(book, dossier, work, (clock(), stands.system))
+    except (BadInput, NoPlan) as fault:
+        if work.deed not in TAKEN_BACK or not stands.can_go_back:
+            raise
+        say(folded(str(fault), "   "))
+        keep_answer(book, dossier, (work.deed, stands.system), "back")
+        return
     say("\n" + text.rstrip("\n"))
 
 
@@ -121,7 +148,8 @@ def _asked(
         if word in ("why", "?"):
             say(folded(f"{ask.why} To type: {ask.hint}."))
         elif word in ("stop", "quit", "exit") or (ask.last and not word):
-            say("Kept. Go on with: straighten bench " + dossier.name)
+            if not ask.last:
+                say("Kept. Go on with: straighten bench " + dossier.name)
             return False
         elif word == "back" and not stands.can_go_back:
             say(folded(_no_way_back(dossier)))
@@ -136,7 +164,7 @@ def _tell_units(word: str, ask: "Ask", stands: "Standing") -> None:
         return
     say("Shown first from now on: " + ("mm" if stands.system == "inch" else "inches and thou"))
     if ask.key.startswith("survey/"):
-        say("Bare gaps of this survey stay as its first answer said; a written unit always wins.")
+        say("Bare gaps of this survey stay as they were; a written unit always wins.")
 
 
 def _no_way_back(dossier: "Dossier") -> str:

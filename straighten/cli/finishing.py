@@ -106,13 +106,13 @@ def finish(
 ) -> None:
     """Print the final list with values to reach and boxes; --close records the final state."""
     from straighten.cli.paths import beside, desk_for
-    from straighten.desk.finishing import finish_report
+    from straighten.desk.finishing import answers_of, finish_report
     from straighten.desk.job import Job
     from straighten.sheet.finish import finish_text
 
-    path = None if answers is None else beside(name, answers)
+    told = {} if answers is None else answers_of(beside(name, answers))
     with desk_for(name, book) as (opened, dossier):
-        report = finish_report(opened, Job(dossier), path, close=close, because=reasoned(because))
+        report = finish_report(opened, Job(dossier), told, close=close, because=reasoned(because))
     answer(report.to_plain(), finish_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")

@@ -15,7 +15,7 @@ START: Final = """\
 Straightens a bowed aluminium cylinder head: plans, prints and learns. First:
  1  straighten new my-head    asks what you know of the head, in mm or inches
  2  straighten bench my-head  leads through the job, one question at a time:
-                              measure, check, clamp, heat, cool, measure, decide
+                              measure, check, clamp, heat, cool, sand, close
 Or step by step, each explained by --help: measure, check, plan, sheet, tighten,
 stage, log, decide, sand, finish.
 Leave at any prompt with stop; the job goes on there.

@@ -8,15 +8,15 @@ that entry.
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk import bench_words as words
+from straighten.desk.bench_end import LIST, STROKES, after_the_heat
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import (
-    NAY,
     STARTED,
     Answer,
     Ask,
@@ -28,32 +28,28 @@ from straighten.desk.bench_records import (
     confirmed,
     reasoned,
 )
-from straighten.desk.kept import tightening_of
-from straighten.errors import BadInput
+from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
+from straighten.desk.kept import stage_of, tightening_of
 from straighten.plan.stages import READ_AGAIN
-from straighten.readings import Readings, dialogue
-from straighten.readings.asked import Asked, asked_of
 from straighten.units import System
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.readings.dialogue import Dialogue
 
 
 def session(facts: Facts, dossier: Dossier, system: System) -> Script:
     """Ask for what is missing from where the head stands; end in the next piece of work or the last question."""
+    if facts.closed is not None or facts.final is not None or facts.sand is not None:
+        return (yield from after_the_heat(facts, dossier))
     if facts.plan is not None:
         from straighten.desk.job import Job
 
         if forbidden := Job(dossier).forbidden_to_clamp:
             return words.left(forbidden[0].told, f"straighten check {dossier.name}", key="never")
         return (yield from _in_pass(facts, dossier, system))
-    if facts.closed is not None:
-        return words.left("sanding has begun", f"straighten sand {dossier.name}")
     if not facts.measured:
-        readings = yield from measured(dossier.head, facts.passes)
+        readings = yield from measured(dossier, facts.passes)
         return Work(deed="survey", readings=readings)
     return (yield from _between_passes(facts, dossier))
 
@@ -62,7 +58,7 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
     setup = yield from through_pass(facts, dossier, system)
     if isinstance(setup, Work):
         return setup
-    readings = yield from measured(dossier.head, facts.passes + 1)
+    readings = yield from measured(dossier, facts.passes + 1)
     if dossier.reads_as_before(readings):
         yield from agreed(words.all_as_before(facts.passes + 1))
     return Work(deed="pass", setup=setup, readings=readings)
@@ -71,97 +67,74 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
 def _between_passes(facts: Facts, dossier: Dossier) -> Script:
     if facts.passes and facts.decision is None:
         return Work(deed="decide")
-    if facts.decision is not None:
-        leaving = yield from _decided(facts, dossier)
-        if leaving is not None:
-            return leaving
-    if facts.check is None:
+    told = facts.check if facts.decision is None else facts.decision.record
+    if told is None:
         return Work(deed="check", key=f"check/{facts.passes}")
-    return (yield from _checked(facts, dossier))
+    if told.get("forbidden") or told.get("judgement", {}).get("forbidden"):
+        return words.left(str(told["reason"]), _command(told, dossier), key=f"check/{facts.passes}/never")
+    doubts = doubts_of(dossier) if dossier.measured else ()
+    past = _past(told, "on" if facts.decision is None else "heat")
+    warnings = tuple(one.sentence for one in doubts)
+    step = _step(told)
+    trial = _to_try(dossier) if step == "heat" else ()
+    onward = words.Onward(step=step, past=past, doubts=warnings, trial=trial, measured=dossier.measured)
+    asked = words.check if facts.decision is None else words.decision
+    return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
 
 
-def measured(head: Head, stage: int) -> Generator[Ask, Answer, Readings]:
-    """Walk through the stations and return the readings once the person keeps them."""
-    walk, echo = dialogue.begin(head), ""
-    while True:
-        while (asked := _asked(walk)) is not None:
-            given = yield words.station(walk, asked, (stage, echo))
-            walk, echo = dialogue.answer(walk, "" if given.typed.strip().lower() == NAY else given.typed)
-        readings, fault = _finished(walk)
-        given = yield words.survey_end(readings, fault, (stage, echo))
-        if readings is not None and confirmed(given):
-            return readings
-        echo = "Enter keeps them; back goes to the last question."
+def _to_try(dossier: Dossier) -> tuple[str, ...]:
+    from straighten.desk.pass_card import untried_torch
+
+    return untried_torch(dossier.head)
 
 
-def _asked(walk: Dialogue) -> Asked | None:
-    if dialogue.question(walk) is None:
-        return None
-    given = {one.key: one.value for one in walk.given}
-    return next(islice(asked_of(walk.head, given, walk.system), len(walk.given), None))
+def _step(told: Mapping[str, Any]) -> str:
+    """Return the next step that a check or a decision names."""
+    from straighten.desk.judgement import STEPS
+
+    word = told.get("verdict") or told.get("choice")
+    return next((step for step, said in STEPS.items() if word in said[:2]), "hand it on")
 
 
-def _finished(walk: Dialogue) -> tuple[Readings | None, str]:
-    try:
-        readings = dialogue.finish(walk)
-    except BadInput as fault:
-        return None, str(fault)
-    return (readings, "") if readings.tells_something else (None, "Nothing was read.")
+def _command(told: Mapping[str, Any], dossier: Dossier) -> str:
+    return str(told.get("command") or f"straighten check {dossier.name}")
 
 
-def _checked(facts: Facts, dossier: Dossier) -> Script:
-    """Go on to the plan where the verdict allows it, else only with a reason; a crack or magnesium ends it."""
-    assert facts.check is not None  # noqa: S101 - the caller has looked
-    if facts.check.get("forbidden"):
-        return words.left(
-            str(facts.check["reason"]),
-            "nothing; it is not clamped, heated or sanded",
-            key=f"check/{facts.passes}/never",
-        )
-    go = facts.check["verdict"] == "straighten"
-    past = _past(facts.check, "on")
-    ask = words.check(facts.check, facts.passes, go=go, going_on=past is not None)
-    left = words.left(
-        "left at the check", str(facts.check.get("command", f"straighten check {dossier.name}"))
+def _past(told: Mapping[str, Any], heat: str) -> str:
+    """Return the word that goes past the advice where a reason opens a way: `heat` to a plan, "sand" to the sanding."""
+    opens = str(told.get("go_on", ""))
+    return (
+        heat if opens.startswith("straighten plan") else "sand" if opens.startswith("straighten sand") else ""
     )
-    step = yield from _go_on(ask, left, (facts, dossier), go=go, past=past)
-    return Work(deed="plan") if step is None else step
 
 
-def _decided(facts: Facts, dossier: Dossier) -> Generator[Ask, Answer, Step | None]:
-    """Go on to the next pass where the decision says so, else only past advice and with a reason."""
-    assert facts.decision is not None  # noqa: S101 - the caller has looked
-    record = facts.decision.record
-    again, past = record["choice"] == "heat again", _past(record, "heat")
-    ask = words.decision(record, facts.passes, again=again, going_on=past is not None)
-    left = words.left(str(record["choice"]), str(record.get("command", f"straighten decide {dossier.name}")))
-    return (yield from _go_on(ask, left, (facts, dossier), go=again, past=past))
-
-
-def _past(told: Mapping[str, Any], word: str) -> tuple[str, str] | None:
-    """Return the word that goes past the advice, with the advice, where a reason opens the way to a plan."""
-    opens = str(told.get("go_on", "")).startswith("straighten plan")
-    return (word, str(told["reason"])) if opens else None
+_DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish": LIST}
+_AGAIN = re.compile(r"again\s*(\d*)")
 
 
 def _go_on(
-    ask: Ask, left: Ask, where: tuple[Facts, Dossier], *, go: bool, past: tuple[str, str] | None
-) -> Generator[Ask, Answer, Step | None]:
-    """Ask until the person goes on (None), leaves, measures again, or goes past the advice with a reason."""
-    facts, dossier = where
+    ask: Ask, onward: words.Onward, where: tuple[Facts, Dossier, Mapping[str, Any]], doubts: tuple[Doubt, ...]
+) -> Script:
+    """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
+    facts, dossier, told = where
     while True:
         given = yield ask
         word = given.typed.strip().lower()
         if word == "measure":
-            return Work(deed="survey", readings=(yield from measured(dossier.head, facts.passes)))
-        if go and confirmed(given):
-            return None
-        if not go and not word:
-            return left
-        if past and word == past[0]:
+            return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))
+        if (which := _AGAIN.fullmatch(word)) and 1 <= int(which[1] or 1) <= len(doubts):
+            doubt = doubts[int(which[1] or 1) - 1]
+            return Work(deed="survey", readings=(yield from read_again(dossier, doubt, facts.passes)))
+        if onward.step in _DEEDS and confirmed(given):
+            return _DEEDS[onward.step]
+        if word == "finish" and onward.listed:
+            return LIST
+        if onward.step not in _DEEDS and not word:
+            return words.left(str(told["reason"]), _command(told, dossier))
+        if onward.past and word == onward.past:
             key = ask.key.rpartition("/")[0]
-            why = yield from reasoned(words.reason(f"{key}/reason", ask.part, past[1]))
-            return Work(deed="plan", because=why)
+            why = yield from reasoned(words.reason(f"{key}/reason", ask.part, str(told["reason"])))
+            return replace(STROKES if word == "sand" else _DEEDS["heat"], because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
 
 
@@ -254,7 +227,7 @@ def _after_bench(fold: _Fold, entry: Entry) -> _Fold:
     record = entry.record
     key = str(record.get("step", ""))
     if "told" in record:
-        name = "check" if key.startswith("check/") else "verdict"
+        name = {"check": "check", "sand": "sand", "final": "final"}.get(key.partition("/")[0], "verdict")
         return replace(fold, facts=replace(fold.facts, **{name: record["told"]}))
     typed = str(record.get("typed", ""))
     word = typed.strip().lower()
@@ -270,7 +243,11 @@ def _back(fold: _Fold, key: str) -> _Fold:
     """Take back what was typed at the question in hand and at the one before; with none left, the last round."""
     kept = _without_last(fold.answers, key)
     if kept:
-        return replace(fold, answers=_without_last(kept, kept[-1].key))
+        taken = kept[-1].key
+        facts = fold.facts
+        if taken.startswith(("check/", "decide/")):  # the way to the strokes, or to the list, is taken back
+            facts = replace(facts, sand=None, final=None)
+        return replace(fold, answers=_without_last(kept, taken), facts=facts)
     if fold.facts.rounds and fold.facts.plan is not None:
         return replace(fold, answers=(), facts=replace(fold.facts, withdrawn=True))
     return replace(fold, answers=())
@@ -291,17 +268,21 @@ def _now(facts: Facts, entry: Entry) -> Facts:
         case "pass":
             facts = Facts(passes=facts.passes + 1, measured=record.get("readings") is not None)
         case "plan":
-            fresh = replace(facts, rounds=None, verdict=None, withdrawn=False, stage=None, odd=0)
-            facts = replace(fresh, plan=entry)
+            fresh = replace(facts, rounds=None, verdict=None, withdrawn=False, laid=None, stage=None, odd=0)
+            facts = replace(fresh, plan=entry, sand=None, final=None, closed=None)
         case "tighten":
             log = tightening_of(entry, facts.passes)
             if log is not None and facts.plan is not None:
-                facts = replace(facts, rounds=log.readings, verdict=None, withdrawn=False)
+                facts = replace(facts, rounds=log.readings, laid=log.setup, verdict=None, withdrawn=False)
         case "stage":
             odd = facts.odd + 1 if record["do"] == READ_AGAIN else 0
-            facts = replace(facts, stage={**record, "at": entry.at}, odd=odd)
+            laid = stage_of(entry).done.clamp or facts.laid
+            facts = replace(facts, stage={**record, "at": entry.at}, odd=odd, laid=laid)
         case "decision":
             facts = replace(facts, decision=entry)
-        case "sand" | "finish":
+        case "sand":
+            said = {**record["report"], "because": record.get("because", "")}
+            facts = replace(facts, sand=said, plan=None, final=None, closed=None)
+        case "finish":
             facts = replace(facts, closed=entry, plan=None)
     return facts

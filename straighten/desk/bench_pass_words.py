@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
@@ -18,7 +18,11 @@ from straighten.sheet.card_text import (
     stack_words,
 )
 from straighten.sheet.layout import percent
-from straighten.units import show, show_duration, show_likely, show_temperature, show_torque
+from straighten.units import System, show, show_duration, show_likely, show_temperature, show_torque
+
+if TYPE_CHECKING:
+    from straighten.clamp import ClampSetup
+    from straighten.head.records import Head
 
 
 def card_read(card: Card) -> Ask:
@@ -50,6 +54,12 @@ def before(card: Card) -> Ask:
     )
 
 
+_LAID: Mapping[System, str] = {
+    "mm": "shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309",
+    "inch": "shims 6, front 4, corners 4 4 6 6, pull 4.4 12.2",
+}
+
+
 def shims(card: Card) -> Ask:
     """Return the shim stacks to lay."""
     return Ask(
@@ -60,10 +70,19 @@ def shims(card: Card) -> Ask:
             *(stack_words(stack, card.system) for stack in card.stacks),
             *(bolt_words(bolt, card.system) for bolt in card.bolts),
         ),
-        prompt="Shims laid, nuts finger tight in this order?",
-        hint="Enter = done; skip = as it stands",
+        prompt="Shims laid, nuts finger tight in this order. Anything different?",
+        hint=f"Enter = as on the card; else like {_LAID[card.system]}",
         why="Shims at the wrong place bend the wrong way and double the bow: read the arrow line again.",
     )
+
+
+def laid_words(clamp: ClampSetup, head: Head, system: System) -> str:
+    """Return the clamp as it was laid, where otherwise than on the card."""
+    stations = sorted({head.bolts[n].station for n in clamp.bolts})
+    pulled = ", ".join(show(station, system, big=True) for station in stations)
+    names = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
+    shimmed = ", ".join(f"{name} {show(h, system)}" for name, h in zip(names, clamp.shims, strict=True))
+    return f"Laid otherwise: {shimmed}; pulled at {pulled}."
 
 
 def _clamp_part(card: Card) -> str:
@@ -72,12 +91,13 @@ def _clamp_part(card: Card) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundFacts:
-    """One round to ask for: the card, number of the pass and of the round, what the rounds before it said."""
+    """One round to ask for: the card, number of the pass and of the round, what the rounds before it said, how it was `laid` otherwise."""
 
     card: Card
     number: int
     count: int
     said: Mapping[str, Any]
+    laid: str = ""
 
     @property
     def suggested(self) -> float | None:
@@ -97,7 +117,7 @@ def torque(given: RoundFacts) -> Ask:
         else "none is advised; your own"
     )
     shown = [str(given.said["words"])] if given.said else [card.stop_rule]
-    if given.count == 1 and card.rounds:
+    if given.count == 1 and card.rounds and not given.laid:  # the card's blades are for the card's shims
         first = card.rounds[0]
         goes = "no blade has to go" if first.goes is None else f"{show(first.goes, card.system)} should go"
         stops = "" if first.stops is None else f", {show(first.stops, card.system)} should not"
@@ -107,7 +127,8 @@ def torque(given: RoundFacts) -> Ask:
         part=_clamp_part(card),
         shown=(*shown, f"NEVER OVER {show_torque(card.most_torque, card.system)}"),
         prompt=f"Round {given.count}: {told}, middle pair first. Torque reached?",
-        hint=f"{'Enter = as said, or ' if to is not None else ''}like 18 Nm; skip = no more rounds, asks why",
+        hint=f"{'Enter = as said, or ' if to is not None else ''}like {'18 Nm' if card.system == 'mm' else '13 ft-lb'}; skip = no more rounds, asks why",
+        echo=given.laid,
         why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
     )
 
@@ -143,7 +164,7 @@ def over_the_most(card: Card, which: tuple[int, int], said: str) -> Ask:
         key=f"clamp/{number}/over/{count}",
         part=_clamp_part(card),
         shown=(f"STOP: {said}",),
-        prompt="Slackened, bolts and threads checked or new, shims as on the card?",
+        prompt="Slackened, bolts and threads checked or new?",
         hint="anew = begin the rounds anew; back = the torque was mistyped",
         why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
     )
@@ -156,6 +177,20 @@ def untold_gap(given: RoundFacts) -> Ask:
         f"round/{given.number}/{given.count}/untold",
         _clamp_part(given.card),
         f"no round says that the gap of {wanted} is reached; the bend that is heated in would be unknown.",
+    )
+
+
+_LEFT: Mapping[System, str] = {"mm": "like 0.10-0.12 or 30 Nm", "inch": "like 4-5 or 22 ft-lb"}
+
+
+def gap_left(card: Card, number: int) -> Ask:
+    """Return the question for the gap that was left where no round says that the one wanted is reached."""
+    return Ask(
+        key=f"clamp/{number}/left",
+        part=_clamp_part(card),
+        prompt=f"Left at {show(card.gap, card.system)}, anything different?",
+        hint=f"Enter = as on the card; else the gap or the torque, {_LEFT[card.system]}",
+        why="What the clamp really held decides what the heat takes out; the next plan learns from it.",
     )
 
 
@@ -213,6 +248,9 @@ def light(card: Card, which: tuple[int, int], pause: tuple[str, float]) -> Ask:
     )
 
 
+_BURNT: Mapping[System, str] = {"mm": "6 s at 165 mm 480 C", "inch": "6 s at 6.5 in 900 F"}
+
+
 def held(card: Card, which: tuple[int, int], lit: str, dwell: float) -> Ask:
     """Return the question how long the flame was held, asked when the time is up."""
     number, order = which
@@ -220,8 +258,8 @@ def held(card: Card, which: tuple[int, int], lit: str, dwell: float) -> Ask:
     return Ask(
         key=f"heat/{number}/spot/{order}/held",
         part=f"HEAT pass {number}",
-        prompt=f"Flame off. How long was it held? ({following})",
-        hint=f"Enter = {dwell:.0f} s as planned; like 6 s; skip = it was not heated",
+        prompt=f"Flame off. Anything different? ({following})",
+        hint=f"Enter = {dwell:.0f} s as on the card; else time, place, heat: {_BURNT[card.system]}; skip = it was not heated",
         why="The pass is logged as it was done; the next plan learns from the time really held.",
         since=lit,
         seconds=dwell,
@@ -283,8 +321,8 @@ def out_of_oven(card: Card, number: int, since: str) -> Ask:
     return Ask(
         key=f"heat/{number}/out",
         part=f"HEAT pass {number}",
-        prompt="Oven off. How long was the metal at temperature?",
-        hint=f"Enter = {show_duration(card.soak.hold)} as planned; like 3 h",
+        prompt="Oven off. Metal at temperature so long, anything different?",
+        hint=f"Enter = {show_duration(card.soak.hold)} as on the card; else time, heat: {'3 h 190 C' if card.system == 'mm' else '3 h 375 F'}",
         why="Time at temperature decides both what stays straight and how soft the casting gets.",
         since=since,
         seconds=card.soak.hold,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -11,11 +11,14 @@ from straighten.units import System
 
 if TYPE_CHECKING:
     from straighten.book import Entry
+    from straighten.clamp import ClampSetup
     from straighten.clamp.tightening_log import Reading
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
 
-Deed = Literal["survey", "check", "plan", "tighten", "read tightening", "stage", "pass", "decide"]
+Deed = Literal[
+    "survey", "check", "plan", "tighten", "read tightening", "stage", "pass", "decide", "strokes", "stretch", "list", "close"
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +61,8 @@ class Work:
 
     `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
     done; `rounds` of the tightening; `because` the reason given to go past what is advised against;
-    of a stage the gap as `typed` after its units, "" unread, and whether it was read `again`; no `setup`: it is skipped.
+    of a stage the gap as `typed` after its units, "" unread, and whether it was read `again`; no `setup`: it is skipped;
+    `answers` by key: of a stretch of sanding, of the final list.
     """
 
     deed: Deed
@@ -69,6 +73,7 @@ class Work:
     because: str = ""
     typed: str = ""
     again: bool = False
+    answers: Mapping[str, Any] | None = None
 
 
 Step = Ask | Work
@@ -81,7 +86,9 @@ class Facts:
 
     `passes` logged; `measured` since the last one; `decision` and `check` (what it said) since that measurement;
     `plan` in hand; `rounds` of its tightening, None before the first; `verdict` on them; `withdrawn` where the last
-    round was taken back; `stage` what the last stage's entry holds, and how many `odd` readings end with it; `closed` the entry that began the sanding.
+    round was taken back; `laid` the clamp as it was laid, once that is in an entry; `stage` what the last stage's entry
+    holds, and how many `odd` readings end with it; `sand` what the sanding's last answer said since the survey; `final`
+    what the final list said; `closed` the entry that closed the head.
     """
 
     passes: int = 0
@@ -94,6 +101,9 @@ class Facts:
     withdrawn: bool = False
     stage: dict[str, Any] | None = None
     odd: int = 0
+    laid: ClampSetup | None = None
+    sand: dict[str, Any] | None = None
+    final: dict[str, Any] | None = None
     closed: Entry | None = None
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from straighten.desk import bench_pass_words as words
+from straighten.desk.bench_otherwise import burnt_otherwise
 from straighten.desk.bench_records import (
     NAY,
     Answer,
@@ -24,7 +25,6 @@ from straighten.errors import BadInput
 from straighten.plan.stages import MOST_ODD, READ_AGAIN, Stages
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.sheet.card import Card
-from straighten.units import parse
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 
 def spotted(
-    card: Card, places: Sequence[tuple[int, Treatment]], number: int
+    dossier: Dossier, card: Card, places: Sequence[tuple[int, Treatment]], number: int
 ) -> Generator[Ask, Answer, tuple[tuple[Treatment, ...], str]]:
     """Lead through the places, each with its number on the card; return what was heated and when the last flame went out."""
     done: list[Treatment] = []
@@ -46,29 +46,28 @@ def spotted(
         lit = yield from begun(ask)
         if lit is None:
             continue
-        read = _held(spot.dwell)
-        held, at = yield from read_as(words.held(card, (number, order), lit.at, spot.dwell), read)
-        ended = at
-        if held:
-            from straighten.heat import held_for
-
-            done.append(held_for(spot, held))
+        held = words.held(card, (number, order), lit.at, spot.dwell)
+        burnt, ended = yield from read_as(held, _held(dossier, spot))
+        done += burnt
     return tuple(done), ended
 
 
-def _held(planned: float) -> Callable[[Answer], tuple[float, str]]:
-    def read(given: Answer) -> tuple[float, str]:
-        word = given.typed.strip()
-        if word.lower() == NAY:
-            return 0.0, given.at
-        seconds = planned if confirmed(given) else parse(word, "duration", given.system)
+def _held(dossier: Dossier, spot: Treatment) -> Callable[[Answer], tuple[tuple[Treatment, ...], str]]:
+    """Return a reader of one spot as it was heated, none where it was not, and when the flame went out."""
+
+    def read(given: Answer) -> tuple[tuple[Treatment, ...], str]:
+        if given.typed.strip().lower() == NAY:
+            return (), given.at
+        if confirmed(given):
+            return (spot,), given.at
         from straighten.heat.case import refuse_slip
 
         try:
-            refuse_slip(seconds)
+            burnt = burnt_otherwise(dossier.head, spot, given)
+            refuse_slip(burnt.dwell)
         except BadInput as fault:
-            raise BadInput(fault.problem, fix="Or: skip.") from None
-        return seconds, given.at
+            raise BadInput(fault.problem, fix=f"{fault.fix} Or: skip.".strip()) from None
+        return (burnt,), given.at
 
     return read
 
@@ -101,15 +100,27 @@ def _stage(
     ready = words.ready_to_heat(card, number)
     yield from agreed(ready if which == 1 else replace(ready, key=f"{ready.key}/{which}"))
     places = _numbered(card, stages, stages.treatments(which))
-    done, ended = yield from spotted(card, places, number)
+    done, ended = yield from spotted(dossier, card, places, number)
     if not ended:  # every place was left out
         ended = card.made_at
+    if broken := _broken(dossier, replace(stages.setup, spots=done), tuple(spot for _, spot in places)):
+        return broken, ended
     gap = yield from read_as(words.stage_gap(card, (number, which), ended), _gap(dossier))
     if gap is None and which == 1:  # not read: the rest goes as one pass, as on the card
         rest = _numbered(card, stages, range(stages.ends[0], stages.planned))
-        more, last = yield from spotted(card, rest, number)
+        more, last = yield from spotted(dossier, card, rest, number)
         return replace(stages.setup, spots=(*done, *more)), last or ended
     return Work(deed="stage", setup=replace(stages.setup, spots=done), typed=gap or "")
+
+
+def _broken(dossier: Dossier, done: PassSetup, planned: tuple[Treatment, ...]) -> PassSetup | None:
+    """Return all that was done where a stage broke a limit: then it is heated no further and teaches nothing."""
+    from straighten.desk.notes import broken_limits
+
+    if done.spots == planned or not broken_limits(dossier.head, done):
+        return None
+    before = all_done(dossier.stages).spots if dossier.stages else ()
+    return replace(done, spots=(*before, *done.spots))
 
 
 def _numbered(card: Card, stages: Stages, which: range) -> list[tuple[int, Treatment]]:

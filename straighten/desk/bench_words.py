@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench_records import Ask
+from straighten.errors import closed
 from straighten.readings.dialogue import Dialogue, question
 from straighten.sheet.layout import percent
+from straighten.units import show
 
 if TYPE_CHECKING:
     from straighten.readings import Readings
     from straighten.readings.asked import Asked
+    from straighten.readings.records import Line
+    from straighten.units import System
 
 _KIND_WHY = {
     "units": "A bare number means nothing without it; a written unit (4 thou, 0.10 mm) always wins.",
@@ -30,12 +35,15 @@ def station(walk: Dialogue, asked: Asked, where: tuple[int, str]) -> Ask:
     """Return the question of one station or particular."""
     stage, echo = where
     due = question(walk)
+    at_once = (
+        "; with magnesium and facing at once: n n n" if asked.kind == "cracks" and walk.known is None else ""
+    )
     count = f"{due.number}/{due.known} " if due is not None else ""
     return Ask(
         key=f"survey/{stage}/{asked.key}",
         part="MEASURE" if stage == 0 else f"MEASURE after pass {stage}",
         prompt=f"{count}{asked.prompt}",
-        hint=f"{asked.hint}; done = leave the rest blank",
+        hint=f"{asked.hint}{at_once}; done = leave the rest blank",
         why=_KIND_WHY[asked.kind],
         echo=echo,
     )
@@ -69,25 +77,74 @@ def all_as_before(stage: int) -> Ask:
     )
 
 
-def check(told: Mapping[str, Any], stage: int, *, go: bool, going_on: bool) -> Ask:
+_ONWARD = {  # next step: what is asked, what Enter does
+    "heat": ("Go on to the plan?", "Enter = plan the pass"),
+    "sand": ("Go on to the sanding?", "Enter = plan the strokes"),
+    "finish": ("Go on to the final list?", "Enter = the final list"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onward:
+    """What may be typed where the next step is decided.
+
+    The `step` the judgement names; the word that goes `past` its advice with a reason, "" for none; the warnings of
+    what does not fit (`doubts`); the flame's `trial` where it is still due; whether a shape was `measured`.
+    """
+
+    step: str
+    past: str
+    doubts: tuple[str, ...]
+    trial: tuple[str, ...]
+    measured: bool
+
+    @property
+    def hint(self) -> str:
+        """The words."""
+        words = [_ONWARD.get(self.step, ("", "Enter = leave"))[1], "measure = the whole survey again"]
+        if self.doubts:
+            which = f" 1 to {len(self.doubts)}" if len(self.doubts) > 1 else ""
+            words.append(f"again{which} = read only the place that does not fit")
+        if self.listed:
+            words.append("finish = the final list as it stands")
+        if self.past:
+            words.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
+        return "; ".join(words)
+
+    @property
+    def listed(self) -> bool:
+        """Whether the final list is to be had although another step is next."""
+        return self.measured and self.step not in ("heat", "finish")
+
+    @property
+    def prompt(self) -> str:
+        """The question."""
+        return _ONWARD.get(self.step, ("No pass is advised now.", ""))[0]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What does not fit, numbered where there are several, and what is due before the card."""
+        many = len(self.doubts) > 1
+        unfit = (
+            f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, start=1)
+        )
+        return (*unfit, *(f"BEFORE THE CARD: {told}" for told in self.trial))
+
+
+def check(told: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
     """Return the question after the go / no-go."""
     lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
-    shown = tuple(line for line in lines if line)
-    hint = "Enter = plan the pass; measure = measure again" if go else "Enter = leave; measure"
-    if going_on:
-        hint += "; on"
-        shown = (*shown, "'on' goes on against the advice and asks you why; the reason is kept.")
     return Ask(
         key=f"check/{stage}/go",
         part="CHECK",
-        shown=shown,
-        prompt="Go on to the plan?" if go else "No pass is advised now.",
-        hint=hint,
+        shown=(*(line for line in lines if line), *onward.warnings),
+        prompt=onward.prompt,
+        hint=onward.hint,
         why=" ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])]),
     )
 
 
-def decision(record: Mapping[str, Any], stage: int, *, again: bool, going_on: bool) -> Ask:
+def decision(record: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
     """Return the question after the decision."""
     options = tuple(
         f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
@@ -96,14 +153,37 @@ def decision(record: Mapping[str, Any], stage: int, *, again: bool, going_on: bo
     return Ask(
         key=f"decide/{stage}/next",
         part="DECIDE",
-        shown=(str(record["reason"]), *options),
-        prompt="Plan the next pass?" if again else "No pass is advised now.",
-        hint=("Enter = on to the next pass" if again else "Enter = leave the clamp here")
-        + "; measure"
-        + ("; heat = heat again, asks why" if going_on else ""),
+        shown=(str(record["reason"]), *options, *onward.warnings),
+        prompt=onward.prompt,
+        hint=onward.hint,
         why="; ".join(
             [*(str(o["reason"]) for o in record["options"]), "prices: " + ", ".join(record["prices"])]
         ),
+    )
+
+
+def bare_gaps(system: System) -> str:
+    """Return what bare gaps of a later survey are, since it is not asked again."""
+    return f"Bare gaps are {'mm' if system == 'mm' else 'thou'}, as in the survey before."
+
+
+def again(warning: str, line: Line, where: tuple[int, int | None], system: System) -> Ask:
+    """Return the question for one place, or one line, that does not fit."""
+    stage, place = where
+    title = line.title[:1].upper() + line.title[1:]
+    at = "" if place is None else f", at {show(line.brackets[place].station, system, big=True)}"
+    like = (
+        "the seat and the whole line: b 0 6 8 6 0"
+        if place is None
+        else f"like {'0.10-0.15' if system == 'mm' else '4-6'}"
+    )
+    return Ask(
+        key=f"survey/{stage}/again",
+        part="READ AGAIN",
+        shown=(warning,),
+        prompt=f"{title}{at}: what does it read now?",
+        hint=f"{like}; sure = it reads the same",
+        why="The other readings stay. What reads the same twice is no slip: its line is marked as read twice.",
     )
 
 
@@ -112,7 +192,7 @@ def left(what: str, command: str, key: str = "end") -> Ask:
     return Ask(
         key=key,
         part="END",
-        shown=(f"The session ends here: {what}.",),
+        shown=(closed(f"The session ends here: {what}"),),
         prompt=f"Next: {command}",
         hint="Enter = leave; back = change the answer before",
         why="All of it is in the book; straighten bench goes on from there.",

@@ -10,17 +10,22 @@ from typing import TYPE_CHECKING
 from straighten.desk.bench import keep_result
 from straighten.desk.checking import check_report
 from straighten.desk.deciding import decision_report
+from straighten.desk.finishing import against_closing, by_hand, finish_report
 from straighten.desk.job import Job
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import record, record_card, record_survey
+from straighten.desk.sanding import Asked as SandAsked
+from straighten.desk.sanding import sand_report
 from straighten.desk.staging import StageAsked, stage_done
 from straighten.desk.tightening import record_rounds, tightening_report, with_its_load
 from straighten.sheet.card import Card
 from straighten.sheet.card_short import printed_text
 from straighten.sheet.check import check_text
 from straighten.sheet.decision import decision_text
+from straighten.sheet.finish import finish_text
 from straighten.sheet.log import log_text
+from straighten.sheet.sanding import sanding_text
 from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
 from straighten.units import System
@@ -39,7 +44,22 @@ TAKES = {
     "stage": "carrying the draws through the stage",
     "pass": "learning from the pass",
     "decide": "weighing heat again, sand now, hand it on",
+    "strokes": "planning the strokes",
+    "stretch": "learning from the strokes",
+    "list": "drawing up the final list",
+    "close": "closing the head",
 }
+
+
+TAKEN_BACK = (
+    "survey",
+    "stage",
+    "pass",
+    "strokes",
+    "stretch",
+    "list",
+    "close",
+)  # deeds that an answer alone leads to
 
 
 def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
@@ -94,7 +114,8 @@ def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
 
 
 def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    logged = with_its_load(dossier, work.rounds)
+    laid = None if work.setup is None else work.setup.clamp
+    logged = replace(with_its_load(dossier, work.rounds), laid=laid)
     with book.together():
         if work.deed == "tighten":
             report = record_rounds(book, dossier, logged)
@@ -129,6 +150,40 @@ def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
     return decision_text(replace(report, system=at[1]))
 
 
+_STROKES = ("state", "sentence", "runs", "next_strokes", "next_grit", "do", "cautions", "method")
+
+
+def _strokes(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    report = sand_report(book, Job(dossier), SandAsked(because=work.because))
+    plain = report.to_plain()
+    keep_result(book, dossier, work.key, {key: plain[key] for key in _STROKES} | {"because": work.because})
+    return sanding_text(replace(report, system=at[1]))
+
+
+def _stretch(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    asked = SandAsked(typed=dict(work.answers or {}), because=work.because)
+    return sanding_text(replace(sand_report(book, Job(dossier), asked), system=at[1]), short=True)
+
+
+def _list(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    job, answers = Job(dossier), dict(work.answers or {})
+    report = finish_report(book, job, answers)
+    asked = by_hand(report if not answers else finish_report(book, job, {}))
+    told = {
+        "asked": [[line.key, line.title, line.reach] for line in asked],
+        "answers": answers,
+        "refused": against_closing(report, job.judgement),
+    }
+    keep_result(book, dossier, work.key, told)
+    return finish_text(replace(report, system=at[1]), short=bool(answers))
+
+
+def _close(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
+    answers = dict(work.answers or {})
+    report = finish_report(book, Job(dossier), answers, close=True, because=work.because)
+    return finish_text(replace(report, system=at[1]))
+
+
 _DEEDS: dict[str, Callable[[Book, Dossier, Work, _At], str]] = {
     "survey": _survey,
     "check": _check,
@@ -138,4 +193,8 @@ _DEEDS: dict[str, Callable[[Book, Dossier, Work, _At], str]] = {
     "stage": _stage,
     "pass": _pass,
     "decide": _decide,
+    "strokes": _strokes,
+    "stretch": _stretch,
+    "list": _list,
+    "close": _close,
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -82,22 +83,21 @@ _SHAPE_WORDS = {
 
 
 def finish_report(
-    book: Book, job: Job, answers: Path | None, *, close: bool = False, because: str = ""
+    book: Book, job: Job, told: Mapping[str, bool | str], *, close: bool = False, because: str = ""
 ) -> FinishReport:
     """Return the final list; to close the head, record it.
 
     Args:
         book: the shop's book.
         job: the head's work.
-        answers: file with what only the person can see, or None.
+        told: what only the person can see, by the keys of `FinishFile`.
         close: record the final state.
         because: the person's reason to close although a line fails or the judgement says something else is next.
 
     Raises:
-        BadInput: not measured, the answers make no sense, a line fails, or nothing happened since it was closed.
+        BadInput: not measured, a line fails, or nothing happened since it was closed.
     """
     dossier = job.dossier
-    told = {} if answers is None else answers_of(answers)
     entries = [] if dossier.last is None else book.entries(dossier.name)
     report = _report(job, entries, told)
     if not close:
@@ -113,7 +113,6 @@ def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *,
         raise BadInput(
             "closed already, and nothing happened since", where=report.name, fix="Measure again to open it."
         )
-    failed = [line.title for line in report.lines if line.state == "fails"]
     if judgement.forbidden:
         raise NoPlan(f"not closed as finished: {judgement.reason}", where=report.name)
     if because:
@@ -121,15 +120,27 @@ def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *,
     with_reason = (
         f'Close it all the same, with your reason: straighten finish {report.name} --close --because "..."'
     )
-    if failed:
-        raise BadInput(f"not closed, these fail: {'; '.join(failed)}", where=report.name, fix=with_reason)
+    if against := against_closing(report, judgement):
+        raise BadInput(f"not closed, {against}", where=report.name, fix=with_reason)
+
+
+def against_closing(report: FinishReport, judgement: Judgement) -> str:
+    """Return what speaks against closing the head, "" where nothing does; a reason goes past it."""
+    if failed := [line.title for line in report.lines if line.state == "fails"]:
+        return f"these fail: {'; '.join(failed)}"
     if judgement.next_step not in ("finish", "measure"):
-        raise BadInput(
-            f"not closed, {judgement.choice} is next: {judgement.reason}", where=report.name, fix=with_reason
-        )
+        return f"{judgement.choice} is next: {judgement.reason}"
+    return ""
 
 
-def _report(job: Job, entries: list[Entry], told: dict[str, bool | str]) -> FinishReport:
+def by_hand(report: FinishReport) -> tuple[Item, ...]:
+    """Return the lines that only the person can answer, so far not answered by what was measured."""
+    return tuple(
+        line for line in report.lines if line.key in FinishFile.model_fields and line.state == "open"
+    )
+
+
+def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> FinishReport:
     dossier, head, shape = job.dossier, job.head, job.shape
     items = checklist(head, (dossier.told[0], dossier.found_now), shape, told, _later(entries, head))
     sandings = [e.record for e in entries if e.kind == "sand"]

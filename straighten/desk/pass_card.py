@@ -209,14 +209,18 @@ def _before(job: Job) -> tuple[str, ...]:
     """Return what comes before the clamp, in bench order: answers still missing, then the usual work."""
     asked = {f.kind: f.told for f in job.judgement.of("unknown")}
     told = [words for kind, words in _ANSWERED.items() if kind not in asked]
-    torch = job.head.torch
-    trial = torch is not None and torch.power is None and torch.trial is None
     return (
         *((f"Told in the surveys: {', '.join(told)}.",) if told else ()),
         *asked.values(),
         *(line.value for line in before_clamping()),
-        *((TORCH_TRIAL,) if trial else ()),
+        *untried_torch(job.head),
     )
+
+
+def untried_torch(head: Head) -> tuple[str, ...]:
+    """Return that the flame is still to be tried, or nothing."""
+    torch = head.torch
+    return (TORCH_TRIAL,) if torch is not None and torch.power is None and torch.trial is None else ()
 
 
 def _advice(job: Job, because: str) -> tuple[str, ...]:

@@ -100,7 +100,7 @@ _PATTERN: Final = re.compile(r"^(\d{1,2})\s*[x×*]\s*(.+?)(?:\s+from\s+(.+))?$",
 _UNIT: Final = re.compile(r"\s*\b(mm|cm|um|thou|inches|inch|in)\s*$|\s*\"\s*$", re.IGNORECASE)
 
 
-def _parts(typed: str) -> list[str]:
+def parts(typed: str) -> list[str]:
     """Return the quantities of a list, each with the unit that stands behind it, or that at the end of the list."""
     joined = re.sub(
         r"(?<=[\dx.])\s+(?=(?:mm|cm|um|thou|inches|inch|in)\b)",
@@ -117,7 +117,7 @@ def _parts(typed: str) -> list[str]:
 
 
 def _lengths(typed: str, kind: Kind, answers: Answers) -> tuple[float, ...]:
-    return tuple(parse(part, kind, answers["units"]) for part in _parts(typed))
+    return tuple(parse(part, kind, answers["units"]) for part in parts(typed))
 
 
 def _row(typed: str, answers: Answers) -> tuple[float, ...]:
@@ -150,7 +150,7 @@ def _stud(typed: str, _: Answers) -> tuple[str, str]:
 
 
 def _base(typed: str, answers: Answers) -> dict[str, Any]:
-    words = _parts(re.sub(r"(?<=\d)\s*[x×]\s*|\s+[x×]\s+", " ", typed.lower()))
+    words = parts(re.sub(r"(?<=\d)\s*[x×]\s*|\s+[x×]\s+", " ", typed.lower()))
     kind = next((w for w in words if w in ("plate", "block", "rigid")), None)
     if kind is None:
         raise BadInput(

@@ -39,10 +39,14 @@ Rounds = tuple[Reading, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Logged:
-    """A tightening as far as it is logged: its rounds, and the load where one was weighed after one of them."""
+    """A tightening as far as it is logged.
+
+    `rounds`, and the `load` where one was weighed after one of them; `laid` the clamp where it was laid otherwise than on the card.
+    """
 
     rounds: Rounds = ()
     load: Weighed | None = None
+    laid: ClampSetup | None = None
 
     def and_then(self, one: Reading) -> Logged:
         """Return it with one more round; a load stays with the round it was weighed after."""
@@ -194,6 +198,11 @@ def planned_setup(dossier: Dossier) -> PassSetup:
     return setup_from_plain(dossier.planned.record["setup"])
 
 
+def _set_up(dossier: Dossier, logged: Logged) -> PassSetup:
+    card = planned_setup(dossier)
+    return card if logged.laid is None else replace(card, clamp=logged.laid)
+
+
 def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
     """Return what to do next in a tightening, and what the rounds so far have taught.
 
@@ -203,7 +212,7 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
     """
     if forbidden := Job(dossier).forbidden_to_clamp:
         raise NoPlan(forbidden[0].told, where=dossier.name)
-    setup = planned_setup(dossier)
+    setup = _set_up(dossier, logged)
     clamp, head = setup.clamp, dossier.head
     if clamp is None:
         raise BadInput("the last card has no clamp", where="tighten")
@@ -247,7 +256,7 @@ def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningRep
         BadInput, NoPlan: as `tightening_report`; nothing is recorded.
     """
     report = tightening_report(dossier, logged)
-    plain = tightening_to_plain(planned_setup(dossier), logged.rounds, logged.load)
+    plain = tightening_to_plain(_set_up(dossier, logged), logged.rounds, logged.load)
     record(book, dossier, "tighten", plain)
     return report
 
@@ -273,13 +282,14 @@ def logged_so_far(dossier: Dossier) -> Logged:
     if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
         return Logged()
     clamp = planned_setup(dossier).clamp
-    if clamp is None or not _same(clamp, latest.setup):
+    if clamp is None or not same_clamp(clamp, latest.setup):
         return Logged()
     return Logged(rounds=latest.readings, load=latest.load)
 
 
-def _same(one: ClampSetup, other: ClampSetup) -> bool:
-    first, second = ((*setup.shims, setup.gap or 0.0) for setup in (one, other))
+def same_clamp(one: ClampSetup, other: ClampSetup) -> bool:
+    """Return whether two clamps are the same but for the rounding of the book."""
+    first, second = ((*setup.shims, setup.gap or 0.0, setup.tension or 0.0) for setup in (one, other))
     return (
         one.bolts == other.bolts
         and one.reverse == other.reverse

@@ -75,6 +75,13 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
     yield Asked(
         key="intake/skimmed", kind="yes or no", prompt="Faced before?", hint="y, n, Enter = not known"
     )
+    for number, side in enumerate(("exhaust", "centre", "inlet")):
+        yield Asked(
+            key=f"hardness/{side}",
+            kind="hardness",
+            prompt=f"Hardness of the deck, {side} [HB]",
+            hint="Enter = blank" if number else "then centre and inlet at once: 83 84 86; Enter = none read",
+        )
     for name in LONG_LINES:
         yield from _line(f"deck:{name}", f"Deck, {name}", deck_stations(head), (given, system))
     for name in DIAGONALS:
@@ -82,19 +89,12 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
     for name in cams_of(head):
         title = cam_title(name).capitalize()
         yield from _line(f"cam:{name}", title, head.towers, (given, system))
-    for side in ("exhaust", "centre", "inlet"):
-        yield Asked(
-            key=f"hardness/{side}",
-            kind="hardness",
-            prompt=f"Hardness of the deck, {side} [HB]",
-            hint="Enter = blank",
-        )
-    for corner in RIM[:4]:
+    for number, corner in enumerate(RIM):
         yield Asked(
             key=f"heights/{corner.replace(' ', '_')}",
             kind="height",
             prompt=f"Height deck to cam face, {corner}",
-            hint="Enter = blank",
+            hint="Enter = blank" if number else f"then {', '.join(RIM[1:])} at once; Enter = none read",
         )
 
 
@@ -232,6 +232,7 @@ def understand(asked: Asked, typed: str, head: Head, system: System) -> Understo
     return Understood(key=asked.key, value=value, echo=echo)
 
 
+_WORD = re.compile(r"\S+(?:\s+(?:mm|in|HB)\b)?", re.IGNORECASE)
 _ONE_ANSWER = re.compile(r"(?:goes|stops)\s+\S+|\S+(?:\s+(?:mm|thou|in|um)\b)?", re.IGNORECASE)
 
 
@@ -243,6 +244,8 @@ def several_in(asked: Asked, typed: str) -> tuple[str, ...]:
         >>> several_in(seat, "b 0 14-15 goes 6  8 thou ?")
         ('b', '0', '14-15', 'goes 6', '8 thou', '?')
     """
+    if asked.kind in ("hardness", "height", "cracks", "yes or no", "magnesium"):
+        return tuple(_WORD.findall(typed))
     return tuple(_ONE_ANSWER.findall(typed)) if asked.kind in ("seat", "gap") else (typed,)
 
 

@@ -1,7 +1,7 @@
 """Walk a person through a survey in bench order: the next question, and what was understood of the answer.
 
 A pure state machine: `question` names what is to be asked, `answer` takes what was typed and says what it was taken
-for, `finish` gives the readings. A line's gaps may all be typed at once, also behind how the edge sits. "back" goes back one question, "done" leaves the rest blank, an empty answer is a
+for, `finish` gives the readings. All of a part may be typed at once: a line's gaps behind how the edge sits, the intake, hardness, heights. "back" goes back one question, "done" leaves the rest blank, an empty answer is a
 blank. Nothing is printed and nothing is asked here.
 """
 
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from straighten.readings.records import Readings
     from straighten.units import System
 
+_FIRST = ("hardness/exhaust", "heights/front_exhaust")  # left blank, the others of their part are blank too
 _YES = ("y", "yes", "ja", "ok")
 
 
@@ -36,28 +37,33 @@ class Question:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dialogue:
-    """Where the walk stands: the head, the answers so far, a reading proposed but not yet agreed to."""
+    """Where the walk stands: the head, the answers so far, a reading proposed but not yet agreed to.
+
+    `known` the units and the keys that an earlier survey has answered: they are not asked again.
+    """
 
     head: Head
+    known: tuple[System, frozenset[str]] | None = None
     given: tuple[Understood, ...] = ()
     proposed: str = ""
     ended: bool = False
 
     @property
     def system(self) -> System:
-        """Unit system that was chosen; the head's own until then."""
-        chosen = next((g.value for g in self.given if g.key == "units"), self.head.system)
+        """Unit system that was chosen; the survey's before, or the head's own, until then."""
+        usual = self.head.system if self.known is None else self.known[0]
+        chosen = next((g.value for g in self.given if g.key == "units"), usual)
         return "inch" if chosen == "inch" else "mm"
 
 
-def begin(head: Head) -> Dialogue:
-    """Return a walk at its first question."""
-    return Dialogue(head=head)
+def begin(head: Head, known: tuple[System, frozenset[str]] | None = None) -> Dialogue:
+    """Return a walk at its first question; `known` the units and keys that are not asked, as an earlier survey told them."""
+    return Dialogue(head=head, known=known)
 
 
 def question(dialogue: Dialogue) -> Question | None:
     """Return the next question; None when everything has been asked."""
-    asked = _next(dialogue)
+    asked = due(dialogue)
     if asked is None:
         return None
     parts = list(dict.fromkeys(_part(one) for one in _all(dialogue)))
@@ -72,7 +78,7 @@ def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
         dialogue: the walk so far.
         typed: what the person typed; "back", "done" and "yes" to a proposal are understood as such.
     """
-    asked = _next(dialogue)
+    asked = due(dialogue)
     word = typed.strip().lower()
     if word == "back":
         return _back(dialogue)
@@ -87,6 +93,8 @@ def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
         if len(several) > 1:
             return _at_once(dialogue, asked, several)
         return _challenged(dialogue, asked, typed, fault)
+    if found.value == "" and asked.key in _FIRST:
+        return _rest_blank(replace(dialogue, proposed=""), asked), "none read"
     return replace(dialogue, given=(*dialogue.given, found), proposed=""), found.echo
 
 
@@ -108,8 +116,8 @@ def finish(dialogue: Dialogue) -> Readings:
 
 
 def _part(asked: Asked) -> str:
-    """Return what a question belongs to: its line, or itself."""
-    return asked.key.rpartition("/")[0] if asked.key.startswith(("deck:", "cam:")) else asked.key
+    """Return what a question belongs to: its line, the intake, hardness, heights, or itself."""
+    return asked.key.rpartition("/")[0] or asked.key
 
 
 def _at_once(dialogue: Dialogue, asked: Asked, typed: tuple[str, ...]) -> tuple[Dialogue, str]:
@@ -117,26 +125,40 @@ def _at_once(dialogue: Dialogue, asked: Asked, typed: tuple[str, ...]) -> tuple[
     walk, told = dialogue, []
     ends = typed[-1].lower() == "done"
     for number, one in enumerate(typed[:-1] if ends else typed, start=1):
-        due = _next(walk)
-        if due is None or _part(due) != _part(asked):
+        now = due(walk)
+        if now is None or _part(now) != _part(asked):
             return (
                 dialogue,
                 f"{len(typed)} answers were typed, {number - 1} are due here. Type the line again.",
             )
         try:
-            found = understand(due, one, walk.head, walk.system)
+            found = understand(now, one, walk.head, walk.system)
         except BadInput as fault:
             return dialogue, f"answer {number}, {one!r}: {fault.problem}. {fault.fix} Type the line again."
         walk = replace(walk, given=(*walk.given, found), proposed="")
         told.append(found.echo)
+    now = due(walk)
+    if asked.kind in ("hardness", "height") and now is not None and _part(now) == _part(asked):
+        walk, told = _rest_blank(walk, now), [*told, "the others blank"]
     return replace(walk, ended=ends), "; ".join([*told, "the rest is left blank"] if ends else told)
 
 
+def _rest_blank(walk: Dialogue, asked: Asked) -> Dialogue:
+    """Return the walk with a question and those after it in its part left blank."""
+    part = [one.key for one in _all(walk) if _part(one) == _part(asked)]
+    keys = part[part.index(asked.key) :]
+    blanks = tuple(Understood(key=key, value="", echo="blank") for key in keys)
+    return replace(walk, given=(*walk.given, *blanks))
+
+
 def _all(dialogue: Dialogue) -> list[Asked]:
-    return list(asked_of(dialogue.head, {g.key: g.value for g in dialogue.given}, dialogue.system))
+    told = {g.key: g.value for g in dialogue.given}
+    known = frozenset() if dialogue.known is None else dialogue.known[1]
+    return [one for one in asked_of(dialogue.head, told, dialogue.system) if one.key not in known]
 
 
-def _next(dialogue: Dialogue) -> Asked | None:
+def due(dialogue: Dialogue) -> Asked | None:
+    """Return the next question with its key and kind; None when everything has been asked."""
     if dialogue.ended:
         return None
     every = _all(dialogue)

@@ -128,6 +128,7 @@ def scaled(bracket: Bracket, factor: float, head: Head) -> Bracket:
 
 
 SURE = "Does it read the same twice? Say so in the survey: sure = true under that line."
+TWICE = "It reads the same twice: it is left out of the bow and counts in flatness."
 _MEANINGS = {
     "rocked": "reads as if the straightedge had rocked: one end touching, so the gap at the other end is twice the bow",
     "bridged": "reads as if the straightedge had rested on both ends (bridged)",
@@ -153,9 +154,10 @@ def misfit_sentence(line: Line, bracket: Bracket, off: float, system: System) ->
     """Say which reading does not fit, by how much, and what that may be."""
     more = "more" if off > 0 else "less"
     cause = "a local dip or a slip" if off > 0 else "a local swelling, dirt under the edge, or a slip"
+    do = TWICE if line.sure else f"It is left out of the bow; read it again. {SURE}"
     return (
         f"{line.title}, reading at {show(bracket.station, system, big=True)} ({gap_text(bracket, system)}): "
-        f"{show(abs(off), system)} {more} than all the others say: {cause}. It is left out of the bow; read it again. {SURE}"
+        f"{show(abs(off), system)} {more} than all the others say: {cause}. {do}"
     )
 
 

@@ -35,8 +35,8 @@ class FinishReport(Answer):
     entry: int | None = field(default=None, metadata=called("closed_as_entry"))
 
 
-def finish_text(report: FinishReport) -> str:
-    """Return the list as text, a box before every line."""
+def finish_text(report: FinishReport, *, short: bool = False) -> str:
+    """Return the list as text, a box before every line; `short` the list alone."""
     failed = sum(line.state == "fails" for line in report.lines)
     open_ = sum(line.state in ("open", "skipped") for line in report.lines)
     state = "CLOSED" if report.entry is not None else "FINAL LIST"
@@ -46,13 +46,16 @@ def finish_text(report: FinishReport) -> str:
             f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {report.passes} passes of heat."
         ),
     ]
+    listed = "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)])
+    if short:
+        return page(["\n".join(top), listed])
     return page(
         [
             "\n".join(top),
             wrap(f"Next: {report.judgement['command']}. {report.judgement['reason']}")
             if report.entry is None
             else "",
-            "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)]),
+            listed,
             block("AGAIN AFTER A DAY", [report.due]),
             block("FINAL SHAPE", [line.sentence(report.system) for line in report.shape]),
             block("SANDED", [report.sanded]),

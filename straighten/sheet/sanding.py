@@ -121,16 +121,19 @@ _STATES = {
 }
 
 
-def sanding_text(report: SandReport) -> str:
-    """Return the plan as text."""
+def sanding_text(report: SandReport, *, short: bool = False) -> str:
+    """Return the plan as text; `short` what a stretch has changed, without what stays and without the next run."""
+    top = [
+        "\n".join([f"HEAD {report.name}   {_state(report)}", wrap(report.sentence), wrap(report.verdict)]),
+        "" if short else block("NEXT", report.do),
+        block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
+        block("DEPTH", _depth(report)),
+    ]
+    if short:
+        return page([*top, block("LEARNED", report.learned)])
     return page(
         [
-            "\n".join(
-                [f"HEAD {report.name}   {_state(report)}", wrap(report.sentence), wrap(report.verdict)]
-            ),
-            block("NEXT", report.do),
-            block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
-            block("DEPTH", _depth(report)),
+            *top,
             "\n".join([block("WHERE IT SHINES FIRST", report.shine), _map(report)]),
             block("SURFACE", report.surface),
             block("PAPERS", report.papers),

@@ -75,11 +75,11 @@ class Person:
         """Return what is typed at a prompt; Enter where the session's own figure is right."""
         asked = " ".join(shown.split())
         question = question_of(shown)
-        if "Ready to measure?" in question:
-            if not self.leaving:
-                return "stop"
+        if "Head free?" in question:
             self.passes += 1
-        if "Plan the next pass?" in question or "No pass is advised" in question:
+        if self.passes > self.leaving and "Cracks found" in question:
+            return "stop"
+        if self.passes and ("Go on to" in question or "No pass is advised" in question):
             return "" if self.passes < self.leaving else "stop"
         if fixed := next((typed for part, typed in FIXED if part in question), ""):
             return fixed

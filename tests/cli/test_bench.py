@@ -115,7 +115,7 @@ def test_an_oven_pass_is_led_through_to_its_decision(baked):
     assert [k for k, after in zip(kinds, [*kinds[1:], ""], strict=True) if k != after] == [
         "head", "survey", "plan", "tighten", "pass", "decision",
     ]  # fmt: skip
-    for said in ("the METAL at", "NEVER ABOVE", "How long was the metal at temperature?", "no water, no fan"):
+    for said in ("the METAL at", "NEVER ABOVE", "Metal at temperature so long", "no water, no fan"):
         assert said in " ".join(text.split())
     done = next(record for _, kind, _, record in entries_of(book) if kind == "pass")
     assert done["done"]["soak"]["hold_h"] >= 1
@@ -165,7 +165,7 @@ def clock_going_on(book):
 
 def test_the_soak_counts_down_and_control_c_leaves_it_counting(baked, tmp_path):
     book = tmp_path / "b.book"
-    shutil.copy(copy_at(baked, "Oven off. How long"), book)
+    shutil.copy(copy_at(baked, "Oven off. Metal"), book)
     clock_going_on(book)
     words = ["bench", str(OVEN), "--book", str(book)]
     seat = Seat(words)
@@ -277,7 +277,8 @@ def talked(book, lines, words=("--no-wait",), environment=None):
 
 def test_back_skip_why_units_are_understood_at_a_prompt(tmp_path):
     said = talked(
-        tmp_path / "b.book", ["why", "back", "thou", "units", "n", "back", "skip", "", "", "nonsense", "b"]
+        tmp_path / "b.book",
+        ["why", "back", "thou", "units", "n", "back", "skip", "", "", "", "nonsense", "b"],
     )
     assert "A bare number means nothing" in said[1]
     assert "This is the first question." in said[2]
@@ -287,25 +288,26 @@ def test_back_skip_why_units_are_understood_at_a_prompt(tmp_path):
     assert "Cracks found" in said[6]
     assert "not checked" in said[7]
     assert "Faced before?" in said[8]
-    assert "found 'nonsense'" in " ".join(said[10].split())
-    assert "bridged" in said[11]
+    assert "Hardness of the deck" in said[9]
+    assert "found 'nonsense'" in " ".join(said[11].split())
+    assert "bridged" in said[12]
 
 
 def test_a_question_mark_explains_and_is_no_answer(tmp_path):
     """At the crack question it would otherwise be booked as: not checked."""
     said = [
-        " ".join(text.split()) for text in talked(tmp_path / "b.book", ["mm", "?", "n", "n", "n", "b", "?"])
+        " ".join(text.split()) for text in talked(tmp_path / "b.book", ["mm", "?", "n n n", "", "b", "?"])
     ]
     assert "neither clamped nor heated" in said[2]
     assert "Cracks found" in said[2]
-    assert "drawn through these brackets" in said[7]
+    assert "drawn through these brackets" in said[6]
     typed = [r["typed"] for _, kind, _, r in entries_of(tmp_path / "b.book") if kind == "bench"]
-    assert typed == ["mm", "n", "n", "n", "b"]
+    assert typed == ["mm", "n n n", "", "b"]
 
 
 def test_it_is_plain_text_in_eighty_columns_where_colour_is_not_wanted(tmp_path):
     seat = Seat(["bench", str(PUMP), "--book", str(tmp_path / "b.book")], {"NO_COLOR": "1", "TERM": "dumb"})
-    for line in ("mm", "n", "n", "n", "b", "0.1", "stop"):
+    for line in ("mm", "n n n", "", "b", "0.1", "stop"):
         seat.to_prompt()
         seat.type(line)
     seat.to_prompt()

@@ -54,7 +54,7 @@ def test_a_person_is_walked_through_and_the_survey_is_kept(tmp_path):
     book = tmp_path / "b.book"
     seen, code = typed_at_a_terminal(
         ["measure", str(EXAMPLE), "--book", str(book)],
-        ["", "back", "", "nonsense", "", "", "", "b", "0.15", "done"],
+        ["", "back", "", "nonsense", "", "", "", "", "b", "0.15", "done"],
     )
     assert code == 0, seen
     assert "Back one" in seen

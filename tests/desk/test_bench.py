@@ -118,7 +118,7 @@ def test_a_new_head_is_measured_first(session):
 
 
 def test_a_finished_walk_is_work_and_stays_work_until_it_is_entered(session):
-    session.type("mm", "n", "n", "n", "b", "0", "0.12", "0.2", "0.12", "0", "done")
+    session.type("mm", "n", "n", "n", "", "b", "0", "0.12", "0.2", "0.12", "0", "done")
     assert session.step.key == "survey/0/keep"
     work = session.type("")
     assert (work.deed, work.readings.count) == ("survey", 5)
@@ -151,7 +151,7 @@ def test_whatever_is_typed_it_can_be_taken_back_to_the_first_question(tmp_path_f
 
 
 def test_back_then_the_same_answer_leads_to_the_same_question(session):
-    session.type("mm", "n", "n", "y", "b")
+    session.type("mm", "n n y", "", "b")
     before = session.step
     session.type("back", "b")
     assert session.step == before
@@ -201,7 +201,8 @@ def test_a_stop_while_tightening_takes_a_reason(clamped):
     clamped.told("stop: bolt near proof")
     assert clamped.step.key == "clamp/1/stop/1"
     assert clamped.type("no").key == "clamp/1/stop/1"
-    assert clamped.type("the gap is near enough").key == "heat/1/ready"
+    assert clamped.type("the gap is near enough").key == "clamp/1/left"
+    assert clamped.type("").key == "heat/1/ready"
 
 
 def test_over_the_most_torque_there_is_no_way_to_the_heat(clamped):
@@ -223,7 +224,8 @@ def test_the_heat_without_a_gap_reached_takes_a_reason(clamped):
     clamped.told("go on")
     assert clamped.step.key == "round/1/2/torque"
     assert clamped.type("skip").key == "round/1/2/untold"
-    assert clamped.type("wrench broke, gap seen by eye").key == "heat/1/ready"
+    assert clamped.type("wrench broke, gap seen by eye").key == "clamp/1/left"
+    assert clamped.type("").key == "heat/1/ready"
 
 
 def test_torques_must_rise_and_blades_must_fit(clamped):
@@ -269,8 +271,8 @@ def test_flame_time_is_counted_from_the_answer_in_the_book(clamped):
 
 def test_what_was_done_is_logged_not_what_was_planned(clamped):
     heated(clamped, held=("6 s", "skip"))
-    clamped.type("", "")
-    work = clamped.type("mm", "n", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
+    clamped.type("")
+    work = clamped.type("n", "", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
     assert work.deed == "pass"
     assert len(work.setup.spots) == spots() - 1
     assert work.setup.spots[0].dwell == 6.0
@@ -279,13 +281,14 @@ def test_what_was_done_is_logged_not_what_was_planned(clamped):
 
 def test_readings_that_equal_those_before_the_pass_are_asked_about(clamped):
     """Not a key to press in passing: the next plan would learn that the heat did nothing."""
-    survey = ("mm", "n", "n", "n", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
-    bent = replace(clamped.dossier, surveys=(finished(clamped.dossier.head, survey[:-1]),))
+    survey = ("n", "", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
+    first = ("mm", "n", "n", "n", *survey[1:-1])
+    bent = replace(clamped.dossier, surveys=(finished(clamped.dossier.head, first),))
     record_survey(clamped.book, clamped.dossier, bent.survey)
     record_card(clamped.book, reread(clamped.book, clamped.dossier), PLANNED)
     clamped.hold()
     heated(clamped)
-    clamped.type("", "")
+    clamped.type("")
     assert clamped.type(*survey).key == "survey/1/same"
     assert clamped.type("").key == "survey/1/same"
     assert clamped.type("yes").deed == "pass"
@@ -305,8 +308,9 @@ def test_release_and_reading_wait_for_the_metal(clamped):
     early = clamped.type("skip")
     assert early.key == "cool/1/release/early"
     assert clamped.type("back").key == "cool/1/release"
-    assert clamped.type("").key == "cool/1/honest"
-    assert clamped.type("").key == "survey/1/units"
+    assert clamped.type("skip", "the boss waits outside").key == "cool/1/honest"
+    assert clamped.type("back", "back").key == "cool/1/release"
+    assert clamped.type("").key == "survey/1/intake/cracks"  # the same wait: not asked twice
 
 
 def test_a_struck_survey_is_measured_again(clamped):
@@ -338,11 +342,14 @@ def test_past_advice_against_heat_only_with_a_reason(session):
     assert (work.deed, work.because) == ("plan", "the owner wants it tried once more")
 
 
-@pytest.mark.parametrize("choice", ["sand now", "finish", "hand it on"])
-def test_a_decision_that_no_reason_passes_offers_none(session, choice):
+@pytest.mark.parametrize(
+    ("choice", "deed"), [("sand now", "strokes"), ("finish", "list"), ("hand it on", "")]
+)
+def test_a_decision_leads_on_to_what_is_next_and_offers_no_heat_that_no_reason_opens(session, choice, deed):
     assert "heat" not in decided(session, choice, "").hint
     assert session.type("heat").key == "decide/0/next"
-    assert session.type("").last
+    step = session.type("")
+    assert step.deed == deed if deed else step.last
 
 
 @pytest.mark.parametrize(

@@ -240,13 +240,13 @@ def test_the_look_after_a_day(tmp_path, hours, bow, state):
         with clocked(tmp_path, when) as book:
             record_survey(book, dossier_of(book), survey(bow=height, cam=height))
     with clocked(tmp_path, hours) as book:
-        report = finish_report(book, Job(dossier_of(book)), None)
+        report = finish_report(book, Job(dossier_of(book)), {})
     assert next(line for line in report.lines if line.key == "after_24_hours").state == state
 
 
 def test_what_was_not_seen_or_assumed_is_listed(measured):
     with open_book(measured / "shop.book") as book:
-        report = finish_report(book, Job(dossier_of(book)), None)
+        report = finish_report(book, Job(dossier_of(book)), {})
     assert any("pressure test" in line for line in report.skipped)
     assert any("deck thickness" in line or "assumed" in line for line in report.assumed)
     assert {line.state for line in report.lines} >= {"open", "fails"}

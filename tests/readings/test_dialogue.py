@@ -27,14 +27,14 @@ def walk(*typed: str, head: object = HEAD) -> tuple[Dialogue, list[str]]:
 
 WHOLE = (
     "", "n", "n", "y",
+    "82", "", "90 HB",
     "b", "0", ".15", "0.20-0.25", ".15", "",
     "b", "0", "0.18", "0.25", "0.15", "0",
     "s",
     "b", "0.25",
     "=", "0.05", "0.05",
     "=", ".20", ".05", "0", ".05", ".20",
-    "82", "", "90 HB",
-    "92.0", "", "", "",
+    "92.0", "", "", "", "", "",
 )  # fmt: skip
 
 FILE = """
@@ -93,18 +93,18 @@ def test_it_asks_in_bench_order_and_how_the_edge_sits_before_any_gap() -> None:
             "mm or thou",
             "Cracks",
             "magnesium",
+            "Hardness",
             "exhaust edge",
-            "centre",
+            "Deck, centre",
             "inlet edge",
             "front exhaust to",
             "Cam line",
-            "Hardness",
             "Height",
         )
     ]
     assert order == sorted(order)
-    assert "sit" in prompts[4]
-    assert "20.0 mm" in prompts[5]
+    assert "sit" in prompts[7]
+    assert "20.0 mm" in prompts[8]
 
 
 @pytest.mark.parametrize(
@@ -124,26 +124,26 @@ def test_an_answer_about_the_casting_is_a_survey_by_itself(
 
 
 def test_it_says_what_it_understood_in_both_units() -> None:
-    _, said = walk("", "", "", "", "b", "0.10-0.15", "goes .004 in", "", "0")
-    assert said[5] == "0.10 mm (4 thou) goes, 0.15 mm (6 thou) does not"
-    assert said[6].startswith("0.10 mm (4 thou) goes")
-    assert said[7] == "blank"
-    assert said[8].startswith("nothing goes")
+    _, said = walk("", "", "", "", "", "b", "0.10-0.15", "goes .004 in", "", "0")
+    assert said[6] == "0.10 mm (4 thou) goes, 0.15 mm (6 thou) does not"
+    assert said[7].startswith("0.10 mm (4 thou) goes")
+    assert said[8] == "blank"
+    assert said[9].startswith("nothing goes")
 
 
 def test_a_slip_of_the_unit_is_proposed_and_yes_takes_it() -> None:
-    dialogue, said = walk("", "", "", "", "b", "10")
+    dialogue, said = walk("", "", "", "", "", "b", "10")
     assert "Did you mean 10 thou? (yes" in said[-1]
     assert question(dialogue).prompt.endswith("20.0 mm (0.79 in)")  # the same question again
     dialogue, echo = answer(dialogue, "yes")
     assert echo.startswith("0.25 mm (10 thou) goes")
-    dialogue, _ = walk("", "", "", "", "b", "10")
+    dialogue, _ = walk("", "", "", "", "", "b", "10")
     dialogue, echo = answer(dialogue, "0.2")
     assert echo.startswith("0.20 mm")
 
 
 def test_back_goes_back_one_question_at_a_time_to_the_first() -> None:
-    dialogue, _ = walk("", "", "", "", "b", "0.1")
+    dialogue, _ = walk("", "", "", "", "", "b", "0.1")
     dialogue, _ = answer(dialogue, "back")
     assert "20.0 mm" in question(dialogue).prompt
     dialogue, _ = answer(dialogue, "back")
@@ -156,7 +156,7 @@ def test_back_goes_back_one_question_at_a_time_to_the_first() -> None:
 
 
 def test_done_leaves_the_rest_blank() -> None:
-    dialogue, _ = walk("", "", "", "", "b", "0.1", "0.2", "done")
+    dialogue, _ = walk("", "", "", "", "", "b", "0.1", "0.2", "done")
     assert question(dialogue) is None
     readings = finish(dialogue)
     assert readings.count == 2
@@ -164,7 +164,7 @@ def test_done_leaves_the_rest_blank() -> None:
 
 
 def test_a_rocked_line_asks_which_end_touches_and_a_rocked_diagonal_only_its_far_end() -> None:
-    dialogue, _ = walk("", "", "", "", "s", "s", "s", "r", "rear")
+    dialogue, _ = walk("", "", "", "", "", "s", "s", "s", "r", "rear")
     assert "20.0 mm" in question(dialogue).prompt
     dialogue, _ = answer(dialogue, "0.4")
     (line,) = finish(replace(dialogue, ended=True)).lines
@@ -172,14 +172,14 @@ def test_a_rocked_line_asks_which_end_touches_and_a_rocked_diagonal_only_its_far
 
 
 def test_thou_once_chosen_holds_for_every_gap() -> None:
-    dialogue, said = walk("thou", "", "", "", "b", "8")
+    dialogue, said = walk("thou", "", "", "", "", "b", "8")
     assert said[0] == "bare gaps are thou"
     assert said[-1].startswith("8 thou (0.20 mm) goes")
     assert finish(replace(dialogue, ended=True)).lines[0].brackets[0].low == pytest.approx(203.2e-6)
 
 
 def test_two_cams_are_asked_one_after_the_other() -> None:
-    dialogue, _ = walk("", "", "", "", "s", "s", "s", "s", "s", head=replace(HEAD, cam_lines=2))
+    dialogue, _ = walk("", "", "", "", "", "s", "s", "s", "s", "s", head=replace(HEAD, cam_lines=2))
     assert question(dialogue).prompt.startswith("Exhaust cam line")
 
 
@@ -198,7 +198,7 @@ def test_nothing_that_is_typed_breaks_the_walk(typed: list[str]) -> None:
 
 
 def test_a_walk_of_nothing_but_blanks_is_no_survey() -> None:
-    dialogue, _ = walk("", "", "", "", "b", "", "", "done")
+    dialogue, _ = walk("", "", "", "", "", "b", "", "", "done")
     with pytest.raises(BadInput, match="typed in: no reading and no finding"):
         finish(dialogue)
 
@@ -209,33 +209,59 @@ def test_a_wrong_answer_is_asked_again_with_what_is_allowed() -> None:
         (("", "perhaps"), "y, n, r"),
         (("", "", "perhaps"), "y, n"),
         (("", "", "", "perhaps"), "y, n"),
-        (("", "", "", "", "sideways"), "bridged"),
-        (("", "", "", "", "r", "left"), "front or rear"),
+        (("", "", "", "", "", "sideways"), "bridged"),
+        (("", "", "", "", "", "r", "left"), "front or rear"),
     ):
         dialogue, said = walk(*typed)
         assert allowed in said[-1]
-        assert len(dialogue.given) == len(typed) - 1
+        assert question(dialogue) == question(walk(*typed[:-1])[0])
 
 
 def test_hardness_and_height_that_cannot_be_are_asked_again() -> None:
-    start = ("", "y", "n", "n", "s", "s", "s", "s", "s", "s")
+    start = ("", "y n n")
     assert "a Brinell number is due" in walk(*start, "soft")[1][-1]
     assert "another scale" in walk(*start, "350")[1][-1]
-    assert "the head file says 92.0 mm" in walk(*start, "", "", "", "29")[1][-1]
+    assert "the head file says 92.0 mm" in walk(*start, "", *"ssssss", "29")[1][-1]
+
+
+def test_hardness_counts_alone_and_all_of_a_part_may_be_typed_at_once() -> None:
+    alone = finish(walk("", "", "", "", "83 84 HB 86", "done")[0])
+    assert [(h.side, h.value) for h in alone.hardness] == [("exhaust", 83.0), (None, 84.0), ("inlet", 86.0)]
+    walked, _ = walk("", "n n y", "", *"ssssss", "92.0 92.1 mm 92.0 92.0 91.9 92.0")
+    assert question(walked) is None
+    readings = finish(walked)
+    assert (readings.intake.magnesium, readings.intake.skimmed) == ("no", "yes")
+    assert len(readings.heights) == 6
+    assert not readings.hardness
+    corners, said = walk("", "", "", "", "83 84", *"ssssss", "92.0 92.1 92.0 92.0")
+    assert question(corners) is None
+    assert [line for line in said if "the others blank" in line] == [said[4], said[-1]]
+    assert len(finish(corners).heights) == 4
+
+
+def test_what_an_earlier_survey_told_is_not_asked_again() -> None:
+    walked = begin(HEAD, ("inch", frozenset({"units", "intake/magnesium", "intake/skimmed"})))
+    assert question(walked).prompt.startswith("Cracks")
+    for line in ("n", "", "b 0 6 8 6 0", "done"):
+        walked, _ = answer(walked, line)
+    readings = finish(walked)
+    assert readings.system == "inch"
+    assert readings.intake.magnesium == "unknown"
+    assert readings.lines[0].brackets[2].low == pytest.approx(203.2e-6)
 
 
 # --- a line at once --------------------------------------------------------------------------------------------------
 
-ONE_BY_ONE = ("", "n", "n", "n", "b", "0", "0.14-0.15", "0.2", "0.14-0.15", "0")
-AT_ONCE = ("", "n", "n", "n", "b 0 0.14-0.15 0.2 0.14-0.15 0")
+ONE_BY_ONE = ("", "n", "n", "n", "", "b", "0", "0.14-0.15", "0.2", "0.14-0.15", "0")
+AT_ONCE = ("", "n", "n", "n", "", "b 0 0.14-0.15 0.2 0.14-0.15 0")
 
 
 def test_a_line_typed_at_once_is_the_line_typed_one_by_one() -> None:
     one, _ = walk(*ONE_BY_ONE, "done")
     for typed in (
         AT_ONCE,
-        (*ONE_BY_ONE[:5], "0 0.14-0.15 0.2 0.14-0.15 0"),
-        (*AT_ONCE[:4], "b 0 0.14-0.15", "0.2 .14-.15 0"),
+        (*ONE_BY_ONE[:6], "0 0.14-0.15 0.2 0.14-0.15 0"),
+        (*AT_ONCE[:5], "b 0 0.14-0.15", "0.2 .14-.15 0"),
     ):
         several, _ = walk(*typed, "done")
         assert finish(several).lines[0].brackets == finish(one).lines[0].brackets
@@ -247,14 +273,15 @@ def test_a_line_with_one_answer_too_many_or_wrong_counts_not_at_all() -> None:
         ("b 0 0.1 long 0.1 0", "answer 4, 'long'"),
         ("x 0 0.1", "answer 1, 'x'"),
     ):
-        dialogue, said = walk(*AT_ONCE[:4], typed)
+        dialogue, said = walk(*AT_ONCE[:5], typed)
         assert told in said[-1]
-        assert len(dialogue.given) == 4
+        assert dialogue.given == walk(*AT_ONCE[:5])[0].given
 
 
 def test_fifteen_gaps_and_five_towers_take_at_most_12_prompts_and_the_count_never_grows() -> None:
-    """12 with the question whether they are kept: the task's own figure."""
-    typed = [*AT_ONCE, *AT_ONCE[4:] * 2, "s", "s", "= 0.25-0.30 0.05 0 0.05 0.25-0.30 done"]
+    """With the intake, hardness, heights, and the question whether they are kept."""
+    line = AT_ONCE[-1]
+    typed = ["", "n n n", "83 84 86", *[line] * 3, "s", "s", "= 0.25-0.30 0.05 0 0.05 0.25-0.30", ""]
     dialogue, known = begin(HEAD), set()
     for line in typed:
         known.add(question(dialogue).known)
@@ -266,6 +293,6 @@ def test_fifteen_gaps_and_five_towers_take_at_most_12_prompts_and_the_count_neve
 
 
 def test_enter_never_means_that_nothing_goes() -> None:
-    dialogue, said = walk(*ONE_BY_ONE[:5], "")
+    dialogue, said = walk(*ONE_BY_ONE[:6], "")
     assert said[-1] == "blank"
     assert dialogue.given[-1].value == ""

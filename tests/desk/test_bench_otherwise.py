@@ -1,0 +1,127 @@
+"""What was done otherwise than on the card, typed at the bench, is what a set-up file of `log --done` tells."""
+
+from dataclasses import replace
+
+import pytest
+
+from straighten.desk.bench_otherwise import burnt_otherwise, laid_otherwise, left_otherwise, soaked_otherwise
+from straighten.desk.bench_records import Answer
+from straighten.desk.logging import read_done
+from straighten.errors import BadInput
+from straighten.heat import Soak
+from tests.desk.test_bench import OWN, PLANNED, clamped, session  # noqa: F401
+
+HEAD, CARD = OWN.head, PLANNED.setup
+
+
+def typed(text, system="mm"):
+    return Answer(key="x", typed=text, at="", system=system)
+
+
+def filed(tmp_path, text):
+    path = tmp_path / "done.toml"
+    path.write_text(text)
+    return read_done(path, HEAD, CARD)[0]
+
+
+@pytest.mark.parametrize(
+    ("line", "system", "table"),
+    [
+        ("shims 0.15", "mm", "shims = 0.15"),
+        ("corners 0.1 0.1 0.2 0.2 mm", "mm", "corners = [0.1, 0.1, 0.2, 0.2]"),
+        ("front 0.1, rear 0.2", "mm", "front_shims = 0.1\nrear_shims = 0.2"),
+        ("shims 6 thou; pull 111 309", "mm", 'shims = "6 thou"\npull_at = [111, 309]'),
+        ("shims 6", "inch", 'shims = "6 thou"'),
+    ],
+)
+def test_the_clamp_as_it_was_laid(tmp_path, line, system, table):
+    found = laid_otherwise(HEAD, CARD, typed(line, system))
+    wanted = filed(tmp_path, f"[clamp]\n{table}").clamp
+    assert found.shims == pytest.approx(wanted.shims)
+    assert replace(found, shims=wanted.shims) == wanted
+
+
+def test_one_end_alone_leaves_the_other_as_on_the_card():
+    found = laid_otherwise(HEAD, CARD, typed("front 0.3"))
+    assert found.shims == pytest.approx((3e-4, 3e-4, *CARD.clamp.shims[2:]))
+    assert found.bolts == CARD.clamp.bolts
+
+
+@pytest.mark.parametrize(
+    "line", ["0.15", "shims", "shims 0.1 0.2", "corners 0.1", "pull 50", "shims 8", "on"]
+)
+def test_a_clamp_that_cannot_be_read_is_asked_for_again(line):
+    with pytest.raises(BadInput):
+        laid_otherwise(HEAD, CARD, typed(line))
+
+
+def test_the_gap_or_the_torque_that_was_left(tmp_path):
+    gap = left_otherwise(HEAD, CARD, typed("0.10-0.12"))
+    assert gap.gap == pytest.approx(1.1e-4)
+    torque = left_otherwise(HEAD, CARD, typed("12 ft-lb", "inch"))
+    assert torque == filed(tmp_path, '[clamp]\ntorque = "12 ft-lb"').clamp
+
+
+@pytest.mark.parametrize(
+    ("line", "system", "told"),
+    [
+        ("6 s", "mm", {"dwell": 6.0}),
+        ("6", "mm", {"dwell": 6.0}),
+        ("at 165", "mm", {"station": 0.165}),
+        ("7 s at 6.5 in 900 F", "inch", {"dwell": 7.0, "station": 0.1651, "peak": (900 - 32) / 1.8}),
+        ("6 s at 480 C", "mm", {"dwell": 6.0, "peak": 480.0}),
+        ("480 C, 5 s", "mm", {"dwell": 5.0, "peak": 480.0}),
+    ],
+)
+def test_a_spot_as_it_was_heated(line, system, told):
+    spot = CARD.spots[0]
+    found = burnt_otherwise(HEAD, spot, typed(line, system))
+    for key in ("station", "dwell", "peak", "start", "side"):
+        assert getattr(found, key) == pytest.approx(told.get(key, getattr(spot, key)))
+
+
+@pytest.mark.parametrize("line", ["at 900 mm", "long", "6 s at", "6 h 480 C 5"])
+def test_a_spot_that_cannot_be_is_asked_for_again(line):
+    with pytest.raises(BadInput):
+        burnt_otherwise(HEAD, CARD.spots[0], typed(line))
+
+
+def test_a_soak_as_it_was():
+    planned = Soak(temperature=200.0, hold=7200.0, heat_up=600.0)
+    assert soaked_otherwise(HEAD, planned, typed("2.5 h 190 C")) == replace(
+        planned, temperature=190.0, hold=9000.0
+    )
+    assert soaked_otherwise(HEAD, planned, typed("90 min")) == replace(planned, hold=5400.0)
+    with pytest.raises(BadInput, match="60 to 420"):
+        soaked_otherwise(HEAD, planned, typed("2 h 20 C"))
+
+
+def test_a_stage_that_broke_a_limit_heats_no_further(clamped):  # noqa: F811
+    clamped.type("yes", "on", "600 C")
+    while not clamped.step.key.startswith("cool/"):
+        clamped.type("on" if clamped.step.key.endswith("/light") else "")
+    work = clamped.type("", "n", "", "b", "0", "0.1", "0.12", "0.1", "0", "done", "")
+    assert work.deed == "pass"
+    assert work.setup.spots[0].peak == 600.0
+    assert len(work.setup.spots) == PLANNED.stages.ends[0]
+
+
+def test_at_the_shims_what_differs_goes_with_the_rounds(session):  # noqa: F811
+    from straighten.desk.bench_work import perform
+    from straighten.desk.recording import record_card, record_survey, reread
+    from tests.desk.test_bench import START
+
+    record_survey(session.book, session.dossier, OWN.survey)
+    record_card(session.book, reread(session.book, session.dossier), PLANNED)
+    session.type("", "yes")
+    assert "Like shims 0.15" in session.type("thicker").echo
+    asked = session.type("shims 0.2")
+    assert "Laid otherwise: front exhaust 0.20 mm" in asked.echo
+    assert not any("should go" in line for line in asked.shown)  # the card's blades are for the card's shims
+    work = session.type("", "0.10", "0.12")
+    assert (work.deed, work.setup.clamp.shims) == ("tighten", pytest.approx((2e-4,) * 4))
+    perform(session.book, session.dossier, work, (START, "mm"))
+    assert session.book.latest(OWN.name, "tighten").record["setup"]["clamp"]["shims_mm"] == pytest.approx(
+        [0.2] * 4
+    )
+    assert session.type("back").setup.clamp.shims == pytest.approx((2e-4,) * 4)
