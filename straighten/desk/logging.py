@@ -17,7 +17,7 @@ from straighten.desk.dossier import Dossier, heat_source
 from straighten.desk.foretold import foretold
 from straighten.desk.job import believed
 from straighten.desk.kept import all_done, closed_stages
-from straighten.desk.notes import broken_limits
+from straighten.desk.notes import broken_limits, pulled_too_hard
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
 from straighten.errors import BadInput
@@ -86,7 +86,7 @@ def log_done(
     )  # as the book will tell it, so that it is learned from once
     readings = None if readings is None else from_plain(to_plain(readings))
     shaped = readings if readings is not None and readings.count else None
-    broke = broken_limits(dossier.head, setup)
+    broke = (*broken_limits(dossier.head, setup), *_pulled_too_hard(dossier, setup))
     learned = None if broke else _learned(dossier, setup, shaped)
     outcome = None if learned is None else _outcome(dossier, learned, shaped)
     entry = record_pass(book, dossier, setup, readings, outcome, broke)
@@ -100,6 +100,13 @@ def log_done(
         broke=broke,
     )
     return report if learned is None else _with_lessons(report, learned, _surprises(dossier, learned, shaped))
+
+
+def _pulled_too_hard(dossier: Dossier, setup: PassSetup) -> tuple[str, ...]:
+    if not dossier.measured:
+        return ()
+    draws = believed(dossier).draws
+    return pulled_too_hard(dossier.head, (draws.weights @ draws.states)[None], setup)
 
 
 def _with_lessons(report: LogReport, learned: _Learned, surprising: tuple[str, ...]) -> LogReport:

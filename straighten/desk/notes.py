@@ -10,20 +10,23 @@ import numpy as np
 from straighten.clamp import ClampSetup, clamp_head, grow, section_of
 from straighten.clamp.bolts import FRICTION, clamp_thread, torque_for
 from straighten.clamp.joint import base_beam
+from straighten.clamp.limits import limits_of
 from straighten.clamp.tightening import torque_cap
 from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat import Soak, soak_choices
+from straighten.heat import Soak, nominal, soak_choices
 from straighten.heat.flames import hottest_over, refused_peak
 from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature, show_torque, turned
 
 if TYPE_CHECKING:
+    from straighten.clamp import Clamped
     from straighten.head.records import Base, Head
     from straighten.heat.soak import SoakChoice
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import Draws, PassSetup
+    from straighten.quantiles import Floats
 
 AFTER_OVERLOAD = "Check bolts, nuts and the base's threads, or put new ones, before they pull again"
 AFTER_OVERHEATING = (
@@ -37,6 +40,38 @@ def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
     pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
     return (*heat, *pull, *(() if heat else beyond_model(head, setup)))
+
+
+def overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[str, ...]:
+    """Return what the clamp loads past what it may bear, one clause each; none where nothing is clamped."""
+    if clamped is None or setup.clamp is None:
+        return ()
+    limits = limits_of(head, section_of(head), clamped, setup.clamp)
+    shares = ((limit, float(limit.share.max())) for limit in limits)
+    return tuple(
+        f"{limit.name} at {100 * share:.0f} % of what is allowed: {limit.words}."
+        for limit, share in shares
+        if share > 1
+    )
+
+
+def pulled_too_hard(head: Head, state: Floats, setup: PassSetup) -> tuple[str, ...]:
+    """Return what a pull to a gap loaded past what it may bear, with what to look at.
+
+    Args:
+        head: its bolts, base and casting.
+        state: shape before the pull `(1, 11)` [m].
+        setup: what was done.
+
+    Valid: in the middle of what is believed; a set torque is held by `broken_limits`.
+    """
+    if setup.clamp is None or setup.clamp.tension is not None:
+        return ()
+    try:
+        clamped = clamp_head(head, state, setup.clamp, nominal())
+    except OutsideModel:
+        return ()
+    return tuple(f"The pull had {told} {AFTER_OVERLOAD}." for told in overloads(head, clamped, setup))
 
 
 def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:

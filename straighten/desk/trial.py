@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.belief.priors import priors_for, response_of
-from straighten.clamp import Clamped, Section, limits_of, section_of
-from straighten.desk.notes import refuse_broken
+from straighten.clamp import Clamped, Section, section_of
+from straighten.desk.notes import overloads, refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
@@ -94,7 +94,7 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        words += (*_overloads(head, section, clamped, setup), *relaxed.caveats)
+        words += (*_overloads(head, clamped, setup), *relaxed.caveats)
     return done, tuple(dict.fromkeys(words))
 
 
@@ -121,7 +121,7 @@ def _round(
     share = float(relaxed.kept_share[0])
     told = clamped is not None and np.isfinite(share)
     cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
-    over = _overloads(head, section_of(head), clamped, setup)
+    over = _overloads(head, clamped, setup)
     return RoundTrial(
         number=number,
         before=lines[0],
@@ -145,16 +145,8 @@ def _round(
     )
 
 
-def _overloads(head: Head, section: Section, clamped: Clamped | None, setup: PassSetup) -> tuple[str, ...]:
-    """Return what the clamp loads past what it may bear, one sentence each."""
-    if clamped is None or setup.clamp is None:
-        return ()
-    shares = ((limit, float(limit.share.max())) for limit in limits_of(head, section, clamped, setup.clamp))
-    return tuple(
-        f"TOO MUCH, do not clamp so: {limit.name} at {100 * share:.0f} % of what is allowed: {limit.words}."
-        for limit, share in shares
-        if share > 1
-    )
+def _overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[str, ...]:
+    return tuple(f"TOO MUCH, do not clamp so: {told}" for told in overloads(head, clamped, setup))
 
 
 def _spot(head: Head, done: tuple[PassSetup, Relaxed], k: int) -> SpotTrial:

@@ -217,3 +217,17 @@ def test_who_works_in_inches_never_meets_metric_first(shop, capsys):
         assert main(list(words)) == 0, words
         told[words] = _bare(capsys.readouterr().out)
     assert {words: found for words, found in told.items() if found} == {}
+
+
+def test_a_pull_far_past_the_bolts_is_logged_said_and_not_learned_from(shop, tmp_path):
+    """Shims of 2 mm pulled flat on M10 studs: hundreds of kilonewtons by the beam alone (Timoshenko, `explain` step 3)."""
+    shop.head(TEXT)
+    shop.measure(read(BENT))
+    shop.ask("plan", NAME)
+    done = tmp_path / "done.toml"
+    done.write_text('[clamp]\nshims = "2 mm"\n', encoding="utf-8")
+    (shop.folder / "after.toml").write_text(read(state(deck_bow=0.15, cam_bow=0.14)), encoding="utf-8")
+    told = shop.ask("log", NAME, str(shop.folder / "after.toml"), "--done", str(done))
+    assert any("of what is allowed" in line and "Check bolts" in line for line in told["broke"])
+    assert told["learned_from"] is False
+    assert told["factors"] == {}
