@@ -83,7 +83,11 @@ def sheet(
             write_figure(files, figure, made.picture(show or FIGURES[0]))
             wrote.append(figure)
     if made.entered:
-        note("Planned now and entered in the book.")
+        note(
+            "Planned now and entered in the book."
+            if made.is_card
+            else "No pass is planned; the refusal is entered in the book."
+        )
     plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
     answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
 
@@ -109,7 +113,7 @@ def _figure_asked_for(show: str, figure: Path | None) -> None:
 class _Made:
     """A page: its text, what its file name ends in, what --json says of it, how to get a figure of it.
 
-    `entered` whether its card was planned and put into the book just now.
+    `entered` whether its card was planned and put into the book just now; `is_card` false for a refusal.
     """
 
     text: str
@@ -117,6 +121,7 @@ class _Made:
     plain: dict[str, Any]
     picture: "Callable[[str], Picture]"
     entered: bool = False
+    is_card: bool = True
 
 
 @contextmanager
@@ -175,6 +180,7 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None, *, t
         plain={"is_card": is_card, "card": plain},
         picture=lambda kind: picture_of(kind, found.dossier, found),
         entered=found.entered,
+        is_card=is_card,
     )
 
 
