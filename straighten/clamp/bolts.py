@@ -50,6 +50,12 @@ _COARSE: Final = {
     16: 2.0,
     18: 2.5,
     20: 2.5,
+    22: 2.5,
+    24: 3.0,
+    27: 3.0,
+    30: 3.5,
+    33: 3.5,
+    36: 4.0,
 }
 _UNC: Final = {"1/4": 20, "5/16": 18, "3/8": 16, "7/16": 14, "1/2": 13, "9/16": 12, "5/8": 11, "3/4": 10}
 _UNF: Final = {"1/4": 28, "5/16": 24, "3/8": 24, "7/16": 20, "1/2": 20, "9/16": 18, "5/8": 18, "3/4": 16}
@@ -97,7 +103,7 @@ def thread_of(name: str) -> Thread:
         BadInput: not a thread, or a pitch that no bolt of this size has.
 
     Source: ISO 898-1 and ISO 724; ASME B1.1 (formulas from memory; areas checked against printed tables).
-    Valid: 60 degree threads, M5 to M20, 1/4 to 3/4 inch.
+    Valid: 60 degree threads, M5 to M36, 1/4 to 3/4 inch.
 
     Example:
         >>> round(thread_of("M10x1.5").area * 1e6, 1)
@@ -113,7 +119,7 @@ def thread_of(name: str) -> Thread:
 
 def _metric(name: str, diameter: float, pitch: str | None) -> Thread:
     step = float(pitch) if pitch else _COARSE.get(int(diameter) if diameter.is_integer() else 0)
-    if step is None or not 5 <= diameter <= 20 or not 0.04 * diameter <= step <= 0.2 * diameter:
+    if step is None or not 5 <= diameter <= 36 or not 0.04 * diameter <= step <= 0.2 * diameter:
         raise _no_thread(name, "no bolt of that size and pitch")
     d2, d3 = diameter - 0.64952 * step, diameter - 1.22687 * step
     bearing = _BEARING.get(int(diameter) if diameter.is_integer() else 0, _BEARING_SHARE * diameter)
@@ -188,7 +194,7 @@ def grade_of(name: str, thread: Thread) -> Grade:
         BadInput: no such class or grade.
 
     Source: ISO 898-1; SAE J429 for the inch grades (both from memory).
-    Valid: steel bolts and studs, M5 to M20, 1/4 to 3/4 inch.
+    Valid: steel bolts and studs, M5 to M36, 1/4 to 3/4 inch.
 
     Example:
         >>> grade_of("10.9", thread_of("M10")).proof

@@ -131,8 +131,9 @@ def played(example, book, person, *, cutting=False, watch=None):
         text.append(shown)
         prompts += 1
         assert prompts < 300, shown
-        seat.type(person.answer(shown))
-        if cutting and any(place in question_of(shown) for place in BEFORE_WORK):
+        typed = person.answer(shown)
+        seat.type(typed)
+        if cutting and typed != "stop" and any(place in question_of(shown) for place in BEFORE_WORK):
             time.sleep(0.2)
             seat.cut_power()
             seat = Seat(words)

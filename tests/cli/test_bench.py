@@ -53,7 +53,9 @@ def test_the_whole_example_is_led_through(undisturbed):
     kinds = [kind for kind, following in zip(kinds, [*kinds[1:], ""], strict=True) if kind != following]
     passes = 2 if EVERYWHERE else 1
     assert kinds == ["head", "survey", *passes * ["plan", "tighten", "pass", "decision"]]
-    assert prompts > 80 * passes
+    assert (
+        60 * passes < prompts < 93 * passes
+    )  # 93 a pass is what it took before steps asked what was done otherwise
     for part in ("MEASURE", "CHECK", "PLAN", "TIGHTEN", "HEAT", "COOL", "MEASURE after pass 1", "DECIDE"):
         assert f"--- {part}" in text
     assert "NEVER ABOVE" in text

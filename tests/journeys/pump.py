@@ -42,8 +42,6 @@ AFTER_SANDING = {
         "--answers",
         "final.toml",
         "--close",
-        "--because",
-        "the deck reads at its limit and the owner takes it",
     ],
 }
 # What of every answer stands in expected.json.
