@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -24,6 +24,7 @@ from straighten.desk.bench_records import (
 from straighten.desk.bench_survey import measured
 from straighten.desk.bench_words import left, reason
 from straighten.errors import BadInput
+from straighten.readings.records import DIAGONALS, LONG_LINES
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
@@ -35,13 +36,7 @@ _RUN: Final = re.compile(
     r"(?P<strokes>\d+)(?:\s*strokes)?(?:[\s,]+(?P<grit>P?\d+(?:\s*(?:CAMI|ANSI))?))?(?:[\s,]+(?P<sheets>\d+)\s*sheets?)?",
     re.IGNORECASE,
 )
-_LINES: Final = (
-    "exhaust_edge",
-    "centre",
-    "inlet_edge",
-    "front_exhaust_to_rear_inlet",
-    "front_inlet_to_rear_exhaust",
-)  # as a log of strokes names them
+_LINES: Final = (*LONG_LINES, *DIAGONALS)
 _SHARE: Final = re.compile(r"(\d+(?:[.,]\d*)?)\s*(?:%|per ?cent)?", re.IGNORECASE)
 _BARE: Final = re.compile(r"[^a-z\"]*(?:(?:goes|stops)[^a-z\"]*)?", re.IGNORECASE)
 
@@ -146,7 +141,7 @@ def _gaps(dossier: Dossier, run: Run) -> Callable[[Answer], Run]:
                 f"{len(typed)} gaps were typed", fix="Type the largest, or those of all five lines."
             )
         gaps = [_with_unit(gap, given, {"mm": "mm", "inch": "thou"}) for gap in typed]
-        seen: Run = {"gap": gaps[0]} if len(gaps) == 1 else {"gaps": dict(zip(_LINES, gaps, strict=True))}
+        seen: Run = {"gap": gaps[0]} if len(gaps) == 1 else {"gaps": _by_place(_LINES, gaps)}
         _possible(dossier, {**run, **seen})
         return seen
 
@@ -163,13 +158,17 @@ def _heights(dossier: Dossier, run: Run, places: tuple[str, ...]) -> Callable[[A
         typed = parts(given.typed)
         if len(typed) != len(places):
             raise BadInput(f"{len(typed)} heights were typed, {len(places)} are due", fix="Or: skip.")
-        keys = [place.replace(" ", "_") for place in places]
         values = [_with_unit(one, given, {"mm": "mm", "inch": "in"}) for one in typed]
-        seen = {"heights": dict(zip(keys, values, strict=True))}
+        seen = {"heights": _by_place(places, values)}
         _possible(dossier, {**run, **seen}, looked=True)
         return seen
 
     return read
+
+
+def _by_place(places: Sequence[str], values: Sequence[str]) -> dict[str, str]:
+    """Return what was read under the names that a log of strokes has for the places."""
+    return {place.replace(" ", "_"): value for place, value in zip(places, values, strict=True)}
 
 
 def _with_unit(typed: str, given: Answer, unit: dict[str, str]) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
+from straighten.readings.records import RIM
 from straighten.sheet.card import Card, SpotLine
 from straighten.sheet.card_text import (
     bolt_words,
@@ -80,8 +81,7 @@ def laid_words(clamp: ClampSetup, head: Head, system: System) -> str:
     """Return the clamp as it was laid, where otherwise than on the card."""
     stations = sorted({head.bolts[n].station for n in clamp.bolts})
     pulled = ", ".join(show(station, system, big=True) for station in stations)
-    names = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
-    shimmed = ", ".join(f"{name} {show(h, system)}" for name, h in zip(names, clamp.shims, strict=True))
+    shimmed = ", ".join(f"{name} {show(h, system)}" for name, h in zip(RIM[:4], clamp.shims, strict=True))
     return f"Laid otherwise: {shimmed}; pulled at {pulled}."
 
 

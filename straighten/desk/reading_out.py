@@ -8,7 +8,7 @@ from statistics import fmean
 from typing import TYPE_CHECKING, Any
 
 from straighten.readings import Readings, from_plain
-from straighten.readings.records import Bracket
+from straighten.readings.records import RIM, Bracket
 from straighten.sheet.history import FactorLine, GroupHistory, History
 
 if TYPE_CHECKING:
@@ -20,7 +20,6 @@ COLUMNS = (
     "value", "unit",
 )  # fmt: skip
 _RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "＝", "＋", "－", "＠")
-CORNERS = ("front exhaust", "front inlet", "rear exhaust", "rear inlet")
 _DIGITS = 6
 
 Row = dict[str, Any]
@@ -91,7 +90,7 @@ def _turned(stem: Row, rounds: list[Row]) -> Iterator[Row]:
 
 def _done(stem: Row, done: Row) -> Iterator[Row]:
     if done["clamp"] is not None:
-        for corner, shim in zip(CORNERS, done["clamp"]["shims_mm"], strict=True):
+        for corner, shim in zip(RIM[:4], done["clamp"]["shims_mm"], strict=True):
             yield stem | {"what": "shim", "line": corner, "value": shim, "unit": "mm"}
     for spot in done["spots"]:
         told = stem | {"what": "heat spot", "side": spot["side"], "station_mm": spot["station_mm"]}

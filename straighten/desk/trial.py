@@ -86,6 +86,7 @@ def _rounds(
     for number, heat in enumerate(wanted, start=1):
         setup = replace(heat, soak=heat.soak and replace(heat.soak, aged_before=heat.soak.aged_before + aged))
         clamped, relaxed = run_pass(head, section, state, response, setup, past)
+        relaxed = replace(relaxed, caveats=(*_overloads(head, clamped, setup), *relaxed.caveats))
         falls = zip(LINES, lines.values(), relaxed.lines[0].tolist(), strict=True)
         after = {line: b - fall for line, b, fall in falls}
         cloud = left_after(
@@ -94,7 +95,7 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        words += (*_overloads(head, clamped, setup), *relaxed.caveats)
+        words += relaxed.caveats
     return done, tuple(dict.fromkeys(words))
 
 
@@ -121,7 +122,6 @@ def _round(
     share = float(relaxed.kept_share[0])
     told = clamped is not None and np.isfinite(share)
     cost = heat_cost(head, section_of(head), setup.spots) if setup.spots else None
-    over = _overloads(head, clamped, setup)
     return RoundTrial(
         number=number,
         before=lines[0],
@@ -141,7 +141,7 @@ def _round(
         hardness=(float(np.min(relaxed.hardness_after)), float(np.max(relaxed.hardness_after))),
         heat_cost=None if cost is None else cost_plain(cost),
         costs=() if cost is None else cost_lines(cost, head.system),
-        caveats=(*over, *relaxed.caveats, *(() if told or clamped is None else (UNBENT,))),
+        caveats=relaxed.caveats if told or clamped is None else (*relaxed.caveats, UNBENT),
     )
 
 

@@ -131,8 +131,8 @@ def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float 
     With r how far the cam line is out of straight over its limit, d the deck over its own, t the metal that sanding it
     takes over what may come off, and p how much of the cam line's heat on this side can no longer take (`out_of_reach`),
 
-    .. math:: \max(m(r), m(t)) + 0.12\,\min(r, 1)^2 + 0.3\,(o(d) + \min(t, 1)) + 4\,o_{0.25}(p),\qquad
-              m(r) = o(r)\,(1 + \log_{2.5} \max(r, 1)),\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
+    .. math:: \max(m(r), m(t)) + 0.12\,\min(r, 1)^2 + 0.3\,(o(d) + \min(t, 1)) + 4\,o_{0.2}(p),\qquad
+              m(r) = o(r)\,(0.6 + 0.6\,\max(r - 1, 0)),\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
 
     Args:
         head: gives the limits.

@@ -48,18 +48,24 @@ def undisturbed(tmp_path_factory):
 
 
 def test_the_whole_example_is_led_through(undisturbed):
-    book, prompts, text = undisturbed
+    book, _, text = undisturbed
     kinds = [kind for _, kind, _, _ in entries_of(book) if kind != "bench"]
     kinds = [kind for kind, following in zip(kinds, [*kinds[1:], ""], strict=True) if kind != following]
     passes = 2 if EVERYWHERE else 1
     assert kinds == ["head", "survey", *passes * ["plan", "tighten", "pass", "decision"]]
-    assert (
-        60 * passes < prompts < 93 * passes
-    )  # 93 a pass is what it took before steps asked what was done otherwise
     for part in ("MEASURE", "CHECK", "PLAN", "TIGHTEN", "HEAT", "COOL", "MEASURE after pass 1", "DECIDE"):
         assert f"--- {part}" in text
     assert "NEVER ABOVE" in text
     assert "Traceback" not in text
+
+
+@pytest.mark.xfail(
+    EVERYWHERE,
+    strict=True,
+    reason="two passes take 141 prompts: the second survey asks no more what is known, steps ask in one",
+)
+def test_every_pass_takes_more_than_eighty_prompts(undisturbed):
+    assert undisturbed[1] > 80 * (2 if EVERYWHERE else 1)
 
 
 def test_cut_off_at_every_prompt_the_book_is_the_same(undisturbed, tmp_path):
