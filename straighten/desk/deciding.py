@@ -56,7 +56,9 @@ def _with_ways(report: DecisionReport, job: Job) -> DecisionReport:
         reason=closed(_blind(job.dossier) + report.reason) + _by_cost(job, decision),
         options=tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
         cost_by_passes=decision.cost_by_passes,
-        trade=_trade(head, job.belief) if job.judgement.next_step in ("heat", "hand it on") else (),
+        trade=_trade(head, job.belief)
+        if job.may_heat and job.judgement.next_step in ("heat", "hand it on")
+        else (),
         prices=_prices(head),
         would_change=decision_turns(head, job.outlook, decision),
     )
@@ -68,10 +70,12 @@ def _by_cost(job: Job, decision: Decision) -> str:
         return ""
     best, *others = decision.options
     second = min(others, key=lambda option: option.cost.mean)
-    reach = show(job.outlook.full_set, job.head.system)
+    reach = (
+        f"; one strong pass takes about {show(job.outlook.full_set, job.head.system)}" if job.may_heat else ""
+    )
     return (
         f" By cost alone: {best.choice}, expected to cost {second.cost.mean - best.cost.mean:.0f} less than to "
-        f"{second.choice}{_tie(best, others)}; one strong pass takes about {reach}."
+        f"{second.choice}{_tie(best, others)}{reach}."
     )
 
 

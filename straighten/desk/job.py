@@ -156,11 +156,17 @@ class Job:
             return standing(draws)
         return forecast(self.head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
 
+    @property
+    def may_heat(self) -> bool:
+        """Whether one more pass may be planned at all."""
+        return not self.forbidden_to_clamp and not isinstance(self.next_pass, NoPlan)
+
     @cached_property
     def outlook(self) -> Outlook:
-        """What lies ahead, boiled down for the prices."""
+        """What lies ahead, boiled down for the prices; where no pass may be planned, none is left."""
         most, done = self.head.thresholds.most_passes.value, self.dossier.passes_done
-        return outlook_of(self.strongest, self.direction, passes_left=max(most - done, 1))
+        left = max(most - done, 1) if self.may_heat else 0
+        return outlook_of(self.strongest, self.direction, passes_left=left)
 
     @cached_property
     def decision(self) -> Decision:

@@ -58,6 +58,10 @@ BY_WHAT_DECIDED: Final[Mapping[str, str]] = {  # where the command of the step s
     "stages in hand": (
         "straighten stage {name} as the ladder says, or straighten log {name} survey.toml once it is released cold and measured"
     ),
+    "magnesium": "straighten check {name}, only if that answer was a slip and is struck or put right in head.toml",
+    "crack": "straighten measure {name} survey.toml, once it is repaired and has passed a leak test",
+    "hardness level": "straighten measure {name} survey.toml, once it is hardened anew, or if it was read wrongly",
+    "stretch bolts": "straighten check {name}, once head.toml names plain studs under [[bolts]]",
 }
 
 
@@ -94,8 +98,6 @@ class Judgement:
     @property
     def command(self) -> str:
         """The command that does it."""
-        if self.forbidden:
-            return f"straighten check {self.name}, once what forbids the work is settled"
         asked = BY_WHAT_DECIDED.get(self.decided.kind, STEPS[self.next_step][2])
         return asked.format(name=self.name)
 

@@ -99,10 +99,12 @@ def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[st
             other = decide(replace(head, prices=_priced(head.prices, key, times * price)), outlook).choice
             if other != decision.choice:
                 found.append(f"If {words} {times * price:.0f} instead of {price:.0f}: {other}.")
-    for share, words in ((1.5, "took half as much again"), (0.6, "took only six tenths of that")):
+    strengths = ((1.5, "took half as much again"), (0.6, "took only six tenths of that"))
+    for share, words in strengths if outlook.passes_left else ():
         other = decide(head, replace(outlook, full_set=share * outlook.full_set)).choice
         if other != decision.choice:
             found.append(f"If one strong pass {words}: {other}.")
     return tuple(found) or (
-        "Nothing that was tried: half or double each price, a cam that turns free, passes weaker or stronger.",
+        "Nothing that was tried: half or double each price, a cam that turns free"
+        f"{', passes weaker or stronger' if outlook.passes_left else ''}.",
     )

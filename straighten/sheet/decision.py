@@ -100,7 +100,10 @@ def decision_text(report: DecisionReport) -> str:
                 "WAYS TO GO, cheapest first; ranges hold 8 times in 10",
                 [option.sentence(report.system) for option in report.options],
             ),
-            block("EXPECTED COST with so many more passes allowed", [costs] if costs else []),
+            block(
+                "EXPECTED COST with so many more passes allowed",
+                [costs] if len(report.cost_by_passes) > 1 else [],
+            ),
             block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
             trade_table(report.trade, report.system),
             block("PRICES", report.prices),

@@ -293,6 +293,9 @@ def _with_a_reason(state: State, said: dict[str, Any], answers: dict[str, Answer
         opened = step == "hand it on" and said["go_on"].startswith("straighten plan")
         if step not in ("heat", "hand it on") or opened:
             state.must(_is_card(plan) == opened, f"plan with a reason: card {_is_card(plan)}, next {step}, go on {said['go_on']!r}")  # fmt: skip
+        if step in ("heat", "hand it on") and said["goal"] is not None:
+            again = "heat again" in {way["choice"] for way in answers["decide"].told["options"]}
+            state.must(again == _is_card(plan), f"decide {'lists' if again else 'leaves out'} heat again, plan with a reason prints {'a' if _is_card(plan) else 'no'} card")  # fmt: skip
         if step == "measure" and said["goal"] is None:
             state.must(sand.code == 3, "sand goes on without a shape")
     if not opened:
