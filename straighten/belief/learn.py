@@ -80,11 +80,8 @@ def learn(
         seed: fixes them.
         others: what other heads of the shop taught, see `pooling.pooled_priors`.
 
-    Source:
-        Bayes' rule; every survey as the normal that stands for its brackets (derived).
-
-    Valid:
-        As the forward model; one casting, not cracked between the surveys.
+    Source: Bayes' rule; every survey as the normal that stands for its brackets (derived).
+    Valid: As the forward model; one casting, not cracked between the surveys.
     """
     came = len(passes) <= MOST_PASSES and _never_faced(surveys[0], head)
     surveys, passes = (
@@ -113,12 +110,6 @@ def infer(unknowns: Unknowns, seen: Sequence[Examined | None], count: int, seed:
         seen: one more than passes; None where nothing was measured.
         count: number of draws.
         seed: fixes them.
-
-    Source:
-        As `learn`.
-
-    Valid:
-        As `learn`.
     """
     return sample_posterior(
         survey_likelihood(unknowns, seen),

@@ -66,8 +66,7 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
         Hierarchical normal model with Student weights (derived; partial pooling: Gelman et al., Bayesian Data Analysis,
         3rd ed., chapter 5, from memory).
 
-    Valid:
-        Heads alike but for alloy family and heat source.
+    Valid: Heads alike but for alloy family and heat source.
     """
     told = [other for other in others if all(name in other for name in POOLED) and _can_be(other)]
     if not told:
@@ -102,11 +101,8 @@ def taught(draws: Draws, used: Sequence[Prior]) -> dict[str, tuple[float, float]
     Returns:
         factor, or "one x other" -> (mean, standard deviation) of its log: what `pooled_priors` takes from every other head.
 
-    Source:
-        Product of normal densities (derived).
-
-    Valid:
-        Posteriors that are nearly normal.
+    Source: Product of normal densities (derived).
+    Valid: Posteriors that are nearly normal.
     """
     logs = np.log(np.stack([getattr(draws.response, name) for name in POOLED], axis=1))
     mean = draws.weights @ logs

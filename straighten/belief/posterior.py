@@ -65,8 +65,7 @@ def sample_posterior(
     Returns:
         Weighted draws.
 
-    Source:
-        Importance sampling around the mode: Geweke, Econometrica 57 (1989) 1317 (from memory).
+    Source: Importance sampling around the mode: Geweke, Econometrica 57 (1989) 1317 (from memory).
 
     Valid:
         One mode, d up to about 90, ridges not so curved that the Gaussian at the mode meets one end of them only (the

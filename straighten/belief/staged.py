@@ -63,11 +63,8 @@ def evenly_few(belief: Belief, count: int = STAGE_DRAWS) -> Belief:
         belief: weighted draws.
         count: how many.
 
-    Source:
-        Systematic resampling (derived).
-
-    Valid:
-        Any belief.
+    Source: Systematic resampling (derived).
+    Valid: Any belief.
     """
     if belief.draws.weights.size <= count:
         return belief
@@ -91,11 +88,8 @@ def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], past: Roof
         logs: stages done, in order.
         past: what earlier passes have left in the roof.
 
-    Source:
-        Bayes' rule on draws carried forward; Gordon, Salmond, Smith, IEE Proc. F 140 (1993) 107 (from memory).
-
-    Valid:
-        While enough draws carry the weight; a caveat is added where they do not.
+    Source: Bayes' rule on draws carried forward; Gordon, Salmond, Smith, IEE Proc. F 140 (1993) 107 (from memory).
+    Valid: While enough draws carry the weight; a caveat is added where they do not.
     """
     if not logs:
         return belief
@@ -137,11 +131,7 @@ def heard(head: Head, belief: Belief, log: StageLog) -> Belief:
         belief: draws as they are after the stage.
         log: the stage with its reading.
 
-    Source:
-        Bayes' rule; derived.
-
-    Valid:
-        As `reading_log`.
+    Source: Bayes' rule; derived.
     """
     draws = belief.draws
     logs = np.log(draws.weights + 1e-300) + reading_log(head, log, draws.states)
@@ -159,11 +149,8 @@ def reading_log(head: Head, log: StageLog, states: Floats, more: Floats | float 
         states: shapes after it `(n, 11)` [m].
         more: standard deviation beside the reading's own [m].
 
-    Source:
-        Interval-censored normal readings; derived.
-
-    Valid:
-        Gaps of one stage independent but for the roof's warmth, whose doubt is counted in each.
+    Source: Interval-censored normal readings; derived.
+    Valid: Gaps of one stage independent but for the roof's warmth, whose doubt is counted in each.
     """
     reading, total = log.reading, np.zeros(len(states))
     if reading is None:
@@ -189,11 +176,8 @@ def with_staged_passes(head: Head, belief: Belief, passes: int, staged: Sequence
         passes: how many there are in all.
         staged: those read in stages.
 
-    Source:
-        Brownian bridge between two known ends (derived).
-
-    Valid:
-        Shares of stages hardly differ from draw to draw.
+    Source: Brownian bridge between two known ends (derived).
+    Valid: Shares of stages hardly differ from draw to draw.
     """
     for one in staged:
         at = len(belief.history) - 1 - (passes - one.number)

@@ -34,11 +34,8 @@ def surprises(
         measured: what the survey alone says after it, mean `(11,)` [m] and covariance `(11, 11)` [m2].
         system: units of the sentences.
 
-    Source:
-        Posterior predictive tail, normal (derived).
-
-    Valid:
-        One pass between two surveys.
+    Source: Posterior predictive tail, normal (derived).
+    Valid: One pass between two surveys.
     """
     before, after, weights = foretold
     found = []

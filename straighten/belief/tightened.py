@@ -48,11 +48,8 @@ def with_tightenings(head: Head, belief: Belief, logs: tuple[TighteningLog, ...]
         belief: draws with their shapes at every stage.
         logs: in any order.
 
-    Source:
-        Bayes' rule on the draws: weight times likelihood of the log (derived).
-
-    Valid:
-        While enough draws stay effective; a caveat is added where they do not.
+    Source: Bayes' rule on the draws: weight times likelihood of the log (derived).
+    Valid: While enough draws stay effective; a caveat is added where they do not.
     """
     draws = belief.draws
     logs_of_weights = np.log(draws.weights + 1e-300)

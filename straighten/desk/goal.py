@@ -103,8 +103,7 @@ def forbidden_bolts(head: Head) -> Finding | None:
 def advice_on_heat(job: Job, planned: PassPlan, goal: Goal) -> tuple[Finding, ...]:
     """Return what speaks against one more heat, in bench order; nothing of it overrules a limit by itself.
 
-    Source:
-        Thresholds of the head, each with its source.
+    Source: Thresholds of the head, each with its source.
     """
     return (*_passes(job, planned), *_sign(job), *_gain(job), *_crown(job, goal), *_cost(job))
 

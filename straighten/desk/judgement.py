@@ -156,8 +156,7 @@ _PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"
 def judge(job: Job) -> Judgement:
     """Return the judgement of a head from all that is recorded.
 
-    Source:
-        Order: what ruins a head or hurts a person first (common practice, no source).
+    Source: Order: what ruins a head or hurts a person first (common practice, no source).
     """
     dossier = job.dossier
     if job.forbidden:

@@ -41,11 +41,7 @@ def middle_bolts(head: Head) -> tuple[int, ...]:
     Raises:
         NoPlan: no clamp bolt within the middle third.
 
-    Source:
-        Common practice, no source.
-
-    Valid:
-        Any head.
+    Source: Common practice, no source.
     """
     middle = head.casting.length / 2
     usable = [(abs(b.station - middle), number) for number, b in enumerate(head.bolts) if not b.stretch]
@@ -65,11 +61,7 @@ def bolt_sets(head: Head) -> list[tuple[int, ...]]:
     Raises:
         NoPlan: as `middle_bolts`.
 
-    Source:
-        Common practice, no source.
-
-    Valid:
-        Any head.
+    Source: Common practice, no source.
     """
     first = middle_bolts(head)
     middle = head.casting.length / 2
@@ -98,11 +90,8 @@ def clamps(head: Head, draws: Draws, direction: int, passes_done: int) -> list[C
     Raises:
         NoPlan: no bolts to pull with.
 
-    Source:
-        Common practice, no source.
-
-    Valid:
-        Whole blades, four corners alike.
+    Source: Common practice, no source.
+    Valid: Whole blades, four corners alike.
     """
     bow = max(
         abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]])),
@@ -128,11 +117,8 @@ def part_pulled(head: Head, draws: Draws, direction: int) -> list[ClampSetup]:
         draws: the shapes believed.
         direction: +1 where the middle comes down.
 
-    Source:
-        A gap left for a smaller bend: common practice, no source.
-
-    Valid:
-        Gaps that a blade owned can tell.
+    Source: A gap left for a smaller bend: common practice, no source.
+    Valid: Gaps that a blade owned can tell.
     """
     bow = abs(float(draws.weights @ draws.states[:, INDEX["deck_bow"]]))
     low, blades = min(like_stacks(head)), np.array(sorted(head.gauge_blades))
@@ -152,8 +138,7 @@ def finer_clamps(head: Head, clamp: ClampSetup, twist: float) -> list[ClampSetup
     Source:
         Shims at two opposite corners against twist, a gap left for a smaller over-bend: common practice, no source.
 
-    Valid:
-        Whole blades.
+    Valid: Whole blades.
     """
     heights = list(like_stacks(head))
     place = int(np.argmin(np.abs(np.array(heights) - clamp.shims[0])))
@@ -197,11 +182,8 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
         setup: which bolts pull.
         clamped: what they carry.
 
-    Source:
-        `clamp.limits`.
-
-    Valid:
-        Cold.
+    Source: `clamp.limits`.
+    Valid: Cold.
     """
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
@@ -216,8 +198,7 @@ def heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
         done: earlier passes, whose soaks have cost hardness.
         following: the shape, and what rows take off it.
 
-    Source:
-        Common practice, no source.
+    Source: Common practice, no source.
     """
     found: list[PassSetup] = []
     if following.direction > 0:
@@ -236,8 +217,7 @@ def finer_heats(head: Head, setup: PassSetup, following: Following) -> list[Pass
         setup: the good one.
         following: the shape, and what rows take off it.
 
-    Source:
-        Common practice, no source.
+    Source: Common practice, no source.
     """
     first, every = setup.spots[0], recipes(head)
     at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)

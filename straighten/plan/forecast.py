@@ -71,11 +71,8 @@ def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats, past: Ro
         BadInput: a set-up that cannot be built.
         OutsideModel: the pull cannot close the gap.
 
-    Source:
-        Superposition of the spots' kinks and of the kept share of the clamp's bend (derived).
-
-    Valid:
-        Small deflections; spots apart by more than their hot zones.
+    Source: Superposition of the spots' kinks and of the kept share of the clamp's bend (derived).
+    Valid: Small deflections; spots apart by more than their hot zones.
     """
     clamped, relaxed = run_pass(head, section_of(head), draws.states, draws.response, setup, past)
     after = left_after(draws.states, relaxed.set_state, draws.response, noise)
@@ -87,12 +84,6 @@ def standing(draws: Draws) -> Forecast:
 
     Args:
         draws: shape and response now.
-
-    Source:
-        None needed.
-
-    Valid:
-        Always.
     """
     return Forecast(
         before=draws.states, after=draws.states, weights=draws.weights, clamped=None, relaxed=None
@@ -120,11 +111,8 @@ def run_pass(
     Raises:
         BadInput: a set-up that cannot be built.
 
-    Source:
-        Rooms `clamp` and `heat`.
-
-    Valid:
-        As those rooms.
+    Source: Rooms `clamp` and `heat`.
+    Valid: As those rooms.
     """
     clamped = None if setup.clamp is None else clamp_head(head, states, setup.clamp, response)
     return clamped, heated(head, section, clamped, setup, response, past)
@@ -148,11 +136,8 @@ def heated(
         response: factors, `(n,)` each.
         past: what earlier heats have left in the roof.
 
-    Source:
-        Room `heat`.
-
-    Valid:
-        As that room.
+    Source: Room `heat`.
+    Valid: As that room.
     """
     if setup.soak is not None and clamped is not None:
         return replace(relax_soak(head, section, clamped, setup.soak, response), left=past)
@@ -172,11 +157,8 @@ def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState
         setups: passes in order.
         bow: of deck and cam line after them [m].
 
-    Source:
-        `run_pass` forward, twice.
-
-    Valid:
-        Passes not steered by hand between; what a place holds hangs weakly on the bow it was held in.
+    Source: `run_pass` forward, twice.
+    Valid: Passes not steered by hand between; what a place holds hangs weakly on the bow it was held in.
     """
     return _roof_after(head, tuple(setups), round(bow, 5))
 
@@ -214,11 +196,8 @@ def unheated(head: Head, draws: int) -> Relaxed:
         head: gives the hardness, which stays.
         draws: number of draws.
 
-    Source:
-        A cold over-bend of 1 mm left 0.008 mm in 3D elements of a hollow box (seen).
-
-    Valid:
-        Clamp stress below the cold yield; the clamp room refuses more.
+    Source: A cold over-bend of 1 mm left 0.008 mm in 3D elements of a hollow box (seen).
+    Valid: Clamp stress below the cold yield; the clamp room refuses more.
     """
     nothing, hardness = np.zeros((draws, len(STATE))), np.asarray(head.alloy.hardness)
     return Relaxed(
@@ -237,11 +216,7 @@ def left_after(states: Floats, set_state: Floats, response: Response, noise: Flo
         response: its `scatter` sizes the pass's own factor.
         noise: standard normal numbers, `(n, 12)`.
 
-    Source:
-        Log-normal scatter of single heats (assumed form).
-
-    Valid:
-        Any.
+    Source: Log-normal scatter of single heats (assumed form).
     """
     factor = np.exp(np.clip(response.scatter * noise[:, 0], -FARTHEST, FARTHEST))[:, None]
     error = np.array([MODEL_ERROR[name].value for name in STATE])

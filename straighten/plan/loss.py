@@ -87,11 +87,8 @@ def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
         states: shapes `(n, 11)` [m].
         bumps: as in `shape_loss`.
 
-    Source:
-        Minimum zone straightness, ISO 12780-1:2011 (from memory).
-
-    Valid:
-        At least three towers; fewer are never out.
+    Source: Minimum zone straightness, ISO 12780-1:2011 (from memory).
+    Valid: At least three towers; fewer are never out.
     """
     xi = np.asarray(head.towers) / head.casting.length
     lines = (0.0,) if head.cam_lines == 1 else (-1.0, 1.0)
@@ -105,11 +102,8 @@ def deck_out(states: Floats) -> Floats:
     Args:
         states: shapes `(n, 11)` [m].
 
-    Source:
-        Least squares flatness, ISO 12781-1:2011 (from memory).
-
-    Valid:
-        Seven stations on three lines; local dips are not in the state.
+    Source: Least squares flatness, ISO 12781-1:2011 (from memory).
+    Valid: Seven stations on three lines; local dips are not in the state.
     """
     flat: Floats = np.ptp(states @ _off_plane().T, axis=1)
     return flat
@@ -140,11 +134,8 @@ def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float 
         direction: +1 where the middle comes down.
         bumps: what stands at the towers besides the shape's modes, `(n, towers)` [m].
 
-    Source:
-        Expected loss; the figures are assumed and stand as `Cited` above.
-
-    Valid:
-        Deck and cam line together; twist and lean count as what they put the lines out of straight.
+    Source: Expected loss; the figures are assumed and stand as `Cited` above.
+    Valid: Deck and cam line together; twist and lean count as what they put the lines out of straight.
     """
     cam, deck, metal = ratios(head, after, bumps)
     sanding = SANDING.value * (_beyond(deck) + np.minimum(metal, 1.0))
@@ -265,11 +256,8 @@ def settled(states: Floats, weights: Floats) -> Floats:
         states: shapes `(n, 11)` [m].
         weights: `(n,)`, sum one.
 
-    Source:
-        Posterior spread against prior spread (derived).
-
-    Valid:
-        For comparing set-ups and for chances of what was measured; a caveat tells of what was not.
+    Source: Posterior spread against prior spread (derived).
+    Valid: For comparing set-ups and for chances of what was measured; a caveat tells of what was not.
     """
     fixed = states.copy()
     for name in ("twist", "dish", "deck_belly"):
@@ -295,11 +283,7 @@ def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chanc
         weights: `(n,)`, sum one.
         direction: +1 where the middle comes down.
 
-    Source:
-        Counts of weighted draws (derived).
-
-    Valid:
-        Any draws.
+    Source: Counts of weighted draws (derived).
     """
     after = settled(after, weights)
     cam, deck, metal = ratios(head, after)

@@ -66,11 +66,7 @@ def project(
         rng: gives the luck of the passes.
         done: earlier passes.
 
-    Source:
-        The forward model, pass after pass (derived).
-
-    Valid:
-        As `choose_pass`.
+    Source: The forward model, pass after pass (derived).
     """
     few = replace(plan.draws, states=plan.forecast.after)
     stages = [_stage(head, 1, few, plan.direction)]

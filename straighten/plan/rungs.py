@@ -61,11 +61,8 @@ def ladder(
         stages: the clamping.
         direction: +1 where the middle comes down.
 
-    Source:
-        The same draws weighted with every bracket of blades that may be found (derived).
-
-    Valid:
-        Every rung is read as if the ones before it came as expected; a reading writes the rest anew.
+    Source: The same draws weighted with every bracket of blades that may be found (derived).
+    Valid: Every rung is read as if the ones before it came as expected; a reading writes the rest anew.
     """
     last, rungs = len(stages.ends), []
     for k, number in enumerate(range(last - len(path) + 2, last + 1), start=1):
@@ -111,11 +108,8 @@ def is_odd(found: Gaps, gap: Floats, weights: Floats, sd: float) -> bool:
         weights: of the draws.
         sd: of the reading [m].
 
-    Source:
-        Both tails of what was expected; derived.
-
-    Valid:
-        As the lines of the ladder.
+    Source: Both tails of what was expected; derived.
+    Valid: As the lines of the ladder.
     """
     below = float(weights @ chance_of(Gaps(0.0, found.high), gap, sd))
     above = float(weights @ chance_of(Gaps(found.low, np.inf), gap, sd))

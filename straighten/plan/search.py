@@ -97,11 +97,7 @@ def choose_pass(
         NoPlan: no bolts in the middle, no place to heat, no set-up that keeps bolts and overshoot in bounds, or
             none that is expected to leave the head better.
 
-    Source:
-        Expected loss (decision theory); mild first pass: common practice, no source.
-
-    Valid:
-        As the rooms `clamp` and `heat`.
+    Source: Expected loss (decision theory); mild first pass: common practice, no source.
     """
     direction = direction_of(draws.states, draws.weights)
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
@@ -163,11 +159,8 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
     Raises:
         NoPlan: nothing can be heated or pulled.
 
-    Source:
-        Common practice, no source.
-
-    Valid:
-        A bound for the stop decision, not a pass to print.
+    Source: Common practice, no source.
+    Valid: A bound for the stop decision, not a pass to print.
     """
     direction = direction_of(draws.states, draws.weights)
     few, quiet = thinned(draws, np.zeros((draws.weights.size, NOISE_SIZE)), TRIED_DRAWS)
@@ -197,11 +190,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
 def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
     """Return a few draws of equal weight, spread evenly along the weights, with noise spread evenly along a pass's luck.
 
-    Source:
-        Systematic resampling along the cam bow (derived).
-
-    Valid:
-        Any draws.
+    Source: Systematic resampling along the cam bow (derived).
     """
     count = min(count, draws.weights.size)
     order = np.argsort(draws.states[:, INDEX["cam_bow"]])

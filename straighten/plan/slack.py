@@ -84,11 +84,8 @@ def gap_of(head: Head, setup: PassSetup, states: Floats, place: Place) -> Floats
         states: shapes `(n, 11)` [m].
         place: an edge, the centre line, or "middle": the mean of both edges.
 
-    Source:
-        Kinematics; derived.
-
-    Valid:
-        All four stacks carry (end nuts nipped), the base is flat where head and blade rest.
+    Source: Kinematics; derived.
+    Valid: All four stacks carry (end nuts nipped), the base is flat where head and blade rest.
     """
     assert setup.clamp is not None  # noqa: S101 - the head rests on shims
     length, shims = head.casting.length, setup.clamp.shims
@@ -107,11 +104,8 @@ def gap_of(head: Head, setup: PassSetup, states: Floats, place: Place) -> Floats
 def reading_sd(place: Place) -> float:
     """Return the standard deviation of a gap read on slack nuts [m]: blade, face, seating, and the side where it is untold.
 
-    Source:
-        JCGM 100:2008, 5.1.2 (from memory); parts as their own `Cited`.
-
-    Valid:
-        A clean base; readings of several stages share their seating, which is not counted.
+    Source: JCGM 100:2008, 5.1.2 (from memory); parts as their own `Cited`.
+    Valid: A clean base; readings of several stages share their seating, which is not counted.
     """
     blade = math.hypot(rectangular(BLADE.value), FEEL.value)
     parts = (blade, UNEVENNESS.value, SEATING.value * math.sqrt(0.5))
@@ -121,11 +115,8 @@ def reading_sd(place: Place) -> float:
 def chance_of(found: Gaps, gap: Floats, sd: float) -> Floats:
     """Return the probability of a bracket for gaps expected `(n,)` [m].
 
-    Source:
-        Interval-censored normal reading; derived.
-
-    Valid:
-        Any gap; where no blade goes the lower bound is open.
+    Source: Interval-censored normal reading; derived.
+    Valid: Any gap; where no blade goes the lower bound is open.
     """
     from scipy.special import ndtr
 
@@ -143,11 +134,8 @@ def warm_bow(head: Head, spots: Sequence[Treatment], heat: float, after: float) 
         heat: put in by all of them together [J].
         after: time since the last flame went out [s].
 
-    Source:
-        `heat.cooling`: roof and deck even out with one time constant; derived.
-
-    Valid:
-        Treatments of about the same heat.
+    Source: `heat.cooling`: roof and deck even out with one time constant; derived.
+    Valid: Treatments of about the same heat.
     """
     casting, even = head.casting, evening_time(head)
     depth = casting.height / 2 if casting.plates is not None and casting.plates.solid else casting.roof
@@ -159,13 +147,6 @@ def warm_bow(head: Head, spots: Sequence[Treatment], heat: float, after: float) 
 
 
 def wait_for(head: Head, spots: Sequence[Treatment], heat: float, bow: float) -> float:
-    """Return how long after the last flame the warm bow is down to `bow` [s].
-
-    Source:
-        As `warm_bow`.
-
-    Valid:
-        As there.
-    """
+    """Return how long after the last flame the warm bow is down to `bow` [s]."""
     first = warm_bow(head, spots, heat, 0.0)
     return evening_time(head) * math.log(first / bow) if first > bow else 0.0

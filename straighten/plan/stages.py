@@ -113,11 +113,8 @@ def stages_of(head: Head, setup: PassSetup) -> Stages | None:
         head: the head.
         setup: the pass; only spots over shims at the ends have stages.
 
-    Source:
-        Common practice of three heats, the first mild (no source).
-
-    Valid:
-        Treatments of about one strength; both sides of a station are heated in one stage.
+    Source: Common practice of three heats, the first mild (no source).
+    Valid: Treatments of about one strength; both sides of a station are heated in one stage.
     """
     if setup.clamp is None or setup.clamp.reverse or setup.soak is not None or not setup.spots:
         return None
@@ -173,11 +170,8 @@ def stage_noise(count: int) -> Floats:
     Args:
         count: draws.
 
-    Source:
-        Sobol points, a seed a stage; the first number, a stage's own factor, is for the most part the clamping's.
-
-    Valid:
-        The same for card and command, so that both say the same.
+    Source: Sobol points, a seed a stage; the first number, a stage's own factor, is for the most part the clamping's.
+    Valid: The same for card and command, so that both say the same.
     """
     sheets = np.stack([sobol_normal(count, NOISE_SIZE, STAGE_SEED + k) for k in range(MOST_STAGES + 1)])
     common, own = math.sqrt(ONE_HAND.value), math.sqrt(1 - ONE_HAND.value)
@@ -242,11 +236,8 @@ def after_stage(
         noise: standard normal numbers `(n, 12)`.
         past: what earlier passes have left in the roof.
 
-    Source:
-        `plan.forecast`; derived.
-
-    Valid:
-        As there; the head is clamped again to the same gap for every stage.
+    Source: `plan.forecast`; derived.
+    Valid: As there; the head is clamped again to the same gap for every stage.
     """
     states, response = draws
     assert done.clamp is not None  # noqa: S101 - stages are clamped
@@ -276,11 +267,7 @@ def path_of(
         noise: `(stages, n, 12)`, one sheet for every stage of the clamping.
         past: what earlier passes have left in the roof.
 
-    Source:
-        `after_stage`.
-
-    Valid:
-        As there.
+    Source: `after_stage`.
     """
     found, response = [draws[0]], draws[1]
     for number in range(begun + 1, len(stages.ends) + 1):
@@ -302,11 +289,8 @@ def ahead(
         stages: the clamping.
         direction: +1 where the middle comes down.
 
-    Source:
-        `plan.loss`; a stage that is brought forward takes what it takes in its own place (derived).
-
-    Valid:
-        Small changes from stage to stage.
+    Source: `plan.loss`; a stage that is brought forward takes what it takes in its own place (derived).
+    Valid: Small changes from stage to stage.
     """
     even = np.full(len(path[0]), 1.0 / len(path[0]))
     reached = [path[0], *(path[0] + path[k + 1] - path[k] for k in range(len(numbers)))]
@@ -337,11 +321,8 @@ def choose(found: Ahead, weights: Floats) -> list[Next]:
         found: what lies ahead.
         weights: rows that sum to one.
 
-    Source:
-        Least expected loss; `search.MOST_OVERSHOOT`.
-
-    Valid:
-        One stage ahead; the reading after it decides again.
+    Source: Least expected loss; `search.MOST_OVERSHOOT`.
+    Valid: One stage ahead; the reading after it decides again.
     """
     loss, past, inside = (weights @ part.T for part in (found.loss, found.past, found.inside))
     chosen = []

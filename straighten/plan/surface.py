@@ -84,11 +84,8 @@ def pass_taker(
         A fitted surface with its hold-out error [m], or the full physics with None where the surface misses by more
         than `GOOD_ENOUGH` and `SHARE_ENOUGH`.
 
-    Source:
-        Response surface by least squares; error by points held out (derived).
-
-    Valid:
-        Within about three standard deviations of the points given.
+    Source: Response surface by least squares; error by points held out (derived).
+    Valid: Within about three standard deviations of the points given.
     """
 
     def physics(some_states: Floats, some_response: Response) -> Floats:
