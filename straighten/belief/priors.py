@@ -83,6 +83,7 @@ PUBLISHED = (
 )  # fmt: skip
 NAMES = tuple(prior.name for prior in PUBLISHED)
 _OF = {prior.name: prior for prior in PUBLISHED}
+SCATTER = _OF["scatter"]
 
 
 def priors_for(head: Head) -> tuple[Prior, ...]:

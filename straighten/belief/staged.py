@@ -177,7 +177,7 @@ def with_staged_passes(head: Head, belief: Belief, passes: int, staged: Sequence
         staged: those read in stages.
 
     Source: Brownian bridge between two known ends (derived).
-    Valid: Shares of stages hardly differ from draw to draw.
+    Valid: Shares of stages differ little from draw to draw.
     """
     for one in staged:
         at = len(belief.history) - 1 - (passes - one.number)

@@ -39,7 +39,7 @@ AS_IT_WENT = Cited(
     "common practice, no source",
 )
 PASSES_FROM = FACTORS + SHAPE + len(ALIKE)
-LEAST_BOW = 0.05e-3  # m: a bow that is hardly there tells no ratio
+LEAST_BOW = 0.05e-3  # m: a smaller bow tells no ratio
 FARTHEST_RATIO = 0.9  # of the log: beyond it the deck was faced, whatever is told
 MOST_PASSES = 6  # the draws' table of directions ends at 96 unknowns
 

@@ -36,12 +36,13 @@ class Outlook:
     passes_left: int
 
 
-def outlook_of(strongest: Forecast, direction: int, *, passes_left: int) -> Outlook:
+def outlook_of(strongest: Forecast, direction: int, *, scatter: float, passes_left: int) -> Outlook:
     """Return the outlook from the forecast of the strongest pass that may be planned.
 
     Args:
         strongest: forecast without scatter put in, so that its spread is doubt alone.
         direction: +1 where the middle comes down.
+        scatter: log-sd from pass to pass.
         passes_left: that the trade or the owner allows.
 
     Source: Moments of the weighted draws (derived).
@@ -60,7 +61,7 @@ def outlook_of(strongest: Forecast, direction: int, *, passes_left: int) -> Outl
         deck_less_cam=float(w @ (deck - cam)),
         full_set=float(np.exp(middle)),
         doubt=float(np.sqrt(w @ (logs - middle) ** 2)),
-        scatter=0.15,
+        scatter=scatter,
         passes_left=passes_left,
     )
 

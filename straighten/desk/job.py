@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.belief.learn import Belief, learn
+from straighten.belief.priors import SCATTER
 from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, with_stages
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.decide import Decision, Outlook, decide, outlook_of
@@ -163,10 +164,10 @@ class Job:
 
     @cached_property
     def outlook(self) -> Outlook:
-        """What lies ahead, boiled down for the prices; where no pass may be planned, none is left."""
+        """What lies ahead, as the prices need it; where no pass may be planned, none is left."""
         most, done = self.head.thresholds.most_passes.value, self.dossier.passes_done
         left = max(most - done, 1) if self.may_heat else 0
-        return outlook_of(self.strongest, self.direction, passes_left=left)
+        return outlook_of(self.strongest, self.direction, scatter=SCATTER.centre, passes_left=left)
 
     @cached_property
     def decision(self) -> Decision:

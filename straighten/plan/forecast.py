@@ -64,7 +64,7 @@ def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats, past: Ro
         head: the head.
         draws: shape and response before the pass.
         setup: clamp and heat.
-        noise: standard normal numbers `(n, 12)`; noughts for the bare physics.
+        noise: standard normal numbers `(n, 12)`; zeros for the physics without scatter.
         past: what earlier heats have left in the roof.
 
     Raises:
@@ -148,7 +148,7 @@ def heated(
 
 
 def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState:
-    """Return what passes done have left in the roof, the physics at its word.
+    """Return what passes done have left in the roof, by the physics without scatter.
 
     The bow before the first of them is found from the bow after the last, by what the passes take.
 
@@ -158,7 +158,7 @@ def roof_after(head: Head, setups: Sequence[PassSetup], bow: float) -> RoofState
         bow: of deck and cam line after them [m].
 
     Source: `run_pass` forward, twice.
-    Valid: Passes not steered by hand between; what a place holds hangs weakly on the bow it was held in.
+    Valid: Passes heated as recorded; what a place holds depends little on the bow it was held in.
     """
     return _roof_after(head, tuple(setups), round(bow, 5))
 
@@ -225,7 +225,7 @@ def left_after(states: Floats, set_state: Floats, response: Response, noise: Flo
 
 
 def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats) -> Floats:
-    """Return what a set of spots leaves at the towers besides the shape's modes, over what it takes off the bow, `(n, towers)`.
+    """Return the height at the towers that a set of spots leaves and the modes do not describe, over what it takes off the bow, `(n, towers)`.
 
     A kink is no smooth line: a quarter of what one place takes off the middle stands near by as a bump.
 
@@ -244,7 +244,7 @@ def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats) -> Floats:
 
 
 def kink_falls(head: Head, spots: Sequence[Treatment]) -> tuple[Floats, Floats]:
-    """Return what a unit kink at every spot lowers: the line's modes `(spots, 3)`, and the towers besides `(spots, towers)` [m].
+    """Return what a unit kink at every spot lowers: the line's modes `(spots, 3)`, and the rest at the towers `(spots, towers)` [m].
 
     Args:
         head: its towers.

@@ -132,7 +132,7 @@ def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float 
         head: gives the limits.
         after: shapes after the pass [m], `(n, 11)`.
         direction: +1 where the middle comes down.
-        bumps: what stands at the towers besides the shape's modes, `(n, towers)` [m].
+        bumps: height at the towers that the shape's modes do not describe, `(n, towers)` [m].
 
     Source: Expected loss; the figures are assumed and stand as `Cited` above.
     Valid: Deck and cam line together; twist and lean count as what they put the lines out of straight.
@@ -145,7 +145,7 @@ def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float 
 
 
 def lost_after(head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
-    """Return how surely heat can no longer end the job, nought to one: bends past straight, or a crown too deep to sand.
+    """Return how surely heat can no longer end the job, 0 to 1: bends past straight, or a crown too deep to sand.
 
     Args:
         head: gives the limits.

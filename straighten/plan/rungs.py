@@ -100,7 +100,7 @@ def _lines(head: Head, gap: Floats, weights: Floats, found: Ahead) -> tuple[IfLi
 
 
 def is_odd(found: Gaps, gap: Floats, weights: Floats, sd: float) -> bool:
-    """Return whether hardly any draw gives a gap as narrow, or as wide, as the one found.
+    """Return whether almost no draw gives a gap as narrow, or as wide, as the one found.
 
     Args:
         found: the bracket.

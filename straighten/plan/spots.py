@@ -31,7 +31,7 @@ _MODES: Final = np.stack([bow_mode(_XI), skew_mode(_XI), peak_mode(_XI)])
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One station heated on both sides: its `places`; what it takes off the shape `(11,)` and leaves at the towers besides `(towers,)` [m]."""
+    """One station heated on both sides: its `places`; what it takes off the shape `(11,)`, and the rest it leaves at the towers `(towers,)` [m]."""
 
     places: tuple[Place, ...]
     taken: Floats

@@ -88,7 +88,7 @@ class Stages:
 class Ahead:
     """What lies ahead after a stage, draw by draw: standing in the first row, then each stage of `numbers` done next.
 
-    `loss` in passes, `past` and `inside` as noughts and ones, `cam_out` of the limits; `(1 + stages, n)` each.
+    `loss` in passes, `past` and `inside` as 0 and 1, `cam_out` of the limits; `(1 + stages, n)` each.
     """
 
     numbers: tuple[int, ...]

@@ -78,7 +78,7 @@ def steered(head: Head, path: Sequence[Floats], stages: Stages, direction: int) 
         stages: the clamping.
         direction: +1 where the middle comes down.
 
-    Source: `ladder` at its word, every gap read with the error of a reading.
+    Source: `ladder` obeyed, every gap read with the error of a reading.
     Valid: as `ladder`.
     """
     count = len(path[0])

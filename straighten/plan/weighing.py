@@ -111,7 +111,7 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
 
 
 def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Floats | float:
-    """Return what spots leave at the towers besides the shape's modes, `(n, towers)` [m]."""
+    """Return the height at the towers that spots leave and the modes do not describe, `(n, towers)` [m]."""
     if not setup.spots or seen.relaxed is None:
         return 0.0
     name = INDEX["cam_bow"]
