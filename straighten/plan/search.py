@@ -43,10 +43,12 @@ from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
 from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import (
+    LEAST_CHANCE,
     Question,
+    Stand,
     allowed,
-    how_far,
     least_of,
+    stand_of,
     too_soft,
     weighed_ones,
     worth_a_pass,
@@ -249,7 +251,7 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
         raise _nothing_to_do(ask)
     judged.sort(key=lambda one: one.loss)
     weighed = {setup for _, setup in seen}
-    now = how_far(head, ask.draws.states, ask.draws.weights)
+    now = stand_of(ask)
     fit = [one for one in judged if allowed(one, now)]
     # about the best, be it allowed or a little too strong, and about the best allowed
     fit = _best_first(ask, fit, now)
@@ -267,12 +269,12 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     return found
 
 
-def _best_first(ask: Question, candidates: list[Candidate], now: float) -> list[Candidate]:
+def _best_first(ask: Question, candidates: list[Candidate], now: Stand) -> list[Candidate]:
     """Return what is worth a pass by its loss, and behind it the milder ones."""
     return sorted(candidates, key=lambda one: (not worth_a_pass(ask, one, now), one.loss))
 
 
-def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now: float) -> NoPlan:
+def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now: Stand) -> NoPlan:
     """Return the limit that no set-up keeps, with what to do about it."""
     most = 100 * MOST_OVERSHOOT.value
     if found and worth_a_pass(ask, found[0], now):
@@ -291,10 +293,10 @@ def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now
             fix="Own a thinner shim blade, or heat with a smaller flame.",
         )
     nearest = min(one.out for one in judged if one.chances.overshoot <= MOST_OVERSHOOT.value)
-    gain = 100 * max(1 - nearest / now, 0.0) if now else 0.0
+    gain = 100 * max(1 - nearest / now.out, 0.0) if now.out else 0.0
     return NoPlan(
-        f"the best set-up that may be planned brings the head {gain:.0f} % nearer to its limits, under "
-        f"{100 * least_of(ask).value:.0f} % is not worth a heat",
+        f"the best set-up that may be planned brings the head {gain:.0f} % nearer to its limits; a heat must win "
+        f"{100 * least_of(ask).value:.0f} %, or {100 * LEAST_CHANCE.value:.0f} points of chance to end the job",
         fix="Sand what is left, aim at a hotter spot under [torch] peak, or use a larger flame.",
     )
 

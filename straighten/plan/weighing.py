@@ -46,6 +46,9 @@ LEAST_FIRST: Final = Cited(0.05, "", "of what is out, by a first pass: it also t
 LEAST_TAKEN: Final = Cited(
     0.2, "", "of what is out: where no pass is expected to bring so much, none is planned", "assumed"
 )
+LEAST_CHANCE: Final = Cited(
+    0.2, "", "added to the chance that the job is done: so much is worth a pass that takes less", "assumed"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,14 +73,29 @@ def weighed_ones(ask: Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> l
     return found
 
 
-def allowed(one: Candidate, now: float) -> bool:
-    """Whether a set-up stays short of overshooting and brings the head nearer to done than `now`."""
-    return one.chances.overshoot <= MOST_OVERSHOOT.value and one.out < now
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """Where a head stands before a pass: how far from done it is, as `how_far`, and the chance that it is done."""
+
+    out: float
+    done: float
 
 
-def worth_a_pass(ask: Question, one: Candidate, now: float) -> bool:
-    """Whether a set-up brings the head nearer to done than `now` by `least_of`."""
-    return one.out < now * (1 - least_of(ask).value)
+def stand_of(ask: Question) -> Stand:
+    """Return where the head stands now."""
+    states, weights = ask.draws.states, ask.draws.weights
+    done = chances(ask.head, states, weights, ask.direction).done
+    return Stand(out=how_far(ask.head, states, weights), done=done)
+
+
+def allowed(one: Candidate, now: Stand) -> bool:
+    """Whether a set-up stays short of overshooting and brings the head nearer to done."""
+    return one.chances.overshoot <= MOST_OVERSHOOT.value and one.out < now.out
+
+
+def worth_a_pass(ask: Question, one: Candidate, now: Stand) -> bool:
+    """Whether a set-up brings the head nearer to done by `least_of`, or is likely enough to end the job."""
+    return one.out < now.out * (1 - least_of(ask).value) or one.chances.done >= now.done + LEAST_CHANCE.value
 
 
 def least_of(ask: Question) -> Cited[float]:

@@ -20,7 +20,7 @@ from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.projection import project
 from straighten.plan.records import Done, Draws
 from straighten.plan.search import choose_pass, strongest_pass
-from straighten.plan.weighing import FIRST_PASS_OVER_BEND
+from straighten.plan.weighing import FIRST_PASS_OVER_BEND, Question, Stand, worth_a_pass
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
 from straighten.sobol import sobol_normal
@@ -153,6 +153,24 @@ def test_a_bow_that_leans_draws_the_spots_to_its_side():
         )
         means[lean] = np.mean([s.station for s in plan.setup.spots])
     assert means[0.06] < HEAD.casting.length / 2 < means[-0.06]
+
+
+@pytest.mark.parametrize(
+    ("taken", "chance", "passes", "worth"),
+    [
+        (0.25, 0.3, 1, True),
+        (0.10, 0.3, 1, False),  # a tenth of what is out, and no likelier to be the last
+        (0.10, 0.3, 0, True),  # a first pass teaches as well
+        (0.10, 0.55, 1, True),  # little, but likely the last
+    ],
+)
+def test_a_pass_is_worth_its_heat_by_what_it_takes_or_by_its_chance_to_be_the_last(
+    first, taken, chance, passes, worth
+):
+    now = Stand(out=1.2, done=0.3)
+    one = replace(first.best, out=1.2 * (1 - taken), chances=replace(first.chances, done=chance))
+    ask = Question(head=HEAD, draws=HOLLOW, noise=NOISE, direction=1, done=Done(passes=passes), past=FRESH)
+    assert worth_a_pass(ask, one, now) is worth
 
 
 def test_passes_projected_bring_the_bow_down_each_time():

@@ -14,6 +14,7 @@ import numpy as np
 from tests.workshop.castings import XI, Truth
 
 MISREAD = 0.05
+ROCKS = 0.1  # of the line: an edge that rests on a place so near the middle rocks about it in the hand, and is balanced
 SHARES = (1 / 6, 1 / 3, 1 / 2, 2 / 3, 5 / 6)
 DECK_LINES = ("exhaust edge", "centre", "inlet edge")
 DIAGONALS = {"front exhaust to rear inlet": (0, 2), "front inlet to rear exhaust": (2, 0)}
@@ -92,7 +93,7 @@ def _read(
     x, away = metal
     chord = away[0] + (away[-1] - away[0]) * (x - x[0]) / (x[-1] - x[0])
     inner = (x > 0.2) & (x < 0.8)
-    bridged = float(np.mean((away - chord)[inner])) >= 0
+    bridged = float(np.mean((away - chord)[inner])) >= 0 and not _rocks(x, away)
     if which[1] in DIAGONALS and not bridged:
         shares = (0.02, 0.98)
     if which[0] == "deck" and not bridged and len(shares) > 2:
@@ -109,14 +110,25 @@ def _read(
     )  # fmt: skip
 
 
-def _bridged(x: np.ndarray, away: np.ndarray, at: np.ndarray) -> np.ndarray:
-    """Gaps under an edge that rests on one place of either half."""
+def _rests(x: np.ndarray, away: np.ndarray) -> tuple[int, int]:
+    """Where an edge rests: one place of either half."""
     middle = (x[0] + x[-1]) / 2
     left, right = np.flatnonzero(x <= middle), np.flatnonzero(x >= middle)
     share = (middle - x[left][:, None]) / np.maximum(x[right][None, :] - x[left][:, None], 1e-9)
     rest = (1 - share) * away[left][:, None] + share * away[right][None, :]
     i, j = np.unravel_index(np.argmin(rest), rest.shape)
-    a, b = left[i], right[j]
+    return int(left[i]), int(right[j])
+
+
+def _rocks(x: np.ndarray, away: np.ndarray) -> bool:
+    """Whether one of the rests lies so near the middle that the edge tips over it."""
+    middle, rests = (x[0] + x[-1]) / 2, x[list(_rests(x, away))]
+    return float(np.min(np.abs(rests - middle))) <= ROCKS * (x[-1] - x[0])
+
+
+def _bridged(x: np.ndarray, away: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """Gaps under an edge that lies on its rests."""
+    a, b = _rests(x, away)
     edge = away[a] + (away[b] - away[a]) * (at - x[a]) / max(x[b] - x[a], 1e-9)
     return np.interp(at, x, away) - edge
 

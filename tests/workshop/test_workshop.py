@@ -53,6 +53,17 @@ def test_a_hand_reads_the_bow_within_its_errors():
     assert np.quantile(np.abs(off), 0.8) < 0.03
 
 
+def test_an_edge_that_rocks_about_the_middle_is_balanced():
+    # two hollows with the middle between them proud: an edge cannot bridge it (common practice, no source)
+    head = draw(4)
+    hollows = 0.2 * np.sin(2 * np.pi * XI) ** 2 - 0.05 * 4 * XI * (1 - XI)
+    for line in read(replace(head, deck=np.tile(hollows, (3, 1)))).part("deck"):
+        assert line.mode == "balanced"
+    hollow = 0.3 * 4 * XI * (1 - XI)
+    for line in read(replace(head, deck=np.tile(hollow, (3, 1)))).part("deck"):
+        assert line.mode == "bridged"
+
+
 def test_heat_in_front_bows_the_line_in_front():
     head = draw(4)
     whole = deed(head.casting, RULES[0], (head.start_cam, 0), (12.0, 5.0))
