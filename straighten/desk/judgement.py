@@ -330,12 +330,21 @@ def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Find
         do = "Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside."
         unsure = _finding("limit inside the range", "unknown", told, do, out)
         return "measure", unsure, (unsure,)
-    told = f"{stands}: heat gains no more ({planned.problem})."
-    ended = _finding(
-        "heat gains no more",
-        "advised against",
-        told,
-        _instead(planned),
-        out,
-    )
+    ended = _too_deep(job, goal, stands) if goal.cam_holds else _no_gain(stands, planned, out)
     return "hand it on", ended, (ended,)
+
+
+def _no_gain(stands: str, planned: NoPlan, out: LimitCheck) -> Finding:
+    told = f"{stands}: heat gains no more ({planned.problem})."
+    return _finding("heat gains no more", "advised against", told, _instead(planned), out)
+
+
+def _too_deep(job: Job, goal: Goal, stands: str) -> Finding:
+    """Return that a deck over a straight cam line takes more metal than may come off."""
+    system, (low, _, high) = job.head.system, goal.metal
+    told = (
+        f"{stands}: to sand it flat takes {show_range(low, high, system)}, {show(goal.left, system)} may come off. "
+        "The cam line is inside its limit: heat would bend it out."
+    )
+    do = "Ask a machine shop whether the deck may be faced deeper; else another head."
+    return _finding("deck too deep to sand", "advised against", told, do, goal.deck[0])

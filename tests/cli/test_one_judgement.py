@@ -221,6 +221,14 @@ def test_the_command_of_a_forbidden_head_says_what_would_settle_it(shop, intake,
         assert says in shop.ask(command, NAME)["judgement"]["command"]
 
 
+def test_a_deck_too_deep_to_sand_over_a_straight_cam_line_gets_no_advice_on_blades_and_flames(shop):
+    shop.measure(read(state(deck_bow=0.34, cam_bow=0.0)))
+    found = shop.ask("check", NAME)["judgement"]
+    assert (found["next"], found["decided"]) == ("hand it on", "deck too deep to sand")
+    assert "may come off" in found["reason"]
+    assert not re.search("blade|flame|torch|spot", found["reason"])
+
+
 def test_a_deck_that_can_be_sanded_and_one_that_cannot(shop):
     shop.measure(read(state(deck_bow=0.12, cam_bow=0.01)))
     assert shop.next == "sand"
