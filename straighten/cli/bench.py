@@ -117,14 +117,15 @@ def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock:
     """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
     from straighten.cli.waiting import busy
     from straighten.desk.bench import keep_answer
-    from straighten.desk.bench_work import TAKEN_BACK, TAKES, perform
+    from straighten.desk.bench_work import DEEDS, perform
 
     work, stands = due
+    deed = DEEDS[work.deed]
     try:
-        with busy(TAKES[work.deed]):
+        with busy(deed.takes):
             text = perform(book, dossier, work, (clock(), stands.system))
     except (BadInput, NoPlan) as fault:
-        if work.deed not in TAKEN_BACK or not stands.can_go_back:
+        if not deed.taken_back or not stands.can_go_back:
             raise
         say(folded(str(fault), "   "))
         keep_answer(book, dossier, (work.deed, stands.system), "back")

@@ -30,8 +30,7 @@ def asked_head(name: str) -> str:
     Raises:
         BadInput: the person leaves before the end; nothing is written.
     """
-    from straighten.desk.starting import asked_again, next_question
-    from straighten.desk.starting_file import head_text
+    from straighten.desk.starting import asked_again, head_text, next_question
     from straighten.head import head_from_text
 
     answers: dict[str, Any] = {"units": _units()}

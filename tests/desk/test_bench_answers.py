@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from straighten.desk.bench_otherwise import burnt_otherwise, laid_otherwise, left_otherwise, soaked_otherwise
+from straighten.desk.bench_answers import burnt_otherwise, laid_otherwise, left_otherwise, soaked_otherwise
 from straighten.desk.bench_records import Answer
 from straighten.desk.logging import read_done
 from straighten.errors import BadInput
