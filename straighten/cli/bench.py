@@ -80,23 +80,27 @@ def _tell_where(book: "Book", dossier: "Dossier") -> None:
     from straighten.desk.job import Job
 
     step = _stands(book, dossier).step
-    judgement = Job(dossier).judgement.to_plain()
-    plain = {"schema": "straighten/bench/1", "name": dossier.name, "judgement": judgement}
+    told = {
+        "schema": "straighten/bench/1",
+        "name": dossier.name,
+        "judgement": Job(dossier).judgement.to_plain(),
+    }
     if isinstance(step, Ask):
-        answer(plain | {"step": step.key, "part": step.part, "prompt": step.prompt}, "", as_json=True)
+        told |= {"step": step.key, "part": step.part, "prompt": step.prompt}
     else:
-        answer(plain | {"step": step.deed, "part": "WORK", "prompt": ""}, "", as_json=True)
+        told |= {"step": step.deed, "part": "WORK", "prompt": ""}
+    answer(told, "", as_json=True)
 
 
 def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> None:
     """Ask and work until the person leaves or nothing is left to do."""
-    from straighten.desk.bench_records import Work
+    from straighten.desk.bench_records import Ask, Work
     from straighten.desk.recording import keep_head, reread
 
     gc.enable()  # a sitting may last a day
     keep_head(book, dossier)
     note(folded(GREETING))
-    part, hint = "", ""
+    before: Ask | None = None
     while True:
         dossier = reread(book, dossier)
         stands = _stands(book, dossier)
@@ -104,13 +108,12 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
         if isinstance(step, Work):
             _work(book, dossier, (step, stands), clock)
             continue
-        if step.part != part:
-            part = step.part
-            say(f"\n--- {part} " + "-" * max(74 - len(part), 0))
-        short = step.hint == hint
-        hint = step.hint
+        if before is None or step.part != before.part:
+            say(f"\n--- {step.part} " + "-" * max(74 - len(step.part), 0))
+        short = before is not None and step.hint == before.hint
         if not _asked(book, dossier, (step, stands), None if no_wait else clock, short=short):
             return
+        before = step
 
 
 def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock: Clock) -> None:

@@ -84,7 +84,7 @@ def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool)
         with desk_for(like, book) as (_, dossier):
             text = copied(dossier.text, name)
     elif asks:
-        from straighten.cli.starting import asked_head
+        from straighten.cli.waiting import asked_head
 
         text = asked_head(name)
     else:

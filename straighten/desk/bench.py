@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk import bench_words as words
+from straighten.desk.bench_answers import trial_lines
 from straighten.desk.bench_end import LIST, STROKES, after_the_heat
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import (
@@ -29,6 +30,7 @@ from straighten.desk.bench_records import (
 )
 from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
 from straighten.desk.kept import stage_of, tightening_of
+from straighten.errors import BadInput
 from straighten.plan.stages import READ_AGAIN
 from straighten.units import System
 
@@ -128,11 +130,26 @@ def _go_on(
             return LIST
         if due is None and not given.word:
             return words.left(str(told["reason"]), _command(told, dossier))
+        if given.word.startswith("crayon"):
+            ask = _tried(ask, onward, dossier, given)
+            continue
         if onward.past and given.word == onward.past:
             key = ask.key.rpartition("/")[0]
             why = yield from reasoned(words.reason(f"{key}/reason", ask.part, str(told["reason"])))
             return replace(STROKES if given.word == "sand" else _DEEDS["heat"], because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+
+
+def _tried(ask: Ask, onward: words.Onward, dossier: Dossier, given: Answer) -> Ask:
+    """Return the question again, with the lines to write for a flame trial that was told."""
+    if not onward.trial:
+        return replace(ask, echo="The head file tells a flame trial, or no flame.")
+    try:
+        lines = trial_lines(dossier, given)
+    except BadInput as fault:
+        return replace(ask, echo=str(fault))
+    told = f"Write under [torch] in head.toml, then begin straighten bench {dossier.name} again:"
+    return replace(ask, echo=told, shown=lines)
 
 
 _ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")

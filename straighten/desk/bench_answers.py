@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from straighten.clamp.tightening_log import Reading, check_blade, check_log
+from straighten.clamp.tightening_log import Reading, check_log
 from straighten.desk.bench_records import NAY
 from straighten.desk.logging import done_told
 from straighten.desk.starting import parts
@@ -18,6 +18,7 @@ from straighten.units import System, parse, show
 if TYPE_CHECKING:
     from straighten.clamp import ClampSetup
     from straighten.desk.bench_records import Answer
+    from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
     from straighten.heat import Soak, Treatment
     from straighten.plan.records import PassSetup
@@ -65,7 +66,7 @@ def left_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
     """
     if _TORQUE.fullmatch(given.typed.strip()):
         return _clamp(head, planned, given, {"torque": given.typed.strip()})
-    gap = _gap(head, given)
+    gap = gap_of(head, given)
     if gap.blank:
         raise BadInput("a gap or a torque is due here", fix="Like 0.10-0.12, or 30 Nm.")
     return _clamp(head, planned, given, {"gap": f"{1e3 * gap.middle!r} mm"})
@@ -204,7 +205,7 @@ def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: An
     return torque
 
 
-def blade_that_goes(given: Answer) -> tuple[float, float | None]:
+def blade_that_goes(head: Head, given: Answer) -> tuple[float, float | None]:
     """Return the largest blade that goes [m], and the one that does not where both were typed.
 
     Raises:
@@ -212,17 +213,11 @@ def blade_that_goes(given: Answer) -> tuple[float, float | None]:
     """
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
-    if given.word in (NAY, "-", "none"):
-        return 0.0, None
-    low, dash, high = given.word.partition("-")
-    if not dash:
-        return _blade(given), None
-    unit = high.strip().lstrip("0123456789., ")
-    goes = _blade(replace(given, typed=low if low.strip()[-1:].isalpha() else low + unit))
-    return goes, blade_that_stops(goes, replace(given, typed=high))
+    gap = gap_of(head, given)
+    return gap.low or 0.0, gap.high if gap.stated_high else None
 
 
-def blade_that_stops(goes: float, given: Answer) -> float | None:
+def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
     """Return the smallest blade that does not go [m], None where every blade does.
 
     Raises:
@@ -232,16 +227,10 @@ def blade_that_stops(goes: float, given: Answer) -> float | None:
         raise BadInput("Enter says nothing here", fix="Type all where every blade goes.")
     if given.word in (NAY, "-", "none", "all"):
         return None
-    blade = _blade(given)
+    gap = gap_of(head, given)
+    blade = (gap.high if gap.stated_high else gap.low) or 0.0
     if blade <= goes:
         raise BadInput("the blade that does not go must be thicker than the one that does")
-    return blade
-
-
-def _blade(given: Answer) -> float:
-    blade = parse(given.typed.strip(), "gap", given.system)
-    if blade:
-        check_blade(blade)
     return blade
 
 
@@ -253,11 +242,53 @@ def gap_after_stage(head: Head, given: Answer) -> str | None:
     """
     if given.word == NAY:
         return None
-    if _gap(head, given).blank:
+    if gap_of(head, given).blank:
         raise BadInput("a gap is due here, like 0.30-0.35; skip leaves it unread")
     return f"{given.system}:{given.typed.strip()}"
 
 
-def _gap(head: Head, given: Answer) -> Bracket:
+def gap_of(head: Head, given: Answer) -> Bracket:
+    """Return a gap as typed; what cannot be one is refused with what it was likely to mean.
+
+    Raises:
+        BadInput: no gap.
+    """
     words = GapWords(system=given.system, blades=tuple(sorted(head.gauge_blades)))
     return read_gap(given.typed, head.casting.length / 2, words)
+
+
+_MARK: Final = re.compile(
+    r"(?P<crayon>[\d.,]+\s*[CF]?)\s+(?:(?P<radius>[\d.,]+\s*(?:mm|in|\"))\s+)?(?P<after>[\d.,]+\s*(?:s|sec)?)",
+    re.IGNORECASE,
+)
+
+
+def trial_lines(dossier: Dossier, given: Answer) -> tuple[str, ...]:
+    """Return the lines of the head file that tell a flame trial, such as "crayon 250 C 1.2 s" or crayons with their rings.
+
+    Raises:
+        BadInput: it cannot be read, or tells no heat.
+    """
+    from straighten.desk.dossier import bench_head
+
+    told = given.typed.strip()[len("crayon") :].strip(" :=")
+    marks = [_MARK.fullmatch(part.strip()) for part in re.split(r"[,;]\s+", told)]
+    found = [mark.groupdict() for mark in marks if mark is not None]
+    ringed = [mark for mark in found if mark["radius"]]
+    if len(found) < len(marks) or len(ringed) not in (0, len(found)) or (len(found) > 1 and not ringed):
+        raise BadInput(
+            f"found {told[:40]!r}, a crayon and its seconds are due",
+            fix="Like crayon 250 C 1.2 s, or with rings: crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s.",
+        )
+    rings = ", ".join("{ " + ", ".join(f'{k} = "{v}"' for k, v in mark.items()) + " }" for mark in ringed)
+    lines: tuple[str, ...] = (f"rings = [{rings}]",)
+    if not ringed:
+        lines = (f'crayon = "{found[0]["crayon"]}"', f'crayon_after = "{found[0]["after"]}"')
+    with_it = re.sub(
+        r"(?m)^\[+torch\]+.*$", lambda table: "\n".join([table[0], *lines]), dossier.text, count=1
+    )
+    try:
+        bench_head(with_it, "typed")
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=fault.fix) from None
+    return lines

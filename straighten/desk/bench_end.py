@@ -7,14 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from straighten.desk.bench_answers import gap_of
 from straighten.desk.bench_records import (
     NAY,
     Answer,
+    Ask,
     Asking,
     Facts,
     Script,
     Work,
-    agreed,
     done_or_skipped,
     read_as,
     reasoned,
@@ -32,6 +33,10 @@ LIST: Final = Work(deed="list", key="final/list", answers={})
 
 _RUN: Final = re.compile(
     r"(?P<strokes>\d+)(?:\s*strokes)?(?:[\s,]+(?P<grit>P?\d+(?:\s*(?:CAMI|ANSI))?))?(?:[\s,]+(?P<sheets>\d+)\s*sheets?)?",
+    re.IGNORECASE,
+)
+_GRADED: Final = re.compile(
+    r"surface[\s:=]+(?P<grade>(?:DIN\s*876|ISO\s*8512(?:-2)?)\s*[-/, ]?\s*(?:grade)?\s*[0-3])[\s,]+(?P<size>[^\\\n]+)",
     re.IGNORECASE,
 )
 _LINES: Final = (*LONG_LINES, *DIAGONALS)
@@ -53,16 +58,54 @@ def _sanding(facts: Facts, dossier: Dossier) -> Script:
     told = facts.sand or {}
     if told["state"] == "go on":
         if not told["runs"]:
-            method = " ".join(map(str, told["method"]))
-            yield from agreed(ask("sand cautions", *told["cautions"], method=method))
+            ready = ask("sand cautions", *told["cautions"], method=" ".join(map(str, told["method"])))
+            surface = yield from _ready(ready, dossier)
+            if surface != told.get("surface_text", ""):
+                return replace(STROKES, typed=surface, because=str(told.get("because", "")))
         run = yield from _stretch(told, dossier)
         if run is not None:
-            return Work(deed="stretch", answers=run, because=str(told.get("because", "")))
+            because, surface = str(told.get("because", "")), str(told.get("surface_text", ""))
+            return Work(deed="stretch", answers=run, because=because, typed=surface)
     elif not told["runs"]:
         return left(str(told["sentence"]), f"straighten check {dossier.name}")
     if told["runs"]:
         yield from done_or_skipped(ask("washed", str(told["sentence"]), str(told["method"][-1])))
     return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))
+
+
+def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
+    """Ask until the cautions are agreed to; return the file of the surface told last before that, "" for none."""
+
+    def read(given: Answer) -> str:
+        if given.word.startswith("surface"):
+            return _surface(dossier, given)
+        if given.word in ("yes", "ja"):
+            return ""
+        raise BadInput("This one is neither skipped nor passed with Enter: type yes.")
+
+    surface = ""
+    while said := (yield from read_as(question, read)):
+        surface = said
+        question = replace(question, echo="Type yes, and the strokes are planned for that surface.")
+    return surface
+
+
+def _surface(dossier: Dossier, given: Answer) -> str:
+    """Return the file of a surface told by its grade, length and width."""
+    from straighten.desk.sanding_files import surface_from_text
+    from straighten.desk.starting import parts
+
+    found = _GRADED.fullmatch(given.typed.strip())
+    size = parts(found["size"].replace(" x ", " ")) if found else []
+    if found is None or len(size) != 2:
+        raise BadInput(f"found {given.typed.strip()[:40]!r}", fix="Like surface DIN 876/1 600 x 400 mm.")
+    length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
+    text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
+    try:
+        surface_from_text(text, dossier.head, "typed")
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=fault.fix) from None
+    return text
 
 
 def _stretch(told: Run, dossier: Dossier) -> Asking[Run | None]:
@@ -125,6 +168,8 @@ class _Looked:
         if len(typed) not in (1, len(_LINES)):
             fix = "Type the largest, or those of all five lines."
             raise BadInput(f"{len(typed)} gaps were typed", fix=fix)
+        for gap in typed:
+            gap_of(self.dossier.head, replace(given, typed=gap))
         gaps = [_with_unit(gap, given, {"mm": "mm", "inch": "thou"}) for gap in typed]
         seen: Run = {"gap": gaps[0]} if len(gaps) == 1 else {"gaps": _by_place(_LINES, gaps)}
         self._refuse_impossible(seen)

@@ -207,11 +207,14 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
         yield from reasoned(reason(question.key.replace("torque", "untold"), question.part, rule))
         return None
     reached = f"{show_torque(torque, hand.card.system)} reached"
-    goes, stops = yield from read_as(replace(hand.ask("goes", **here), echo=reached), answers.blade_that_goes)
+    goes, stops = yield from read_as(
+        replace(hand.ask("goes", **here), echo=reached), partial(answers.blade_that_goes, hand.dossier.head)
+    )
     if stops is None:
         echo = f"{show(goes, hand.card.system)} goes" if goes else "no blade goes"
         stops = yield from read_as(
-            replace(hand.ask("stops", **here), echo=echo), lambda given: answers.blade_that_stops(goes, given)
+            replace(hand.ask("stops", **here), echo=echo),
+            partial(answers.blade_that_stops, hand.dossier.head, goes),
         )
     return (*rounds, Reading(torque=torque, goes=goes, does_not=stops))
 

@@ -72,7 +72,7 @@ class Work:
     `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
     done; `rounds` of the tightening; `because` the reason given to go past what is advised against;
     of a stage the gap as `typed` after its units, "" unread, and whether it was read `again`; no `setup`: it is skipped;
-    `answers` by key: of a stretch of sanding, of the final list.
+    `answers` by key: of a stretch of sanding, of the final list; of strokes and a stretch the file of the surface as `typed`.
     """
 
     deed: Deed

@@ -140,7 +140,7 @@ STEPS: Final[Mapping[str, Ask]] = {
     ),
     "sand cautions": Ask(
         key="sand/ready", part="BEFORE YOU SAND", prompt="All of this seen to?",
-        hint="type yes; why = how it is done", why="{method}",
+        hint="type yes; surface DIN 876/1 600 x 400 mm = what it is sanded on; why = how it is done", why="{method}",
     ),
     "strokes": Ask(
         key="sand/{n}/strokes", part=_SAND, prompt="Strokes done, there and back: anything different?",
@@ -276,6 +276,8 @@ class Onward:
             hint.append(f"again{which} = read only the place that does not fit")
         if self.listed:
             hint.append("finish = the final list as it stands")
+        if self.trial:
+            hint.append("crayon 250 C 1.2 s = what the flame trial told")
         if self.past:
             hint.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
         unfit = (f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, 1))

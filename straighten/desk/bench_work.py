@@ -144,14 +144,15 @@ def _decide(at: _Bench) -> str:
 
 
 def _strokes(at: _Bench) -> str:
-    report = sand_report(at.book, at.job, SandAsked(because=at.work.because))
+    report = sand_report(at.book, at.job, SandAsked(because=at.work.because, surface_text=at.work.typed))
     plain = report.to_plain()
-    at.keep({key: plain[key] for key in _STROKES} | {"because": at.work.because})
+    more = {"because": at.work.because, "surface_text": at.work.typed}
+    at.keep({key: plain[key] for key in _STROKES} | more)
     return sanding_text(at.own(report))
 
 
 def _stretch(at: _Bench) -> str:
-    asked = SandAsked(typed=at.answers, because=at.work.because)
+    asked = SandAsked(typed=at.answers, because=at.work.because, surface_text=at.work.typed)
     return sanding_text(at.own(sand_report(at.book, at.job, asked)), short=True)
 
 
