@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from straighten.clamp.tightening_log import Reading, check_log
-from straighten.desk.bench_records import NAY
+from straighten.desk.bench_records import NAY, as_typed
 from straighten.desk.logging import done_told
 from straighten.desk.starting import parts
 from straighten.errors import BadInput
@@ -79,11 +79,9 @@ def _clamp(head: Head, planned: PassSetup, given: Answer, table: dict[str, Any])
 
 
 def _done(data: dict[str, Any], head: Head, planned: PassSetup | None = None) -> PassSetup:
-    """Return what `log --done` reads in such a file; a fault is told without the file's keys, which nobody typed."""
-    try:
+    """Return what `log --done` reads in such a file."""
+    with as_typed():
         return done_told(data, "typed", head, planned)[0]
-    except BadInput as fault:
-        raise BadInput(fault.problem, fix=fault.fix) from None
 
 
 def laid_words(head: Head, clamp: ClampSetup, system: System) -> str:
@@ -107,7 +105,7 @@ def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Tr
     if given.confirms:
         return (spot,), given.at
     try:
-        burnt = burnt_otherwise(head, spot, given)
+        burnt = _burnt(head, spot, given)
         refuse_slip(burnt.dwell)
     except BadInput as fault:
         raise BadInput(fault.problem, fix=f"{fault.fix} Or: skip.".strip()) from None
@@ -115,12 +113,19 @@ def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Tr
 
 
 def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
-    """Return a soak as it was, and when the oven went off.
+    """Return a soak as it was, so long, at another temperature, and when the oven went off.
 
     Raises:
         BadInput: it cannot be read, or cannot be.
     """
-    done = planned if given.confirms else soaked_otherwise(head, planned, given)
+    done = planned
+    if not given.confirms:
+        hold, told = _told(given)
+        warm = told.get("warm", f"{planned.temperature!r} C")
+        table = {"temperature": warm, "hold": hold or f"{planned.hold!r} s"}
+        read = _done({"units": given.system, "clamp": {"shims": "0 mm"}, "soak": table}, head).soak
+        assert read is not None  # noqa: S101 - a soak was told
+        done = replace(planned, temperature=read.temperature, hold=read.hold)
     if not _SHORTEST_SOAK <= done.hold <= _LONGEST_SOAK:
         raise BadInput(
             f"found {given.typed.strip()[:40]!r}; a soak lasts 1 min to 300 h",
@@ -129,12 +134,8 @@ def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
     return done, given.at
 
 
-def burnt_otherwise(head: Head, spot: Treatment, given: Answer) -> Treatment:
-    """Return a spot as it was heated: so long, at another place, to another temperature; of a stroke only how long.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
+def _burnt(head: Head, spot: Treatment, given: Answer) -> Treatment:
+    """Return a spot as heated: so long, at another place, to another temperature; of a stroke only how long."""
     from straighten.heat import HeatSpot, held_for
 
     if not isinstance(spot, HeatSpot):
@@ -154,23 +155,6 @@ def burnt_otherwise(head: Head, spot: Treatment, given: Answer) -> Treatment:
         table["absorbed_power"] = f"{spot.power!r} W"
     done = _done({"units": given.system, "spots": [table]}, head)
     return replace(done.spots[0], start=spot.start)
-
-
-def soaked_otherwise(head: Head, soak: Soak, given: Answer) -> Soak:
-    """Return a soak as it was: so long, at another temperature.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
-    hold, told = _told(given)
-    table = {
-        "temperature": told.get("warm", f"{soak.temperature!r} C"),
-        "hold": hold or f"{soak.hold!r} s",
-    }
-    data = {"units": given.system, "clamp": {"shims": "0 mm"}, "soak": table}
-    done = _done(data, head).soak
-    assert done is not None  # noqa: S101 - a soak was told
-    return replace(soak, temperature=done.temperature, hold=done.hold)
 
 
 def _told(given: Answer) -> tuple[str, dict[str, str]]:
@@ -287,8 +271,6 @@ def trial_lines(dossier: Dossier, given: Answer) -> tuple[str, ...]:
     with_it = re.sub(
         r"(?m)^\[+torch\]+.*$", lambda table: "\n".join([table[0], *lines]), dossier.text, count=1
     )
-    try:
+    with as_typed():
         bench_head(with_it, "typed")
-    except BadInput as fault:
-        raise BadInput(fault.problem, fix=fault.fix) from None
     return lines

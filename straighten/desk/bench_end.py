@@ -16,6 +16,7 @@ from straighten.desk.bench_records import (
     Facts,
     Script,
     Work,
+    as_typed,
     done_or_skipped,
     read_as,
     reasoned,
@@ -101,10 +102,8 @@ def _surface(dossier: Dossier, given: Answer) -> str:
         raise BadInput(f"found {given.typed.strip()[:40]!r}", fix="Like surface DIN 876/1 600 x 400 mm.")
     length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
     text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
-    try:
+    with as_typed():
         surface_from_text(text, dossier.head, "typed")
-    except BadInput as fault:
-        raise BadInput(fault.problem, fix=fault.fix) from None
     return text
 
 
@@ -195,15 +194,13 @@ class _Looked:
         """Refuse what `sand` would not take; after the `last` look also a stretch of which nothing was seen.
 
         Raises:
-            BadInput: told without the keys of a file, which nobody typed.
+            BadInput: it would not.
         """
         from straighten.desk.sanding_files import run_from_plain
 
         looked: Run = {} if last else {"cleaned_percent": 0.0}
-        try:
+        with as_typed():
             run_from_plain(looked | self.run | seen, self.dossier.head, self.dossier.survey, "typed")
-        except BadInput as fault:
-            raise BadInput(fault.problem, fix=fault.fix) from None
 
 
 def _shine(given: Answer) -> Run:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -133,6 +134,15 @@ def read_as(ask: Ask, read: Callable[[Answer], Found]) -> Asking[Found]:
             return read(given)
         except BadInput as fault:
             ask = replace(ask, echo=str(fault))
+
+
+@contextmanager
+def as_typed() -> Iterator[None]:
+    """Tell a fault without the file and the key at which it lies: nobody typed them."""
+    try:
+        yield
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=fault.fix) from None
 
 
 def _one_of(ask: Ask, words: tuple[str, ...], refusal: str, *, skips: bool = False) -> Asking[Answer | None]:

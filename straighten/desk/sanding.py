@@ -73,8 +73,8 @@ CAUTIONS = (
 class Asked:
     """What was asked for.
 
-    `goal` or None for the one in use; the files, that of the surface also as its text; strokes as `typed`, with the keys of a log file; `because` the reason
-    to go past advice.
+    `goal` or None for the one in use; the files, that of the `surface` also as its text; strokes as `typed`, with the
+    keys of a log file; `because` the reason to go past advice.
     """
 
     goal: Goal | None = None
@@ -83,11 +83,6 @@ class Asked:
     log: Path | None = None
     typed: dict[str, Any] = field(default_factory=dict)
     because: str = ""
-
-    @property
-    def logs(self) -> bool:
-        """Whether strokes already done are to be recorded."""
-        return self.log is not None or bool(self.typed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -342,19 +342,16 @@ def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
     def at(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]] | None, n: int) -> float | None:
         return None if values is None else float(values[n])
 
-    rows = []
-    for n in range(found.bow.size):
+    def row(n: int) -> TradeRow:
         retard = at(found.retard, n)
         cam = None if retard is None else math.degrees(retard)
-        rows.append(
-            TradeRow(
-                bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]),
-                removal=float(found.removal[n]), left=float(found.left[n]),
-                cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
-                ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
-            )
+        return TradeRow(
+            bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]), removal=float(found.removal[n]),
+            left=float(found.left[n]), cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
+            ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
         )  # fmt: skip
-    return tuple(rows)
+
+    return tuple(map(row, range(found.bow.size)))
 
 
 def assumed(head: Head, plan: SandingPlan) -> tuple[str, ...]:

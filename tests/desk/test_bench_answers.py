@@ -8,10 +8,10 @@ import pytest
 from straighten.desk.bench_answers import (
     blade_that_goes,
     blade_that_stops,
-    burnt_otherwise,
     laid_otherwise,
     left_otherwise,
-    soaked_otherwise,
+    soak_as_held,
+    spot_as_heated,
     trial_lines,
 )
 from straighten.desk.bench_end import _Looked, after_the_heat
@@ -85,7 +85,7 @@ def test_the_gap_or_the_torque_that_was_left(tmp_path):
 )
 def test_a_spot_as_it_was_heated(line, system, told):
     spot = CARD.spots[0]
-    found = burnt_otherwise(HEAD, spot, typed(line, system))
+    (found,), _ = spot_as_heated(HEAD, spot, typed(line, system))
     for key in ("station", "dwell", "peak", "start", "side"):
         assert getattr(found, key) == pytest.approx(told.get(key, getattr(spot, key)))
 
@@ -93,17 +93,16 @@ def test_a_spot_as_it_was_heated(line, system, told):
 @pytest.mark.parametrize("line", ["at 900 mm", "long", "6 s at", "6 h 480 C 5"])
 def test_a_spot_that_cannot_be_is_asked_for_again(line):
     with pytest.raises(BadInput):
-        burnt_otherwise(HEAD, CARD.spots[0], typed(line))
+        spot_as_heated(HEAD, CARD.spots[0], typed(line))
 
 
 def test_a_soak_as_it_was():
     planned = Soak(temperature=200.0, hold=7200.0, heat_up=600.0)
-    assert soaked_otherwise(HEAD, planned, typed("2.5 h 190 C")) == replace(
-        planned, temperature=190.0, hold=9000.0
-    )
-    assert soaked_otherwise(HEAD, planned, typed("90 min")) == replace(planned, hold=5400.0)
+    longer, _ = soak_as_held(HEAD, planned, typed("2.5 h 190 C"))
+    assert longer == replace(planned, temperature=190.0, hold=9000.0)
+    assert soak_as_held(HEAD, planned, typed("90 min"))[0] == replace(planned, hold=5400.0)
     with pytest.raises(BadInput, match="60 to 420"):
-        soaked_otherwise(HEAD, planned, typed("2 h 20 C"))
+        soak_as_held(HEAD, planned, typed("2 h 20 C"))
 
 
 def test_a_stage_that_broke_a_limit_heats_no_further(clamped):  # noqa: F811
