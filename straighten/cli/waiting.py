@@ -15,7 +15,7 @@ from straighten.cli.options import note, say, spelled
 from straighten.errors import BadInput, closed
 
 if TYPE_CHECKING:
-    from rich.progress import Progress
+    from rich.progress import Progress, ProgressColumn
 
     from straighten.desk.bench_records import Ask
     from straighten.desk.starting import Question
@@ -49,14 +49,9 @@ def busy(what: str) -> Iterator[None]:
     if sys.stderr is None or not sys.stderr.isatty():
         yield
         return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.progress import TimeElapsedColumn
 
-    from straighten.sheet.layout import width
-
-    console = Console(stderr=True, width=width())
-    columns = (TextColumn("{task.description}"), BarColumn(20), TimeElapsedColumn())
-    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+    with _bar("", TimeElapsedColumn(), stderr=True) as bar:
         bar.add_task(what, total=None)
         yield
 
@@ -84,7 +79,7 @@ def waited(ask: Ask, prompt: str, clock: Clock) -> str:
 
 def _counted_down(ask: Ask, clock: Clock, whole: float) -> str | None:
     """Show the time left until it is over (None) or a line is typed."""
-    with _bar() as bar:
+    with _bar("   ") as bar:
         task = bar.add_task(f"{ask.waiting}: {_clock_text(whole)}", total=whole)
         while (left := left_to_wait(ask, clock)) > 0:
             bar.update(task, completed=whole - left, description=f"{ask.waiting}: {_clock_text(left)}")
@@ -100,20 +95,17 @@ def _line() -> str:
     return typed.rstrip("\n") if typed else "stop"
 
 
-def _bar() -> Progress:
+def _bar(indent: str, *more: ProgressColumn, stderr: bool = False) -> Progress:
+    """Return a bar behind its task; on stderr it moves by itself, and only where that is a terminal."""
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn
 
     from straighten.sheet.layout import width
 
-    console = Console(width=width())
-    return Progress(
-        TextColumn("   {task.description}"),
-        BarColumn(20),
-        console=console,
-        transient=True,
-        auto_refresh=False,
-    )
+    console = Console(stderr=stderr, width=width())
+    columns = (TextColumn(indent + "{task.description}"), BarColumn(20), *more)
+    hidden = stderr and not console.is_terminal
+    return Progress(*columns, console=console, transient=True, auto_refresh=stderr, disable=hidden)
 
 
 def _clock_text(seconds: float) -> str:
