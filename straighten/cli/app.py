@@ -32,7 +32,7 @@ def begin(
         typer.echo(f"straighten {__version__}")
         raise typer.Exit
     if context.invoked_subcommand is None:
-        from straighten.cli.starting import START
+        from straighten.cli.waiting import START
 
         typer.echo(START)
 

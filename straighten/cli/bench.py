@@ -80,23 +80,27 @@ def _tell_where(book: "Book", dossier: "Dossier") -> None:
     from straighten.desk.job import Job
 
     step = _stands(book, dossier).step
-    judgement = Job(dossier).judgement.to_plain()
-    plain = {"schema": "straighten/bench/1", "name": dossier.name, "judgement": judgement}
+    told = {
+        "schema": "straighten/bench/1",
+        "name": dossier.name,
+        "judgement": Job(dossier).judgement.to_plain(),
+    }
     if isinstance(step, Ask):
-        answer(plain | {"step": step.key, "part": step.part, "prompt": step.prompt}, "", as_json=True)
+        told |= {"step": step.key, "part": step.part, "prompt": step.prompt}
     else:
-        answer(plain | {"step": step.deed, "part": "WORK", "prompt": ""}, "", as_json=True)
+        told |= {"step": step.deed, "part": "WORK", "prompt": ""}
+    answer(told, "", as_json=True)
 
 
 def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> None:
     """Ask and work until the person leaves or nothing is left to do."""
-    from straighten.desk.bench_records import Work
+    from straighten.desk.bench_records import Ask, Work
     from straighten.desk.recording import keep_head, reread
 
     gc.enable()  # a sitting may last a day
     keep_head(book, dossier)
     note(folded(GREETING))
-    part, hint = "", ""
+    before: Ask | None = None
     while True:
         dossier = reread(book, dossier)
         stands = _stands(book, dossier)
@@ -104,27 +108,27 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
         if isinstance(step, Work):
             _work(book, dossier, (step, stands), clock)
             continue
-        if step.part != part:
-            part = step.part
-            say(f"\n--- {part} " + "-" * max(74 - len(part), 0))
-        short = step.hint == hint
-        hint = step.hint
+        if before is None or step.part != before.part:
+            say(f"\n--- {step.part} " + "-" * max(74 - len(step.part), 0))
+        short = before is not None and step.hint == before.hint
         if not _asked(book, dossier, (step, stands), None if no_wait else clock, short=short):
             return
+        before = step
 
 
 def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock: Clock) -> None:
     """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
     from straighten.cli.waiting import busy
     from straighten.desk.bench import keep_answer
-    from straighten.desk.bench_work import TAKEN_BACK, TAKES, perform
+    from straighten.desk.bench_work import DEEDS, perform
 
     work, stands = due
+    deed = DEEDS[work.deed]
     try:
-        with busy(TAKES[work.deed]):
+        with busy(deed.takes):
             text = perform(book, dossier, work, (clock(), stands.system))
     except (BadInput, NoPlan) as fault:
-        if work.deed not in TAKEN_BACK or not stands.can_go_back:
+        if not deed.taken_back or not stands.can_go_back:
             raise
         say(folded(str(fault), "   "))
         keep_answer(book, dossier, (work.deed, stands.system), "back")

@@ -74,7 +74,7 @@ def _survey_of(head: Path) -> str:
 
 def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool) -> tuple[str, str]:
     """Return the head file and the survey file of a new head: copied, asked for, or blank."""
-    from straighten.desk.starting_file import copied, head_text
+    from straighten.desk.starting import copied, head_text
     from straighten.head import head_from_text
     from straighten.readings import blank_survey, template_survey
 
@@ -84,7 +84,7 @@ def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool)
         with desk_for(like, book) as (_, dossier):
             text = copied(dossier.text, name)
     elif asks:
-        from straighten.cli.starting import asked_head
+        from straighten.cli.waiting import asked_head
 
         text = asked_head(name)
     else:

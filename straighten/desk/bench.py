@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk import bench_words as words
+from straighten.desk.bench_answers import trial_lines
 from straighten.desk.bench_end import LIST, STROKES, after_the_heat
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import (
@@ -25,11 +26,11 @@ from straighten.desk.bench_records import (
     Step,
     Work,
     agreed,
-    confirmed,
     reasoned,
 )
 from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
 from straighten.desk.kept import stage_of, tightening_of
+from straighten.errors import BadInput
 from straighten.plan.stages import READ_AGAIN
 from straighten.units import System
 
@@ -60,11 +61,14 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
         return setup
     readings = yield from measured(dossier, facts.passes + 1)
     if dossier.reads_as_before(readings):
-        yield from agreed(words.all_as_before(facts.passes + 1))
+        yield from agreed(words.ask("as before", n=facts.passes + 1))
     return Work(deed="pass", setup=setup, readings=readings)
 
 
 def _between_passes(facts: Facts, dossier: Dossier) -> Script:
+    """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
+    from straighten.desk.pass_card import untried_torch
+
     if facts.passes and facts.decision is None:
         return Work(deed="decide")
     told = facts.check if facts.decision is None else facts.decision.record
@@ -73,19 +77,16 @@ def _between_passes(facts: Facts, dossier: Dossier) -> Script:
     if told.get("forbidden") or told.get("judgement", {}).get("forbidden"):
         return words.left(str(told["reason"]), _command(told, dossier), key=f"check/{facts.passes}/never")
     doubts = doubts_of(dossier) if dossier.measured else ()
-    past = _past(told, "on" if facts.decision is None else "heat")
-    warnings = tuple(one.sentence for one in doubts)
     step = _step(told)
-    trial = _to_try(dossier) if step == "heat" else ()
-    onward = words.Onward(step=step, past=past, doubts=warnings, trial=trial, measured=dossier.measured)
+    onward = words.Onward(
+        step=step,
+        past=_past(told, "on" if facts.decision is None else "heat"),
+        doubts=tuple(one.sentence for one in doubts),
+        trial=untried_torch(dossier.head) if step == "heat" else (),
+        measured=dossier.measured,
+    )
     asked = words.check if facts.decision is None else words.decision
     return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
-
-
-def _to_try(dossier: Dossier) -> tuple[str, ...]:
-    from straighten.desk.pass_card import untried_torch
-
-    return untried_torch(dossier.head)
 
 
 def _step(told: Mapping[str, Any]) -> str:
@@ -102,10 +103,8 @@ def _command(told: Mapping[str, Any], dossier: Dossier) -> str:
 
 def _past(told: Mapping[str, Any], heat: str) -> str:
     """Return the word that goes past the advice where a reason opens a way: `heat` to a plan, "sand" to the sanding."""
-    opens = str(told.get("go_on", ""))
-    return (
-        heat if opens.startswith("straighten plan") else "sand" if opens.startswith("straighten sand") else ""
-    )
+    words = {"straighten plan": heat, "straighten sand": "sand"}
+    return next((w for way, w in words.items() if str(told.get("go_on", "")).startswith(way)), "")
 
 
 _DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish": LIST}
@@ -117,25 +116,40 @@ def _go_on(
 ) -> Script:
     """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
     facts, dossier, told = where
+    due = _DEEDS.get(onward.step)
     while True:
         given = yield ask
-        word = given.typed.strip().lower()
-        if word == "measure":
+        if given.word == "measure":
             return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))
-        if (which := _AGAIN.fullmatch(word)) and 1 <= int(which[1] or 1) <= len(doubts):
+        if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(doubts):
             doubt = doubts[int(which[1] or 1) - 1]
             return Work(deed="survey", readings=(yield from read_again(dossier, doubt, facts.passes)))
-        if onward.step in _DEEDS and confirmed(given):
-            return _DEEDS[onward.step]
-        if word == "finish" and onward.listed:
+        if due is not None and given.confirms:
+            return due
+        if given.word == "finish" and onward.listed:
             return LIST
-        if onward.step not in _DEEDS and not word:
+        if due is None and not given.word:
             return words.left(str(told["reason"]), _command(told, dossier))
-        if onward.past and word == onward.past:
+        if given.word.startswith("crayon"):
+            ask = _tried(ask, onward, dossier, given)
+            continue
+        if onward.past and given.word == onward.past:
             key = ask.key.rpartition("/")[0]
             why = yield from reasoned(words.reason(f"{key}/reason", ask.part, str(told["reason"])))
-            return replace(STROKES if word == "sand" else _DEEDS["heat"], because=why)
+            return replace(STROKES if given.word == "sand" else _DEEDS["heat"], because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+
+
+def _tried(ask: Ask, onward: words.Onward, dossier: Dossier, given: Answer) -> Ask:
+    """Return the question again, with the lines to write for a flame trial that was told."""
+    if not onward.trial:
+        return replace(ask, echo="The head file tells a flame trial, or no flame.")
+    try:
+        lines = trial_lines(dossier, given)
+    except BadInput as fault:
+        return replace(ask, echo=str(fault))
+    told = f"Write under [torch] in head.toml, then begin straighten bench {dossier.name} again:"
+    return replace(ask, echo=told, shown=lines)
 
 
 _ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")
@@ -162,9 +176,7 @@ class _Fold:
     def heating(self) -> bool:
         """Whether the flame or the oven has been on: from here to its log the pass stays the one in hand."""
         return self.facts.stage is not None or any(
-            a.key.startswith("heat/")
-            and a.key.endswith(("/light", "/in"))
-            and a.typed.strip().lower() in STARTED
+            a.key.startswith("heat/") and a.key.endswith(("/light", "/in")) and a.word in STARTED
             for a in self.answers
         )
 
@@ -230,13 +242,13 @@ def _after_bench(fold: _Fold, entry: Entry) -> _Fold:
         name = {"check": "check", "sand": "sand", "final": "final"}.get(key.partition("/")[0], "verdict")
         return replace(fold, facts=replace(fold.facts, **{name: record["told"]}))
     typed = str(record.get("typed", ""))
-    word = typed.strip().lower()
-    if word == "units":
-        return replace(fold, system="mm" if fold.system == "inch" else "inch")
-    if word == "back":
-        return _back(fold, key)
     system: System = "inch" if record.get("system") == "inch" else "mm"
-    return replace(fold, answers=(*fold.answers, Answer(key=key, typed=typed, at=entry.at, system=system)))
+    given = Answer(key=key, typed=typed, at=entry.at, system=system)
+    if given.word == "units":
+        return replace(fold, system="mm" if fold.system == "inch" else "inch")
+    if given.word == "back":
+        return _back(fold, key)
+    return replace(fold, answers=(*fold.answers, given))
 
 
 def _back(fold: _Fold, key: str) -> _Fold:

@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Generator, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from straighten.desk import bench_end_words as words
+from straighten.desk.bench_answers import gap_of
 from straighten.desk.bench_records import (
     NAY,
     Answer,
     Ask,
+    Asking,
     Facts,
     Script,
     Work,
-    agreed,
-    confirmed,
+    as_typed,
     done_or_skipped,
     read_as,
     reasoned,
 )
 from straighten.desk.bench_survey import measured
-from straighten.desk.bench_words import left, reason
+from straighten.desk.bench_words import ask, how_closed, left, reason
 from straighten.errors import BadInput
 from straighten.readings.records import DIAGONALS, LONG_LINES
 
@@ -36,17 +36,21 @@ _RUN: Final = re.compile(
     r"(?P<strokes>\d+)(?:\s*strokes)?(?:[\s,]+(?P<grit>P?\d+(?:\s*(?:CAMI|ANSI))?))?(?:[\s,]+(?P<sheets>\d+)\s*sheets?)?",
     re.IGNORECASE,
 )
+_GRADED: Final = re.compile(
+    r"surface[\s:=]+(?P<grade>(?:DIN\s*876|ISO\s*8512(?:-2)?)\s*[-/, ]?\s*(?:grade)?\s*[0-3])[\s,]+(?P<size>[^\\\n]+)",
+    re.IGNORECASE,
+)
 _LINES: Final = (*LONG_LINES, *DIAGONALS)
 _SHARE: Final = re.compile(r"(\d+(?:[.,]\d*)?)\s*(?:%|per ?cent)?", re.IGNORECASE)
 _BARE: Final = re.compile(r"[^a-z\"]*(?:(?:goes|stops)[^a-z\"]*)?", re.IGNORECASE)
 
-Run = dict[str, Any]
+Run = dict[str, Any]  # a stretch with the keys of a log of strokes
 
 
 def after_the_heat(facts: Facts, dossier: Dossier) -> Script:
     """Lead through the sanding and the final list; of a closed head tell how it was closed."""
     if facts.closed is not None:
-        return words.closed(facts.closed, dossier.name)
+        return how_closed(facts.closed, dossier.name)
     return (yield from (_sanding if facts.final is None else _final_list)(facts, dossier))
 
 
@@ -55,115 +59,159 @@ def _sanding(facts: Facts, dossier: Dossier) -> Script:
     told = facts.sand or {}
     if told["state"] == "go on":
         if not told["runs"]:
-            yield from agreed(words.cautions(told))
+            ready = ask("sand cautions", *told["cautions"], method=" ".join(map(str, told["method"])))
+            surface = yield from _ready(ready, dossier)
+            if surface != told.get("surface_text", ""):
+                return replace(STROKES, typed=surface, because=str(told.get("because", "")))
         run = yield from _stretch(told, dossier)
         if run is not None:
-            return Work(deed="stretch", answers=run, because=str(told.get("because", "")))
+            because, surface = str(told.get("because", "")), str(told.get("surface_text", ""))
+            return Work(deed="stretch", answers=run, because=because, typed=surface)
     elif not told["runs"]:
         return left(str(told["sentence"]), f"straighten check {dossier.name}")
     if told["runs"]:
-        yield from done_or_skipped(words.washed(told))
+        yield from done_or_skipped(ask("washed", str(told["sentence"]), str(told["method"][-1])))
     return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))
 
 
-def _stretch(told: dict[str, Any], dossier: Dossier) -> Generator[Ask, Answer, Run | None]:
+def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
+    """Ask until the cautions are agreed to; return the file of the surface told last before that, "" for none."""
+
+    def read(given: Answer) -> str:
+        if given.word.startswith("surface"):
+            return _surface(dossier, given)
+        if given.word in ("yes", "ja"):
+            return ""
+        raise BadInput("This one is neither skipped nor passed with Enter: type yes.")
+
+    surface = ""
+    while said := (yield from read_as(question, read)):
+        surface = said
+        question = replace(question, echo="Type yes, and the strokes are planned for that surface.")
+    return surface
+
+
+def _surface(dossier: Dossier, given: Answer) -> str:
+    """Return the file of a surface told by its grade, length and width."""
+    from straighten.desk.sanding_files import surface_from_text
+    from straighten.desk.starting import parts
+
+    found = _GRADED.fullmatch(given.typed.strip())
+    size = parts(found["size"].replace(" x ", " ")) if found else []
+    if found is None or len(size) != 2:
+        raise BadInput(f"found {given.typed.strip()[:40]!r}", fix="Like surface DIN 876/1 600 x 400 mm.")
+    length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
+    text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
+    with as_typed():
+        surface_from_text(text, dossier.head, "typed")
+    return text
+
+
+def _stretch(told: Run, dossier: Dossier) -> Asking[Run | None]:
     """Ask for the strokes and what was seen after them; None where the person measures instead."""
     number = int(told["runs"]) + 1
-    run = yield from read_as(words.strokes(told, number), _strokes(told, dossier))
+    measure = "no more strokes" if number > 1 else "read the head again first"
+    planned = {"strokes": told["next_strokes"], "grit": told["next_grit"]}
+    strokes = ask("strokes", *told["do"], n=number, measure=measure, **planned)
+    looked = _Looked(dossier=dossier, run=planned)
+    run = yield from read_as(strokes, looked.strokes)
     if run is None:
         return None
-    run |= yield from read_as(words.shine(number, run), _shine)
-    run |= yield from read_as(words.gap(number), _gaps(dossier, run))
-    heights = tuple(height.place for height in dossier.survey.heights)
-    if heights:
-        run |= yield from read_as(words.heights(number, heights), _heights(dossier, run, heights))
+    echo = f"{run['strokes']} strokes with {run['grit']}"
+    run |= yield from read_as(replace(ask("shine", n=number), echo=echo), _shine)
+    looked = replace(looked, run=run)
+    run |= yield from read_as(ask("sand gap", n=number), looked.gaps)
+    if looked.places:
+        heights = ask("heights", n=number, places=", ".join(looked.places))
+        run |= yield from read_as(heights, replace(looked, run=run).heights)
     return run
 
 
-def _strokes(told: dict[str, Any], dossier: Dossier) -> Callable[[Answer], Run | None]:
-    planned = {"strokes": told["next_strokes"], "grit": told["next_grit"]}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Looked:
+    """Reads what was done and seen at a stretch; `run` holds what is known of it so far."""
 
-    def read(given: Answer) -> Run | None:
-        word = given.typed.strip()
-        if word.lower() == "measure":
+    dossier: Dossier
+    run: Run
+
+    @property
+    def places(self) -> tuple[str, ...]:
+        """Where heights were measured before the sanding."""
+        return tuple(height.place for height in self.dossier.survey.heights)
+
+    def strokes(self, given: Answer) -> Run | None:
+        """Return the strokes done, those planned for Enter; None where the head is measured instead."""
+        if given.word == "measure":
             return None
-        if confirmed(given):
-            return dict(planned)
-        found = _RUN.fullmatch(word)
+        if given.confirms:
+            return dict(self.run)
+        found = _RUN.fullmatch(given.typed.strip())
         if found is None:
-            raise BadInput(f"found {word[:40]!r}", fix="Like 200, or 200 P120 2 sheets.")
-        run: Run = {**planned, "strokes": int(found["strokes"])}
-        run |= {"grit": found["grit"]} if found["grit"] else {}
-        run |= {"sheets": int(found["sheets"])} if found["sheets"] else {}
-        return _possible(dossier, run)
+            raise BadInput(f"found {given.typed.strip()[:40]!r}", fix="Like 200, or 200 P120 2 sheets.")
+        told: Run = {"strokes": int(found["strokes"])}
+        told |= {"grit": found["grit"]} if found["grit"] else {}
+        told |= {"sheets": int(found["sheets"])} if found["sheets"] else {}
+        self._refuse_impossible(told)
+        return self.run | told
 
-    return read
-
-
-def _possible(dossier: Dossier, run: Run, *, looked: bool = False) -> Run:
-    """Return a run that `sand` would take; `looked` where what was seen after it is all told."""
-    from straighten.desk.sanding_files import run_from_plain
-
-    seen = run if looked else {"cleaned_percent": 0.0, **run}
-    try:
-        run_from_plain(seen, dossier.head, dossier.survey, "typed")
-    except BadInput as fault:
-        raise BadInput(fault.problem, fix=fault.fix) from None
-    return run
-
-
-def _shine(given: Answer) -> Run:
-    word = given.typed.strip()
-    if word.lower() == NAY:
-        return {}
-    found = _SHARE.fullmatch(word)
-    share = -1.0 if found is None else float(found[1].replace(",", "."))
-    if not 0 <= share <= 100:
-        raise BadInput("a share from 0 to 100 % is due here", fix="Or: skip.")
-    return {"cleaned_percent": share}
-
-
-def _gaps(dossier: Dossier, run: Run) -> Callable[[Answer], Run]:
-    """Return a reader of the largest gap, or of all five lines; the last look must tell something."""
-    last = not dossier.survey.heights
-
-    def read(given: Answer) -> Run:
+    def gaps(self, given: Answer) -> Run:
+        """Return the largest gap, or those of all five lines; the last look must tell something."""
         from straighten.readings.asked import Asked, several_in
 
-        if given.typed.strip().lower() == NAY:
-            _possible(dossier, run, looked=last)
+        if given.word == NAY:
+            self._refuse_impossible({}, last=not self.places)
             return {}
         typed = several_in(Asked(key="gap", kind="gap", prompt="", hint=""), given.typed)
         if not typed:
             raise BadInput("Enter says nothing here", fix="Type the largest gap, or skip.")
         if len(typed) not in (1, len(_LINES)):
-            raise BadInput(
-                f"{len(typed)} gaps were typed", fix="Type the largest, or those of all five lines."
-            )
+            fix = "Type the largest, or those of all five lines."
+            raise BadInput(f"{len(typed)} gaps were typed", fix=fix)
+        for gap in typed:
+            gap_of(self.dossier.head, replace(given, typed=gap))
         gaps = [_with_unit(gap, given, {"mm": "mm", "inch": "thou"}) for gap in typed]
         seen: Run = {"gap": gaps[0]} if len(gaps) == 1 else {"gaps": _by_place(_LINES, gaps)}
-        _possible(dossier, {**run, **seen})
+        self._refuse_impossible(seen)
         return seen
 
-    return read
-
-
-def _heights(dossier: Dossier, run: Run, places: tuple[str, ...]) -> Callable[[Answer], Run]:
-    def read(given: Answer) -> Run:
+    def heights(self, given: Answer) -> Run:
+        """Return the heights measured after the stretch; all looks together must tell something."""
         from straighten.desk.starting import parts
 
-        if given.typed.strip().lower() == NAY:
-            _possible(dossier, run, looked=True)
-            return {}
-        typed = parts(given.typed)
-        if len(typed) != len(places):
-            raise BadInput(f"{len(typed)} heights were typed, {len(places)} are due", fix="Or: skip.")
-        values = [_with_unit(one, given, {"mm": "mm", "inch": "in"}) for one in typed]
-        seen = {"heights": _by_place(places, values)}
-        _possible(dossier, {**run, **seen}, looked=True)
+        seen: Run = {}
+        if given.word != NAY:
+            typed = parts(given.typed)
+            if len(typed) != len(self.places):
+                raise BadInput(
+                    f"{len(typed)} heights were typed, {len(self.places)} are due", fix="Or: skip."
+                )
+            values = [_with_unit(one, given, {"mm": "mm", "inch": "in"}) for one in typed]
+            seen = {"heights": _by_place(self.places, values)}
+        self._refuse_impossible(seen, last=True)
         return seen
 
-    return read
+    def _refuse_impossible(self, seen: Run, *, last: bool = False) -> None:
+        """Refuse what `sand` would not take; after the `last` look also a stretch of which nothing was seen.
+
+        Raises:
+            BadInput: it would not.
+        """
+        from straighten.desk.sanding_files import run_from_plain
+
+        looked: Run = {} if last else {"cleaned_percent": 0.0}
+        with as_typed():
+            run_from_plain(looked | self.run | seen, self.dossier.head, self.dossier.survey, "typed")
+
+
+def _shine(given: Answer) -> Run:
+    """Return the share of the face that shines."""
+    if given.word == NAY:
+        return {}
+    found = _SHARE.fullmatch(given.word)
+    share = -1.0 if found is None else float(found[1].replace(",", "."))
+    if not 0 <= share <= 100:
+        raise BadInput("a share from 0 to 100 % is due here", fix="Or: skip.")
+    return {"cleaned_percent": share}
 
 
 def _by_place(places: Sequence[str], values: Sequence[str]) -> dict[str, str]:
@@ -181,32 +229,32 @@ def _final_list(facts: Facts, dossier: Dossier) -> Script:
     told = facts.final or {}
     seen: dict[str, bool | str] = {}
     for key, title, reach in told["asked"]:
-        given = yield words.item(key, title, reach)
-        word = given.typed.strip()
-        if word.lower() == "done":
+        given = yield ask("list line", key=key, title=f"{title[:1].upper()}{title[1:]}", reach=reach)
+        if given.word == "done":
             break
-        if word:
-            seen[key] = _seen(word)
+        if given.word:
+            seen[key] = _seen(given)
     if seen != told["answers"]:
         return replace(LIST, answers=seen)
     return (yield from _closing(facts, dossier, told))
 
 
-def _seen(word: str) -> bool | str:
-    lower = word.lower()
-    if lower in ("y", "yes", "ok", "ja"):
+def _seen(given: Answer) -> bool | str:
+    if given.word in ("y", "yes", "ok", "ja"):
         return True
-    return False if lower in ("n", "no", "bad") else word[:200]
+    return False if given.word in ("n", "no", "bad") else given.typed.strip()[:200]
 
 
-def _closing(facts: Facts, dossier: Dossier, told: dict[str, Any]) -> Script:
-    ask, refused = words.close(str(told["refused"])), str(told["refused"])
+def _closing(facts: Facts, dossier: Dossier, told: Run) -> Script:
+    """Close the head, with a reason where something speaks against it, or measure it again."""
+    refused = str(told["refused"])
+    how = "close = close it all the same, asks why" if refused else "close = close it"
+    question = ask("close", *([refused] if refused else []), how=how)
     while True:
-        given = yield ask
-        word = given.typed.strip().lower()
-        if word == "measure":
+        given = yield question
+        if given.word == "measure":
             return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))
-        if word == "close":
-            why = (yield from reasoned(reason("final/reason", ask.part, refused))) if refused else ""
+        if given.word == "close":
+            why = (yield from reasoned(reason("final/reason", question.part, refused))) if refused else ""
             return Work(deed="close", answers=told["answers"], because=why)
-        ask = replace(ask, echo=f"Nothing is closed yet: {ask.hint}.")
+        question = replace(question, echo=f"Nothing is closed yet: {question.hint}.")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Mapping
+from collections.abc import Callable, Generator, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
@@ -29,6 +30,16 @@ class Answer:
     typed: str
     at: str
     system: System
+
+    @property
+    def word(self) -> str:
+        """What was typed, as a word to compare."""
+        return self.typed.strip().lower()
+
+    @property
+    def confirms(self) -> bool:
+        """Whether it says yes; Enter does."""
+        return self.word in YES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +73,7 @@ class Work:
     `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
     done; `rounds` of the tightening; `because` the reason given to go past what is advised against;
     of a stage the gap as `typed` after its units, "" unread, and whether it was read `again`; no `setup`: it is skipped;
-    `answers` by key: of a stretch of sanding, of the final list.
+    `answers` by key: of a stretch of sanding, of the final list; of strokes and a stretch the file of the surface as `typed`.
     """
 
     deed: Deed
@@ -76,8 +87,10 @@ class Work:
     answers: Mapping[str, Any] | None = None
 
 
+Found = TypeVar("Found")
+Asking = Generator[Ask, Answer, Found]
 Step = Ask | Work
-Script = Generator[Ask, Answer, Step]
+Script = Asking[Step]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,58 +120,14 @@ class Facts:
     closed: Entry | None = None
 
 
-Found = TypeVar("Found")
-
 NAY = "skip"
 STARTED = ("on", "lit", "burning")  # a flame or a soak has begun
-_YES = ("", "y", "yes", "ok", "done", "ja")
+YES = ("", "y", "yes", "ok", "done", "ja")
 _LEAST_REASON = 8  # letters: "because" is none
 
 
-def confirmed(given: Answer) -> bool:
-    """Return whether an answer says yes; Enter does."""
-    return given.typed.strip().lower() in _YES
-
-
-def done_or_skipped(ask: Ask) -> Generator[Ask, Answer, bool]:
-    """Ask until it is done (true) or skipped (false)."""
-    return (yield from given_or_skipped(ask)) is not None
-
-
-def given_or_skipped(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
-    """Ask until it is confirmed, and return the answer; None where it is skipped."""
-    while True:
-        given = yield ask
-        if confirmed(given):
-            return given
-        if given.typed.strip().lower() == NAY:
-            return None
-        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not understood: {ask.hint}")
-
-
-def begun(ask: Ask) -> Generator[Ask, Answer, Answer | None]:
-    """Ask until a clock is to start, and return the answer; None where it is skipped. Enter alone starts nothing."""
-    while True:
-        given = yield ask
-        word = given.typed.strip().lower()
-        if word in STARTED:
-            return given
-        if word == NAY:
-            return None
-        ask = replace(ask, echo=f"No clock runs yet: {ask.hint}.")
-
-
-def agreed(ask: Ask) -> Generator[Ask, Answer, Answer]:
-    """Ask until yes is typed in full; neither Enter nor skip is taken."""
-    while True:
-        given = yield ask
-        if given.typed.strip().lower() in ("yes", "ja"):
-            return given
-        ask = replace(ask, echo="This one is neither skipped nor passed with Enter: type yes.")
-
-
-def read_as(ask: Ask, read: Callable[[Answer], Found]) -> Generator[Ask, Answer, Found]:
-    """Ask until the answer can be read."""
+def read_as(ask: Ask, read: Callable[[Answer], Found]) -> Asking[Found]:
+    """Ask until the answer can be read; the fault of one that cannot is its echo."""
     while True:
         given = yield ask
         try:
@@ -167,10 +136,54 @@ def read_as(ask: Ask, read: Callable[[Answer], Found]) -> Generator[Ask, Answer,
             ask = replace(ask, echo=str(fault))
 
 
-def reasoned(ask: Ask) -> Generator[Ask, Answer, str]:
+@contextmanager
+def as_typed() -> Iterator[None]:
+    """Tell a fault without the file and the key at which it lies: nobody typed them."""
+    try:
+        yield
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=fault.fix) from None
+
+
+def _one_of(ask: Ask, words: tuple[str, ...], refusal: str, *, skips: bool = False) -> Asking[Answer | None]:
+    """Ask until one of the words is typed, and return the answer; None where it is skipped."""
+
+    def read(given: Answer) -> Answer | None:
+        if given.word in words or (skips and given.word == NAY):
+            return None if given.word == NAY else given
+        raise BadInput(refusal.replace("TYPED", repr(given.typed.strip()[:40])))
+
+    return read_as(ask, read)
+
+
+def done_or_skipped(ask: Ask) -> Asking[Answer | None]:
+    """Ask until it is done, and return the answer; None where it is skipped."""
+    return _one_of(ask, YES, f"TYPED is not understood: {ask.hint}", skips=True)
+
+
+def begun(ask: Ask, *, skips: bool = True) -> Asking[Answer | None]:
+    """Ask until a clock is to start, and return the answer; None where it is skipped. Enter alone starts nothing."""
+    return _one_of(ask, STARTED, f"No clock runs yet: {ask.hint}.", skips=skips)
+
+
+def agreed(ask: Ask) -> Asking[Answer | None]:
+    """Ask until yes is typed in full; neither Enter nor skip is taken."""
+    refusal = "This one is neither skipped nor passed with Enter: type yes."
+    return _one_of(ask, ("yes", "ja"), refusal)
+
+
+def anew(ask: Ask) -> Asking[Answer | None]:
+    """Ask until the tightening is to begin anew; "back" is the only other way."""
+    refusal = "It does not go on from here: anew, or back where the torque was mistyped."
+    return _one_of(ask, ("anew",), refusal)
+
+
+def reasoned(ask: Ask) -> Asking[str]:
     """Ask until a reason is given in words."""
-    while True:
-        given = yield ask
+
+    def read(given: Answer) -> str:
         if sum(letter.isalpha() for letter in given.typed) >= _LEAST_REASON:
             return given.typed.strip()
-        ask = replace(ask, echo="A reason in a few words; without one it does not go on. back = think again.")
+        raise BadInput("A reason in a few words; without one it does not go on. back = think again.")
+
+    return read_as(ask, read)

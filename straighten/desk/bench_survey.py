@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
-from straighten.desk import bench_words as words
-from straighten.desk.bench_records import NAY, Answer, Ask, confirmed, read_as
+from straighten.desk.bench_records import NAY, Answer, Ask, Asking, read_as
+from straighten.desk.bench_words import KIND_WHY, ask, measuring
 from straighten.errors import BadInput
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import Asked, several_in, understand
 from straighten.readings.gaps import GapWords, read_gap
+from straighten.units import show
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
@@ -24,19 +25,40 @@ SURE = "sure"
 _LASTING = ("magnesium", "skimmed")  # of the intake: told once, they stay so; a crack may be new
 
 
-def measured(dossier: Dossier, stage: int) -> Generator[Ask, Answer, Readings]:
-    """Walk through the stations and return the readings once the person keeps them."""
-    known = _told_before(dossier)
-    walk, echo = dialogue.begin(dossier.head, known), "" if known is None else words.bare_gaps(known[0])
+def measured(dossier: Dossier, stage: int) -> Asking[Readings]:
+    """Walk through the stations after so many passes; return the readings once the person keeps them."""
+    known, echo = _told_before(dossier), ""
+    if known is not None:
+        echo = f"Bare gaps are {'mm' if known[0] == 'mm' else 'thou'}, as in the survey before."
+    walk = dialogue.begin(dossier.head, known)
     while True:
         while (asked := dialogue.due(walk)) is not None:
-            given = yield words.station(walk, asked, (stage, echo))
-            walk, echo = dialogue.answer(walk, "" if given.typed.strip().lower() == NAY else given.typed)
+            given = yield replace(_station(walk, asked, stage), echo=echo)
+            walk, echo = dialogue.answer(walk, "" if given.word == NAY else given.typed)
         readings, fault = _finished(walk)
-        given = yield words.survey_end(readings, fault, (stage, echo))
-        if readings is not None and confirmed(given):
+        keep = ask("keep", n=stage, part=measuring(stage), count=0 if readings is None else readings.count)
+        if readings is None:
+            shown = (f"These readings cannot be kept: {fault}",)
+            keep = replace(keep, shown=shown, prompt="Go back and change them", hint="back")
+        given = yield replace(keep, echo=echo)
+        if readings is not None and given.confirms:
             return readings
         echo = "Enter keeps them; back goes to the last question."
+
+
+def _station(walk: Dialogue, asked: Asked, stage: int) -> Ask:
+    """Return the question of one station or particular."""
+    due = dialogue.question(walk)
+    at_once = ""
+    if asked.kind == "cracks" and walk.known is None:
+        at_once = "; with magnesium and facing at once: n n n"
+    return Ask(
+        key=f"survey/{stage}/{asked.key}",
+        part=measuring(stage),
+        prompt=f"{due.number}/{due.known} {asked.prompt}" if due is not None else asked.prompt,
+        hint=f"{asked.hint}{at_once}; done = leave the rest blank",
+        why=KIND_WHY[asked.kind],
+    )
 
 
 def _told_before(dossier: Dossier) -> tuple[System, frozenset[str]] | None:
@@ -75,10 +97,8 @@ def doubts_of(dossier: Dossier) -> tuple[Doubt, ...]:
     readings = dossier.survey
     found = suspects.examine(readings, dossier.head)
     number = {line.title: n for n, line in enumerate(readings.lines) if not line.sure}
-    told = [
-        *((one.title, one.place, one.sentence) for one in found.suspects),
-        *((one.title, one.place, one.sentence) for one in found.misfits),
-    ]
+    told = [(one.title, one.place, one.sentence) for one in found.suspects]
+    told += [(one.title, one.place, one.sentence) for one in found.misfits]
     return tuple(
         Doubt(line=number[title], place=place, sentence=sentence.removesuffix(suspects.SURE).strip())
         for title, place, sentence in told
@@ -86,27 +106,27 @@ def doubts_of(dossier: Dossier) -> tuple[Doubt, ...]:
     )
 
 
-def read_again(dossier: Dossier, doubt: Doubt, stage: int) -> Generator[Ask, Answer, Readings]:
+def read_again(dossier: Dossier, doubt: Doubt, stage: int) -> Asking[Readings]:
     """Ask for one place, or one line, again and return the survey with it; the same reading makes its line sure."""
     survey = dossier.survey
     line = survey.lines[doubt.line]
-    ask = words.again(doubt.sentence, line, (stage, doubt.place), survey.system)
-    new = yield from read_as(ask, _again(dossier.head, line, doubt.place))
+    place, like = line.title[:1].upper() + line.title[1:], "the seat and the whole line: b 0 6 8 6 0"
+    if doubt.place is not None:
+        place += f", at {show(line.brackets[doubt.place].station, survey.system, big=True)}"
+        like = f"like {'0.10-0.15' if survey.system == 'mm' else '4-6'}"
+    question = ask("again", doubt.sentence, n=stage, place=place, like=like)
+    new = yield from read_as(question, partial(_again, dossier.head, line, doubt.place))
     lines = [new if n == doubt.line else old for n, old in enumerate(survey.lines)]
     return replace(survey, source="typed in", lines=tuple(lines))
 
 
-def _again(head: Head, line: Line, place: int | None) -> Callable[[Answer], Line]:
-    def read(given: Answer) -> Line:
-        word = given.typed.strip()
-        if not word:
-            raise BadInput("Enter says nothing here", fix="Type what it reads now, or sure.")
-        if word.lower() == SURE:
-            return replace(line, sure=True)
-        new = _one_place(head, line, place, given) if place is not None else _whole_line(head, line, given)
-        return replace(line, sure=True) if new.brackets == line.brackets and new.mode == line.mode else new
-
-    return read
+def _again(head: Head, line: Line, place: int | None, given: Answer) -> Line:
+    if not given.word:
+        raise BadInput("Enter says nothing here", fix="Type what it reads now, or sure.")
+    if given.word == SURE:
+        return replace(line, sure=True)
+    new = _one_place(head, line, place, given) if place is not None else _whole_line(head, line, given)
+    return replace(line, sure=True) if new.brackets == line.brackets and new.mode == line.mode else new
 
 
 def _one_place(head: Head, line: Line, place: int, given: Answer) -> Line:

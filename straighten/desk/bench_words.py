@@ -1,24 +1,234 @@
-"""What the guided session asks outside a pass, in words: every question with its hint and its reason."""
+"""The words of the guided session: every question once, with its hint and its reason, as a table of steps."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
 
 from straighten.desk.bench_records import Ask
 from straighten.errors import closed
-from straighten.readings.dialogue import Dialogue, question
 from straighten.sheet.layout import percent
-from straighten.units import show
+from straighten.units import show, show_duration, show_temperature, show_torque
 
 if TYPE_CHECKING:
-    from straighten.readings import Readings
-    from straighten.readings.asked import Asked
-    from straighten.readings.records import Line
+    from straighten.book import Entry
+    from straighten.sheet.card import Card
     from straighten.units import System
 
-_KIND_WHY = {
+CLAMP, _HEAT, _COOL, _SAND = "TIGHTEN pass {n}", "HEAT pass {n}", "COOL pass {n}", "SAND stretch {n}"
+_LIST: Final = "FINAL LIST"
+
+# What stands in braces is filled in where the question is asked; see `of_card` for what a card fills in.
+STEPS: Final[Mapping[str, Ask]] = {
+    "card": Ask(
+        key="pass/{n}/read", part="PLAN of pass {n}", prompt="This is the card of pass {n}.",
+        hint="Enter = begin; the whole card: straighten sheet NAME, in another window",
+        why="{reason} Decided by {decided_by}. {learned}",
+    ),
+    "before": Ask(
+        key="clamp/{n}/before", part="BEFORE YOU CLAMP, pass {n}", prompt="All of step 0 done, nobody in the way?",
+        hint="type yes",
+        why="Trapped water, sodium, magnesium and unseen cracks have hurt people; once clamped it is too late to look.",
+    ),
+    "shims": Ask(
+        key="clamp/{n}/shims", part=CLAMP, prompt="Shims laid, nuts finger tight in this order. Anything different?",
+        hint="Enter = as on the card; else like {laid}",
+        why="Shims at the wrong place bend the wrong way and double the bow: read the arrow line again.",
+    ),
+    "torque": Ask(
+        key="round/{n}/{count}/torque", part=CLAMP, shown=("NEVER OVER {most}",),
+        prompt="Round {count}: {advised}, middle pair first. Torque reached?",
+        hint="{enter}like {torque}; skip = no more rounds, asks why",
+        why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
+    ),
+    "goes": Ask(
+        key="round/{n}/{count}/goes", part=CLAMP, prompt="Largest blade that goes under the middle?",
+        hint="like 0.10 mm or 4 thou, or both blades: 0.10-0.12; 0 = none goes", why="The gap wanted is {gap}.",
+    ),
+    "stops": Ask(
+        key="round/{n}/{count}/stops", part=CLAMP, prompt="Smallest blade that does not go?",
+        hint="like 0.12 mm or 5 thou; all = every blade goes",
+        why="The gap lies between the two blades; one alone leaves the other side open.",
+    ),
+    "over the most": Ask(
+        key="clamp/{n}/over/{count}", part=CLAMP, prompt="Slackened, bolts and threads checked or new?",
+        shown=("STOP: {said}",), hint="anew = begin the rounds anew; back = the torque was mistyped",
+        why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
+    ),
+    "left": Ask(
+        key="clamp/{n}/left", part=CLAMP, prompt="Left at {gap}, anything different?",
+        hint="Enter = as on the card; else the gap or the torque, like {left}",
+        why="What the clamp really held decides what the heat takes out; the next plan learns from it.",
+    ),
+    "ready": Ask(
+        key="heat/{n}/ready", part=_HEAT, shown=("TARGET {target}", "NEVER ABOVE {ceiling}"),
+        prompt="All of this seen to, nobody in the way?", hint="type yes",
+        why="Hot aluminium looks cold and the clamp holds tonnes; the lines above are what has hurt people.",
+    ),
+    "light": Ask(
+        key="heat/{n}/spot/{order}/light", part=_HEAT, prompt="Flame on the spot? Type on",
+        shown=("SPOT {order} of {spots}: {side} side at {at} from the front, {dwell} s to {peak}", "NEVER ABOVE {ceiling}"),
+        hint="on starts the clock; skip = leave this spot out", waiting="pause before spot {order}",
+        why="The order spreads the heat; a pause lets the spot before cool in still air, no water and no fan.",
+    ),
+    "held": Ask(
+        key="heat/{n}/spot/{order}/held", part=_HEAT, prompt="Flame off. Anything different? ({following})",
+        hint="Enter = {dwell} s as on the card; else time, place, heat: {burnt}; skip = it was not heated",
+        why="The pass is logged as it was done; the next plan learns from the time really held.",
+        waiting="flame on spot {order}, off at 0",
+    ),
+    "stage gap": Ask(
+        key="heat/{n}/stage/{stage}/gap", part=_HEAT, prompt="Stage {stage}: gap in the middle?",
+        hint="like 0.30-0.35 or 12-14 thou; skip = not read", waiting="roof cools, read at 0",
+        why="On its shims with slack nuts the head shows shims and bow at once: the next stage is chosen by it.",
+    ),
+    "tighten again": Ask(
+        key="heat/{n}/stage/{stage}/tighten", part=_HEAT, shown=("Next: {said}", "NEVER OVER {most}"),
+        prompt="Tightened again in rounds until {gap} is left?",
+        why="Every stage is heated under the same bend; the gap, not the torque, says when it is reached.",
+    ),
+    "in": Ask(
+        key="heat/{n}/in", part=_HEAT, prompt="Type on once the metal is at {metal}", hint="on starts the clock",
+        shown=("Clamped head in the oven; the METAL at {metal}, by a thermocouple in the middle of it",),
+        why="The dial is not the metal; the soak counts from when the metal is there.",
+    ),
+    "out": Ask(
+        key="heat/{n}/out", part=_HEAT, prompt="Oven off. Metal at temperature so long, anything different?",
+        hint="Enter = {hold} as on the card; else time, heat: {soaked}", waiting="soak, oven off at 0",
+        why="Time at temperature decides both what stays straight and how soft the casting gets.",
+    ),
+    "release": Ask(
+        key="cool/{n}/release", part=_COOL, shown=("Leave it clamped in still air: no water, no fan.",),
+        prompt="Cool to the hand? Slacken outside to middle, a quarter turn at a time. Head free?",
+        hint="Enter = free; skip before the time asks why", waiting="cools, unclamp at 0", strict=True,
+        why="It stays clamped {unclamp} after the last heat: released warm, it ends with another bow than it shows then.",
+    ),
+    "honest": Ask(
+        key="cool/{n}/honest", part=_COOL, prompt="Ready to measure?", strict=True,
+        hint="Enter = measure; skip before the time asks why", waiting="evens out, measure at 0",
+        why="A reading is honest {wait} after the last heat: {wait_reason}.",
+    ),
+    "release cold": Ask(
+        key="cool/{n}/cold", part="RELEASE pass {n}",
+        prompt="Slacken outside to middle, a quarter turn at a time. Head free?",
+        why="The clamp holds tonnes: stand clear of the stud ends.",
+    ),
+    "keep": Ask(
+        key="survey/{n}/keep", part="{part}", prompt="Keep these {count} readings?",
+        hint="Enter = into the book; back = change the last one",
+        why="Once in the book they are not changed, only struck with a reason (straighten strike).",
+    ),
+    "as before": Ask(
+        key="survey/{n}/same", part="MEASURE after pass {n}", prompt="Were they really read again?",
+        shown=("Every reading equals the survey before the pass.",), hint="type yes; back = change them",
+        why="The next plan would learn that the pass did next to nothing.",
+    ),
+    "again": Ask(
+        key="survey/{n}/again", part="READ AGAIN", prompt="{place}: what does it read now?",
+        hint="{like}; sure = it reads the same",
+        why="The other readings stay. What reads the same twice is no slip: its line is marked as read twice.",
+    ),
+    "reason": Ask(
+        key="{key}", part="{part}", shown=("STOP RULE: {rule}",), hint="a few words; back = do not",
+        prompt="Why go on all the same? The reason is kept with the job.",
+        why="The rule: {rule} Going past it can cost the head or hurt someone.",
+    ),
+    "end": Ask(
+        key="{key}", part="END", prompt="Next: {command}", hint="Enter = leave; back = change the answer before",
+        why="All of it is in the book; straighten bench goes on from there.", last=True,
+    ),
+    "sand cautions": Ask(
+        key="sand/ready", part="BEFORE YOU SAND", prompt="All of this seen to?",
+        hint="type yes; surface DIN 876/1 600 x 400 mm = what it is sanded on; why = how it is done", why="{method}",
+    ),
+    "strokes": Ask(
+        key="sand/{n}/strokes", part=_SAND, prompt="Strokes done, there and back: anything different?",
+        hint="Enter = {strokes} with {grit} as planned; like 200, or 200 P120 2 sheets; measure = {measure}",
+        why="The next count is learned from the strokes really made and what they took off.",
+    ),
+    "shine": Ask(
+        key="sand/{n}/shine", part=_SAND, prompt="How much of the face shines?",
+        hint="like 60 %; skip = not looked at",
+        why="Counted by the squares of the pen grid; how fast it grows tells how fast the paper cuts.",
+    ),
+    "sand gap": Ask(
+        key="sand/{n}/gap", part=_SAND, prompt="Largest gap left under the straightedge?",
+        hint="like 0.04-0.05, or exhaust edge, centre, inlet edge and both diagonals at once: 2 2-3 2 1 1; skip = not read",
+        why="The gap says how far it is to the limit, and ends the sanding.",
+    ),
+    "heights": Ask(
+        key="sand/{n}/heights", part=_SAND, prompt="Heights now: {places}?",
+        hint="all in this order, by the micrometer; skip = not measured",
+        why="What the heights fell by teaches most: it is the metal that is gone.",
+    ),
+    "washed": Ask(
+        key="sand/washed", part="WASH", prompt="Washed, a white rag stays white, head as warm as the room?",
+        hint="Enter = done, measure all of it",
+        why="Grit ruins bearings and lifts the straightedge; the survey shows what the sanding left.",
+    ),
+    "list line": Ask(
+        key="final/{key}", part=_LIST, prompt="{title}?", shown=("To reach: {reach}",),
+        hint="y = seen and good; n = not good; or what was found; skip and why = left out; Enter = not seen yet; done = "
+        "leave the rest",
+        why="Only the person at the bench sees it; what is left out stays on the list.",
+    ),
+    "close": Ask(
+        key="final/close", part=_LIST, prompt="Close the head in the book?",
+        hint="{how}; stop = leave it open; measure = measure again; back = change an answer",
+        why="The list as it stands is kept with the job; measuring again opens the head.",
+    ),
+}  # fmt: skip
+
+_LIKE: Final[Mapping[System, Mapping[str, str]]] = {
+    "mm": {
+        "laid": "shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309", "torque": "18 Nm",
+        "left": "0.10-0.12 or 30 Nm", "burnt": "6 s at 165 mm 480 C", "soaked": "3 h 190 C",
+    },
+    "inch": {
+        "laid": "shims 6, front 4, corners 4 4 6 6, pull 4.4 12.2", "torque": "13 ft-lb",
+        "left": "4-5 or 22 ft-lb", "burnt": "6 s at 6.5 in 900 F", "soaked": "3 h 375 F",
+    },
+}  # fmt: skip
+
+
+def ask(step: str, *first: str, **told: object) -> Ask:
+    """Return the question of a step with what is `told` filled in, and lines to read `first` before its own."""
+    row = STEPS[step]
+    words = {
+        name: getattr(row, name).format(**told)
+        for name in ("key", "part", "prompt", "hint", "why", "waiting")
+    }
+    return replace(row, **words, shown=(*first, *(line.format(**told) for line in row.shown)))
+
+
+def of_card(card: Card) -> dict[str, object]:
+    """Return what a card fills in: number of the pass, its figures in words, examples in its units."""
+    soaked = {}
+    if card.soak is not None:
+        metal, hold = show_temperature(card.soak.temperature, card.system), show_duration(card.soak.hold)
+        soaked = {"metal": metal, "hold": hold, "target": f"metal at {metal} for {hold}"}
+    return {
+        "n": card.pass_number,
+        "gap": show(card.gap, card.system),
+        "most": show_torque(card.most_torque, card.system),
+        "ceiling": show_temperature(card.ceiling, card.system),
+        "spots": len(card.spots),
+        "target": f"{len(card.spots)} spots on the cam side, one at a time",
+        "unclamp": show_duration(card.unclamp_wait),
+        "wait": show_duration(card.wait),
+        "wait_reason": card.wait_reason,
+        **soaked,
+        **_LIKE[card.system],
+    }
+
+
+def measuring(stage: int) -> str:
+    """Return the part of the work in which a survey is read, after so many passes."""
+    return f"MEASURE after pass {stage}" if stage else "MEASURE"
+
+
+KIND_WHY: Final = {
     "units": "A bare number means nothing without it; a written unit (4 thou, 0.10 mm) always wins.",
     "yes or no": "A deck faced while the head was bowed is flat over a bent cam line: deck and cam line then disagree.",
     "cracks": "A cracked head is neither clamped nor heated; it goes to a specialist.",
@@ -29,53 +239,6 @@ _KIND_WHY = {
     "hardness": "Heat softens the casting; a first figure is what later ones are judged by.",
     "height": "The height says how much metal may still come off the deck.",
 }
-
-
-def station(walk: Dialogue, asked: Asked, where: tuple[int, str]) -> Ask:
-    """Return the question of one station or particular."""
-    stage, echo = where
-    due = question(walk)
-    at_once = (
-        "; with magnesium and facing at once: n n n" if asked.kind == "cracks" and walk.known is None else ""
-    )
-    count = f"{due.number}/{due.known} " if due is not None else ""
-    return Ask(
-        key=f"survey/{stage}/{asked.key}",
-        part="MEASURE" if stage == 0 else f"MEASURE after pass {stage}",
-        prompt=f"{count}{asked.prompt}",
-        hint=f"{asked.hint}{at_once}; done = leave the rest blank",
-        why=_KIND_WHY[asked.kind],
-        echo=echo,
-    )
-
-
-def survey_end(readings: Readings | None, fault: str, where: tuple[int, str]) -> Ask:
-    """Return the question whether the readings are kept, or what is wrong with them."""
-    stage, echo = where
-    bad = readings is None
-    count = 0 if readings is None else readings.count
-    return Ask(
-        key=f"survey/{stage}/keep",
-        part="MEASURE" if stage == 0 else f"MEASURE after pass {stage}",
-        shown=(f"These readings cannot be kept: {fault}",) if bad else (),
-        prompt="Go back and change them" if bad else f"Keep these {count} readings?",
-        hint="back" if bad else "Enter = into the book; back = change the last one",
-        why="Once in the book they are not changed, only struck with a reason (straighten strike).",
-        echo=echo,
-    )
-
-
-def all_as_before(stage: int) -> Ask:
-    """Return the question where a survey after a pass equals the one before it."""
-    return Ask(
-        key=f"survey/{stage}/same",
-        part=f"MEASURE after pass {stage}",
-        shown=("Every reading equals the survey before the pass.",),
-        prompt="Were they really read again?",
-        hint="type yes; back = change them",
-        why="The next plan would learn that the pass did next to nothing.",
-    )
-
 
 _ONWARD = {  # next step: what is asked, what Enter does
     "heat": ("Go on to the plan?", "Enter = plan the pass"),
@@ -99,49 +262,36 @@ class Onward:
     measured: bool
 
     @property
-    def hint(self) -> str:
-        """The words."""
-        words = [_ONWARD.get(self.step, ("", "Enter = leave"))[1], "measure = the whole survey again"]
-        if self.doubts:
-            which = f" 1 to {len(self.doubts)}" if len(self.doubts) > 1 else ""
-            words.append(f"again{which} = read only the place that does not fit")
-        if self.listed:
-            words.append("finish = the final list as it stands")
-        if self.past:
-            words.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
-        return "; ".join(words)
-
-    @property
     def listed(self) -> bool:
         """Whether the final list is to be had although another step is next."""
         return self.measured and self.step not in ("heat", "finish")
 
-    @property
-    def prompt(self) -> str:
-        """The question."""
-        return _ONWARD.get(self.step, ("No pass is advised now.", ""))[0]
-
-    @property
-    def warnings(self) -> tuple[str, ...]:
-        """What does not fit, numbered where there are several, and what is due before the card."""
+    def asked(self, key: str, part: str, shown: tuple[str, ...], why: str) -> Ask:
+        """Return the question, below what was found and the warnings of what does not fit, numbered if several."""
         many = len(self.doubts) > 1
-        unfit = (
-            f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, start=1)
+        prompt, enter = _ONWARD.get(self.step, ("No pass is advised now.", "Enter = leave"))
+        hint = [enter, "measure = the whole survey again"]
+        if self.doubts:
+            which = f" 1 to {len(self.doubts)}" if many else ""
+            hint.append(f"again{which} = read only the place that does not fit")
+        if self.listed:
+            hint.append("finish = the final list as it stands")
+        if self.trial:
+            hint.append("crayon 250 C 1.2 s = what the flame trial told")
+        if self.past:
+            hint.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
+        unfit = (f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, 1))
+        trial = (f"BEFORE THE CARD: {told}" for told in self.trial)
+        return Ask(
+            key=key, part=part, shown=(*shown, *unfit, *trial), prompt=prompt, hint="; ".join(hint), why=why
         )
-        return (*unfit, *(f"BEFORE THE CARD: {told}" for told in self.trial))
 
 
 def check(told: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
     """Return the question after the go / no-go."""
     lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
-    return Ask(
-        key=f"check/{stage}/go",
-        part="CHECK",
-        shown=(*(line for line in lines if line), *onward.warnings),
-        prompt=onward.prompt,
-        hint=onward.hint,
-        why=" ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])]),
-    )
+    why = " ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])])
+    return onward.asked(f"check/{stage}/go", "CHECK", tuple(filter(None, lines)), why)
 
 
 def decision(record: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
@@ -150,63 +300,29 @@ def decision(record: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
         f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
         for o in record["options"]
     )
-    return Ask(
-        key=f"decide/{stage}/next",
-        part="DECIDE",
-        shown=(str(record["reason"]), *options, *onward.warnings),
-        prompt=onward.prompt,
-        hint=onward.hint,
-        why="; ".join(
-            [*(str(o["reason"]) for o in record["options"]), "prices: " + ", ".join(record["prices"])]
-        ),
+    why = "; ".join(
+        [*(str(o["reason"]) for o in record["options"]), "prices: " + ", ".join(record["prices"])]
     )
-
-
-def bare_gaps(system: System) -> str:
-    """Return what bare gaps of a later survey are, since it is not asked again."""
-    return f"Bare gaps are {'mm' if system == 'mm' else 'thou'}, as in the survey before."
-
-
-def again(warning: str, line: Line, where: tuple[int, int | None], system: System) -> Ask:
-    """Return the question for one place, or one line, that does not fit."""
-    stage, place = where
-    title = line.title[:1].upper() + line.title[1:]
-    at = "" if place is None else f", at {show(line.brackets[place].station, system, big=True)}"
-    like = (
-        "the seat and the whole line: b 0 6 8 6 0"
-        if place is None
-        else f"like {'0.10-0.15' if system == 'mm' else '4-6'}"
-    )
-    return Ask(
-        key=f"survey/{stage}/again",
-        part="READ AGAIN",
-        shown=(warning,),
-        prompt=f"{title}{at}: what does it read now?",
-        hint=f"{like}; sure = it reads the same",
-        why="The other readings stay. What reads the same twice is no slip: its line is marked as read twice.",
-    )
+    return onward.asked(f"decide/{stage}/next", "DECIDE", (str(record["reason"]), *options), why)
 
 
 def left(what: str, command: str, key: str = "end") -> Ask:
     """Return the last question: nothing follows."""
-    return Ask(
-        key=key,
-        part="END",
-        shown=(closed(f"The session ends here: {what}"),),
-        prompt=f"Next: {command}",
-        hint="Enter = leave; back = change the answer before",
-        why="All of it is in the book; straighten bench goes on from there.",
-        last=True,
-    )
+    return ask("end", closed(f"The session ends here: {what}"), key=key, command=command)
 
 
 def reason(key: str, part: str, rule: str) -> Ask:
     """Return the question for a reason to go on past a stop rule."""
-    return Ask(
-        key=key,
-        part=part,
-        shown=(f"STOP RULE: {rule}",),
-        prompt="Why go on all the same? The reason is kept with the job.",
-        hint="a few words; back = do not",
-        why=f"The rule: {rule} Going past it can cost the head or hurt someone.",
-    )
+    return ask("reason", key=key, part=part, rule=rule)
+
+
+def how_closed(entry: Entry, name: str) -> Ask:
+    """Return the last words: when and how the head was closed."""
+    final, because = entry.record["final"], str(entry.record.get("because", ""))
+    told = [
+        closed(f"closed as entry {entry.number} on {entry.at[:10]}, {final['passes']} passes of heat"),
+        *([closed(f"Sanded: {final['sanded']}")] if final["sanded"] else []),
+        *([closed(f"Left out or not seen: {'; '.join(final['skipped'])}")] if final["skipped"] else []),
+        *([f'Closed all the same because: "{because}".'] if because else []),
+    ]
+    return left(" ".join(told), f"straighten sheet {name} --report", key="closed")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from straighten.desk.bench import keep_result
 from straighten.desk.checking import check_report
@@ -35,31 +35,39 @@ if TYPE_CHECKING:
     from straighten.desk.bench_records import Work
     from straighten.desk.dossier import Dossier
 
-TAKES = {
-    "survey": "entering the readings",
-    "check": "fitting the shape",
-    "plan": "weighing the passes that could be made",
-    "tighten": "playing the rounds through the draws",
-    "read tightening": "playing the rounds through the draws",
-    "stage": "carrying the draws through the stage",
-    "pass": "learning from the pass",
-    "decide": "weighing heat again, sand now, hand it on",
-    "strokes": "planning the strokes",
-    "stretch": "learning from the strokes",
-    "list": "drawing up the final list",
-    "close": "closing the head",
-}
+# What the session keeps of a check and of a sanding plan, to go on from it.
+_TOLD = ("verdict", "reason", "decided_by", "direction", "findings", "go_on", "command")
+_STROKES = ("state", "sentence", "runs", "next_strokes", "next_grit", "do", "cautions", "method")
+_Report = TypeVar("_Report", bound=Any)
 
 
-TAKEN_BACK = (
-    "survey",
-    "stage",
-    "pass",
-    "strokes",
-    "stretch",
-    "list",
-    "close",
-)  # deeds that an answer alone leads to
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bench:
+    """Where a piece of work is done: book, head, the work, the time and the units shown first."""
+
+    book: Book
+    dossier: Dossier
+    work: Work
+    now: datetime
+    system: System
+
+    @property
+    def job(self) -> Job:
+        """The head's work so far."""
+        return Job(self.dossier)
+
+    @property
+    def answers(self) -> dict[str, Any]:
+        """Answers by key: of a stretch of sanding, of the final list."""
+        return dict(self.work.answers or {})
+
+    def own(self, report: _Report) -> _Report:
+        """Return a report in the units shown first."""
+        return replace(report, system=self.system)
+
+    def keep(self, told: dict[str, Any]) -> None:
+        """Enter what the session goes on from."""
+        keep_result(self.book, self.dossier, self.work.key, told)
 
 
 def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
@@ -69,132 +77,123 @@ def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System
         NoPlan: no set-up keeps the limits.
         BookError: the book cannot take it; nothing is recorded.
     """
-    return _DEEDS[work.deed](book, dossier, work, at)
+    here = _Bench(book=book, dossier=dossier, work=work, now=at[0], system=at[1])
+    return DEEDS[work.deed].do(here)
 
 
-_At = tuple["datetime", "System"]
-_TOLD = (
-    "verdict",
-    "reason",
-    "decided_by",
-    "direction",
-    "findings",
-    "go_on",
-    "command",
-)  # what the session keeps
+def _survey(at: _Bench) -> str:
+    readings = at.work.readings
+    assert readings is not None  # noqa: S101 - the session asked for them
+    entry = record_survey(at.book, at.dossier, readings)
+    return f"Survey with {readings.count} readings kept as entry {entry.number}."
 
 
-def _survey(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    del at
-    assert work.readings is not None  # noqa: S101 - the session asked for them
-    entry = record_survey(book, dossier, work.readings)
-    return f"Survey with {work.readings.count} readings kept as entry {entry.number}."
-
-
-def _check(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    report = replace(check_report(Job(dossier)), system=at[1])
+def _check(at: _Bench) -> str:
+    report = check_report(at.job)
     plain = report.to_plain()
-    told = {key: plain[key] for key in _TOLD}
-    keep_result(book, dossier, work.key, told | {"forbidden": bool(report.judgement["forbidden"])})
-    return check_text(report)
+    at.keep({key: plain[key] for key in _TOLD} | {"forbidden": bool(report.judgement["forbidden"])})
+    return check_text(at.own(report))
 
 
-def _plan(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    now, system = at
-    planned = plan_card(Job(dossier), now, because=work.because)
-    record_card(book, dossier, planned)
+def _plan(at: _Bench) -> str:
+    planned = plan_card(at.job, at.now, because=at.work.because)
+    record_card(at.book, at.dossier, planned)
     printed = planned.printed
     if isinstance(printed, Card):
-        return printed_text(replace(printed, system=system))
+        return printed_text(at.own(printed))
     # Only where the head file was changed since the check: what it said then no longer holds.
     told = {"direction": "", "forbidden": bool(printed.judgement.get("forbidden")), **printed.to_plain()}
     told["command"] = str(printed.judgement.get("command", ""))
-    keep_result(book, dossier, f"check/{len(dossier.passes)}", told)
+    keep_result(at.book, at.dossier, f"check/{len(at.dossier.passes)}", told)
     return printed_text(printed)
 
 
-def _tighten(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    laid = None if work.setup is None else work.setup.clamp
-    logged = replace(with_its_load(dossier, work.rounds), laid=laid)
-    with book.together():
-        if work.deed == "tighten":
-            report = record_rounds(book, dossier, logged)
+def _tighten(at: _Bench) -> str:
+    laid = None if at.work.setup is None else at.work.setup.clamp
+    logged = replace(with_its_load(at.dossier, at.work.rounds), laid=laid)
+    with at.book.together():
+        if at.work.deed == "tighten":
+            report = record_rounds(at.book, at.dossier, logged)
         else:
-            report = tightening_report(dossier, logged)
-        told = {"verdict": report.verdict, "words": report.words, "next_torque_Nm": report.next_torque}
-        keep_result(book, dossier, work.key, told)
-    return tightening_text(replace(report, system=at[1]))
+            report = tightening_report(at.dossier, logged)
+        at.keep({"verdict": report.verdict, "words": report.words, "next_torque_Nm": report.next_torque})
+    return tightening_text(at.own(report))
 
 
-def _pass(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    assert work.setup is not None  # noqa: S101 - the session led through it
-    return log_text(replace(log_done(book, dossier, work.setup, work.readings), system=at[1]))
+def _pass(at: _Bench) -> str:
+    assert at.work.setup is not None  # noqa: S101 - the session led through it
+    return log_text(at.own(log_done(at.book, at.dossier, at.work.setup, at.work.readings)))
 
 
-def _stage(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    system, _, typed = work.typed.partition(":")
+def _stage(at: _Bench) -> str:
+    system, _, typed = at.work.typed.partition(":")
     asked = StageAsked(
         gaps={"middle": typed} if typed else {},
         system="inch" if system == "inch" else "mm",
-        heated=work.setup,
-        skip=work.setup is None and not work.again,
-        again=work.again,
+        heated=at.work.setup,
+        skip=at.work.setup is None and not at.work.again,
+        again=at.work.again,
     )
-    return stage_text(replace(stage_done(book, dossier, asked), system=at[1]))
+    return stage_text(at.own(stage_done(at.book, at.dossier, asked)))
 
 
-def _decide(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    del work
-    report = decision_report(Job(dossier))
-    record(book, dossier, "decision", report.to_plain())
-    return decision_text(replace(report, system=at[1]))
+def _decide(at: _Bench) -> str:
+    report = decision_report(at.job)
+    record(at.book, at.dossier, "decision", report.to_plain())
+    return decision_text(at.own(report))
 
 
-_STROKES = ("state", "sentence", "runs", "next_strokes", "next_grit", "do", "cautions", "method")
-
-
-def _strokes(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    report = sand_report(book, Job(dossier), SandAsked(because=work.because))
+def _strokes(at: _Bench) -> str:
+    report = sand_report(at.book, at.job, SandAsked(because=at.work.because, surface_text=at.work.typed))
     plain = report.to_plain()
-    keep_result(book, dossier, work.key, {key: plain[key] for key in _STROKES} | {"because": work.because})
-    return sanding_text(replace(report, system=at[1]))
+    more = {"because": at.work.because, "surface_text": at.work.typed}
+    at.keep({key: plain[key] for key in _STROKES} | more)
+    return sanding_text(at.own(report))
 
 
-def _stretch(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    asked = SandAsked(typed=dict(work.answers or {}), because=work.because)
-    return sanding_text(replace(sand_report(book, Job(dossier), asked), system=at[1]), short=True)
+def _stretch(at: _Bench) -> str:
+    asked = SandAsked(typed=at.answers, because=at.work.because, surface_text=at.work.typed)
+    return sanding_text(at.own(sand_report(at.book, at.job, asked)), short=True)
 
 
-def _list(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    job, answers = Job(dossier), dict(work.answers or {})
-    report = finish_report(book, job, answers)
-    asked = by_hand(report if not answers else finish_report(book, job, {}))
+def _list(at: _Bench) -> str:
+    job, answers = at.job, at.answers
+    report = finish_report(at.book, job, answers)
+    asked = by_hand(finish_report(at.book, job, {}) if answers else report)
     told = {
         "asked": [[line.key, line.title, line.reach] for line in asked],
         "answers": answers,
         "refused": against_closing(report, job.judgement),
     }
-    keep_result(book, dossier, work.key, told)
-    return finish_text(replace(report, system=at[1]), short=bool(answers))
+    at.keep(told)
+    return finish_text(at.own(report), short=bool(answers))
 
 
-def _close(book: Book, dossier: Dossier, work: Work, at: _At) -> str:
-    answers = dict(work.answers or {})
-    report = finish_report(book, Job(dossier), answers, close=True, because=work.because)
-    return finish_text(replace(report, system=at[1]))
+def _close(at: _Bench) -> str:
+    report = finish_report(at.book, at.job, at.answers, close=True, because=at.work.because)
+    return finish_text(at.own(report))
 
 
-_DEEDS: dict[str, Callable[[Book, Dossier, Work, _At], str]] = {
-    "survey": _survey,
-    "check": _check,
-    "plan": _plan,
-    "tighten": _tighten,
-    "read tightening": _tighten,
-    "stage": _stage,
-    "pass": _pass,
-    "decide": _decide,
-    "strokes": _strokes,
-    "stretch": _stretch,
-    "list": _list,
-    "close": _close,
+@dataclass(frozen=True, slots=True)
+class _Deed:
+    """A piece of work: what is said while it `takes` its time, how to `do` it, whether an answer alone leads to it."""
+
+    takes: str
+    do: Callable[[_Bench], str]
+    taken_back: bool = False
+
+
+DEEDS = {
+    "survey": _Deed("entering the readings", _survey, taken_back=True),
+    "check": _Deed("fitting the shape", _check),
+    "plan": _Deed("weighing the passes that could be made", _plan),
+    "tighten": _Deed("playing the rounds through the draws", _tighten),
+    "read tightening": _Deed("playing the rounds through the draws", _tighten),
+    "stage": _Deed("carrying the draws through the stage", _stage, taken_back=True),
+    "pass": _Deed("learning from the pass", _pass, taken_back=True),
+    "decide": _Deed("weighing heat again, sand now, hand it on", _decide),
+    "strokes": _Deed("planning the strokes", _strokes, taken_back=True),
+    "stretch": _Deed("learning from the strokes", _stretch, taken_back=True),
+    "list": _Deed("drawing up the final list", _list, taken_back=True),
+    "close": _Deed("closing the head", _close, taken_back=True),
 }

@@ -62,18 +62,8 @@ DAY = 24.0  # hours
 NEARLY_A_DAY = 20.0  # the evening before counts
 _DEEDS = ("pass", "sand")
 _ORDER = (
-    "height",
-    "deck",
-    "over",
-    "wedge",
-    "compression",
-    "cut",
-    "cam",
-    "belt",
-    "valve_1",
-    "valve_2",
-    "gasket",
-)
+    "height", "deck", "over", "wedge", "compression", "cut", "cam", "belt", "valve_1", "valve_2", "gasket",
+)  # fmt: skip
 _SHAPE_WORDS = {
     "deck_bow": "deck bow",
     "cam_bow": "cam line bow",
@@ -115,13 +105,10 @@ def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *,
         )
     if judgement.forbidden:
         raise NoPlan(f"not closed as finished: {judgement.reason}", where=report.name)
-    if because:
-        return
-    with_reason = (
-        f'Close it all the same, with your reason: straighten finish {report.name} --close --because "..."'
-    )
-    if against := against_closing(report, judgement):
-        raise BadInput(f"not closed, {against}", where=report.name, fix=with_reason)
+    against = against_closing(report, judgement)
+    if against and not because:
+        fix = f'Close it all the same, with your reason: straighten finish {report.name} --close --because "..."'
+        raise BadInput(f"not closed, {against}", where=report.name, fix=fix)
 
 
 def against_closing(report: FinishReport, judgement: Judgement) -> str:
@@ -144,6 +131,7 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
     dossier, head, shape = job.dossier, job.head, job.shape
     items = checklist(head, (dossier.told[0], dossier.found_now), shape, told, _later(entries, head))
     sandings = [e.record for e in entries if e.kind == "sand"]
+    last = sandings[-1]["report"] if sandings else {"consequences": {}, "warnings": (), "assumed": ()}
     return FinishReport(
         name=dossier.name,
         system=head.system,
@@ -152,10 +140,10 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
         shape=shape_lines(shape, _SHAPE_WORDS),
         lines=items,
         sanded=_sanded(sandings),
-        consequences=_consequences(sandings),
+        consequences=_consequences(last),
         due=_due(entries),
         skipped=_skipped(items),
-        assumed=tuple(dict.fromkeys((*head.assumed, *shape.caveats, *(_assumed(sandings))))),
+        assumed=tuple(dict.fromkeys((*head.assumed, *shape.caveats, *last["assumed"]))),
     )
 
 
@@ -169,22 +157,15 @@ def _sanded(sandings: list[dict[str, Any]]) -> str:
     )
 
 
-def _consequences(sandings: list[dict[str, Any]]) -> tuple[str, ...]:
-    if not sandings:
-        return ()
-    found = sandings[-1]["report"]
-    figures = sorted(found["consequences"].items(), key=lambda item: _rank(item[0]))
+def _consequences(found: dict[str, Any]) -> tuple[str, ...]:
+    """Return what the cut does, in the order of the page: the book keeps keys in the order of the alphabet."""
+
+    def rank(key: str) -> int:
+        return next((n for n, start in enumerate(_ORDER) if key.startswith(start)), len(_ORDER))
+
+    figures = sorted(found["consequences"].items(), key=lambda item: rank(item[0]))
     sentences = [figure["sentence"] for _, figure in figures]
     return tuple(s for s in (*sentences, *found["warnings"]) if s)
-
-
-def _rank(key: str) -> int:
-    """Return where a figure stands on the page: the book keeps keys in the order of the alphabet."""
-    return next((n for n, start in enumerate(_ORDER) if key.startswith(start)), len(_ORDER))
-
-
-def _assumed(sandings: list[dict[str, Any]]) -> tuple[str, ...]:
-    return tuple(sandings[-1]["report"]["assumed"]) if sandings else ()
 
 
 def _skipped(items: tuple[Item, ...]) -> tuple[str, ...]:

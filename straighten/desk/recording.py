@@ -79,15 +79,9 @@ def record_pass(
             where="book",
             fix=f"Record one first: straighten measure {dossier.name} survey.toml",
         )
-    kept: dict[str, Any] = {
-        "done": setup_to_plain(done),
-        "readings": None if readings is None else to_plain(readings),
-    }
-    if outcome is not None:
-        kept["outcome"] = outcome
-    if broke:
-        kept["broke"] = list(broke)
-    return record(book, dossier, "pass", kept)
+    kept = {"done": setup_to_plain(done), "readings": None if readings is None else to_plain(readings)}
+    more = {"outcome": outcome, "broke": list(broke) or None}
+    return record(book, dossier, "pass", kept | {key: told for key, told in more.items() if told is not None})
 
 
 def reread(book: Book, dossier: Dossier) -> Dossier:

@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
     from straighten.head.records import Head
-    from straighten.readings import Readings
-    from straighten.shape import Shape
 
     Floats = NDArray[np.float64]
 
@@ -75,25 +73,21 @@ CAUTIONS = (
 class Asked:
     """What was asked for.
 
-    `goal` or None for the one in use; the files; strokes as `typed`, with the keys of a log file; `because` the reason
-    to go past advice.
+    `goal` or None for the one in use; the files, that of the `surface` also as its text; strokes as `typed`, with the
+    keys of a log file; `because` the reason to go past advice.
     """
 
     goal: Goal | None = None
     surface: Path | None = None
+    surface_text: str = ""
     log: Path | None = None
     typed: dict[str, Any] = field(default_factory=dict)
     because: str = ""
 
-    @property
-    def logs(self) -> bool:
-        """Whether strokes already done are to be recorded."""
-        return self.log is not None or bool(self.typed)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SandHistory:
-    """What the book knows of the sanding: `checks` since the last survey, and the last goal and surface text."""
+class _Before:
+    """What the book knows of the sanding: `checks` since the last survey, the last goal and surface text."""
 
     checks: tuple[Check, ...]
     goal: Goal
@@ -102,13 +96,12 @@ class SandHistory:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sanded:
+class _Sanded:
     """The sanding job with what it was computed from."""
 
     plan: SandingPlan
-    shape: Shape
-    judgement: Judgement
-    history: SandHistory
+    job: Job
+    before: _Before
     surface_text: str | None
     results: Consequences
 
@@ -124,14 +117,14 @@ def sand_report(book: Book, job: Job, asked: Asked) -> SandReport:
     if job.forbidden:
         raise NoPlan(job.judgement.reason, where=dossier.name)
     run = _run(dossier, asked)
-    history = history_of(book, dossier)
+    before = _known_before(book, dossier)
     if run is not None:
-        history = replace(history, checks=(*history.checks, run.check), caveats=run.caveats)
-    done = sanded(job, asked, history)
-    report = _report(dossier, done)
+        before = replace(before, checks=(*before.checks, run.check), caveats=run.caveats)
+    done = _sanded(job, asked, before)
+    report = _report(done)
     if run is None:
         return report
-    entry = _record(book, dossier, run, (done, report, asked.because))
+    entry = _record(book, run, done, report, because=asked.because)
     now = Job(reread(book, dossier)).judgement
     return replace(report, entry=entry.number, verdict=_verdict(now), judgement=now.to_plain())
 
@@ -148,73 +141,61 @@ def _run(dossier: Dossier, asked: Asked) -> LoggedRun | None:
     return None
 
 
-def history_of(book: Book, dossier: Dossier) -> SandHistory:
-    """Return what the book holds of sanding this head."""
-    entries = [] if dossier.last is None else book.entries(dossier.name)
-    surveyed = [
-        place
-        for place, e in enumerate(entries)
-        if e.kind == "survey" or (e.kind == "pass" and e.record.get("readings") is not None)
-    ]
-    start = surveyed[-1] if surveyed else -1
-    sandings = [(place, e.record) for place, e in enumerate(entries) if e.kind == "sand"]
-    last = sandings[-1][1] if sandings else {}
-    return SandHistory(
-        checks=tuple(check_from_plain(r["run"]) for place, r in sandings if place > start),
-        goal=last.get("goal", "limit"),
-        surface_text=last.get("surface_text"),
+def _known_before(book: Book, dossier: Dossier) -> _Before:
+    """Return what the book holds of sanding this head; a survey ends what was sanded before it."""
+    checks: list[Check] = []
+    last: dict[str, Any] = {}
+    for entry in [] if dossier.last is None else book.entries(dossier.name):
+        if entry.kind == "sand":
+            last = entry.record
+            checks.append(check_from_plain(last["run"]))
+        elif entry.kind == "survey" or (entry.kind == "pass" and entry.record.get("readings") is not None):
+            checks = []
+    return _Before(
+        checks=tuple(checks), goal=last.get("goal", "limit"), surface_text=last.get("surface_text")
     )
 
 
-def sanded(job: Job, asked: Asked, history: SandHistory) -> Sanded:
+def _sanded(job: Job, asked: Asked, before: _Before) -> _Sanded:
     """Return the sanding job after all that was logged.
 
     Raises:
         BadInput: the head has not been measured, or the surface's file makes no sense.
         NoPlan: the judgement is against it, and no reason was given to go past its advice.
     """
-    head, readings = job.head, job.dossier.survey
-    _allowed(job, asked, history)
-    text, surface = _surface(asked, history, head)
+    head, readings, checks = job.head, job.dossier.survey, before.checks
+    goal = asked.goal or before.goal
+    if job.judgement.forbidden:
+        raise NoPlan(job.judgement.reason, where=head.name)
+    if not checks and not asked.because:  # strokes already done are always taken
+        _refuse_against_advice(job, goal)
+    text, surface = _surface(asked, before, head)
     wanted = Wanted(
-        goal=asked.goal or history.goal,
+        goal=goal,
         surface=surface,
-        hardness=_hardness(readings),
-        grit=history.checks[-1].grit if history.checks else None,
+        hardness=fmean(h.value for h in readings.hardness) if readings.hardness else None,
+        grit=checks[-1].grit if checks else None,
     )
-    plan = sanding_plan(head, job.shape, wanted, history.checks)
+    plan = sanding_plan(head, job.shape, wanted, checks)
     heights = {h.place: h.value for h in readings.heights}
-    return Sanded(
-        plan=plan, shape=job.shape, judgement=job.judgement, history=history, surface_text=text,
-        results=consequences(head, plan.face, _cut(plan, logged=bool(history.checks)), heights),
-    )  # fmt: skip
+    results = consequences(head, plan.face, _cut(plan, logged=bool(checks)), heights)
+    return _Sanded(plan=plan, job=job, before=before, surface_text=text, results=results)
 
 
-def _allowed(job: Job, asked: Asked, history: SandHistory) -> None:
-    """Refuse to plan strokes where the judgement is against them; strokes already done are always taken.
+def _refuse_against_advice(job: Job, goal: Goal) -> None:
+    """Refuse to plan strokes where the judgement says that something else comes first.
 
     Raises:
-        NoPlan: forbidden, or advised against and no reason given.
+        NoPlan: it does; to clean up a face inside its limits is allowed.
     """
     judgement, name = job.judgement, job.dossier.name
-    if judgement.forbidden:
-        raise NoPlan(judgement.reason, where=name)
-    clean_up = (asked.goal or history.goal) == "clean-up"
-    if judgement.next_step == "sand" or history.checks or asked.because:
+    if judgement.next_step == "sand" or (judgement.next_step == "finish" and goal == "clean-up"):
         return
     if judgement.next_step == "finish":
-        if clean_up:
-            return
-        raise NoPlan(
-            judgement.reason,
-            where=name,
-            fix=f"Go on to straighten finish {name}; to clean the whole face all the same: --goal clean-up.",
-        )
-    raise NoPlan(
-        f"{judgement.choice}: {judgement.reason}",
-        where=name,
-        fix=f'Next: {judgement.command}. To sand all the same, with your reason: straighten sand {name} --because "..."',
-    )
+        fix = f"Go on to straighten finish {name}; to clean the whole face all the same: --goal clean-up."
+        raise NoPlan(judgement.reason, where=name, fix=fix)
+    fix = f'Next: {judgement.command}. To sand all the same, with your reason: straighten sand {name} --because "..."'
+    raise NoPlan(f"{judgement.choice}: {judgement.reason}", where=name, fix=fix)
 
 
 def _cut(plan: SandingPlan, *, logged: bool) -> Floats:
@@ -231,26 +212,21 @@ def _cut(plan: SandingPlan, *, logged: bool) -> Floats:
     return np.where(wanted > 0, wanted + plan.allowance, 0.0)
 
 
-def _surface(asked: Asked, history: SandHistory, head: Head) -> tuple[str | None, Surface | None]:
+def _surface(asked: Asked, before: _Before, head: Head) -> tuple[str | None, Surface | None]:
+    """Return the file of the surface sanded on and what it says; None where nobody told one."""
     if asked.surface is not None:
-        text = load_text(asked.surface)
-        return text, surface_from_text(text, head, str(asked.surface))
-    if history.surface_text is not None:
-        return history.surface_text, surface_from_text(history.surface_text, head, "surface in the book")
-    return None, None
+        text: str | None = load_text(asked.surface)
+    else:
+        text = asked.surface_text or before.surface_text
+    where = "surface in the book" if asked.surface is None else str(asked.surface)
+    return text, None if text is None else surface_from_text(text, head, where)
 
 
-def _hardness(readings: Readings) -> float | None:
-    return fmean(h.value for h in readings.hardness) if readings.hardness else None
-
-
-def _report(dossier: Dossier, done: Sanded) -> SandReport:
-    head, plan, sanding = dossier.head, done.plan, done.plan.sanding
-    checks = done.history.checks
+def _report(done: _Sanded) -> SandReport:
+    head, job, plan, sanding = done.job.head, done.job, done.plan, done.plan.sanding
+    dossier, checks = job.dossier, done.before.checks
     grit = checks[-1].grit if checks else plan.grits[0]
     outlook = outlook_after(plan.ground, sanding, sanding.next_strokes, grit)
-    rows = say.trade_rows(trade(head, done.shape.mean, plan.allowed))
-    left = sanding.quantiles(hollow_left(sanding.factors, sanding.depth))
 
     def own(lines: Sequence[str]) -> tuple[str, ...]:
         return tuple(turned(line, head.system) for line in lines)
@@ -260,19 +236,19 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         system=head.system,
         state=sanding.state,
         sentence=say.state_sentence(head, plan, checks),
-        verdict=_verdict(done.judgement),
-        judgement=done.judgement.to_plain(),
+        verdict=_verdict(job.judgement),
+        judgement=job.judgement.to_plain(),
         goal=plan.goal,
         runs=len(checks),
         height=plan.height,
         depth=plan.depth,
         removed=sanding.quantiles(sanding.depth),
-        left=left,
+        left=sanding.quantiles(hollow_left(sanding.factors, sanding.depth)),
         aim=plan.target.left,
         expected=plan.expected,
         allowed=plan.allowed,
         fits=plan.fits,
-        shine=own(say.shine(head, plan, done.shape)),
+        shine=own(say.shine(head, plan, job.shape)),
         grid=tuple(tuple(float(v) for v in row) for row in plan.shine.grid),
         surface=own(say.surface(head, plan)),
         papers=own(say.papers(plan)),
@@ -289,15 +265,14 @@ def _report(dossier: Dossier, done: Sanded) -> SandReport:
         method=own(METHOD),
         consequences=say.figures(head, done.results),
         warnings=own(done.results.warnings),
-        trade=rows,
-        bendable=done.judgement.next_step == "heat",
+        trade=say.trade_rows(trade(head, job.shape.mean, plan.allowed)),
+        bendable=job.judgement.next_step == "heat",
         cautions=CAUTIONS,
-        assumed=own((*done.history.caveats, *say.assumed(head, plan), *done.results.assumed)),
+        assumed=own((*done.before.caveats, *say.assumed(head, plan), *done.results.assumed)),
     )
 
 
-def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, SandReport, str]) -> Entry:
-    done, report, because = told
+def _record(book: Book, run: LoggedRun, done: _Sanded, report: SandReport, *, because: str) -> Entry:
     sanding = done.plan.sanding
     low, middle, high = sanding.quantiles(sanding.depth)
     kept = {
@@ -310,4 +285,4 @@ def _record(book: Book, dossier: Dossier, run: LoggedRun, told: tuple[Sanded, Sa
         "report": report.to_plain(),
         **({"because": because} if because else {}),
     }
-    return record(book, dossier, "sand", kept)
+    return record(book, done.job.dossier, "sand", kept)

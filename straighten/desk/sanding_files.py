@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -105,13 +107,11 @@ def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: st
     """
     system = system_of(data, where, head.system)
     file = checked(SandLogFile, data, where=where, system=system)
-    try:
+    with _placed(where):
         grit = read_grit(file.grit)
         gaps = _gaps(file.gaps, head, system)
         gap = _gap(file.gap, head, system) or max((g for g in gaps if g is not None), default=None)
         dropped, caveats = _dropped(file.heights, before, head)
-    except BadInput as fault:
-        raise fault.at(where) from None
     _seen(file, where)
     sheets = file.sheets or sheets_for(file.strokes)
     if sheets > file.strokes:
@@ -126,15 +126,28 @@ def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: st
         dropped=alone, corners=1 if alone is not None else 4, deepest=max(dropped.values(), default=None),
     )  # fmt: skip
     told = {"date": file.date, "who": file.who, "note": file.note}
-    plain = {**check_to_plain(check), **told, "heights_mm": _heights_plain(file.heights)}
+    heights = {key: _mm(height) for key, height in _given(file.heights).items()}
+    plain = {**check_to_plain(check), **told, "heights_mm": heights}
     return LoggedRun(check=check, plain=plain, caveats=caveats)
 
 
+@contextmanager
+def _placed(where: str) -> Iterator[None]:
+    """Say of every fault where it lies."""
+    try:
+        yield
+    except BadInput as fault:
+        raise fault.at(where) from None
+
+
+def _given(table: Table) -> dict[str, Any]:
+    """Return what a table gives, keys left out missing."""
+    return table.model_dump(exclude_none=True)
+
+
 def _seen(file: SandLogFile, where: str) -> None:
-    heights = file.heights.model_dump().values()
-    gaps = file.gaps.model_dump().values()
-    looked = [file.cleaned_percent, file.gap, *gaps, *heights]
-    if all(found is None for found in looked):
+    one = file.cleaned_percent is not None or file.gap is not None
+    if not one and not _given(file.gaps) and not _given(file.heights):
         raise BadInput(
             "nothing was looked at after the strokes, so nothing can be learned",
             where=where,
@@ -146,27 +159,23 @@ def _gaps(table: GapsTable, head: Head, system: System) -> tuple[tuple[float, fl
     """Return the brackets by `face.LINES`; empty where none is given."""
     found = []
     for key, cell in table.model_dump().items():
-        try:
+        with _placed(f"gaps.{key}"):
             found.append(_gap(cell, head, system))
-        except BadInput as fault:
-            raise fault.at(f"gaps.{key}") from None
     return tuple(found) if any(found) else ()
 
 
 def _gap(found: float | str | None, head: Head, system: System) -> tuple[float, float] | None:
     if found is None:
         return None
-    try:
+    with _placed("gap"):
         bracket = read_gap(found, 0.0, GapWords(system=system, blades=tuple(sorted(head.gauge_blades))))
-    except BadInput as fault:
-        raise fault.at("gap") from None
     return None if bracket.low is None or bracket.high is None else (bracket.low, bracket.high)
 
 
 def _dropped(table: CornersTable, before: Readings, head: Head) -> tuple[dict[str, float], tuple[str, ...]]:
     """Return the falls of the heights measured before and now [m], and what could not be used."""
     known = {height.place.replace(" ", "_"): height.value for height in before.heights}
-    now = {key: value for key, value in table.model_dump().items() if value is not None}
+    now = _given(table)
     both = [key for key in now if key in known]
     for key in both:
         _plausible(key, known[key], now[key], head)
@@ -191,52 +200,54 @@ def _plausible(key: str, before: float, now: float, head: Head) -> None:
     raise BadInput(problem, where=f"heights.{key}", fix=fix)
 
 
-def _heights_plain(table: CornersTable) -> dict[str, float]:
-    return {key: 1e3 * value for key, value in table.model_dump().items() if value is not None}
+def _mm(length: float | None) -> float | None:
+    """Return a length [m] in mm; None where it was not told, and of a gap that no blade bounds."""
+    return None if length is None or math.isinf(length) else 1e3 * length
 
 
 def check_to_plain(check: Check) -> dict[str, Any]:
     """Return a check as JSON scalars, units in the keys."""
-    gap = check.gap
+    goes, stops = _bracket_to_plain(check.gap) or (None, None)
     return {
         "strokes": check.strokes,
         "grit": check.grit.name,
         "sheets": check.sheets,
         "cleaned_share": check.cleaned,
-        "dropped_mm": None if check.dropped is None else 1e3 * check.dropped,
-        "deepest_mm": None if check.deepest is None else 1e3 * check.deepest,
+        "dropped_mm": _mm(check.dropped),
+        "deepest_mm": _mm(check.deepest),
         "corners": check.corners,
-        "falls_mm": [None if fall is None else 1e3 * fall for fall in check.falls],
+        "falls_mm": [_mm(fall) for fall in check.falls],
         "gaps_mm": [_bracket_to_plain(found) for found in check.gaps],
-        "gap_goes_mm": None if gap is None else 1e3 * gap[0],
-        "gap_stops_mm": None if gap is None or math.isinf(gap[1]) else 1e3 * gap[1],
+        "gap_goes_mm": goes,
+        "gap_stops_mm": stops,
     }
 
 
 def _bracket_to_plain(gap: tuple[float, float] | None) -> list[float | None] | None:
-    return None if gap is None else [1e3 * gap[0], None if math.isinf(gap[1]) else 1e3 * gap[1]]
+    return None if gap is None else [_mm(gap[0]), _mm(gap[1])]
 
 
-def _bracket_from_plain(found: list[float | None] | None) -> tuple[float, float] | None:
-    if found is None or found[0] is None:
-        return None
-    return 1e-3 * found[0], math.inf if found[1] is None else 1e-3 * found[1]
+def _metres(length: float | None) -> float | None:
+    return None if length is None else 1e-3 * length
+
+
+def _bracket_from_plain(goes: float | None, stops: float | None) -> tuple[float, float] | None:
+    return None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops)
 
 
 def check_from_plain(plain: dict[str, Any]) -> Check:
     """Return a check from its plain form."""
-    goes, stops = plain["gap_goes_mm"], plain["gap_stops_mm"]
     return Check(
         strokes=plain["strokes"],
         grit=read_grit(plain["grit"]),
         sheets=plain["sheets"],
         cleaned=plain["cleaned_share"],
-        dropped=None if plain["dropped_mm"] is None else 1e-3 * plain["dropped_mm"],
-        deepest=None if plain["deepest_mm"] is None else 1e-3 * plain["deepest_mm"],
+        dropped=_metres(plain["dropped_mm"]),
+        deepest=_metres(plain["deepest_mm"]),
         corners=plain["corners"],
-        falls=tuple(None if fall is None else 1e-3 * fall for fall in plain.get("falls_mm", [])),
-        gaps=tuple(_bracket_from_plain(found) for found in plain.get("gaps_mm", [])),
-        gap=None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops),
+        falls=tuple(_metres(fall) for fall in plain.get("falls_mm", [])),
+        gaps=tuple(_bracket_from_plain(*(found or (None, None))) for found in plain.get("gaps_mm", [])),
+        gap=_bracket_from_plain(plain["gap_goes_mm"], plain["gap_stops_mm"]),
     )
 
 
@@ -259,30 +270,24 @@ def surface_from_text(text: str, head: Head, where: str) -> Surface:
     system = system_of(data, where, head.system)
     refuse_other_kind(data, "survey of a surface", where)
     own = {key: data.pop(key) for key in _OWN if key in data}
-    try:
+    with _placed(where):
         size = _size(own, "length", system), _size(own, "width", system)
-    except BadInput as fault:
-        raise fault.at(where) from None
     name = str(own.get("name", "surface"))[:80]
     if "grade" in own:
         if data.get("deck"):
             raise BadInput(
                 "a grade and readings at once", where=where, fix="Keep the readings: they tell more."
             )
-        try:
+        with _placed(where):
             return replace(graded_surface(str(own["grade"]), *size), name=f"{name}, {own['grade']}")
-        except BadInput as fault:
-            raise fault.at(where) from None
     return _measured(name, size, data, (head, system, where))
 
 
 def _size(own: dict[str, Any], key: str, system: System) -> float:
     if key not in own:
         raise BadInput("this key is missing", where=key, fix='For example length = "600 mm".')
-    try:
+    with _placed(key):
         return _SIZE.check(parse(own[key], "length", system), key)
-    except BadInput as fault:
-        raise fault.at(key) from None
 
 
 def _measured(
@@ -298,8 +303,6 @@ def _measured(
         )
     casting = replace(head.casting, length=size[0], width=size[1])
     lent = replace(head, casting=casting, towers=(0.0, size[0]))
-    try:
+    with _placed(where):
         readings = readings_of(file, lent, system, where)
-    except BadInput as fault:
-        raise fault.at(where) from None
     return measured_surface(name, fit_shape(readings, lent), size, head)

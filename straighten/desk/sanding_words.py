@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import replace
 from statistics import fmean
 from typing import TYPE_CHECKING
 
@@ -17,6 +16,7 @@ from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.learning import RunOutlook, sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
+from straighten.sheet.plain import Triple
 from straighten.sheet.sanding import Effect, TradeRow
 from straighten.units import INCH, POUND_FORCE, System, show, show_range, turned
 
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from straighten.readings import Readings
     from straighten.sanding import Check, Consequences, SandingPlan, Trade
     from straighten.shape import Shape
-    from straighten.sheet.plain import Triple
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 
@@ -217,42 +216,37 @@ def learned(plan: SandingPlan, checks: int, system: System) -> tuple[str, ...]:
     return (f"After {checks} logged run{'s' if checks > 1 else ''}: {shown}.",)
 
 
+_Told = tuple[str, float | None, Triple, str]  # key of a figure, value before, 10, 50, 90 % after, sentence
+
+
 def figures(head: Head, found: Consequences) -> tuple[Effect, ...]:
     """Return the consequences as figures with their sentences."""
-    told = _figures(head, found)
-    return tuple(replace(effect, sentence=turned(effect.sentence, head.system)) for effect in told)
+    return tuple(
+        Effect(key=key, before=before, after=after, sentence=turned(words, head.system))
+        for key, before, after, words in _figures(head, found)
+    )
 
 
-def _figures(head: Head, found: Consequences) -> Iterator[Effect]:
+def _figures(head: Head, found: Consequences) -> Iterator[_Told]:
     yield from _heights(head, found)
-    for cylinder in found.cylinders:
-        yield _cylinder(
-            head, cylinder.number, cylinder.cut, (cylinder.lost, cylinder.ratio, found.ratio_before)
-        )
-    yield from _uneven(head, found)
+    yield from _cylinders(head, found)
     if found.retard is not None:
         cam = _scaled(found.retard, 180 / math.pi)
-        yield Effect(
-            key="cam_retard_cam_deg", before=0.0, after=cam,
-            sentence=(
-                f"cam falls back {cam[1]:.2f} degrees of the CAM = {2 * cam[1]:.2f} degrees of the CRANK, range {cam[0]:.2f} to "
-                f"{cam[2]:.2f} cam, {2 * cam[0]:.2f} to {2 * cam[2]:.2f} crank"
-            ),
-        )  # fmt: skip
-        yield Effect(key="cam_retard_crank_deg", before=0.0, after=_scaled(cam, 2.0), sentence="")
+        words = (
+            f"cam falls back {cam[1]:.2f} degrees of the CAM = {2 * cam[1]:.2f} degrees of the CRANK, range {cam[0]:.2f} to "
+            f"{cam[2]:.2f} cam, {2 * cam[0]:.2f} to {2 * cam[2]:.2f} crank"
+        )
+        yield "cam_retard_cam_deg", 0.0, cam, words
+        yield "cam_retard_crank_deg", 0.0, _scaled(cam, 2.0), ""
     if found.slack is not None:
         slack = _scaled(found.slack, 1e3)
-        yield Effect(
-            key="belt_slack_mm", before=0.0, after=slack,
-            sentence=f"{head.engine.drive} slacker by {slack[1]:.2f} mm of its length: set the tensioner anew",
-        )  # fmt: skip
+        words = f"{head.engine.drive} slacker by {slack[1]:.2f} mm of its length: set the tensioner anew"
+        yield "belt_slack_mm", 0.0, slack, words
     yield from _valves(head, found)
     yield from _gaskets(head, found)
     sink = _scaled(found.sink, 1e3)
-    yield Effect(
-        key="valve_sinking_mm", before=None, after=sink,
-        sentence=f"to give the volume back, valves would be sunk by about {sink[1]:.2f} mm: twice the cut (a French shop's page; seen)",
-    )  # fmt: skip
+    words = f"to give the volume back, valves would be sunk by about {sink[1]:.2f} mm: twice the cut (a French shop's page; seen)"
+    yield "valve_sinking_mm", None, sink, words
 
 
 def _scaled(triple: Triple, factor: float) -> Triple:
@@ -263,49 +257,39 @@ def _fine(triple: Triple) -> str:
     return f"{1e3 * triple[1]:.2f} mm, range {1e3 * triple[0]:.2f} to {1e3 * triple[2]:.2f} mm"
 
 
-def _heights(head: Head, found: Consequences) -> Iterator[Effect]:
+def _heights(head: Head, found: Consequences) -> Iterator[_Told]:
     for name, (before, after) in found.corners.items():
-        yield Effect(
-            key=f"height_{name.replace(' ', '_')}_mm", before=1e3 * before, after=_scaled(after, 1e3),
-            sentence=f"height {name}: {1e3 * before:.2f} mm before, {_fine(after)} after",
-        )  # fmt: skip
+        words = f"height {name}: {1e3 * before:.2f} mm before, {_fine(after)} after"
+        yield f"height_{name.replace(' ', '_')}_mm", 1e3 * before, _scaled(after, 1e3), words
     before, root = found.cam_root
-    yield Effect(
-        key="deck_to_cam_line_mm", before=1e3 * before, after=_scaled(root, 1e3),
-        sentence=f"deck to cam line: {1e3 * before:.2f} mm before, {_fine(root)} after",
-    )  # fmt: skip
+    words = f"deck to cam line: {1e3 * before:.2f} mm before, {_fine(root)} after"
+    yield "deck_to_cam_line_mm", 1e3 * before, _scaled(root, 1e3), words
     if found.over_least is not None and head.limits.least_height is not None:
         limit = head.limits.least_height
         word = "holds" if found.over_least[0] >= 0 else "IN DOUBT" if found.over_least[1] >= 0 else "FAILS"
-        yield Effect(
-            key="over_least_height_mm", before=None, after=_scaled(found.over_least, 1e3),
-            sentence=f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}",
-        )  # fmt: skip
+        words = f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}"
+        yield "over_least_height_mm", None, _scaled(found.over_least, 1e3), words
     from straighten.sanding.consequences import WEDGE
 
     word = "holds" if found.wedge[1] <= WEDGE.value else "MORE THAN THAT"
-    yield Effect(
-        key="wedge_mm", before=None if found.wedge_before is None else 1e3 * found.wedge_before,
-        after=_scaled(found.wedge, 1e3),
-        sentence=f"corners differ after by {_fine(found.wedge)}; {WEDGE.source} ({WEDGE.mark}): {word}",
-    )  # fmt: skip
+    before_it = None if found.wedge_before is None else 1e3 * found.wedge_before
+    words = f"corners differ after by {_fine(found.wedge)}; {WEDGE.source} ({WEDGE.mark}): {word}"
+    yield "wedge_mm", before_it, _scaled(found.wedge, 1e3), words
 
 
-def _cylinder(
-    head: Head, number: int, cut: Triple, rest: tuple[Triple | None, Triple | None, float | None]
-) -> Effect:
-    lost, ratio, before = rest
-    words = f"cylinder {number}: {show(cut[1], head.system)} off over its bore"
-    if lost is not None:
-        words += f", chamber smaller by {1e6 * lost[1]:.2f} cm3"
-    if ratio is not None and before is not None:
-        words += f", compression {before:.2f} to {ratio[1]:.2f} (range {ratio[0]:.2f} to {ratio[2]:.2f})"
-        return Effect(key=f"compression_ratio_cylinder_{number}", before=before, after=ratio, sentence=words)
-    return Effect(key=f"cut_cylinder_{number}_mm", before=0.0, after=_scaled(cut, 1e3), sentence=words)
-
-
-def _uneven(head: Head, found: Consequences) -> Iterator[Effect]:
-    """Yield how differently the cylinders fare: a wedge or a crown takes more off some bores than off others."""
+def _cylinders(head: Head, found: Consequences) -> Iterator[_Told]:
+    """Yield what each cylinder loses, and how they differ: a wedge or a crown takes more off some bores than off others."""
+    before = found.ratio_before
+    for one in found.cylinders:
+        words = f"cylinder {one.number}: {show(one.cut[1], head.system)} off over its bore"
+        if one.lost is not None:
+            words += f", chamber smaller by {1e6 * one.lost[1]:.2f} cm3"
+        if one.ratio is None or before is None:
+            yield f"cut_cylinder_{one.number}_mm", 0.0, _scaled(one.cut, 1e3), words
+            continue
+        low, ratio, high = one.ratio
+        words += f", compression {before:.2f} to {ratio:.2f} (range {low:.2f} to {high:.2f})"
+        yield f"compression_ratio_cylinder_{one.number}", before, one.ratio, words
     cuts = [cylinder.cut[1] for cylinder in found.cylinders]
     if len(cuts) < 3:
         return
@@ -318,23 +302,23 @@ def _uneven(head: Head, found: Consequences) -> Iterator[Effect]:
     if ratios:
         words += f"; compression {min(ratios):.2f} to {max(ratios):.2f} from one to another"
     spread = 1e3 * (max(cuts) - min(cuts))
-    yield Effect(key="cut_spread_mm", before=0.0, after=(spread, spread, spread), sentence=words)
+    yield "cut_spread_mm", 0.0, (spread, spread, spread), words
 
 
-def _valves(head: Head, found: Consequences) -> Iterator[Effect]:
+def _valves(head: Head, found: Consequences) -> Iterator[_Told]:
     for number, valve in enumerate(found.valves, 1):
         degrees = math.degrees(valve.angle)
         lost = _scaled(valve.lost, 1e3)
         words = f"{valve.name} valve at {degrees:.0f} degrees: nearer to the piston by {lost[1]:.3f} mm along its stem"
-        if valve.after is not None:
-            word = "holds" if valve.holds else "TOO LITTLE"
-            words += f", {_fine(valve.after)} left; {show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark}): {word}"
+        due = f"{show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark})"
+        if valve.after is None:
+            words += f"; clearance not given, {due}"
         else:
-            words += f"; clearance not given, {show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark})"
-        yield Effect(key=f"valve_{number}_nearer_mm", before=0.0, after=lost, sentence=words)
+            words += f", {_fine(valve.after)} left; {due}: {'holds' if valve.holds else 'TOO LITTLE'}"
+        yield f"valve_{number}_nearer_mm", 0.0, lost, words
 
 
-def _gaskets(head: Head, found: Consequences) -> Iterator[Effect]:
+def _gaskets(head: Head, found: Consequences) -> Iterator[_Told]:
     for number, choice in enumerate(found.gaskets, 1):
         words = f"gasket {show(choice.thickness, head.system)}: {_gasket_words(head, choice.left)}"
         if choice.ratio is not None:
@@ -343,9 +327,7 @@ def _gaskets(head: Head, found: Consequences) -> Iterator[Effect]:
             degrees = math.degrees(choice.retard)
             words += f", cam {degrees:.2f} degrees (crank {2 * degrees:.2f})"
         left = 1e3 * choice.left
-        yield Effect(
-            key=f"gasket_{number}_cut_left_mm", before=None, after=(left, left, left), sentence=words
-        )
+        yield f"gasket_{number}_cut_left_mm", None, (left, left, left), words
 
 
 def _gasket_words(head: Head, left: float) -> str:
@@ -360,19 +342,16 @@ def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
     def at(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]] | None, n: int) -> float | None:
         return None if values is None else float(values[n])
 
-    rows = []
-    for n in range(found.bow.size):
+    def row(n: int) -> TradeRow:
         retard = at(found.retard, n)
         cam = None if retard is None else math.degrees(retard)
-        rows.append(
-            TradeRow(
-                bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]),
-                removal=float(found.removal[n]), left=float(found.left[n]),
-                cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
-                ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
-            )
+        return TradeRow(
+            bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]), removal=float(found.removal[n]),
+            left=float(found.left[n]), cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
+            ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
         )  # fmt: skip
-    return tuple(rows)
+
+    return tuple(map(row, range(found.bow.size)))
 
 
 def assumed(head: Head, plan: SandingPlan) -> tuple[str, ...]:

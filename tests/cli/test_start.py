@@ -6,8 +6,7 @@ import tomllib
 import pytest
 
 from straighten.cli import main
-from straighten.desk.starting import QUESTIONS, echo, next_question, understood
-from straighten.desk.starting_file import head_text
+from straighten.desk.starting import QUESTIONS, echo, head_text, next_question, understood
 from straighten.errors import BadInput
 from straighten.head import head_from_text
 from tests.cli.seated import Seat

@@ -1,11 +1,21 @@
 """What was done otherwise than on the card, typed at the bench, is what a set-up file of `log --done` tells."""
 
 from dataclasses import replace
+from functools import partial
 
 import pytest
 
-from straighten.desk.bench_otherwise import burnt_otherwise, laid_otherwise, left_otherwise, soaked_otherwise
-from straighten.desk.bench_records import Answer
+from straighten.desk.bench_answers import (
+    blade_that_goes,
+    blade_that_stops,
+    laid_otherwise,
+    left_otherwise,
+    soak_as_held,
+    spot_as_heated,
+    trial_lines,
+)
+from straighten.desk.bench_end import _Looked, after_the_heat
+from straighten.desk.bench_records import Answer, Facts
 from straighten.desk.logging import read_done
 from straighten.errors import BadInput
 from straighten.heat import Soak
@@ -75,7 +85,7 @@ def test_the_gap_or_the_torque_that_was_left(tmp_path):
 )
 def test_a_spot_as_it_was_heated(line, system, told):
     spot = CARD.spots[0]
-    found = burnt_otherwise(HEAD, spot, typed(line, system))
+    (found,), _ = spot_as_heated(HEAD, spot, typed(line, system))
     for key in ("station", "dwell", "peak", "start", "side"):
         assert getattr(found, key) == pytest.approx(told.get(key, getattr(spot, key)))
 
@@ -83,17 +93,16 @@ def test_a_spot_as_it_was_heated(line, system, told):
 @pytest.mark.parametrize("line", ["at 900 mm", "long", "6 s at", "6 h 480 C 5"])
 def test_a_spot_that_cannot_be_is_asked_for_again(line):
     with pytest.raises(BadInput):
-        burnt_otherwise(HEAD, CARD.spots[0], typed(line))
+        spot_as_heated(HEAD, CARD.spots[0], typed(line))
 
 
 def test_a_soak_as_it_was():
     planned = Soak(temperature=200.0, hold=7200.0, heat_up=600.0)
-    assert soaked_otherwise(HEAD, planned, typed("2.5 h 190 C")) == replace(
-        planned, temperature=190.0, hold=9000.0
-    )
-    assert soaked_otherwise(HEAD, planned, typed("90 min")) == replace(planned, hold=5400.0)
+    longer, _ = soak_as_held(HEAD, planned, typed("2.5 h 190 C"))
+    assert longer == replace(planned, temperature=190.0, hold=9000.0)
+    assert soak_as_held(HEAD, planned, typed("90 min"))[0] == replace(planned, hold=5400.0)
     with pytest.raises(BadInput, match="60 to 420"):
-        soaked_otherwise(HEAD, planned, typed("2 h 20 C"))
+        soak_as_held(HEAD, planned, typed("2 h 20 C"))
 
 
 def test_a_stage_that_broke_a_limit_heats_no_further(clamped):  # noqa: F811
@@ -125,3 +134,73 @@ def test_at_the_shims_what_differs_goes_with_the_rounds(session):  # noqa: F811
         [0.2] * 4
     )
     assert session.type("back").setup.clamp.shims == pytest.approx((2e-4,) * 4)
+
+
+# ---- slips of the hand, a flame trial, the surface sanded on
+
+
+@pytest.mark.parametrize("line", ["0.004 in", '0.004"', "4 thou", "0.1016 mm"])
+def test_a_gap_with_its_unit_is_understood_whatever_is_shown_first(line):
+    for system in ("mm", "inch"):
+        goes, stops = blade_that_goes(OWN.head, typed(line, system))
+        assert goes == pytest.approx(0.1016e-3)
+        assert stops is None
+
+
+@pytest.mark.parametrize(("line", "meant"), [("5", "5 thou"), ("120", "120 um"), ("120 mm", "0.01 mm")])
+def test_what_is_no_gap_is_answered_with_what_is_allowed_or_meant(line, meant):
+    looked = _Looked(dossier=OWN, run={"strokes": 200, "grit": "P120"})
+    for read in (partial(blade_that_goes, OWN.head), partial(blade_that_stops, OWN.head, 0.0), looked.gaps):
+        with pytest.raises(BadInput, match="allowed: 0, or") as fault:
+            read(typed(line, "mm"))
+        assert meant in str(fault.value)
+
+
+@pytest.mark.parametrize(
+    ("line", "lines"),
+    [
+        ("crayon 250 C 1.2 s", ('crayon = "250 C"', 'crayon_after = "1.2 s"')),
+        (
+            "crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s",
+            (
+                'rings = [{ crayon = "150 C", radius = "18 mm", after = "4 s" }, '
+                '{ crayon = "300 C", radius = "10 mm", after = "4 s" }]',
+            ),
+        ),
+    ],
+)
+def test_a_flame_trial_is_told_as_the_lines_to_write(line, lines):
+    assert trial_lines(OWN, typed(line, "mm")) == lines
+
+
+@pytest.mark.parametrize("line", ["crayon", "crayon 250 C", "crayon 10 C 1 s", "crayon 250 C 1 s, 300 C 2 s"])
+def test_a_flame_trial_that_tells_no_heat_is_refused(line):
+    with pytest.raises(BadInput):
+        trial_lines(OWN, typed(line, "mm"))
+
+
+def test_the_surface_sanded_on_is_told_with_the_cautions():
+    plan = {
+        "state": "go on", "sentence": "", "runs": 0, "next_strokes": 100, "next_grit": "P120", "do": (), "cautions": (),
+        "method": ("Wash.",), "surface_text": "",
+    }  # fmt: skip
+    script = after_the_heat(Facts(sand=plan), OWN)
+    next(script)
+    for line, said in (
+        ("", "type yes"),
+        ("surface glass", "Like surface DIN 876/1"),
+        ("surface DIN 876/9 1 x 1", "Like"),
+    ):
+        assert said in script.send(typed(line, "mm")).echo
+    plate = typed("surface DIN 876/1 600 x 400 mm", "mm")
+    assert "for that surface" in script.send(plate).echo
+    with pytest.raises(StopIteration) as end:
+        script.send(typed("yes", "mm"))
+    work = end.value.value
+    assert (work.deed, work.key) == ("strokes", "sand/plan")
+    assert 'grade = "DIN 876/1"' in work.typed
+    again = after_the_heat(Facts(sand=plan | {"surface_text": work.typed}), OWN)
+    next(again)
+    again.send(typed("surface ISO 8512-2 grade 0, 800 500", "mm"))  # thought better of
+    again.send(plate)
+    assert again.send(typed("yes", "mm")).key == "sand/1/strokes"

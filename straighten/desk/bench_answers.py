@@ -1,0 +1,276 @@
+"""What typed answers mean inside a pass; what differs from the card is read as `log --done` reads it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from straighten.clamp.tightening_log import Reading, check_log
+from straighten.desk.bench_records import NAY, as_typed
+from straighten.desk.logging import done_told
+from straighten.desk.starting import parts
+from straighten.errors import BadInput
+from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.records import RIM
+from straighten.units import System, parse, show
+
+if TYPE_CHECKING:
+    from straighten.clamp import ClampSetup
+    from straighten.desk.bench_records import Answer
+    from straighten.desk.dossier import Dossier
+    from straighten.head.records import Head
+    from straighten.heat import Soak, Treatment
+    from straighten.plan.records import PassSetup
+    from straighten.readings.records import Bracket
+
+_CORNERS: Final = {"shims": (0, 1, 2, 3), "front": (0, 1), "rear": (2, 3)}
+_CLAMP: Final = re.compile(r"\b(shims|front|rear|corners|pull)\b[ =:]*", re.IGNORECASE)
+_TORQUE: Final = re.compile(r"[\d.,]+\s*(?:nm|kgm|(?:ft|in)[- ]?lbs?|lb[- ]?ft)", re.IGNORECASE)
+_AT: Final = re.compile(r"\bat\s+([\d.,/]+\s*(?:mm|cm|inches|inch|in\b|\")?)", re.IGNORECASE)
+_WARM: Final = re.compile(r"(?:\bat\s+)?\b([\d.,]+)\s*(?:°|deg\s*)?([CF])\b", re.IGNORECASE)
+_SHORTEST_SOAK, _LONGEST_SOAK = 60.0, 300 * 3600.0  # s
+_LIKE: Final = "Like shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309."
+
+
+def laid_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
+    """Return the clamp as it was laid: shims, corners, or the stations pulled.
+
+    Raises:
+        BadInput: it cannot be read, or cannot be.
+    """
+    assert planned.clamp is not None  # noqa: S101 - the card holds one
+    before, *told = _CLAMP.split(given.typed)
+    if before.strip(" ,;") or not told:
+        raise BadInput(f"found {given.typed.strip()[:40]!r}", fix=_LIKE)
+    corners: list[Any] = [f"{1e3 * height!r} mm" for height in planned.clamp.shims]
+    table: dict[str, Any] = {}
+    for word, text in zip(told[::2], told[1::2], strict=True):
+        values = parts(text.replace(";", " ").strip(" ,"))
+        if word.lower() == "pull":
+            table["pull_at"] = values
+        elif word.lower() == "corners" and len(values) == len(corners):
+            corners = values
+        elif word.lower() in _CORNERS and len(values) == 1:
+            corners = [values[0] if n in _CORNERS[word.lower()] else c for n, c in enumerate(corners)]
+        else:
+            raise BadInput(f"{len(values)} values after {word!r}", fix=_LIKE)
+    return _clamp(head, planned, given, {**table, "corners": corners})
+
+
+def left_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
+    """Return the clamp as it was left: at another gap, or at a torque.
+
+    Raises:
+        BadInput: neither, or one that cannot be.
+    """
+    if _TORQUE.fullmatch(given.typed.strip()):
+        return _clamp(head, planned, given, {"torque": given.typed.strip()})
+    gap = gap_of(head, given)
+    if gap.blank:
+        raise BadInput("a gap or a torque is due here", fix="Like 0.10-0.12, or 30 Nm.")
+    return _clamp(head, planned, given, {"gap": f"{1e3 * gap.middle!r} mm"})
+
+
+def _clamp(head: Head, planned: PassSetup, given: Answer, table: dict[str, Any]) -> ClampSetup:
+    done = _done({"units": given.system, "clamp": table}, head, planned).clamp
+    assert done is not None  # noqa: S101 - a clamp was told
+    return done
+
+
+def _done(data: dict[str, Any], head: Head, planned: PassSetup | None = None) -> PassSetup:
+    """Return what `log --done` reads in such a file."""
+    with as_typed():
+        return done_told(data, "typed", head, planned)[0]
+
+
+def laid_words(head: Head, clamp: ClampSetup, system: System) -> str:
+    """Return in words how the clamp was laid otherwise than on the card."""
+    stations = sorted({head.bolts[n].station for n in clamp.bolts})
+    pulled = ", ".join(show(station, system, big=True) for station in stations)
+    shimmed = ", ".join(f"{name} {show(h, system)}" for name, h in zip(RIM[:4], clamp.shims, strict=True))
+    return f"Laid otherwise: {shimmed}; pulled at {pulled}."
+
+
+def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Treatment, ...], str]:
+    """Return one spot as it was heated, none where it was not, and when the flame went out.
+
+    Raises:
+        BadInput: it cannot be read, or cannot be.
+    """
+    from straighten.heat.case import refuse_slip
+
+    if given.word == NAY:
+        return (), given.at
+    if given.confirms:
+        return (spot,), given.at
+    try:
+        burnt = _burnt(head, spot, given)
+        refuse_slip(burnt.dwell)
+    except BadInput as fault:
+        raise BadInput(fault.problem, fix=f"{fault.fix} Or: skip.".strip()) from None
+    return (burnt,), given.at
+
+
+def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
+    """Return a soak as it was, so long, at another temperature, and when the oven went off.
+
+    Raises:
+        BadInput: it cannot be read, or cannot be.
+    """
+    done = planned
+    if not given.confirms:
+        hold, told = _told(given)
+        warm = told.get("warm", f"{planned.temperature!r} C")
+        table = {"temperature": warm, "hold": hold or f"{planned.hold!r} s"}
+        read = _done({"units": given.system, "clamp": {"shims": "0 mm"}, "soak": table}, head).soak
+        assert read is not None  # noqa: S101 - a soak was told
+        done = replace(planned, temperature=read.temperature, hold=read.hold)
+    if not _SHORTEST_SOAK <= done.hold <= _LONGEST_SOAK:
+        raise BadInput(
+            f"found {given.typed.strip()[:40]!r}; a soak lasts 1 min to 300 h",
+            fix="Write it like 3 h or 90 min.",
+        )
+    return done, given.at
+
+
+def _burnt(head: Head, spot: Treatment, given: Answer) -> Treatment:
+    """Return a spot as heated: so long, at another place, to another temperature; of a stroke only how long."""
+    from straighten.heat import HeatSpot, held_for
+
+    if not isinstance(spot, HeatSpot):
+        return held_for(spot, parse(given.typed.strip(), "duration", given.system))
+    dwell, told = _told(given)
+    table: dict[str, Any] = {
+        "stations": [told.get("at", f"{1e3 * spot.station!r} mm")],
+        "side": spot.side,
+        "flame_radius": f"{1e3 * spot.radius!r} mm",
+        "dwell": dwell or f"{spot.dwell!r} s",
+    }
+    if spot.across is not None:
+        table["across"] = f"{1e3 * spot.across!r} mm"
+    if "warm" in told or spot.power is None:
+        table["peak"] = told.get("warm", f"{spot.peak!r} C")
+    else:
+        table["absorbed_power"] = f"{spot.power!r} W"
+    done = _done({"units": given.system, "spots": [table]}, head)
+    return replace(done.spots[0], start=spot.start)
+
+
+def _told(given: Answer) -> tuple[str, dict[str, str]]:
+    """Return the time as typed, "" where none was, and a place after "at" and a temperature where they were."""
+    told, rest = {}, given.typed
+    if warm := _WARM.search(rest):
+        told["warm"] = f"{warm[1]} {warm[2].upper()}"
+        rest = rest.replace(warm[0], " ")
+    if place := _AT.search(rest):
+        told["at"] = place[1].strip()
+        rest = rest.replace(place[0], " ")
+    return rest.strip(" ,;"), told
+
+
+def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: Answer) -> float | None:
+    """Return the torque of one more round [N m], the one suggested for Enter; None where the rounds are left.
+
+    Raises:
+        BadInput: no torque, or one that cannot follow the rounds before.
+    """
+    if given.word == NAY:
+        return None
+    if not given.word and suggested is None:
+        raise BadInput("a torque is due here; skip leaves the rounds")
+    typed = parse(given.typed.strip(), "torque", given.system) if given.word else None
+    torque = typed if typed is not None else suggested or 0.0
+    try:
+        check_log((*rounds, Reading(torque=torque, goes=0.0, does_not=None)), given.system)
+    except BadInput as fault:
+        fix = fault.fix or "back takes the round before back, where that one was mistyped."
+        raise BadInput(fault.problem, fix=fix) from None
+    return torque
+
+
+def blade_that_goes(head: Head, given: Answer) -> tuple[float, float | None]:
+    """Return the largest blade that goes [m], and the one that does not where both were typed.
+
+    Raises:
+        BadInput: no blade; Enter says nothing.
+    """
+    if not given.word:
+        raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
+    gap = gap_of(head, given)
+    return gap.low or 0.0, gap.high if gap.stated_high else None
+
+
+def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
+    """Return the smallest blade that does not go [m], None where every blade does.
+
+    Raises:
+        BadInput: no blade, or none thicker than the one that `goes`; Enter says nothing.
+    """
+    if not given.word:
+        raise BadInput("Enter says nothing here", fix="Type all where every blade goes.")
+    if given.word in (NAY, "-", "none", "all"):
+        return None
+    gap = gap_of(head, given)
+    blade = (gap.high if gap.stated_high else gap.low) or 0.0
+    if blade <= goes:
+        raise BadInput("the blade that does not go must be thicker than the one that does")
+    return blade
+
+
+def gap_after_stage(head: Head, given: Answer) -> str | None:
+    """Return the gap in the middle as typed, its units before it; None where it is skipped.
+
+    Raises:
+        BadInput: no gap.
+    """
+    if given.word == NAY:
+        return None
+    if gap_of(head, given).blank:
+        raise BadInput("a gap is due here, like 0.30-0.35; skip leaves it unread")
+    return f"{given.system}:{given.typed.strip()}"
+
+
+def gap_of(head: Head, given: Answer) -> Bracket:
+    """Return a gap as typed; what cannot be one is refused with what it was likely to mean.
+
+    Raises:
+        BadInput: no gap.
+    """
+    words = GapWords(system=given.system, blades=tuple(sorted(head.gauge_blades)))
+    return read_gap(given.typed, head.casting.length / 2, words)
+
+
+_MARK: Final = re.compile(
+    r"(?P<crayon>[\d.,]+\s*[CF]?)\s+(?:(?P<radius>[\d.,]+\s*(?:mm|in|\"))\s+)?(?P<after>[\d.,]+\s*(?:s|sec)?)",
+    re.IGNORECASE,
+)
+
+
+def trial_lines(dossier: Dossier, given: Answer) -> tuple[str, ...]:
+    """Return the lines of the head file that tell a flame trial, such as "crayon 250 C 1.2 s" or crayons with their rings.
+
+    Raises:
+        BadInput: it cannot be read, or tells no heat.
+    """
+    from straighten.desk.dossier import bench_head
+
+    told = given.typed.strip()[len("crayon") :].strip(" :=")
+    marks = [_MARK.fullmatch(part.strip()) for part in re.split(r"[,;]\s+", told)]
+    found = [mark.groupdict() for mark in marks if mark is not None]
+    ringed = [mark for mark in found if mark["radius"]]
+    if len(found) < len(marks) or len(ringed) not in (0, len(found)) or (len(found) > 1 and not ringed):
+        raise BadInput(
+            f"found {told[:40]!r}, a crayon and its seconds are due",
+            fix="Like crayon 250 C 1.2 s, or with rings: crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s.",
+        )
+    rings = ", ".join("{ " + ", ".join(f'{k} = "{v}"' for k, v in mark.items()) + " }" for mark in ringed)
+    lines: tuple[str, ...] = (f"rings = [{rings}]",)
+    if not ringed:
+        lines = (f'crayon = "{found[0]["crayon"]}"', f'crayon_after = "{found[0]["after"]}"')
+    with_it = re.sub(
+        r"(?m)^\[+torch\]+.*$", lambda table: "\n".join([table[0], *lines]), dossier.text, count=1
+    )
+    with as_typed():
+        bench_head(with_it, "typed")
+    return lines
