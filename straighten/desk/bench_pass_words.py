@@ -10,7 +10,7 @@ from straighten.desk.bench_records import Ask
 from straighten.desk.bench_words import reason
 from straighten.readings.records import RIM
 from straighten.sheet.card import Card, SpotLine
-from straighten.sheet.card_text import (
+from straighten.sheet.card_words import (
     bolt_words,
     expected_rows,
     held_words,

@@ -7,9 +7,8 @@ import pytest
 
 from straighten.desk.kept import card_from_plain
 from straighten.sheet.card import KeepOffLine
-from straighten.sheet.card_short import printed_text, short_text
-from straighten.sheet.card_text import card_text
-from straighten.sheet.layout import width
+from straighten.sheet.card_text import card_text, printed_text, short_text
+from straighten.sheet.layout import fold_to, width
 from straighten.sheet.pass_page import pass_page
 from straighten.sheet.sanding import TradeRow, trade_table
 from straighten.units import show, show_temperature, show_torque
@@ -66,6 +65,23 @@ def test_a_card_of_an_earlier_version_tells_no_pause_it_does_not_know(sheet):
 
 
 # --- on the screen -----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def narrow():
+    fold_to(60)
+    yield 60
+    fold_to(None)
+
+
+@pytest.mark.parametrize("system", ["mm", "inch"])
+def test_a_narrow_screen_leaves_the_rest_to_the_whole_card(sheet, system, narrow):
+    lines = short_text(replace(sheet.card, system=system)).splitlines()
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= narrow
+    assert re.search(
+        r"dangers and \d+ lines that had no room here, to read", " ".join(" ".join(lines).split())
+    )
 
 
 @pytest.mark.parametrize("system", ["mm", "inch"])
