@@ -64,6 +64,12 @@ class _Later(str):
     __slots__ = ()
 
 
+class _Stage(_Later):
+    """A later stage on the screen's card alone: left out last, since `straighten stage` says what follows as well."""
+
+    __slots__ = ()
+
+
 def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
     """Return the card as it is read on a screen, or the `whole` of it; or the refusal to plan one."""
     if isinstance(printed, Refusal):
@@ -73,7 +79,7 @@ def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
 
 def card_text(card: Card) -> str:
     """Return the whole card, in the order of the work, each quantity in both units."""
-    steps = ([line for line in step if not isinstance(line, _Brief)] for step in _steps(card))
+    steps = ([line for line in step if not isinstance(line, _Brief | _Stage)] for step in _steps(card))
     blocks = [
         *("\n".join(_folded(lines)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
@@ -90,6 +96,7 @@ def short_text(card: Card) -> str:
     """Return the card in at most 40 lines, each quantity in the person's own unit alone; the rest is for the whole card."""
     lines = [line for step in _steps(card) for line in step if not isinstance(line, _More)]
     later = [line for line in lines if isinstance(line, _Later)]
+    later.sort(key=lambda line: not isinstance(line, _Stage))
     left = 0
     while True:
         folded = _folded([*lines[:2], _dangers(card, left), *lines[2:]], one_unit=True)
@@ -161,7 +168,7 @@ def _top(card: Card) -> list[str]:
 
 
 def _dangers(card: Card, left: int) -> str:
-    also = f" and {left} lines that had no room here," if left else ""
+    also = f" and {left} line{'s' if left > 1 else ''} that had no room here," if left else ""
     return f"CAUTION: {len(card.cautions)} dangers{also} to read before you begin: straighten plan {card.name} --all"
 
 
@@ -271,7 +278,8 @@ def _ladder(card: Card) -> list[str]:
     reserve = f" In reserve {place_words(card.reserve, system)}." if card.reserve else ""
     return [
         _Brief(f"{_HANG}STAGES: nuts slack {wait}; thickest [{unit}] first.{reserve}"),
-        *(_Brief(f"{_HANG}{_brief_rung(rung, system)}") for rung in card.ladder),
+        _Brief(f"{_HANG}{_brief_rung(card.ladder[0], system)}"),
+        *(_Stage(f"{_HANG}{_brief_rung(rung, system)}") for rung in card.ladder[1:]),
         _More(f"3b IN STAGES: flame off, slacken the middle nuts {wait}, blade under the middle; tighten again as in 2"),
         *([_More(f"{_HANG}In reserve, only where a stage calls for it: {reserve_words(card)}.")] if reserve else []),
         *chain.from_iterable(_whole_rung(rung, system) for rung in card.ladder),
