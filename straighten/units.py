@@ -214,6 +214,12 @@ def _mm_text(value: float) -> str:
     return "0.00" if text == "-0.00" else text
 
 
+def own_first(metric: str, inch: str, system: System) -> str:
+    """Return a quantity in both systems, the person's own first."""
+    first, second = (metric, inch) if system == "mm" else (inch, metric)
+    return f"{first} ({second})"
+
+
 def show(value: float, system: System = "mm", *, big: bool = False) -> str:
     """Print a length in both unit systems, rounded to what a blade can tell (0.01 mm, half a thou).
 
@@ -229,11 +235,8 @@ def show(value: float, system: System = "mm", *, big: bool = False) -> str:
         '8 thou (0.20 mm)'
     """
     if big:
-        texts = (f"{mm(value):.1f} mm", f"{value / INCH:.2f} in")
-    else:
-        texts = (f"{_mm_text(value)} mm", f"{_thou_text(value)} thou")
-    first, second = texts if system == "mm" else texts[::-1]
-    return f"{first} ({second})"
+        return own_first(f"{mm(value):.1f} mm", f"{value / INCH:.2f} in", system)
+    return own_first(f"{_mm_text(value)} mm", f"{_thou_text(value)} thou", system)
 
 
 def show_range(low: float, high: float, system: System = "mm") -> str:
@@ -243,9 +246,8 @@ def show_range(low: float, high: float, system: System = "mm") -> str:
         >>> show_range(0.0001, 0.0002)
         '0.10 to 0.20 mm (4 to 8 thou)'
     """
-    texts = (f"{_mm_text(low)} to {_mm_text(high)} mm", f"{_thou_text(low)} to {_thou_text(high)} thou")
-    first, second = texts if system == "mm" else texts[::-1]
-    return f"{first} ({second})"
+    metric, inch = f"{_mm_text(low)} to {_mm_text(high)} mm", f"{_thou_text(low)} to {_thou_text(high)} thou"
+    return own_first(metric, inch, system)
 
 
 _SAME = 1e-9  # m: what lies this near a blade step lies on it, so that the last bits of a float do not widen a range
@@ -315,9 +317,7 @@ def show_torque(value: float, system: System = "mm") -> str:
 
 def show_temperature(value: float, system: System = "mm") -> str:
     """Print a temperature [degC] to five degrees: no crayon tells more."""
-    texts = (f"{5 * round(value / 5)} C", f"{5 * round((value * 9 / 5 + 32) / 5)} F")
-    first, second = texts if system == "mm" else texts[::-1]
-    return f"{first} ({second})"
+    return own_first(f"{5 * round(value / 5)} C", f"{5 * round((value * 9 / 5 + 32) / 5)} F", system)
 
 
 _NUMBER = r"-?\d[\d.]*(?: to -?\d[\d.]*)?"

@@ -308,13 +308,13 @@ def history(
     """Show what the shop's heads have taught: factors, passes per head, foretold against measured."""
     from straighten.book import open_book
     from straighten.desk.reading_out import shop_history
-    from straighten.sheet.history import history_text
+    from straighten.sheet.learned import history_text
 
     looked_at(figure)
     with open_book(book_path(book), create=False) as opened, busy("looking through all passes"):
         found = shop_history(opened)
     if figure is not None:
-        from straighten.sheet.history import HistoryPicture
+        from straighten.sheet.learned import HistoryPicture
 
         with outgoing() as files:
             write_figure(files, figure, HistoryPicture(points=found.points, system=found.system))

@@ -108,7 +108,7 @@ def finish(
     from straighten.cli.paths import beside, desk_for
     from straighten.desk.finishing import answers_of, finish_report
     from straighten.desk.job import Job
-    from straighten.sheet.finish import finish_text
+    from straighten.sheet.verdict import finish_text
 
     told = {} if answers is None else answers_of(beside(name, answers))
     with desk_for(name, book) as (opened, dossier):

@@ -122,7 +122,7 @@ def measure(
     from straighten.desk.job import Job
     from straighten.desk.recording import record_survey, reread
     from straighten.readings import read_survey
-    from straighten.sheet.check import check_text
+    from straighten.sheet.verdict import check_text
 
     path = None if survey is None else beside(name, survey)
     with desk_for(name, book) as (opened, dossier):
@@ -172,7 +172,7 @@ def check(
     from straighten.cli.paths import desk_for
     from straighten.desk.checking import check_report
     from straighten.desk.job import Job
-    from straighten.sheet.check import check_text
+    from straighten.sheet.verdict import check_text
 
     looked_at(figure)
     with desk_for(name, book) as (_, dossier):

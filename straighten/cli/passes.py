@@ -65,7 +65,7 @@ def plan(
             with outgoing() as files, opened.together():
                 record_card(opened, dossier, planned)
                 _draw_plan(files, figure, dossier, planned)
-    from straighten.sheet.card_short import printed_text
+    from straighten.sheet.card_text import printed_text
 
     answer(planned.printed.to_plain(), printed_text(planned.printed, whole=whole), as_json=as_json)
 
@@ -124,7 +124,7 @@ def log(
     from straighten.desk.job import Job
     from straighten.desk.logging import log_pass
     from straighten.desk.recording import reread
-    from straighten.sheet.log import log_text
+    from straighten.sheet.logged import log_text
 
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
@@ -157,9 +157,9 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
         with outgoing() as files, opened.together():
             record(opened, dossier, "decision", report.to_plain())
             if figure is not None:
-                from straighten.desk.pictures import stop_picture
+                from straighten.sheet.decision import StopPicture
 
-                write_figure(files, figure, stop_picture(report))
+                write_figure(files, figure, StopPicture.of(report.to_plain()))
     answer(report.to_plain(), decision_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 
@@ -181,7 +181,7 @@ def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = Fal
     """Show the formulas with this head's numbers, the priors with their reasons, the sources."""
     from straighten.desk.dossier import default_dossier
     from straighten.desk.explaining import explain as explained
-    from straighten.sheet.explanation import explanation_text
+    from straighten.sheet.learned import explanation_text
 
     if name is None:
         found = explained(default_dossier())
@@ -216,7 +216,7 @@ def stage(
     """Log one stage of the pass with the gap read on slack nuts; says go on, skip or stop."""
     from straighten.cli.paths import beside, desk_for
     from straighten.desk.staging import StageAsked, stage_done
-    from straighten.sheet.stage import stage_text
+    from straighten.sheet.logged import stage_text
 
     typed = {
         "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,

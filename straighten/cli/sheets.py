@@ -157,7 +157,7 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None, *, t
     from straighten.desk.sheets import earlier_sheet, next_sheet
     from straighten.sheet.card import PassSheet
     from straighten.sheet.pass_page import pass_page, refusal_page
-    from straighten.sheet.roof_template import template_page
+    from straighten.sheet.sketch import template_page
 
     if pass_number is not None and book is not None:
         found = earlier_sheet(book, Job(dossier), pass_number)

@@ -30,7 +30,7 @@ from straighten.errors import BookError
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.plan.stages import MOST_ODD, READ_AGAIN, Stages
 from straighten.sheet.card import Card
-from straighten.sheet.card_text import (
+from straighten.sheet.card_words import (
     bolt_words,
     expected_rows,
     held_words,

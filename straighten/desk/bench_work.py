@@ -20,14 +20,12 @@ from straighten.desk.sanding import sand_report
 from straighten.desk.staging import StageAsked, stage_done
 from straighten.desk.tightening import record_rounds, tightening_report, with_its_load
 from straighten.sheet.card import Card
-from straighten.sheet.card_short import printed_text
-from straighten.sheet.check import check_text
+from straighten.sheet.card_text import printed_text
 from straighten.sheet.decision import decision_text
-from straighten.sheet.finish import finish_text
-from straighten.sheet.log import log_text
+from straighten.sheet.logged import log_text, stage_text
 from straighten.sheet.sanding import sanding_text
-from straighten.sheet.stage import stage_text
 from straighten.sheet.tightening import tightening_text
+from straighten.sheet.verdict import check_text, finish_text
 from straighten.units import System
 
 if TYPE_CHECKING:

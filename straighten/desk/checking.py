@@ -9,7 +9,7 @@ from straighten.head.records import metal_left
 from straighten.readings import said_back
 from straighten.readings.as_seen import as_seen
 from straighten.shape import worth_of_more
-from straighten.sheet.check import CheckReport, shape_lines
+from straighten.sheet.verdict import CheckReport, shape_lines
 
 if TYPE_CHECKING:
     from straighten.desk.job import Job

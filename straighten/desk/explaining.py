@@ -13,10 +13,10 @@ from straighten.heat import HeatSpot, nominal, relax_spots
 from straighten.plan.candidates import middle_bolts
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX
-from straighten.sheet.explanation import Explanation, Step
+from straighten.sheet.learned import Explanation, Step
 from straighten.theory.beam import derive_influence, derive_pulled_beam
 from straighten.theory.release import derive_release
-from straighten.units import INCH, POUND_FORCE, THOU, System, show, turned
+from straighten.units import INCH, POUND_FORCE, THOU, System, own_first, show, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -116,9 +116,7 @@ def _beam(head: Head) -> Step:
 
 def _fine(length: float, system: System) -> str:
     """Return a length [m] finer than a blade can tell, the person's own unit first."""
-    texts = (f"{1e3 * length:.4f} mm", f"{length / THOU:.2f} thou")
-    first, second = texts if system == "mm" else texts[::-1]
-    return f"{first} ({second})"
+    return own_first(f"{1e3 * length:.4f} mm", f"{length / THOU:.2f} thou", system)
 
 
 def _cubed(value: float, power: int, system: System) -> str:

@@ -16,8 +16,7 @@ from straighten.errors import BadInput, NoPlan
 from straighten.filecheck import Table, checked, load_text, parse_toml
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
-from straighten.sheet.check import shape_lines
-from straighten.sheet.finish import FinishReport
+from straighten.sheet.verdict import FinishReport, shape_lines
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry

@@ -29,7 +29,7 @@ from straighten.quantiles import tenths
 from straighten.readings import Readings, from_plain, read_survey, to_plain
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
-from straighten.sheet.log import FactorChange, LineChange, LogReport
+from straighten.sheet.logged import FactorChange, LineChange, LogReport
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

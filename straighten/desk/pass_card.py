@@ -66,6 +66,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon, crayon_after in the head file): until then its heat is guessed."
+SOFT: Final = "soft metal: it creeps and crushes hot, check its height after the pass"
 SIMULATED = 128  # draws for the tightening rounds
 
 
@@ -79,17 +80,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         _core(job, plan, now),
         second_stacking=_stacks(head, clamp)[1],
         base_words=base_words(head, draws, plan.forecast, clamp),
-        spots=tuple(
-            SpotLine(
-                order=n,
-                station=s.station,
-                side=s.side,
-                flux_radius=s.radius,
-                dwell=s.dwell,
-                peak=float(relaxed.peaks[n - 1]),
-            )
-            for n, s in enumerate(spots, start=1)
-        ),
+        spots=tuple(spot_line(n, s, float(relaxed.peaks[n - 1])) for n, s in enumerate(spots, start=1)),
         soak=_soak_line(plan),
         flame=words.flame(head, plan.setup),
         spot_rows=head.spot_rows if spots else None,
@@ -108,6 +99,18 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         advice=_advice(job, because),
         because=because,
         judgement=job.judgement.to_plain(),
+    )
+
+
+def spot_line(order: int, spot: Treatment, peak: float) -> SpotLine:
+    """Return a spot with its number and the peak it reaches [degC]."""
+    return SpotLine(
+        order=order,
+        station=spot.station,
+        side=spot.side,
+        flux_radius=spot.radius,
+        dwell=spot.dwell,
+        peak=peak,
     )
 
 
@@ -172,10 +175,6 @@ def _direction(clamp: ClampSetup, seen: Forecast) -> str:
 
 def _own(head: Head, lines: Sequence[str]) -> tuple[str, ...]:
     return tuple(turned(line, head.system) for line in lines)
-
-
-def _source(plan: PassPlan) -> HeatSource:
-    return "oven" if plan.setup.soak else "torch"
 
 
 def _held(plan: PassPlan) -> tuple[ClampSetup, Clamped, Relaxed]:
@@ -287,9 +286,7 @@ def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[StackLine, ...], str]:
             corner=stack.corner,
             blades=tuple(blade.thickness for blade in stack.blades),
             height=stack.height,
-            warning="soft metal: it creeps and crushes hot, check its height after the pass"
-            if stack.soft
-            else "",
+            warning=SOFT if stack.soft else "",
         )
         for stack in first.stacks
     )
@@ -299,20 +296,16 @@ def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[StackLine, ...], str]:
 
 
 def _bolt_lines(head: Head, clamp: ClampSetup) -> tuple[BoltLine, ...]:
-    lines = []
-    for order, number in enumerate(turning_order(head, clamp), start=1):
-        bolt = head.bolts[number]
-        thread = thread_of(bolt.thread)
-        lines.append(
-            BoltLine(
-                order=order,
-                station=bolt.station,
-                side=bolt.side,
-                thread=bolt.thread,
-                grade=grade_of(bolt.grade, thread).name,
-            )
+    return tuple(
+        BoltLine(
+            order=order,
+            station=bolt.station,
+            side=bolt.side,
+            thread=bolt.thread,
+            grade=grade_of(bolt.grade, thread_of(bolt.thread)).name,
         )
-    return tuple(lines)
+        for order, bolt in enumerate((head.bolts[n] for n in turning_order(head, clamp)), start=1)
+    )
 
 
 def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
@@ -328,6 +321,10 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
     return draws.states[chosen], draws.response.take(chosen)
 
 
+def _source(plan: PassPlan) -> HeatSource:
+    return "oven" if plan.setup.soak else "torch"
+
+
 def _tightening(head: Head, belief: Belief, clamp: ClampSetup) -> TighteningCard:
     states, response = evenly(belief, clamp)
     return tightening_card(head, states, clamp, response)
@@ -335,14 +332,8 @@ def _tightening(head: Head, belief: Belief, clamp: ClampSetup) -> TighteningCard
 
 def _rounds(made: TighteningCard) -> tuple[Round, ...]:
     return tuple(
-        Round(
-            torque=turn.torque,
-            gap=Range(*turn.gap),
-            goes=turn.goes,
-            stops=turn.does_not,
-            times_round=turn.passes,
-        )
-        for turn in made.rounds
+        Round(torque=t.torque, gap=Range(*t.gap), goes=t.goes, stops=t.does_not, times_round=t.passes)
+        for t in made.rounds
     )
 
 

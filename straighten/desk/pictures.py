@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,34 +14,35 @@ from straighten.desk.deciding import decision_report
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.sheets import Found, dossier_before, forecast_of, sketch_data
+from straighten.desk.sheets import GAP_MODES, Found, dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
-from straighten.quantiles import quantile
+from straighten.quantiles import tenths
 from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track, track_of
 from straighten.sheet.card import Refusal, Round
-from straighten.sheet.decision import DecisionReport, StopPicture
-from straighten.sheet.figures.bow import Band, BowLine, BowPicture, ReadBracket
-from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
+from straighten.sheet.decision import StopPicture
+from straighten.sheet.figures.bows import Band, BowLine, BowPicture, PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.spots import SpotPicture
 from straighten.sheet.plain import Range
 from straighten.sheet.tightening import TighteningPicture
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from straighten.belief.learn import Belief
-    from straighten.clamp import ClampSetup
+    from straighten.clamp import Clamped, ClampSetup
     from straighten.desk.dossier import Dossier
     from straighten.head.records import Head
-    from straighten.plan.forecast import Forecast
     from straighten.plan.records import PassSetup
     from straighten.readings import Readings
     from straighten.readings.records import Line, Part
     from straighten.sheet.figures.drawing import Picture
 
     Floats = NDArray[np.float64]
+    _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
 
 STATIONS = 41
 TORQUES = 12  # points of the tightening curve
@@ -64,7 +65,7 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
     if kind == "passes":
         return passes_picture(dossier)
     if kind == "stop":
-        return stop_picture(decision_report(Job(dossier)))
+        return StopPicture.of(decision_report(Job(dossier)).to_plain())
     if found is None and kind != "tightening":
         return job_picture(dossier) if kind == "bow" else used_picture(dossier)
     if found is None or found.setup is None or isinstance(found.page, Refusal):
@@ -84,65 +85,56 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
 
 def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
     """Return the bow of deck and cam line before, in the clamp and after."""
-    return _bow(dossier, _moved(forecast_of(dossier, setup)), ("now", "expected after"))
+    seen = forecast_of(dossier, setup)
+    states = ((seen.before, seen.weights), (seen.after, seen.weights))
+    return _bow(dossier, states, ("now", "expected after"), seen.clamped)
 
 
 def job_picture(dossier: Dossier) -> BowPicture:
     """Return the bow as the head came in and as it is now."""
-    first, now = believed(as_it_came(dossier)).draws, believed(dossier).draws
-    moved = _Moved(before=(first.states, first.weights), after=(now.states, now.weights), clamped=None)
-    return _bow(dossier, moved, ("as it came", "now"))
+    first, now = (believed(one).draws for one in (as_it_came(dossier), dossier))
+    states = ((first.states, first.weights), (now.states, now.weights))
+    return _bow(dossier, states, ("as it came", "now"), None)
 
 
-def _bow(dossier: Dossier, moved: _Moved, words: tuple[str, str]) -> BowPicture:
+def _bow(dossier: Dossier, states: _BeforeAfter, words: tuple[str, str], held: Clamped | None) -> BowPicture:
     stations = np.linspace(0.0, dossier.head.casting.length, STATIONS)
     return BowPicture(
         system=dossier.head.system,
         stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, moved, stations, line) for line in LINES),
+        lines=tuple(_bow_line(dossier, states, stations, line, held) for line in LINES),
         words=words,
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Moved:
-    """Weighted shapes before and after, and in the clamp: stations and deflection there, or None."""
-
-    before: tuple[Floats, Floats]
-    after: tuple[Floats, Floats]
-    clamped: tuple[Floats, Floats] | None
-
-
-def _moved(found: Forecast) -> _Moved:
-    held = None if found.clamped is None else (found.clamped.station, found.clamped.deflection)
-    return _Moved(before=(found.before, found.weights), after=(found.after, found.weights), clamped=held)
-
-
-def _bow_line(dossier: Dossier, moved: _Moved, stations: Floats, line: tuple[str, Part, str]) -> BowLine:
+def _bow_line(
+    dossier: Dossier,
+    states: _BeforeAfter,
+    stations: Floats,
+    line: tuple[str, Part, str],
+    held: Clamped | None,
+) -> BowLine:
+    """Return one line; its readings are drawn on the shape they were taken from: before a pass, or now."""
     title, part, state = line
     head = dossier.head
     rows = _rows(head, part, stations)
-    before, weights = moved.before
-    after, after_weights = moved.after
+    (before, weights), (after, after_weights) = states
     limit = head.limits.deck_overall if part == "deck" else head.limits.cam_line
+    clamped = None
+    if held is not None:
+        lifted = before @ rows.T - between(held.station, held.deflection, stations)
+        clamped = _band(lifted, weights).middle
+    read = after_weights @ after if held is None else weights @ before
     return BowLine(
         title=title,
         before=_band(before @ rows.T, weights),
-        clamped=_held(moved, before @ rows.T, stations),
+        clamped=clamped,
         after=_band(after @ rows.T, after_weights),
-        readings=_brackets(
-            head, dossier.survey, part, after_weights @ after if moved.clamped is None else weights @ before
-        ),
+        readings=_brackets(head, dossier.survey, part, read),
         bow_before=range_of(before[:, INDEX[state]], weights),
         bow_after=range_of(after[:, INDEX[state]], after_weights),
         limit=limit.value,
     )
-
-
-def _held(moved: _Moved, heights: Floats, stations: Floats) -> tuple[float, ...] | None:
-    if moved.clamped is None:
-        return None
-    return _band(heights - between(*moved.clamped, stations), moved.before[1]).middle
 
 
 def _rows(head: Head, part: Part, stations: Floats) -> Floats:
@@ -155,26 +147,26 @@ def _rows(head: Head, part: Part, stations: Floats) -> Floats:
 
 
 def _band(heights: Floats, weights: Floats) -> Band:
-    low, middle, high = (
-        tuple(quantile(heights[:, n], weights, q) for n in range(heights.shape[1])) for q in (0.1, 0.5, 0.9)
-    )
-    return Band(low=low, middle=middle, high=high)
+    return Band(*zip(*(tenths(column, weights) for column in heights.T), strict=True))
 
 
-def _brackets(head: Head, survey: Readings, part: Part, mean: Floats) -> tuple[ReadBracket, ...]:
+def _brackets(
+    head: Head, survey: Readings, part: Part, mean: Floats
+) -> tuple[tuple[float, float, float], ...]:
     """Return the readings as heights: where the edge rested is taken from the believed shape."""
-    modes = ("bridged", "balanced", "rocked")
-    lines = [x for x in survey.lines if x.part == part and x.across_at is None and x.mode in modes]
-    found: list[ReadBracket] = []
-    for number, line in enumerate(lines):
-        aside = ASIDE * head.casting.length * (number - (len(lines) - 1) / 2)
-        found += [replace(bracket, aside=aside) for bracket in _line_brackets(head, survey, line, mean)]
-    return tuple(found)
+    lines = [x for x in survey.lines if x.part == part and x.across_at is None and x.mode in GAP_MODES]
+    asides = (ASIDE * head.casting.length * (number - (len(lines) - 1) / 2) for number in range(len(lines)))
+    return tuple(
+        (station + aside, low, high)
+        for line, aside in zip(lines, asides, strict=True)
+        for station, low, high in _line_brackets(head, survey, line, mean)
+    )
 
 
-def _line_brackets(head: Head, survey: Readings, line: Line, mean: Floats) -> list[ReadBracket]:
+def _line_brackets(
+    head: Head, survey: Readings, line: Line, mean: Floats
+) -> Iterator[tuple[float, float, float]]:
     run = track_of(line, head)
-    found = []
     for block in line_block(line, head, survey.gauges):
         gaps = block.seats.gaps(mean[None, :])[0]
         for number, gap in zip(block.places, gaps, strict=True):
@@ -182,11 +174,10 @@ def _line_brackets(head: Head, survey: Readings, line: Line, mean: Floats) -> li
             if bracket.low is None or bracket.high is None or not np.isfinite(bracket.high):
                 continue
             height = float((run.rows(np.array([bracket.station / run.length])) @ mean)[0])
-            ends = sorted(
+            low, high = sorted(
                 height + run.towards * (bound - float(gap)) for bound in (bracket.low, bracket.high)
             )
-            found.append(ReadBracket(station=bracket.station, low=ends[0], high=ends[1]))
-    return found
+            yield bracket.station, low, high
 
 
 # --- tightening --------------------------------------------------------------------------------------------------
@@ -207,11 +198,7 @@ def tightening_picture(
     return TighteningPicture(
         system=dossier.head.system,
         torques=tuple(torque for torque, _ in free),
-        gap=Band(
-            low=tuple(gap[0] for _, gap in free),
-            middle=tuple(gap[1] for _, gap in free),
-            high=tuple(gap[2] for _, gap in free),
-        ),
+        gap=Band(*zip(*(gap for _, gap in free), strict=True)),
         rounds=rounds,
         stop_at=clamp.gap,
         most=most,
@@ -295,19 +282,6 @@ def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range
         )
         for _, _, state in LINES
     }
-
-
-def stop_picture(report: DecisionReport) -> StopPicture:
-    """Return the stop decision as a picture."""
-    return StopPicture(
-        costs=report.cost_by_passes,
-        options=tuple(
-            (o.choice, o.cost.mean, o.cost.tenths[0], o.cost.tenths[2])
-            for o in (line.option for line in report.options)
-        ),
-        choice=report.choice,
-        stopped_by=report.stopped_by,
-    )
 
 
 def used_picture(dossier: Dossier) -> SpotPicture:

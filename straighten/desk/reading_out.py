@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.readings import Readings, from_plain
 from straighten.readings.records import RIM, Bracket
-from straighten.sheet.history import FactorLine, GroupHistory, History
+from straighten.sheet.learned import FactorLine, GroupHistory, History
+from straighten.sheet.logged import FACTOR_WORDS
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry, Outcome
@@ -134,7 +135,6 @@ def _group(passes: list[Outcome]) -> GroupHistory:
     from straighten.belief.pooling import POOLED, pooled_priors
     from straighten.belief.priors import PUBLISHED
     from straighten.desk.dossier import NEWEST
-    from straighten.desk.words import FACTOR_WORDS
 
     last: dict[str, Outcome] = {}
     for outcome in passes:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from straighten.sheet.layout import with_range
 from straighten.sheet.report import Facts, Section
-from straighten.units import INCH, System, show, show_range
+from straighten.units import INCH, System, own_first, show
 
 if TYPE_CHECKING:
     from straighten.book import Entry
@@ -63,19 +64,15 @@ def _sanded(runs: list[Record], system: System) -> Facts:
     strokes, count = sum(run["run"]["strokes"] for run in runs), len(runs)
     papers = " and ".join(dict.fromkeys(run["run"]["grit"] for run in runs))
     ended = _ENDED.get(last["state"], last["state"])
+    middle, low, high = (_MM * last["removed_mm"][key] for key in ("value", "low", "high"))
     facts = (
         ("Done", f"{strokes} strokes on {papers} in {count} run{'s' if count > 1 else ''}; {ended}."),
-        ("Came off", f"{_between(last['removed_mm'], system)} at the highest places of the deck."),
+        ("Came off", f"{with_range(middle, low, high, system)} at the highest places of the deck."),
         ("Height", _height(last, system)),
         ("Compression", _compression(last["report"]["consequences"])),
         ("Timing", _timing(last["report"]["consequences"], system)),
     )
     return tuple((key, text) for key, text in facts if text)
-
-
-def _between(found: dict[str, float], system: System) -> str:
-    ends = show_range(_MM * found["low"], _MM * found["high"], system)
-    return f"{show(_MM * found['value'], system)}, range {ends}"
 
 
 def _height(last: Record, system: System) -> str:
@@ -100,7 +97,7 @@ def _ends(values: list[float], system: System) -> str:
     """Return smallest and largest height in both systems, as a micrometer reads them."""
     low, high = min(values), max(values)
     mm, inch = f"{low:.2f} to {high:.2f} mm", f"{_MM * low / INCH:.3f} to {_MM * high / INCH:.3f} in"
-    return f"{mm} ({inch})" if system == "mm" else f"{inch} ({mm})"
+    return own_first(mm, inch, system)
 
 
 def _compression(figures: Record) -> str:

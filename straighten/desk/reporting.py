@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from statistics import fmean
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from straighten.clamp import section_of
 from straighten.desk import words
@@ -27,8 +27,8 @@ if TYPE_CHECKING:
     from straighten.book import Entry
     from straighten.desk.dossier import Dossier
     from straighten.readings import Readings
-    from straighten.sheet.check import CheckReport
-    from straighten.sheet.figures.passes import PassesPicture
+    from straighten.sheet.figures.bows import PassesPicture
+    from straighten.sheet.verdict import CheckReport
 
 SANDED_SINCE = (
     "the head was sanded since it was last measured: bows and limits here are those of before the sanding"
@@ -257,23 +257,10 @@ def _decision(job: Job, entries: Sequence[Entry]) -> tuple[StopPicture | None, F
         plain, when = decision_report(job).to_plain(), "as it would be decided now"
     if not plain["options"]:
         return None, ((f"{plain['choice'].capitalize()}, {when}", plain["reason"]),)
-    picture = StopPicture(
-        costs=tuple(plain["expected_cost_by_passes_allowed_money"]),
-        options=tuple(_cost_of(option) for option in plain["options"]),
-        choice=plain["choice"],
-        stopped_by=plain["stopped_by"],
-    )
-    return picture, (
+    return StopPicture.of(plain), (
         (f"{plain['choice'].capitalize()}, {when}", plain["reason"]),
         ("Prices", "; ".join(plain["prices"])),
     )
-
-
-def _cost_of(option: Mapping[str, Any]) -> tuple[str, float, float, float]:
-    """Return name, expected cost and its range; books of earlier versions hold no range."""
-    cost = float(option["expected_cost_money"])
-    low, _, high = option.get("cost_10_50_90_money", (cost, cost, cost))
-    return str(option["choice"]), cost, float(low), float(high)
 
 
 def _sources(dossier: Dossier) -> tuple[str, ...]:

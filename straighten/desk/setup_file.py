@@ -33,9 +33,14 @@ class ClampTable(Table):
     torque: Torque | None = None
     reverse: bool = False
 
+    @property
+    def shimless(self) -> bool:
+        """Whether it tells no shims."""
+        return all(s is None for s in (self.shims, self.front_shims, self.rear_shims, self.corners))
+
 
 def _renamed(found: object) -> object:
-    """Take `flux_radius`, the word of set-up files of before, for `flame_radius`."""
+    """Take `flux_radius`, the key of older set-up files, for `flame_radius`."""
     if isinstance(found, dict) and "flux_radius" in found and "flame_radius" not in found:
         return {("flame_radius" if key == "flux_radius" else key): value for key, value in found.items()}
     return found
@@ -105,6 +110,11 @@ class HeatTable(Table):
     strokes: list[StrokeTable] = Field(default=[], max_length=MOST_SPOTS)
     soak: SoakTable | None = None
 
+    @property
+    def hot(self) -> bool:
+        """Whether anything is heated."""
+        return bool(self.spots or self.strokes) or self.soak is not None
+
 
 class SetupFile(HeatTable):
     """A whole set-up file: one heat, done `rounds` times, or a sequence of heats."""
@@ -121,7 +131,7 @@ class SetupFile(HeatTable):
     @property
     def tells_heat(self) -> bool:
         """Whether the file says what was heated, or that nothing was."""
-        return bool(self.spots) or bool(self.strokes) or self.soak is not None or not self.heated
+        return self.hot or not self.heated
 
 
 def setup_file(data: object, *, where: str, system: System, planned: PassSetup | None = None) -> SetupFile:
@@ -131,13 +141,13 @@ def setup_file(data: object, *, where: str, system: System, planned: PassSetup |
         BadInput: a key or a value makes no sense.
     """
     file = checked(SetupFile, data, where=where, system=system)
-    if file.heat and (file.clamp or file.spots or file.strokes or file.soak or file.rounds > 1):
+    if file.heat and (file.clamp or file.hot or file.rounds > 1):
         raise BadInput(
             "[[heat]] tables and a heat outside them",
             where=where,
             fix="Put clamp, spots, strokes and soak into [[heat]].",
         )
-    if not file.heated and (file.heat or file.spots or file.strokes or file.soak is not None):
+    if not file.heated and (file.heat or file.hot):
         raise BadInput("heated = false beside a heat", where=f"{where}: heated", fix="Keep one of the two.")
     for number, heat in enumerate(file.heat or [file], start=1):
         _one_kind(heat, f"{where}: heat {number}" if file.heat else where, planned)
@@ -184,9 +194,8 @@ def done_of(
 
 def _left_out(table: ClampTable) -> str:
     """Name what a clamp table does not tell."""
-    shims = (table.shims, table.front_shims, table.rear_shims, table.corners)
     parts = {
-        "shims": all(s is None for s in shims),
+        "shims": table.shimless,
         "pulled stations": table.pull_at is None,
         "gap": table.gap is None and table.torque is None,
     }
@@ -256,9 +265,8 @@ def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup
 
         tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), FRICTION.value))
     gap = table.gap if table.gap is not None or card is None else card.gap
-    shimless = all(s is None for s in (table.shims, table.front_shims, table.rear_shims, table.corners))
     return ClampSetup(
-        shims=card.shims if card is not None and shimless else _corners(table),
+        shims=card.shims if card is not None and table.shimless else _corners(table),
         bolts=bolts,
         gap=None if tension is not None else (gap or 0.0),
         tension=tension,
@@ -267,23 +275,13 @@ def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup
 
 
 def _corners(table: ClampTable) -> tuple[float, float, float, float]:
-    if table.corners is not None:
-        heights = tuple(table.corners)
-    else:
-        front = table.shims if table.front_shims is None else table.front_shims
-        rear = table.shims if table.rear_shims is None else table.rear_shims
-        heights = (front or 0.0, front or 0.0, rear or 0.0, rear or 0.0)
-    for height in heights:
-        _checked(_SHIM, height, "shim height", "clamp.shims")
-    a, b, c, d = heights
+    front, rear = (
+        (table.shims if own is None else own) or 0.0 for own in (table.front_shims, table.rear_shims)
+    )
+    a, b, c, d = table.corners or (front, front, rear, rear)
+    for height in (a, b, c, d):
+        _SHIM.check(height, "shim height", where="clamp.shims")
     return a, b, c, d
-
-
-def _checked(limits: Plausible, value: float, what: str, key: str) -> None:
-    try:
-        limits.check(value, what)
-    except BadInput as fault:
-        raise fault.at(key) from None
 
 
 def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
@@ -381,7 +379,7 @@ def bows_before(file: SetupFile, where: str) -> tuple[float, float]:
     if deck is None or cam is None:
         raise BadInput("the bow before is missing", where=where, fix='Add bow_before = "0.40 mm".')
     for value in (deck, cam):
-        _checked(_BOW, value, "bow", f"{where}: bow_before")
+        _BOW.check(value, "bow", where=f"{where}: bow_before")
     return deck, cam
 
 

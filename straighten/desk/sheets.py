@@ -19,16 +19,7 @@ from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.readings.names import deck_stations
 from straighten.readings.records import LONG_LINES, Bracket, Line, Part
 from straighten.shape.equations import line_block
-from straighten.sheet.card import (
-    Box,
-    BoxRow,
-    Card,
-    Hole,
-    PassSheet,
-    Refusal,
-    SketchData,
-    UsedPlace,
-)
+from straighten.sheet.card import Box, BoxRow, Card, PassSheet, Refusal, SketchData, UsedPlace
 
 if TYPE_CHECKING:
     import numpy as np
@@ -41,7 +32,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-_GAP_MODES = ("bridged", "balanced", "rocked")
+GAP_MODES = ("bridged", "balanced", "rocked")
 _HOW = {
     "bridged": "straightedge resting on both ends",
     "balanced": "straightedge level, same blade at both ends",
@@ -160,7 +151,7 @@ def sketch_data(dossier: Dossier) -> SketchData:
         width=head.casting.width,
         towers=head.towers,
         webs=tuple(web.station for web in head.casting.webs),
-        holes=tuple(Hole(station=b.station, side=b.side) for b in head.bolts),
+        holes=head.bolts,
         rows=head.spot_rows,
         keep_off=keep_off_lines(head),
         used=tuple(
@@ -188,7 +179,7 @@ def _line(head: Head, survey: Readings, part: Part, name: str) -> Line:
     """Return the line to read again, its brackets wide open."""
     before = [
         line for line in survey.lines
-        if (line.part, line.name) == (part, name) and line.mode in _GAP_MODES and line.across_at is None
+        if (line.part, line.name) == (part, name) and line.mode in GAP_MODES and line.across_at is None
     ]  # fmt: skip
     if before:
         stations = tuple(b.station for b in before[0].brackets)

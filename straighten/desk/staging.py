@@ -20,6 +20,7 @@ from straighten.desk.job import Job, believed
 from straighten.desk.kept import stage_to_plain, stages_from_plain
 from straighten.desk.logging import read_done
 from straighten.desk.notes import broken_limits
+from straighten.desk.pass_card import spot_line
 from straighten.desk.recording import record, reread
 from straighten.errors import BadInput, NoPlan
 from straighten.plan.forecast import roof_believed, run_pass
@@ -40,9 +41,9 @@ from straighten.plan.stages import READ_AGAIN, Next, Stages, ahead, choose, path
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
-from straighten.sheet.card import Card, RungIf, RungLine, SpotLine
+from straighten.sheet.card import Card, RungIf, RungLine
+from straighten.sheet.logged import ReadGap, StageReport
 from straighten.sheet.plain import Range
-from straighten.sheet.stage import ReadGap, StageReport
 from straighten.units import System, parse, show_duration
 
 if TYPE_CHECKING:
@@ -106,12 +107,8 @@ def _heat_of(head: Head, belief: Belief, setup: PassSetup) -> float:
 def with_ladder(card: Card, laid: Laid) -> Card:
     """Return the card with the ladder on it, and the places in reserve numbered on from the planned ones."""
     stages, spots = laid.stages, laid.stages.setup.spots
-    reserve = tuple(
-        SpotLine(
-            order=n, station=s.station, side=s.side, flux_radius=s.radius, dwell=s.dwell, peak=s.peak or 0.0
-        )
-        for n, s in enumerate(spots[stages.planned :], start=stages.planned + 1)
-    )
+    beyond = enumerate(spots[stages.planned :], start=stages.planned + 1)
+    reserve = tuple(spot_line(n, s, s.peak or 0.0) for n, s in beyond)
     lines = rung_lines(laid.rungs, stages, tuple(range(1, len(spots) + 1)))
     return replace(card, ladder=lines, reserve=reserve, stage_wait=laid.wait)
 

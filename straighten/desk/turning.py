@@ -1,15 +1,19 @@
-"""What would change the answer: the plan asked again with one more blade, the decision with other facts and prices."""
+"""What would change the answer: one more blade for the plan, other facts and prices for the decision, a mill for the sanding."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from straighten.decide import Decision, Outlook, decide
+from straighten.decide.costs import HOURS_TO_HAND_ON
 from straighten.errors import NoPlan
 from straighten.head.records import Head, Prices, ShimBlade
 from straighten.plan.alternatives import Candidate
 from straighten.plan.search import choose_pass, thinned
+from straighten.sanding.learning import sheets_for
+from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -17,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.plan.records import Done, Draws
+    from straighten.sanding import SandingPlan
 
     Floats = NDArray[np.float64]
 
@@ -44,12 +49,7 @@ def plan_turns(head: Head, draws: Draws, noise: Floats, done: Done) -> tuple[str
     return (line,) if line else ()
 
 
-def _with_blade(
-    head: Head,
-    drawn: tuple[Draws, Floats],
-    done: Done,
-    blade: float,
-) -> str:
+def _with_blade(head: Head, drawn: tuple[Draws, Floats], done: Done, blade: float) -> str:
     """Say what four more blades of a thickness would bring, or nothing."""
     richer = replace(head, shim_blades=(*head.shim_blades, ShimBlade(thickness=blade, count=4)))
     try:  # both on the same draws
@@ -107,4 +107,30 @@ def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[st
     return tuple(found) or (
         "Nothing that was tried: half or double each price, a cam that turns free"
         f"{', passes weaker or stronger' if outlook.passes_left else ''}.",
+    )
+
+
+# --- by machine instead of by hand ----------------------------------------------------------------------------
+
+MOST_STROKES: Final = Cited(
+    2000, "", "by hand in one job; beyond it a face is milled sooner", "common practice, no source"
+)
+STROKE_TIME: Final = Cited(2.0, "s", "one stroke there and back", "assumed")
+SHEET_TIME: Final = Cited(180.0, "s", "wash, look and lay a fresh sheet", "assumed")
+
+
+def mill_first(head: Head, plan: SandingPlan, strokes: float) -> tuple[str, ...]:
+    """Return the advice to have the face milled, with what both ways cost; nothing where the strokes are few."""
+    if strokes <= MOST_STROKES.value:
+        return ()
+    prices, depth = head.prices, min(plan.depth[1], max(plan.allowed, 0.0))
+    most = ", all that may come off," if plan.depth[1] > plan.allowed else ""
+    hours = (strokes * STROKE_TIME.value + sheets_for(math.ceil(strokes)) * SHEET_TIME.value) / 3600
+    hand = prices.hour * hours
+    shop = prices.hour * HOURS_TO_HAND_ON.value + prices.removal_per_tenth_mm * depth / 1e-4
+    whose = "assumed prices" if {"hour", "removal_per_tenth_mm"} & set(prices.assumed) else "your prices"
+    return (
+        f"Mill it first: about {round(strokes, -2):.0f} strokes lie ahead, {hours:.0f} h and {sheets_for(math.ceil(strokes))} sheets, "
+        f"{hand:.0f} by hand against {shop:.0f} to have {show(depth, head.system)}{most} faced and fetch it ({whose}). Then measure "
+        f"anew: straighten measure {head.name}. If you sand all the same:",
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.flames import recipes
+from straighten.sheet.logged import FACTOR_WORDS
 from straighten.sheet.plain import Triple
 from straighten.units import System, show, show_duration, show_temperature
 
@@ -86,19 +87,6 @@ def limits(found: Sequence[Limit], weights: NDArray[np.float64]) -> tuple[str, .
         advice = f": {limit.words}" if share > CLOSE_TO_A_LIMIT else ""
         lines.append(f"{limit.name} at {100 * share:.0f} % of what is allowed{advice}")
     return tuple(lines)
-
-
-FACTOR_WORDS = {
-    "stiffness": "the casting's stiffness",
-    "friction": "thread friction",
-    "shrinkage": "what a heat spot shrinks",
-    "kept": "the share of the bend that stays",
-    "softening": "how far hot metal follows the soaked yield curve",
-    "cam_ratio": "cam line against deck",
-    "skew": "lean towards the front",
-    "scatter": "scatter from pass to pass",
-    "growth": "how fast the effect grows with the flame",
-}
 
 
 def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: int) -> str:

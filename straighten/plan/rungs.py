@@ -89,10 +89,9 @@ def _lines(head: Head, gap: Floats, weights: Floats, found: Ahead) -> tuple[IfLi
     given = np.stack([chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)])
     heard = (given * weights).sum(axis=1)
     doing = choose(found, given * weights / np.maximum(heard, 1e-300)[:, None])
-    tails = np.minimum(np.cumsum(heard), np.cumsum(heard[::-1])[::-1]).tolist()
     lines: list[IfLine] = []
-    for low, tail, then in reversed(list(zip(lows, tails, doing, strict=True))):
-        do = then.do if tail >= ODD.value else READ_AGAIN
+    for low, high, then in reversed(list(zip(lows, highs, doing, strict=True))):
+        do = READ_AGAIN if is_odd(Gaps(low, high), gap, weights, sd) else then.do
         if lines and lines[-1].do == do:
             lines.pop()
         lines.append(IfLine(goes=low or None, do=do))

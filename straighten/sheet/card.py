@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.sheet.plain import (
     DEGREES,
@@ -21,6 +21,9 @@ from straighten.sheet.plain import (
     Range,
 )
 from straighten.units import System
+
+if TYPE_CHECKING:
+    from straighten.head.records import HeadBolt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +67,7 @@ class SpotLine:
     side: str
     dwell: float = field(metadata=SECONDS)
     peak: float = field(metadata=DEGREES)
-    flux_radius: float | None = field(default=None, metadata=MM)  # None on a card of before it was told
+    flux_radius: float | None = field(default=None, metadata=MM)  # None on an older card
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -245,14 +248,6 @@ class Refusal(Answer):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Hole:
-    """A bolt hole: station [m] and side."""
-
-    station: float
-    side: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class UsedPlace:
     """A place that an earlier pass heated: station [m], side, number of that pass."""
 
@@ -273,10 +268,16 @@ class SketchData:
     width: float
     towers: tuple[float, ...]
     webs: tuple[float, ...]
-    holes: tuple[Hole, ...]
+    holes: tuple[HeadBolt, ...]
     rows: float
     keep_off: tuple[KeepOffLine, ...] = ()
     used: tuple[UsedPlace, ...] = ()
+
+    @property
+    def zones(self) -> list[tuple[float, str, float]]:
+        """Station [m], side and radius [m] of each place never to heat, one that is on both sides twice."""
+        sides = {"both": ("inlet", "exhaust")}
+        return [(z.station, s, z.radius) for z in self.keep_off for s in sides.get(z.side, (z.side,))]
 
     def apart(self, spots: Iterable[SpotLine]) -> float:
         """Return how near a spot comes to a used place of its row [m]; infinite where no row has both."""

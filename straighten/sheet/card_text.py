@@ -1,44 +1,129 @@
-"""The whole pass card as plain text: what is read at the bench from a terminal or a print, with reasons and doubts."""
+"""The pass card as plain text: on the screen what the hands do, in one unit; the whole of it with reasons and doubts.
+
+Each sentence stands once. The kind of a line says where it is printed: a plain line on both cards.
+"""
 
 from __future__ import annotations
 
-from straighten.sheet.card import (
-    Alternative,
-    BoltLine,
-    Card,
-    ProjectedPass,
-    Refusal,
-    RungIf,
-    RungLine,
-    SpotLine,
-    StackLine,
-)
-from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, width, wrap
-from straighten.sheet.plain import Range
-from straighten.units import (
-    System,
-    show,
-    show_duration,
-    show_likely,
-    show_temperature,
-    show_torque,
-)
+import re
+from collections.abc import Iterable
+from itertools import chain
+from typing import Final
 
-BARE = "none: the head lies on the base"  # a corner without shims
-WHATEVER = "Whatever is read"  # of a rung with one line
+from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine
+from straighten.sheet.card_words import (
+    BARE,
+    METAL_THERE,
+    blade_words,
+    blades_words,
+    bolt_words,
+    cautions_at,
+    corner_words,
+    do_word,
+    dwell_words,
+    expected_rows,
+    go_words,
+    hardness_words,
+    held_words,
+    if_words,
+    keep_off_words,
+    late_words,
+    place_words,
+    reserve_words,
+    round_words,
+    rung_words,
+    spot_words,
+    times_words,
+)
+from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, wrap
+from straighten.sheet.plain import Range
+from straighten.units import System, outward, show, show_duration, show_likely, show_temperature, show_torque
+
+MOST_LINES: Final = 40  # of the card on a screen, so that a terminal of common size shows it at once
+_HANG: Final = " " * 4
+_BOX: Final = f"{_HANG}[ ] "
+_OTHER: Final = re.compile(r"( (?:mm|thou|in|Nm|ft-lb|C|F)) \([-\d. to]+ (?:mm|thou|in|Nm|ft-lb|C|F)\)")
+_SOURCE: Final = re.compile(r" \(common practice[^)]*\)")
+
+
+class _More(str):
+    """A line of the whole card alone."""
+
+    __slots__ = ()
+
+
+class _Brief(str):
+    """A line of the screen's card alone."""
+
+    __slots__ = ()
+
+
+class _Later(str):
+    """A line that the screen's card leaves to the whole one where it would be too long, the last of them first."""
+
+    __slots__ = ()
+
+
+class _Stage(_Later):
+    """A later stage on the screen's card alone: left out last, since `straighten stage` says what follows as well."""
+
+    __slots__ = ()
+
+
+def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
+    """Return the card as it is read on a screen, or the `whole` of it; or the refusal to plan one."""
+    if isinstance(printed, Refusal):
+        return refusal_text(printed)
+    return card_text(printed) if whole else short_text(printed)
 
 
 def card_text(card: Card) -> str:
-    """Return the card as text, in the order of the work."""
+    """Return the whole card, in the order of the work, each quantity in both units."""
+    steps = ([line for line in step if not isinstance(line, _Brief | _Stage)] for step in _steps(card))
     blocks = [
-        _title(card), _verdict(card), block("ADVISED AGAINST", card.advice), _before(card), _shims(card), _tighten(card), _heat(card), _ladder(card), _cool(card), _expect(card),
+        *("\n".join(_folded(lines)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
         block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
-        block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed),     ]  # fmt: skip
+        block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed),
+    ]  # fmt: skip
     return page(blocks)
+
+
+def short_text(card: Card) -> str:
+    """Return the card in at most 40 lines, each quantity in the person's own unit alone; the rest is for the whole card."""
+    lines = [line for step in _steps(card) for line in step if not isinstance(line, _More)]
+    later = [line for line in lines if isinstance(line, _Later)]
+    later.sort(key=lambda line: not isinstance(line, _Stage))
+    left = 0
+    while True:
+        folded = _folded([*lines[:2], _dangers(card, left), *lines[2:]], one_unit=True)
+        if len(folded) <= MOST_LINES or not later:
+            return "\n".join(folded) + "\n"
+        lines.remove(later.pop())
+        left += 1
+
+
+def _folded(lines: Iterable[str], *, one_unit: bool = False) -> list[str]:
+    told = [own_unit(_SOURCE.sub("", line)) for line in lines] if one_unit else lines
+    return [part for line in told if line for part in wrap(line, "", _rest(line)).split("\n")]
+
+
+def _rest(line: str) -> str:
+    """Return the indent of a line's folds: a step's own text is at least as far in as its lines."""
+    return _HANG if line[0] != " " else f"{' ' * (len(line) - len(line.lstrip()))}  "
+
+
+def own_unit(text: str) -> str:
+    """Return a text without the second unit in brackets behind each quantity.
+
+    Example:
+        >>> own_unit("0.20 mm (8 thou) goes, 16 to 17 mm (0.63 to 0.67 in) off (at the plug)")
+        '0.20 mm goes, 16 to 17 mm off (at the plug)'
+    """
+    return _OTHER.sub(r"\1", text)
 
 
 def refusal_text(refusal: Refusal) -> str:
@@ -54,272 +139,198 @@ def refusal_text(refusal: Refusal) -> str:
     return page(blocks)
 
 
-def _before(card: Card) -> str:
-    """Return step 0, or nothing on a card of an earlier version."""
-    return block("0 BEFORE YOU CLAMP", [f"[ ] {line}" for line in card.before])
+# --- the steps, each a list of lines -----------------------------------------------------------------------------
 
 
-def cautions_at(card: Card, at: int) -> tuple[str, ...]:
-    """Return the cautions that count in a step; on a card of an earlier version, which tells no steps, all at the heat."""
-    steps = card.caution_steps or (3,) * len(card.cautions)
-    return tuple(line for line, step in zip(card.cautions, steps, strict=True) if step == at)
+def _steps(card: Card) -> list[list[str]]:
+    heat = _heat(card) if card.soak is None else _soak(card)
+    return [_top(card), _before(card), _shims(card), _tighten(card), heat, _ladder(card), *_after(card)]
 
 
-def dwell_words(card: Card) -> str:
-    """Return the seconds of the spots, as one figure where they are alike."""
-    least, most = min(s.dwell for s in card.spots), max(s.dwell for s in card.spots)
-    return f"{least:.0f} s" if most - least < 0.5 else f"{least:.0f} to {most:.0f} s"
+def _top(card: Card) -> list[str]:
+    """Return what is to be done, why, and the result to expect."""
+    now, unit = (card.bow_now, card.cam_now), "mm" if card.system == "mm" else "thou"
+    return [
+        f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at[:16].replace('T', ' ')}",
+        f"{go_words(card)}: {card.direction}",
+        _More(card.reason),
+        _More(f"Decided by {card.decided_by}"),
+        *(f"ADVISED AGAINST: {line}" for line in card.advice),
+        *(
+            _Brief(
+                f"{name} now {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)} {unit} "
+                f"(limit {show(limit, card.system)}): inside {percent(chance)}"
+            )
+            for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
+        ),
+        _More(f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."),
+    ]
 
 
-def late_words(card: Card) -> str:
-    """Return what the high crayon of the pair says, and how soon after the low one it would."""
-    seconds = (card.heat_cost or {}).get("seconds_to_ceiling_s")
-    late = "" if seconds is None else f"; {seconds:.1f} s more would melt it"
-    return f"high crayon stays{late}"
+def _dangers(card: Card, left: int) -> str:
+    also = f" and {left} line{'s' if left > 1 else ''} that had no room here," if left else ""
+    return f"CAUTION: {len(card.cautions)} dangers{also} to read before you begin: straighten plan {card.name} --all"
 
 
-def blade_words(card: Card, length: float | None = None) -> str:
-    """Return where the blades stand that are tried under the head."""
-    if card.reverse:
-        return "under each corner of the head"
-    at = "in the middle of its length" if length is None else f"at {show(length / 2, card.system, big=True)}"
-    return f"{at}, under the exhaust edge, then the inlet edge"
+def _before(card: Card) -> list[str]:
+    """Return step 0; what is answered already stands on the whole card alone. Nothing on a card of an earlier version."""
+    if not card.before:
+        return []
+    answered = "Told in the surveys"
+    told = [(_More if line.startswith(answered) else _Later)(f"{_BOX}{line}") for line in card.before]
+    return ["0 BEFORE YOU CLAMP", *told]
+
+
+def _shims(card: Card) -> list[str]:
+    if not card.shimmed:
+        return [f"1 SHIMS {BARE}"]
+    front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
+    where = "in the middle" if card.reverse else f"at {front} and {rear}"
+    by_blades: dict[str, list[str]] = {}
+    for stack in card.stacks:
+        by_blades.setdefault(blades_words(stack, card.system), []).append(stack.corner)
+    told = (f"{corner_words(at)} {blades}" for blades, at in by_blades.items())
+    other = f"{_HANG}Next best: {card.second_stacking}." if card.second_stacking else ""
+    return [
+        f"1 SHIMS {where}: {'; '.join(told)}",
+        _More(f"{_HANG}Stations count from the front end."),
+        *([_More(other)] if other else []),
+    ]
+
+
+def _tighten(card: Card) -> list[str]:
+    kinds = sorted({f"{b.thread} {b.grade}" for b in card.bolts})
+    stop = f"{show(card.gap, card.system)} is left" if card.gap > 0 else "the gap is closed"
+    force = show_force(card.clamp_force.low, card.clamp_force.high, system=card.system)
+    limits = "; ".join(card.clamp_limits)
+    return [
+        f"2 TIGHTEN {', '.join(kinds)}, in turn{round_words(card)}: {place_words(card.bolts, card.system)}",
+        *_warned(card, 2),
+        *(_More(f"{_HANG}{bolt_words(bolt, card.system)}") for bolt in card.bolts if len(kinds) > 1),
+        f"{_HANG}blade {blade_words(card)}",
+        *(f"{_HANG}{_round(n, turn, card)}" for n, turn in enumerate(card.rounds, start=1)),
+        _Brief(f"{_HANG}Stop when {stop}; never over {show_torque(card.most_torque, card.system)}."),
+        _More(f"{_HANG}{card.stop_rule}"),
+        _More(f"{_HANG}{held_words(card)}; clamp force {force} in all."),
+        *([_More(f"{_HANG}{card.base_words}")] if card.base_words else []),
+        _More(f"{_HANG}How near the clamp comes to what each part may bear: {limits}."),
+    ]  # fmt: skip
+
+
+def _round(number: int, turn: Round, card: Card) -> str:
+    system = card.system
+    goes = "none has to go" if turn.goes is None else f"{show(turn.goes, system)} goes"
+    stops = "" if turn.stops is None else f", {show(turn.stops, system)} does not"
+    times = times_words(turn, card)
+    return f"round {number}: {show_torque(turn.torque, system)}{times and f', {times}'}: {goes}{stops}"
+
+
+def _heat(card: Card) -> list[str]:
+    if not card.spots:
+        return ["3 HEAT: none in this pass.", *_warned(card, 3)]
+    system = card.system
+    low, high = (show_temperature(t, system) for t in (card.spots[0].peak, card.ceiling))
+    off = "; ".join(keep_off_words(card))
+    lines = [
+        ", ".join(_apart(card)),
+        f"Low crayon {low} melts at {dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
+        _More(late_words(card).capitalize() + "."),
+        _Later(card.flame),
+        f"keep off: {off}" if off else "",
+        _Later("" if card.lowered is None else card.lowered.reason),
+        *(_More(spot_words(spot, system)) for spot in card.spots),
+    ]
+    told = [type(line)(f"{_HANG}{line}") for line in lines if line]
+    return [f"3 HEAT on the cam side: {place_words(card.spots, system)}", *told, *_warned(card, 3)]
+
+
+def _apart(card: Card) -> list[str]:
+    """Return how far the rows lie from the middle line and how long to wait from spot to spot, where the card tells it."""
+    lines = []
+    if card.spot_rows is not None:
+        away = show(card.spot_rows, card.system, big=True)
+        lines.append(f"rows: {away} from the middle line" if card.spot_rows else "row: on the middle line")
+    if card.spot_pause is not None:
+        lines.append(f"from spot to spot: flame off for {show_pause(card.spot_pause)}")
+    return lines
+
+
+def _soak(card: Card) -> list[str]:
+    assert card.soak is not None  # noqa: S101 - the caller has looked
+    metal, most = (show_temperature(t, card.system) for t in (card.soak.temperature, card.ceiling))
+    return [
+        f"3 HEAT in the oven, clamped: METAL at {metal} for {show_duration(card.soak.hold)}, NEVER ABOVE {most}",
+        _More(f"{_HANG}{METAL_THERE} {hardness_words(card.soak.hardness)}"),
+        *_warned(card, 3),
+    ]
+
+
+def _warned(card: Card, at: int) -> list[str]:
+    return [_More(f"{_HANG}! {line}") for line in cautions_at(card, at)]
+
+
+def _ladder(card: Card) -> list[str]:
+    """Return the stages: on the screen one line each, of its blades, thickest first, the first that goes tells."""
+    if not card.ladder:
+        return []
+    system, unit = card.system, "mm" if card.system == "mm" else "thou"
+    wait = f"after {show_pause(card.stage_wait)}" if card.stage_wait else "when cold"
+    reserve = f" In reserve {place_words(card.reserve, system)}." if card.reserve else ""
+    return [
+        _Brief(f"{_HANG}STAGES: nuts slack {wait}; thickest [{unit}] first.{reserve}"),
+        _Brief(f"{_HANG}{_brief_rung(card.ladder[0], system)}"),
+        *(_Stage(f"{_HANG}{_brief_rung(rung, system)}") for rung in card.ladder[1:]),
+        _More(f"3b IN STAGES: flame off, slacken the middle nuts {wait}, blade under the middle; tighten again as in 2"),
+        *([_More(f"{_HANG}In reserve, only where a stage calls for it: {reserve_words(card)}.")] if reserve else []),
+        *chain.from_iterable(_whole_rung(rung, system) for rung in card.ladder),
+    ]  # fmt: skip
+
+
+def _brief_rung(rung: RungLine, system: System) -> str:
+    blades = ("none" if x.goes is None else show(x.goes, system).split()[0] for x in rung.lines)
+    does = ", ".join(f"{blade} {do_word(x.do, 'to')}" for blade, x in zip(blades, rung.lines, strict=True))
+    return f"{rung.number}. heat {', '.join(map(str, rung.places)) or 'none'}: {does}"
+
+
+def _whole_rung(rung: RungLine, system: System) -> list[str]:
+    ifs = (f"  {line}" for line in if_words(rung, system))
+    return [_More(f"{_HANG}{line}") for line in (rung_words(rung, system), *ifs)]
+
+
+def _after(card: Card) -> list[list[str]]:
+    """Return the waits, the release and what to expect; the clock times hold if the last heat is at the card's own time."""
+    ended = "the oven is off" if card.soak else "the last heat"
+    waits, order = show_duration(card.unclamp_wait), " ".join(str(b.order) for b in reversed(card.bolts))
+    began, unclamp, ready = (stamp[11:16] for stamp in (card.made_at, card.unclamp_at, card.ready_at))
+    overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
+    cool = [
+        f"4 COOL clamped, still air: {waits} after {ended}; read {show_duration(card.wait)} after it.",
+        _More(f"{_HANG}If that is at {began}: unclamp at {unclamp}, read at {ready}."),
+        *([_More(f"{_HANG}Read no sooner: {card.wait_reason}.")] if card.wait_reason else []),
+        *_warned(card, 4),
+    ]  # fmt: skip
+    expected = (
+        f"{name}: {_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}"
+        for name, after, limit, chance in expected_rows(card)
+    )
+    more = (
+        "expect after release (likely = 8 times in 10):",
+        *expected,
+        f"both inside: {percent(card.chance_inside)}; {overshoot}",
+        f"limits: deck {card.deck_limit_source}; cam line {card.cam_limit_source}",
+    )
+    return [
+        cool,
+        [f"5 RELEASE cold, by quarter turns: {order}"],
+        [
+            f"6 MEASURE, edge as warm as the head; then straighten log {card.name} survey.toml",
+            *(_More(f"{_HANG}{line}") for line in more),
+        ],
+    ]
 
 
 def _span(card: Card, found: Range) -> str:
     return show_likely(*found, card.system)
-
-
-def _title(card: Card) -> str:
-    return f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at.replace('T', ' ')}\n" + "=" * width()
-
-
-def _verdict(card: Card) -> str:
-    now = f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."
-    return "\n".join([
-        wrap(f"{go_words(card)}: {card.reason}"),
-        wrap(f"Decided by {card.decided_by}"),
-        wrap(now),
-        "",
-        wrap(f">>> {card.direction}", "", "    "),
-    ])  # fmt: skip
-
-
-def _shims(card: Card) -> str:
-    front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
-    place = f"front at {front}, rear at {rear} from the front end"
-    lines = [wrap(f"1 SHIMS   {'middle' if card.reverse else place}", "", "          ")]
-    lines += [wrap(stack_words(stack, card.system), "   ", "                  ") for stack in card.stacks]
-    if card.second_stacking:
-        lines.append(wrap(f"next best: {card.second_stacking}", "   ", "      "))
-    return "\n".join(lines)
-
-
-def stack_words(stack: StackLine, system: System) -> str:
-    """Return the shims of one corner."""
-    blades = " + ".join(show(blade, system) for blade in stack.blades) or BARE
-    return f"{stack.corner:<14} {blades}" + (f" ({stack.warning})" if stack.warning else "")
-
-
-def bolt_words(bolt: BoltLine, system: System) -> str:
-    """Return one bolt with its place in the order of turning."""
-    at = show(bolt.station, system, big=True)
-    return f"({bolt.order}) {bolt.side:<8} at {at}   {bolt.thread} {bolt.grade}"
-
-
-def go_words(card: Card) -> str:
-    """Return whether the pass goes by advice or against it."""
-    return "AGAINST ADVICE" if card.because else "GO"
-
-
-def expected_rows(card: Card) -> tuple[tuple[str, Range, float, float], ...]:
-    """Return of each line its name, its bow after release with the limit [m], and the chance to be inside."""
-    return (
-        ("deck", card.deck_after, card.deck_limit, card.chance_deck),
-        ("cam line", card.cam_after, card.cam_limit, card.chance_cam),
-    )
-
-
-def held_words(card: Card) -> str:
-    """Return how far past straight, or short of it, the middle is held."""
-    over = card.over_bend
-    if over.middle >= 0:
-        return f"Held past straight: {show_likely(*over, card.system)}"
-    return f"Held short of straight: {show_likely(-over.high, -over.middle, -over.low, card.system)}"
-
-
-def _tighten(card: Card) -> str:
-    lines = ["2 TIGHTEN   stop at the gap, not at the torque", *_warned(card, 2)]
-    lines.append(wrap(f"stand the blade {blade_words(card)}", "   "))
-    lines += [f"   {bolt_words(bolt, card.system)}" for bolt in card.bolts]
-    for number, turn in enumerate(card.rounds, start=1):
-        goes = "no blade has to go" if turn.goes is None else f"{show(turn.goes, card.system)} GOES"
-        stops = "" if turn.stops is None else f", {show(turn.stops, card.system)} does NOT"
-        times = "" if turn.times_round == 1 else f", {turn.times_round} times round"
-        text = f"round {number}: {show_torque(turn.torque, card.system)}{times}; in the middle {goes}{stops}"
-        lines.append(wrap(text, "   ", "            "))
-    lines.append(wrap(card.stop_rule, "   "))
-    force = show_force(card.clamp_force.low, card.clamp_force.high, card.system)
-    lines.append(wrap(f"{held_words(card)}; clamp force {force} in all.", "   "))
-    if card.base_words:
-        lines.append(wrap(card.base_words, "   "))
-    lines.append(
-        wrap(
-            "How near the clamp comes to what each part may bear: " + "; ".join(card.clamp_limits) + ".",
-            "   ",
-        )
-    )
-    return "\n".join(lines)
-
-
-def _heat(card: Card) -> str:
-    if card.soak is not None:
-        soak = card.soak
-        return "\n".join([
-            "3 HEAT   oven, clamped",
-            wrap(f"metal at {show_temperature(soak.temperature, card.system)} for {show_duration(soak.hold)}, counted from when the METAL is there", "   "),
-            f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}",
-            wrap(f"hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB", "   "),
-            *_warned(card, 3),
-        ])  # fmt: skip
-    lines = [f"3 HEAT   {len(card.spots)} spots on the cam side, in this order, one at a time"]
-    if card.flame:
-        lines.append(wrap(card.flame, "   "))
-    lines += [f"   {spot_words(spot, card.system)}" for spot in card.spots]
-    lines += [wrap(line, "   ") for line in _places(card)]
-    if card.lowered is not None:
-        lines.append(wrap(card.lowered.reason, "   "))
-    low = show_temperature(card.spots[0].peak, card.system) if card.spots else ""
-    if low:
-        lines.append(
-            wrap(f"low crayon {low} melts at {dwell_words(card)}: flame off; {late_words(card)}", "   ")
-        )
-    lines.append(f"   NEVER ABOVE {show_temperature(card.ceiling, card.system)}")
-    return "\n".join([*lines, *_warned(card, 3)])
-
-
-def spot_words(spot: SpotLine, system: System) -> str:
-    """Return one place with its number, its seconds and its peak."""
-    at, peak = show(spot.station, system, big=True), show_temperature(spot.peak, system)
-    return f"({spot.order}) {spot.side:<8} at {at}   {spot.dwell:.0f} s to {peak}"
-
-
-def _warned(card: Card, at: int) -> list[str]:
-    """Return the cautions that count in a step, each behind a mark."""
-    return [wrap(line, "   ! ", "     ") for line in cautions_at(card, at)]
-
-
-def _ladder(card: Card) -> str:
-    """Return the stages of the heat with what follows from the gap read after each; nothing where there are none."""
-    if not card.ladder:
-        return ""
-    lines = ["3b IN STAGES   flame off, wait, slacken the middle nuts, blade under the middle"]
-    if card.stage_wait:
-        lines.append(
-            wrap(f"wait {show_pause(card.stage_wait)} after each stage; tighten again as in 2", "   ")
-        )
-    if card.reserve:
-        lines.append(wrap(f"in reserve, only where a stage calls for it: {reserve_words(card)}", "   "))
-    for rung in card.ladder:
-        lines.append(wrap(rung_words(rung, card.system), "   ", "      "))
-        lines += [wrap(line, "      ") for line in if_words(rung, card.system)]
-    return "\n".join(lines)
-
-
-def do_words(do: int, after: int) -> str:
-    """Return what to do in a few words: the next stage, one further on, stop, or read again."""
-    if do > 0:
-        return f"stage {do}" if do == after + 1 else f"skip to stage {do}"
-    return "STOP, release cold and measure" if do == 0 else "READ AGAIN, then stop"
-
-
-def reserve_words(card: Card) -> str:
-    """Return the places in reserve with their numbers."""
-    system = card.system
-    return ", ".join(
-        f"({spot.order}) {spot.side} at {show(spot.station, system, big=True)} for {spot.dwell:.0f} s"
-        for spot in card.reserve
-    )
-
-
-def rung_words(rung: RungLine, system: System) -> str:
-    """Return what a stage heats and the gap that should be read after it."""
-    places = ", ".join(map(str, rung.places)) or "nothing"
-    about = f"about {show(rung.gap.middle, system)}"
-    goes = "" if rung.goes is None else f", {show(rung.goes, system)} should go"
-    stops = "" if rung.stops is None else f", {show(rung.stops, system)} should not"
-    return f"stage {rung.number}: heat {places}; gap then {about}{goes}{stops}"
-
-
-def if_words(rung: RungLine, system: System) -> list[str]:
-    """Return the IF lines of a stage from the widest gap down; the first that holds counts."""
-    return [_if(line, rung, system) for line in rung.lines]
-
-
-def _if(line: RungIf, rung: RungLine, system: System) -> str:
-    then = do_words(line.do, rung.number)
-    if line.goes is None:
-        return f"{'IF not' if len(rung.lines) > 1 else WHATEVER}: {then}"
-    return f"IF {show(line.goes, system)} goes: {then}"
-
-
-def _places(card: Card) -> list[str]:
-    """Return how long to wait from spot to spot, how far the rows lie from the middle line, what to keep off."""
-    system, lines = card.system, []
-    if card.spot_pause is not None:
-        lines.append(f"from spot to spot: flame off for {show_pause(card.spot_pause)}, still air")
-    if card.spot_rows is not None:
-        away = show(card.spot_rows, system, big=True)
-        lines.append(f"rows: {away} from the middle line" if card.spot_rows else "row: on the middle line")
-    lines += [f"keep off: {zone}" for zone in keep_off_words(card)]
-    return lines
-
-
-def keep_off_words(card: Card) -> list[str]:
-    """Return the places never to heat, each with its distance, once where it is the same on both sides."""
-    zones: dict[tuple[float, float, str], list[str]] = {}
-    for zone in card.keep_off:
-        zones.setdefault((zone.station, zone.radius, zone.reason), []).append(zone.side)
-    return [_zone(place, sides, card) for place, sides in zones.items()]
-
-
-def _zone(place: tuple[float, float, str], sides: list[str], card: Card) -> str:
-    at, reach = (show(value, card.system, big=True) for value in place[:2])
-    reason = f" ({place[2]})" if place[2] else ""
-    side = sides[0] if len(sides) == 1 and sides[0] != "both" else "both rows"
-    return f"{reach} around {at}, {side}{reason}"
-
-
-def _cool(card: Card) -> str:
-    """Times after the last heat; the clock times hold if the last heat is at the card's own time."""
-    unclamp, ready = (_hour(stamp) for stamp in (card.unclamp_at, card.ready_at))
-    ended, now = (
-        ("the oven is off", "the oven went off") if card.soak else ("the last heat", "the last heat was")
-    )
-    cool = f"leave it clamped, still air, no water, no fan: {show_duration(card.unclamp_wait)} after {ended}; if {now} at {_hour(card.made_at)}: unclamp at {unclamp}."
-    measure = (
-        f"a reading is honest {show_duration(card.wait)} after {ended} ({card.wait_reason}): at {ready}."
-    )
-    return "\n".join([
-        "4 COOL", wrap(cool, "   "), *_warned(card, 4),
-        "5 RELEASE", wrap("cold, outside to middle, quarter turns.", "   "),
-        "6 MEASURE", wrap(measure, "   "),
-    ])  # fmt: skip
-
-
-def _hour(stamp: str) -> str:
-    return stamp[11:16]
-
-
-def _expect(card: Card) -> str:
-    lines = ["   expect after release (likely = 8 times in 10):"]
-    for name, after, limit, chance in expected_rows(card):
-        text = f"{name:<9}{_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}"
-        lines.append(wrap(text, "   ", "            "))
-    overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
-    lines.append(wrap(f"both inside: {percent(card.chance_inside)};  {overshoot}", "   "))
-    lines.append(wrap(f"limits: deck {card.deck_limit_source}; cam line {card.cam_limit_source}", "   "))
-    return "\n".join(lines)
 
 
 def _alternative(other: Alternative) -> str:

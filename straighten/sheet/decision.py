@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -58,8 +59,9 @@ def _millimetres(key: str, found: Foreseen) -> dict[str, Any]:
 
 
 def _length(found: Foreseen, system: System) -> str:
-    low, _, high = found.tenths
-    return with_range(found.mean, low, high, system)
+    """Return the mean with its range; the middle where a few large values pull the mean out of the range."""
+    low, middle, high = found.tenths
+    return with_range(found.mean if low <= found.mean <= high else middle, low, high, system)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,6 +125,16 @@ class StopPicture:
     choice: str
     stopped_by: str
 
+    @classmethod
+    def of(cls, plain: Mapping[str, Any]) -> StopPicture:
+        """Return the picture of a decision in its plain form."""
+        return cls(
+            costs=tuple(plain["expected_cost_by_passes_allowed_money"]),
+            options=tuple(_cost_of(option) for option in plain["options"]),
+            choice=plain["choice"],
+            stopped_by=plain["stopped_by"],
+        )
+
     @property
     def message(self) -> str:
         """What the picture says."""
@@ -144,6 +156,13 @@ class StopPicture:
             figure.set_size_inches(WIDTH, 2.4)
             ways = figure.subplots()
         _ways(ways, self)
+
+
+def _cost_of(option: Mapping[str, Any]) -> tuple[str, float, float, float]:
+    """Return name, expected cost and its range; books of earlier versions hold no range."""
+    cost = float(option["expected_cost_money"])
+    low, _, high = option.get("cost_10_50_90_money", (cost, cost, cost))
+    return str(option["choice"]), cost, float(low), float(high)
 
 
 def _curve(axes: Axes, picture: StopPicture) -> None:

@@ -56,6 +56,12 @@ def with_range(middle: float, low: float, high: float, system: System) -> str:
     return f"{show(middle, system)}, range {show_range(low, high, system)}"
 
 
+def blades_read(goes: float, stops: float | None, system: System) -> str:
+    """Return a gap as read: the blade that goes, and the one that does not, None where every blade went [m]."""
+    found = f"{show(goes, system)} goes" if goes > 0 else "no blade goes"
+    return found if stops is None else f"{found}, {show(stops, system)} does not"
+
+
 def percent(chance: float) -> str:
     """Return a probability as no finer a figure than it deserves."""
     if chance < 0.01:
@@ -86,13 +92,14 @@ def show_torques(low: float, high: float, system: System = "mm") -> str:
     return metric if system == "mm" else f"{inch} ({metric})"
 
 
-def show_force(low: float, high: float, system: System = "mm") -> str:
-    """Print a range of forces [N].
+def show_force(*forces: float, system: System = "mm") -> str:
+    """Print one force, or a range of two, more coarsely [N].
 
     Example:
-        >>> show_force(8e3, 12e3), show_force(8e3, 12e3, "inch")
-        ('8 to 12 kN', '1800 to 2700 lbf (8 to 12 kN)')
+        >>> show_force(8e3, 12e3), show_force(8e3, 12e3, system="inch"), show_force(8e3)
+        ('8 to 12 kN', '1800 to 2700 lbf (8 to 12 kN)', '8.0 kN')
     """
-    metric = f"{low / 1e3:.0f} to {high / 1e3:.0f} kN"
-    pounds = " to ".join(f"{100 * round(force / POUND_FORCE / 100)}" for force in (low, high))
+    digits, step = (1, 10) if len(forces) == 1 else (0, 100)
+    metric = f"{' to '.join(f'{force / 1e3:.{digits}f}' for force in forces)} kN"
+    pounds = " to ".join(f"{step * round(force / POUND_FORCE / step)}" for force in forces)
     return metric if system == "mm" else f"{pounds} lbf ({metric})"

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 from straighten.head.equipment import TIMES
 from straighten.plan.stages import MOST_ODD, STOP
 from straighten.sheet.card import Card, RungLine, SpotLine
-from straighten.sheet.card_text import WHATEVER, do_words, rung_words, spot_words
+from straighten.sheet.card_words import WHATEVER, do_words, rung_words, spot_words
 from straighten.sheet.markup import clean, node
 from straighten.sheet.sides import NONE_GOES
 from straighten.units import THOU, show, told_duration

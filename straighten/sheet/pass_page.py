@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
-from straighten.sheet import sizes
+from straighten.sheet import markup
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
-from straighten.sheet.card_text import BARE, blade_words, go_words, held_words
+from straighten.sheet.card_words import BARE, blade_words, go_words, held_words, round_words, times_words
 from straighten.sheet.layout import show_force
 from straighten.sheet.live import live_parts, live_script
-from straighten.sheet.markup import node, nodes, page
+from straighten.sheet.markup import Part, node, nodes, page, table
 from straighten.sheet.sides import (
     cool_side,
     expect_side,
@@ -75,8 +75,8 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     bench = node(
         "div",
         _top(card, first=True),
-        _direction(card),
-        _verdict(card),
+        node("p", card.direction[:1].upper() + card.direction[1:] + ".", class_="direction"),
+        node("p", node("strong", go_words(card), class_="go"), f" {card.reason}", class_="verdict"),
         *_listed("Advised against", card.advice),
         work,
         class_="leaf bench",
@@ -106,8 +106,8 @@ def _before(card: Card) -> tuple[Element, ...]:
     return (section("before", step(0, "Before you clamp"), node("ul", *lines, class_="before")),)
 
 
-def _listed(title: str, lines: tuple[str, ...]) -> list[Element]:
-    return [node("h2", title), node("ul", *nodes("li", lines), class_="mind")] if lines else []
+def _listed(title: str, lines: tuple[str, ...], class_: str = "mind") -> list[Element]:
+    return [node("h2", title), node("ul", *nodes("li", lines), class_=class_)] if lines else []
 
 
 def _top(card: Card, *, first: bool) -> Element:
@@ -122,45 +122,33 @@ def _top(card: Card, *, first: bool) -> Element:
     )
 
 
-def _verdict(card: Card) -> Element:
-    return node("p", node("strong", go_words(card), class_="go"), f" {card.reason}", class_="verdict")
-
-
-def _direction(card: Card) -> Element:
-    return node("p", card.direction[:1].upper() + card.direction[1:] + ".", class_="direction")
-
-
 # --- clamp -----------------------------------------------------------------------------------------------
 
 
 def _shims(card: Card) -> tuple[Element, ...]:
-    system = card.system
-    front, rear = (sizes.size(x, system, big=True) for x in card.shim_stations)
+    front, rear = (markup.size(x, card.system, big=True) for x in card.shim_stations)
     if not card.shimmed:
-        return (step(1, "Shims", node("span", " none: the head lies on the base", class_="aside")),)
-    where = node("span", " full width, front at ", front, ", rear at ", rear, class_="aside")
-    if card.reverse:
-        where = node("span", " full width, in the middle", class_="aside")
+        return (step(1, "Shims", f" {BARE}"),)
+    middle = (" full width, in the middle",)
+    where = step(
+        1, "Shims", *(middle if card.reverse else (" full width, front at ", front, ", rear at ", rear))
+    )
     by_corner = {stack.corner: stack for stack in card.stacks}
     if len({(stack.blades, stack.warning) for stack in card.stacks}) == 1:
-        alike = node("div", _stack("all four corners, each", card.stacks[0], card), class_="stacks alike")
-        return step(1, "Shims", where), alike
+        alike = _stack("all four corners, each", card.stacks[0], card)
+        return where, node("div", alike, class_="stacks alike")
     cells = [_stack(corner, by_corner[corner], card) for corner in CORNERS if corner in by_corner]
-    return step(1, "Shims", where), node("div", *cells, class_="stacks")
+    return where, node("div", *cells, class_="stacks")
 
 
 def _stack(corner: str, stack: StackLine, card: Card) -> Element:
     if not stack.blades:
-        return node(
-            "div",
-            node("span", corner, class_="corner"),
-            node("span", BARE, class_="blades"),
-        )
+        return node("div", node("span", corner, class_="corner"), node("span", BARE, class_="blades"))
     own, other = ("mm", "thou") if card.system == "mm" else ("thou", "mm")
     strips: list[Element | str] = []
     for blade in stack.blades:
-        strips += [" + ", node("span", sizes.bare([blade], card.system)[0], class_="blade")]
-    small = node("small", f"{sizes.bare(stack.blades, card.system)[1]} {other}")
+        strips += [" + ", node("span", markup.bare([blade], card.system)[0], class_="blade")]
+    small = node("small", f"{markup.bare(stack.blades, card.system)[1]} {other}")
     warning = node("span", stack.warning, class_="warning") if stack.warning else None
     return node(
         "div", node("span", corner, class_="corner"),
@@ -172,16 +160,17 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
     card = sheet.card
     kinds = sorted({f"{b.thread} {b.grade}" for b in card.bolts})
     titles = ("round", "each bolt", "this blade GOES", "this one does NOT", "read")
-    head = node("tr", *nodes("th", titles, scope="col"))
-    rows = [_round(n, turn, card) for n, turn in enumerate(card.rounds, start=1)]
+    rows = (_round(n, turn, card) for n, turn in enumerate(card.rounds, start=1))
+    left = ("Stop when ", markup.size(card.gap, card.system), " is left.")
     return (
-        step(2, "Tighten", node("span", f" bolts 1 to {len(card.bolts)} in turn{_round_words(card)}; {', '.join(kinds)}", class_="aside")),
+        step(2, "Tighten", f" bolts 1 to {len(card.bolts)} in turn{round_words(card)}; {', '.join(kinds)}"),
         clamp_view(card, sheet.sketch),
         node("p", node("b", "Stand the blade"), f" {blade_words(card, sheet.sketch.length)}."),
         *warned(card, 2),
-        node("table", node("thead", head), node("tbody", *rows), class_="rounds"),
-        node("p", node("strong", "Stop at the gap, not at the torque. "), _gap_words(card), " Never over ",
-             sizes.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
+        table(titles, rows, class_="rounds"),
+        node("p", node("strong", "Stop at the gap, not at the torque. "),
+             node("span", *(left if card.gap > 0 else ("Stop when the gap is closed.",))), " Never over ",
+             markup.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
     )  # fmt: skip
 
 
@@ -190,35 +179,21 @@ def _binds(card: Card) -> str:
     return f" ({card.most_torque_limit})" if card.most_torque_limit else ""
 
 
-def _round_words(card: Card) -> str:
-    """Return how often round, where that is the same in every round."""
-    times = {turn.times_round for turn in card.rounds}
-    return f", {times.pop()} times round" if len(times) == 1 and times != {1} else ""
-
-
-def _gap_words(card: Card) -> Element:
-    if card.gap > 0:
-        return node("span", "Stop when ", sizes.size(card.gap, card.system), " is left.")
-    return node("span", "Stop when the gap is closed.")
-
-
-def _round(number: int, turn: Round, card: Card) -> Element:
-    told = turn.times_round > 1 and not _round_words(card)
-    times = node("small", f"{turn.times_round} times round") if told else None
-    return node(
-        "tr",
-        node("th", str(number), scope="row"),
-        node("td", sizes.torque(turn.torque, card.system), " ", times),
-        node("td", _blade(turn.goes, card, "goes", "none has to")),
-        node("td", _blade(turn.stops, card, "stops", "any may")),
-        node("td", pencil()),
+def _round(number: int, turn: Round, card: Card) -> tuple[Part, ...]:
+    times = times_words(turn, card)
+    return (
+        str(number),
+        node("td", markup.torque(turn.torque, card.system), " ", node("small", times) if times else None),
+        _blade(turn.goes, card, "goes", "none has to"),
+        _blade(turn.stops, card, "stops", "any may"),
+        pencil(),
     )
 
 
 def _blade(value: float | None, card: Card, kind: str, absent: str) -> Element:
     if value is None:
         return node("span", absent, class_="absent")
-    return node("span", sizes.size(value, card.system), class_=f"blade {kind}")
+    return node("span", markup.size(value, card.system), class_=f"blade {kind}")
 
 
 def _why(card: Card) -> list[Element]:
@@ -228,17 +203,17 @@ def _why(card: Card) -> list[Element]:
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),
         node("p", node("b", "Limits"), f": deck {card.deck_limit_source}; cam line {card.cam_limit_source}."),
-        node("p", f"{held}: ", sizes.pair(far), "; all bolts together pull ",
-             sizes.pair(show_force(card.clamp_force.low, card.clamp_force.high, card.system)), "."),
+        node("p", f"{held}: ", markup.pair(far), "; all bolts together pull ",
+             markup.pair(show_force(card.clamp_force.low, card.clamp_force.high, system=card.system)), "."),
         node("p", card.base_words) if card.base_words else None,
         node("p", node("b", "Or stack"), f" {card.second_stacking}.") if card.second_stacking and card.stacks[0].blades else None,
         node("p", f"Waiting {show_duration(card.wait)}: {card.wait_reason}.") if card.wait_reason else None,
         node("p", card.learned),
         class_="fine",
     )  # fmt: skip
-    lists = (("What the heat costs", (*card.costs, *card.measure_next)), ("Assumed", card.assumed))
-    return [node("h2", "Why"), found, *(part for title, lines in lists for part in _fine(title, lines))]
-
-
-def _fine(title: str, lines: tuple[str, ...]) -> list[Element]:
-    return [node("h2", title), node("ul", *nodes("li", lines), class_="fine assumed")] if lines else []
+    return [
+        node("h2", "Why"),
+        found,
+        *_listed("What the heat costs", (*card.costs, *card.measure_next), "fine assumed"),
+        *_listed("Assumed", card.assumed, "fine assumed"),
+    ]

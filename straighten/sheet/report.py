@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
-from straighten.sheet import sizes
+from straighten.sheet import markup
 from straighten.sheet.figures.drawing import Picture, inline_figure
-from straighten.sheet.markup import node, nodes, page, place
+from straighten.sheet.markup import node, nodes, page, place, table
 from straighten.sheet.plain import Range
 from straighten.units import System
 
@@ -88,20 +88,15 @@ def _section(section: Section, system: System, places: Iterable[int]) -> Element
     return node("section", node("h2", section.title), *parts)
 
 
-def _table(table: Table, system: System) -> Element:
-    rows = [
-        node("tr", node("th", str(name), scope="row"), *nodes("td", (_cell(cell, system) for cell in cells)))
-        for name, *cells in table.rows
-    ]
-    head = node("thead", node("tr", *nodes("th", table.titles, scope="col")))
-    made = node("table", head, node("tbody", *rows))
-    return node("div", made, class_="wide") if table.wide else made
+def _table(told: Table, system: System) -> Element:
+    made = table(told.titles, ([_cell(cell, system) for cell in row] for row in told.rows))
+    return node("div", made, class_="wide") if told.wide else made
 
 
 def _cell(cell: str | float | Range, system: System) -> Element | str:
     if isinstance(cell, Range):
-        return sizes.span(cell, system)
-    return cell if isinstance(cell, str) else sizes.size(cell, system)
+        return markup.span(cell, system)
+    return cell if isinstance(cell, str) else markup.size(cell, system)
 
 
 def _top(report: Report) -> list[Element]:

@@ -2,20 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
-from straighten.sheet.figures.drawing import (
-    BLUE,
-    INK,
-    QUIET,
-    SMALL,
-    WIDTH,
-    heights_axis,
-    second_axis,
-    small,
-)
+from straighten.sheet.figures.drawing import BLUE, INK, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.sheet.layout import block, page, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, Triple, called
 from straighten.units import INCH, THOU, System, show
@@ -23,8 +14,6 @@ from straighten.units import INCH, THOU, System, show
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    _Line = tuple[Sequence[float], str, str, str]  # values, marker and line, colour, name
 
 LOW_VALUE_HIGH = ("low", "value", "high")
 
@@ -114,11 +103,7 @@ class SandReport(Answer):
     bendable: bool = field(default=True, metadata=LEFT_OUT)
 
 
-_STATES = {
-    "go on": "SAND ON",
-    "flat enough": "STOP: FLAT ENOUGH",
-    "removal limit": "STOP: REMOVAL LIMIT",
-}
+_STATES = {"go on": "SAND ON", "flat enough": "STOP: FLAT ENOUGH", "removal limit": "STOP: REMOVAL LIMIT"}
 
 
 def sanding_text(report: SandReport, *, short: bool = False) -> str:
@@ -214,6 +199,8 @@ def _row(row: TradeRow, system: System) -> str:
 
 
 LEGEND: Final = 10.5
+WHOLE: Final[dict[str, Any]] = {"marker": "o", "ls": "-", "color": INK}
+BROKEN: Final[dict[str, Any]] = {"marker": "s", "ls": "--", "color": BLUE}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -242,22 +229,25 @@ class TradePicture:
         figure.set_size_inches(WIDTH + 1.2, 8.2)
         axes = figure.subplots(3, 1, sharex=True)
         _removal(axes[0], self)
-        _timing(axes[1], self)
-        _ratio(axes[2], self)
+        drive = ("of the cam", "of the crank", "drive not given in the head file")
+        _pair(axes[1], self, "cam falls back [deg]", ("cam_deg", "crank_deg"), drive)
+        most, least = (f"cylinder that changes {how}" for how in ("most", "least"))
+        ratio = (most, least, "bore, stroke or ratio not given in the head file")
+        _pair(axes[2], self, "compression ratio", ("ratio_most", "ratio_least"), ratio)
         axes[2].set_xlabel(f"deck bow left by straightening [{SMALL[self.system][0]}]")
         second_axis(axes[0], "top", SMALL, self.system)
 
 
-def _lines(axes: Axes, rows: Sequence[TradeRow], picture: TradePicture, drawn: Iterable[_Line]) -> None:
-    """Draw a line a figure over the bow left, broken where sanding begins: there it jumps, for the clean-up comes on top."""
-    sanded = [row.removal > 0 for row in rows]
-    parts = [[n for n, some in enumerate(sanded) if some == wanted] for wanted in (False, True)]
+def _line(
+    axes: Axes, picture: TradePicture, rows: Sequence[TradeRow], values: Sequence[float], look: dict[str, Any]
+) -> None:
+    """Draw a figure over the bow left, broken where sanding begins: there it jumps, for the clean-up comes on top."""
     bows = small([row.bow for row in rows], picture.system)
-    for values, marker, color, label in drawn:
-        named = label
-        for part in filter(None, parts):
-            axes.plot([bows[n] for n in part], [values[n] for n in part], marker, color=color, label=named)
-            named = ""
+    for wanted in (False, True):
+        part = [n for n, row in enumerate(rows) if (row.removal > 0) == wanted]
+        if part:
+            axes.plot([bows[n] for n in part], [values[n] for n in part], **look)
+            look = look | {"label": ""}
     axes.legend(fontsize=LEGEND)
 
 
@@ -267,36 +257,22 @@ def _removal(axes: Axes, picture: TradePicture) -> None:
         small([abs(length) for length in lengths], system)
         for lengths in zip(*((r.bow, r.removal, r.cam_bow) for r in picture.rows), strict=True)
     )
-    axes.plot(bows, cam, "s--", color=BLUE, label="cam line stays bowed")
+    axes.plot(bows, cam, **BROKEN, label="cam line stays bowed")
     axes.axhline(float(small(picture.allowed, system)), color=QUIET, linestyle=":", label="may come off")
-    _lines(axes, picture.rows, picture, [(removal, "o-", INK, "to sand off")])
+    _line(axes, picture, picture.rows, removal, WHOLE | {"label": "to sand off"})
     heights_axis(axes, system, "depth")
     axes.set_title("Straighten more or sand more")
 
 
-def _timing(axes: Axes, picture: TradePicture) -> None:
-    axes.set_ylabel("cam falls back [deg]")
-    rows = [row for row in picture.rows if row.cam_deg is not None and row.crank_deg is not None]
+def _pair(
+    axes: Axes, picture: TradePicture, what: str, keys: tuple[str, str], names: tuple[str, str, str]
+) -> None:
+    """Draw two figures of the rows over the bow left, or the last of the names: why they are not known."""
+    axes.set_ylabel(what)
+    *labels, why = names
+    rows = [row for row in picture.rows if None not in (getattr(row, key) for key in keys)]
     if not rows:
-        _not_told(axes, "drive not given in the head file")
+        axes.text(0.5, 0.5, why, ha="center", transform=axes.transAxes)
         return
-    cam, crank = [row.cam_deg or 0.0 for row in rows], [row.crank_deg or 0.0 for row in rows]
-    _lines(axes, rows, picture, ((cam, "o-", INK, "of the cam"), (crank, "s--", BLUE, "of the crank")))
-
-
-def _ratio(axes: Axes, picture: TradePicture) -> None:
-    axes.set_ylabel("compression ratio")
-    rows = [row for row in picture.rows if row.ratio_most is not None and row.ratio_least is not None]
-    if not rows:
-        _not_told(axes, "bore, stroke or ratio not given in the head file")
-        return
-    most, least = [row.ratio_most or 0.0 for row in rows], [row.ratio_least or 0.0 for row in rows]
-    drawn = (
-        (most, "o-", INK, "cylinder that changes most"),
-        (least, "s--", BLUE, "cylinder that changes least"),
-    )
-    _lines(axes, rows, picture, drawn)
-
-
-def _not_told(axes: Axes, why: str) -> None:
-    axes.text(0.5, 0.5, why, ha="center", transform=axes.transAxes)
+    for key, label, look in zip(keys, labels, (WHOLE, BROKEN), strict=True):
+        _line(axes, picture, rows, [getattr(row, key) for row in rows], look | {"label": label})

@@ -6,28 +6,31 @@ from collections.abc import Sequence
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
-from straighten.sheet import sizes
-from straighten.sheet.card import BoxRow, Card, PassSheet, RungIf, RungLine
-from straighten.sheet.card_text import (
+from straighten.sheet import markup
+from straighten.sheet.card import Box, BoxRow, Card, PassSheet, RungIf, RungLine
+from straighten.sheet.card_words import (
+    METAL_THERE,
     cautions_at,
+    do_word,
     dwell_words,
     expected_rows,
+    hardness_words,
     keep_off_words,
     late_words,
     reserve_words,
 )
 from straighten.sheet.layout import percent, show_pause
-from straighten.sheet.markup import node, nodes
-from straighten.sheet.plain import Range
+from straighten.sheet.markup import Part, node, nodes, table
 from straighten.sheet.sketch import spot_view
 from straighten.units import System, show, show_duration
 
 NONE_GOES = "none of them"  # of the blades of a rung
 
 
-def step(number: int, title: str, *after: Element | str) -> Element:
-    """Return a step heading: its number on a blade, its title, and words beside it."""
-    return node("h2", node("span", str(number), class_="tag"), " ", title, *after)
+def step(number: int, title: str, *aside: Part, class_: str = "aside", after: Part = None) -> Element:
+    """Return a step heading: its number on a blade, its title, words `aside` in small, and what stands after them."""
+    words = node("span", *aside, class_=class_) if aside else None
+    return node("h2", node("span", str(number), class_="tag"), " ", title, words, after)
 
 
 def pencil(class_: str = "pencil") -> Element:
@@ -46,11 +49,6 @@ def section(name: str, *parts: Element) -> Element:
     return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
 
 
-def cool_side(card: Card) -> tuple[Element, ...]:
-    """Return how long to wait and how to release."""
-    return (*_cool(card), *warned(card, 4), *_release(card))
-
-
 def warned(card: Card, at: int) -> list[Element]:
     """Return the cautions that count in a step; all at the heat on a card that does not tell their steps."""
     lines = cautions_at(card, at)
@@ -64,10 +62,10 @@ def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
         return _soak(card)
     if not card.spots:
         return step(3, "Heat"), node("p", "No heat in this pass.")
-    rows = sizes.size(sheet.sketch.rows, card.system, big=True)
+    rows = markup.size(sheet.sketch.rows, card.system, big=True)
     unit = "mm" if card.system == "mm" else "inches"
     return (
-        step(3, "Heat", node("span", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick"), class_="aside")),
+        step(3, "Heat", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick")),
         *warned(card, 3),
         spot_view(card, sheet.sketch),
         _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {dwell_words(card)}: flame off", late_words(card)),
@@ -82,32 +80,32 @@ def ladder_side(card: Card) -> tuple[Element, ...]:
     """Return the stages of the heat, with what follows from the gap read after each."""
     wait = f"wait {show_pause(card.stage_wait)}" if card.stage_wait else "cool"
     how = f"After each stage: flame off, {wait}, slacken the middle nuts, try the blades from the thickest down. The first that goes tells:"
-    rows = [_rung(rung, card.system) for rung in card.ladder]
-    head = node("tr", *nodes("th", ("stage", "heat", "this blade goes: do this", "read"), scope="col"))
+    rows = [
+        (
+            str(rung.number),
+            ", ".join(map(str, rung.places)) or "none",
+            node("td", *_rung_ifs(rung, card.system)),
+            pencil(),
+        )
+        for rung in card.ladder
+    ]
     return (
         node("h3", "In stages"),
         node("p", how),
-        node("table", node("thead", head), node("tbody", *rows), class_="rounds ladder"),
-        node("p", node("b", "STOP"), ": release cold and measure. ", node("b", "AGAIN"), ": read again, then stop. Else tighten as in 2 and go on."),
+        table(("stage", "heat", "this blade goes: do this", "read"), rows, class_="rounds ladder"),
+        node("p", node("b", "STOP"), ": release cold and measure. ", node("b", "REREAD"), ": read again, and stop if it is as odd. Else tighten as in 2 and go on."),
     )  # fmt: skip
 
 
-def _rung(rung: RungLine, system: System) -> Element:
-    steps = [node("div", *_rung_if(line, system)) for line in rung.lines]
-    return node(
-        "tr",
-        node("th", str(rung.number), scope="row"),
-        node("td", ", ".join(map(str, rung.places)) or "none"),
-        node("td", *steps),
-        node("td", pencil()),
-    )
+def _rung_ifs(rung: RungLine, system: System) -> list[Element]:
+    return [node("div", *_rung_if(line, system)) for line in rung.lines]
 
 
 def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
-    word = {0: "STOP", -1: "AGAIN"}.get(line.do, f"stage {line.do}")
+    word = do_word(line.do)
     if line.goes is None:
         return f"{NONE_GOES} ", node("b", word)
-    own, other = sizes.split(show(line.goes, system))
+    own, other = markup.split(show(line.goes, system))
     return own, " ", node("small", other), " ", node("b", word)
 
 
@@ -143,7 +141,7 @@ def _zones(sheet: PassSheet) -> str:
     told = keep_off_words(sheet.card)
     reasons = dict.fromkeys(
         zone.reason for zone in sheet.sketch.keep_off if zone.reason
-    )  # cards of before have no zones
+    )  # older cards have no zones
     listed = "; ".join(told) if told else ", ".join(reasons)
     return f": {listed}" if listed else ""
 
@@ -151,18 +149,13 @@ def _zones(sheet: PassSheet) -> str:
 def _soak(card: Card) -> tuple[Element, ...]:
     soak = card.soak
     assert soak is not None  # noqa: S101 - the caller has looked
-    hardness = f"Hardness after: {soak.hardness.low:.0f} to {soak.hardness.high:.0f} HB."
     return (
-        step(
-            3,
-            "Soak in the oven, clamped",
-            node("span", "; cautions read ", pencil("tick"), class_="aside"),
-        ),
+        step(3, "Soak in the oven, clamped", "; cautions read ", pencil("tick")),
         *warned(card, 3),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
-        node("p", "Count from when the METAL is there, not the oven."),
+        node("p", METAL_THERE),
         clock("there at", "until"),
-        node("p", hardness),
+        node("p", hardness_words(soak.hardness)),
     )
 
 
@@ -170,24 +163,28 @@ def _temperatures(card: Card, word: str, target: float, how_long: str, late: str
     after = node("span", late, class_="word") if late else None
     return node(
         "div",
-        node("p", node("span", word, class_="word"), sizes.temperature(target, card.system), node("span", how_long, class_="word"), class_="target"),
-        node("p", node("span", "NEVER ABOVE", class_="word"), sizes.temperature(card.ceiling, card.system), after, class_="ceiling"),
+        node("p", node("span", word, class_="word"), markup.temperature(target, card.system), node("span", how_long, class_="word"), class_="target"),
+        node("p", node("span", "NEVER ABOVE", class_="word"), markup.temperature(card.ceiling, card.system), after, class_="ceiling"),
         class_="temperatures",
     )  # fmt: skip
 
 
-def _cool(card: Card) -> tuple[Element, ...]:
+def cool_side(card: Card) -> tuple[Element, ...]:
+    """Return how long to wait and how to release."""
     made = datetime.fromisoformat(card.made_at)
     wait = show_duration(card.wait)
-    off = ("the last heat", "heat") if card.soak is None else ("the oven is off", "oven")
+    ended, off = ("the last heat", "heat") if card.soak is None else ("the oven is off", "oven")
     free, honest = (_clock_time(at, made) if at else "" for at in (card.unclamp_at, card.ready_at))
     first = f"{free} free, " if free not in ("", honest) else ""
+    order = " · ".join(str(b.order) for b in reversed(card.bolts))
     return (
-        step(4, "Cool", node("span", " still air; no water, no fan", class_="aside")),
-        node("p", "Clamped ", node("b", show_duration(card.unclamp_wait)), f" after {off[0]}; a reading is honest ",
+        step(4, "Cool", " still air; no water, no fan"),
+        node("p", "Clamped ", node("b", show_duration(card.unclamp_wait)), f" after {ended}; a reading is honest ",
              node("b", wait, class_="now"), " after it."),
-        node("p", f"{off[1]} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
+        node("p", f"{off} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
              node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
+        *warned(card, 4),
+        step(5, "Release", " cold, quarter turns: ", node("b", order), class_="aside order"),
     )  # fmt: skip
 
 
@@ -196,30 +193,15 @@ def _clock_time(iso: str, today: datetime) -> str:
     return f"{at:%H:%M}" if at.date() == today.date() else f"{at:%H:%M on %d %b}"
 
 
-def _release(card: Card) -> tuple[Element, ...]:
-    order = [str(b.order) for b in reversed(card.bolts)]
-    return (
-        step(
-            5,
-            "Release",
-            node("span", " cold, quarter turns: ", node("b", " · ".join(order)), class_="aside order"),
-        ),
-    )
-
-
 FEW = 5  # boxes side by side that take the bench's size of print on A5
 
 
 def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return the boxes with what to expect in each."""
     hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
+    told = " cold, free, edge as warm as the head; what goes (expected)"
     return (
-        step(
-            6,
-            "Measure",
-            node("span", " cold, free, edge as warm as the head; what goes (expected)", class_="aside"),
-            hardness,
-        ),
+        step(6, "Measure", told, after=hardness),
         *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
     )
 
@@ -234,47 +216,39 @@ def _alike(rows: Sequence[BoxRow]) -> list[list[BoxRow]]:
 
 def _box_table(rows: Sequence[BoxRow], sheet: PassSheet) -> Element:
     system, first = sheet.card.system, rows[0]
-    stations = [sizes.ruler(box.station, system) for box in first.boxes]
-    unit = "mm" if system == "mm" else "in"
-    return node(
-        "table",
-        node("caption", node("b", first.part), f", {first.how}"),
-        node("thead", node("tr", node("th", f"at {unit}", scope="col"), *nodes("th", stations, scope="col"))),
-        node("tbody", *(_box_row(row, system) for row in rows)),
+    stations = [markup.ruler(box.station, system) for box in first.boxes]
+    return table(
+        (f"at {'mm' if system == 'mm' else 'in'}", *stations),
+        ((row.title, *(_box(box, system) for box in row.boxes)) for row in rows),
+        caption=node("caption", node("b", first.part), f", {first.how}"),
         class_="boxes" if len(stations) <= FEW else "boxes many",
-    )  # fmt: skip
+    )
 
 
-def _box_row(row: BoxRow, system: System) -> Element:
-    cells = []
-    for box in row.boxes:
-        own, other = sizes.bare_range(box.expected, system)
-        cells.append(node("td", pencil(), node("b", own), " ", node("small", other)))
-    return node("tr", node("th", row.title, scope="row"), *cells)
+def _box(box: Box, system: System) -> Element:
+    own, other = markup.bare_range(box.expected, system)
+    return node("td", pencil(), node("b", own), " ", node("small", other))
 
 
 def expect_side(card: Card) -> tuple[Element, ...]:
     """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
-    head = nodes("th", ("bow after release", "8 times in 10", "about", "limit", "inside"), scope="col")
-    table = node(
-        "table",
-        node("thead", node("tr", *head)),
-        node("tbody", *(_expected_row(row, card.system) for row in expected_rows(card))),
-        class_="expect",
+    system = card.system
+    rows = (
+        (
+            name,
+            markup.span(after, system),
+            markup.size(after.middle, system),
+            markup.size(limit, system),
+            node("b", percent(chance)),
+        )
+        for name, after, limit, chance in expected_rows(card)
     )
     chances = (
         f"Both inside: {percent(card.chance_inside)}. Past straight by more than the limit: "
         f"{percent(card.chance_overshoot)}."
     )
-    return (node("div", node("h2", "Expect"), table, node("p", chances), class_="together"),)
-
-
-def _expected_row(row: tuple[str, Range, float, float], system: System) -> Element:
-    name, after, limit, chance = row
-    cells = (sizes.span(after, system), sizes.size(after.middle, system), sizes.size(limit, system))
-    return node(
-        "tr", node("th", name, scope="row"), *nodes("td", cells), node("td", node("b", percent(chance)))
-    )
+    made = table(("bow after release", "8 times in 10", "about", "limit", "inside"), rows, class_="expect")
+    return (node("div", node("h2", "Expect"), made, node("p", chances), class_="together"),)
 
 
 def then_side(card: Card) -> tuple[Element, ...]:

@@ -1,17 +1,17 @@
-"""The sketches of a pass, drawn in SVG: the head from the side with its arrows, and from above with bolts or spots.
+"""Drawings of a pass in SVG: the head from the side with its arrows, from above with bolts or spots, and a template to cut out.
 
-All are 1000 units wide with the front end on the left. From above, as one stands over the cam side, the inlet side
+Sketches are 1000 units wide with the front end on the left. From above, as one stands over the cam side, the inlet side
 lies at the top. Heights are overdrawn, since a bow of a few tenths cannot be seen.
 """
 
 from __future__ import annotations
 
 import math
+from itertools import product
 from xml.etree.ElementTree import Element
 
-from straighten.sheet.card import Card, SketchData, SpotLine
-from straighten.sheet.markup import node
-from straighten.sheet.sizes import ruler
+from straighten.sheet.card import Card, PassSheet, SketchData, SpotLine
+from straighten.sheet.markup import node, page, ruler
 from straighten.units import show
 
 WIDE = 1000
@@ -34,7 +34,8 @@ def _picture(height: float, says: str, *parts: Element) -> Element:
     )  # fmt: skip
 
 
-def _label(x: float, y: float, text: str, class_: str = "label", anchor: str = "middle") -> Element:
+def label(x: float, y: float, text: str, class_: str = "label", anchor: str = "middle") -> Element:
+    """Return a word at its place."""
     return node("text", text, x=x, y=y, class_=class_, text_anchor=anchor)
 
 
@@ -70,9 +71,9 @@ def _foot_words(card: Card) -> list[Element]:
     ends = "label act" if under_ends else "label"
     middle = ("SHIMS", "label act") if card.shimmed and card.reverse else ("flat base", "label quiet")
     return [
-        _label(LEFT - 40, 320, front, ends, "start"),
-        _label(RIGHT + 30, 320, rear, ends, "end"),
-        _label(MIDDLE, 320, *middle),
+        label(LEFT - 40, 320, front, ends, "start"),
+        label(RIGHT + 30, 320, rear, ends, "end"),
+        label(MIDDLE, 320, *middle),
     ]
 
 
@@ -98,12 +99,12 @@ def _pulls(card: Card, sketch: SketchData) -> list[Element]:
         ends = [min(max(_at(x, sketch.length), LEFT + 40), RIGHT - 40) for x in card.shim_stations]
         return [
             *(_arrow_down(x, 4, 118) for x in ends),
-            _label(MIDDLE, 60, "PULL BOTH ENDS DOWN", "label act"),
+            label(MIDDLE, 60, "PULL BOTH ENDS DOWN", "label act"),
         ]
     return [
         _arrow_down(MIDDLE, 2, 92),
-        _label(MIDDLE - 56, 46, "PULL THE MIDDLE", "label act", "end"),
-        _label(MIDDLE + 56, 46, "DOWN", "label act", "start"),
+        label(MIDDLE - 56, 46, "PULL THE MIDDLE", "label act", "end"),
+        label(MIDDLE + 56, 46, "DOWN", "label act", "start"),
     ]
 
 
@@ -135,8 +136,8 @@ def _plan() -> list[Element]:
         node("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=BOTTOM - TOP, class_="body"),
         node("line", x1=LEFT, x2=RIGHT, y1=middle, y2=middle, class_="axis"),
         *(_upright(_across(0.25, side), word) for side, word in (("inlet", "INLET"), ("exhaust", "EXH."))),
-        _label(LEFT, 344, "FRONT", "label", "start"),
-        _label(RIGHT, 344, "REAR", "label", "end"),
+        label(LEFT, 344, "FRONT", "label", "start"),
+        label(RIGHT, 344, "REAR", "label", "end"),
     ]
 
 
@@ -164,14 +165,14 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
     if not card.reverse:
         arrow = f"M{MIDDLE:g} {BOTTOM:g} l-20 16 h12 v18 h16 v-18 h12 z"
         parts.append(node("path", d=arrow, class_="arrow"))
-    parts.append(_label(MIDDLE, 374, "BLADES AT THE CORNERS" if card.reverse else "BLADE", "label act"))
+    parts.append(label(MIDDLE, 374, "BLADES AT THE CORNERS" if card.reverse else "BLADE", "label act"))
     bars = "shims as bars, " if card.shimmed else ""
     says = f"Head from above: {bars}blades at both edges, bolts in the order of turning: {order}."
     return _picture(384, says, *parts)
 
 
 def _numbered(x: float, y: float, number: int, class_: str) -> list[Element]:
-    return [node("circle", cx=x, cy=y, r=RING, class_=class_), _label(x, y + 17, str(number), "number")]
+    return [node("circle", cx=x, cy=y, r=RING, class_=class_), label(x, y + 17, str(number), "number")]
 
 
 def spot_view(card: Card, sketch: SketchData) -> Element:
@@ -180,11 +181,12 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
     for web in sketch.webs:
         x = _at(web, sketch.length)
         parts.append(node("line", x1=x, x2=x, y1=TOP, y2=BOTTOM, class_="web"))
-    for zone in sketch.keep_off:
-        parts += _keep_off(zone.station, zone.side, zone.radius, sketch)
+    for station, side, radius in sketch.zones:
+        reach = radius / sketch.length * (RIGHT - LEFT)
+        parts += struck(_at(station, sketch.length), _row(side, sketch), reach, "keepoff")
     ring, half = _mark_sizes(card, sketch)
     for place in sketch.used:
-        parts += _used(_at(place.station, sketch.length), _row(place.side, sketch), half)
+        parts += crossed(_at(place.station, sketch.length), _row(place.side, sketch), half, "used")
     lines, marks = _station_marks(card, sketch)
     parts += marks
     for spot in (*card.spots, *card.reserve):
@@ -195,16 +197,6 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
     before = f" {len(sketch.used)} places heated before." if sketch.used else ""
     text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"
     return _picture(312 + 42 * lines, text, *parts)
-
-
-def _keep_off(station: float, side: str, radius: float, sketch: SketchData) -> list[Element]:
-    reach = radius / sketch.length * (RIGHT - LEFT)
-    x, arm, parts = _at(station, sketch.length), 0.71 * reach, []
-    for each in ("inlet", "exhaust") if side == "both" else (side,):
-        y = _row(each, sketch)
-        parts.append(node("circle", cx=x, cy=y, r=reach, class_="keepoff"))
-        parts.append(node("line", x1=x - arm, y1=y - arm, x2=x + arm, y2=y + arm, class_="keepoff"))
-    return parts
 
 
 def _mark_sizes(card: Card, sketch: SketchData) -> tuple[float, float]:
@@ -232,19 +224,26 @@ def _ringed(at: tuple[float, float], number: int, radius: float, kind: str) -> l
     text = outward if TOP + 40 <= outward <= BOTTOM - 4 else inward
     return [
         node("circle", cx=x, cy=y, r=radius, class_=kind),
-        _label(x, text, str(number), "number over tight"),
+        label(x, text, str(number), "number over tight"),
     ]
 
 
-def _used(x: float, y: float, half: float) -> list[Element]:
-    side = 2 * half
+def struck(x: float, y: float, radius: float, class_: str) -> list[Element]:
+    """Return a circle struck through: a place never to heat."""
+    arm = 0.707 * radius
     return [
-        node("rect", x=x - half, y=y - half, width=side, height=side, class_="used"),
-        node(
-            "path",
-            d=f"M{x - half:.1f} {y - half:.1f} l{side:.1f} {side:.1f} m0 {-side:.1f} l{-side:.1f} {side:.1f}",
-            class_="used",
-        ),
+        node("circle", cx=x, cy=y, r=radius, class_=class_),
+        node("line", x1=x - arm, y1=y - arm, x2=x + arm, y2=y + arm, class_=class_),
+    ]
+
+
+def crossed(x: float, y: float, half: float, class_: str) -> list[Element]:
+    """Return a crossed square: a place heated before."""
+    side = 2 * half
+    cross = f"M{x - half:.6g} {y - half:.6g} l{side:.6g} {side:.6g} m0 {-side:.6g} l{-side:.6g} {side:.6g}"
+    return [
+        node("rect", x=x - half, y=y - half, width=side, height=side, class_=class_),
+        node("path", d=cross, class_=class_),
     ]
 
 
@@ -258,5 +257,131 @@ def _station_marks(card: Card, sketch: SketchData) -> tuple[int, list[Element]]:
         last[line] = x
         y = 344.0 + 42 * line
         parts.append(node("line", x1=x, x2=x, y1=_row("inlet", sketch), y2=y - 34, class_="mark"))
-        parts.append(_label(x, y, ruler(station, card.system), "label station"))
+        parts.append(label(x, y, ruler(station, card.system), "label station"))
     return (2 if last[1] > 0 else 1), parts
+
+
+# --- a template of the roof in its own size: one unit is one millimetre, the front end at the top, the inlet side right ---
+# A head longer or wider than a sheet takes several, with a strip that both of two neighbours show.
+
+ACROSS, ALONG = (
+    180.0,
+    225.0,
+)  # mm of the head on one sheet: fits A4 (ISO 216) and Letter (ANSI/ASME Y14.1) alike
+PAPER_WIDE, PAPER_HIGH = 190.0, 255.0  # mm of a sheet's drawing
+OVERLAP = 10.0  # mm that neighbours share
+PROOF = 100.0  # mm of the line that tells whether the print is in its own size
+_LEFT, _TOP = 5.0, 22.0  # of the head's part on the sheet
+_FLAME = 12.0  # mm: radius drawn for an older card, which has none
+
+
+def template_page(sheet: PassSheet) -> str:
+    """Return the template as one HTML file, a page for each sheet."""
+    name, number = sheet.card.name, sheet.card.pass_number
+    tiles = _tiles(1e3 * sheet.sketch.length, 1e3 * sheet.sketch.width)
+    sheets = [_sheet(sheet, tile, (n, len(tiles))) for n, tile in enumerate(tiles, start=1)]
+    title = node("h1", f"Template of the roof, head {name}, pass {number}", class_="unseen")
+    return page(f"Template of {name}", node("body", node("main", title, *sheets, class_="template")))
+
+
+def _tiles(length: float, width: float) -> list[tuple[float, float]]:
+    """Return where each sheet begins on the head [mm]: along from the front end, across from its exhaust edge."""
+    return list(product(_starts(length, ALONG), _starts(width, ACROSS)))
+
+
+def _starts(whole: float, room: float) -> list[float]:
+    count = max(math.ceil((whole - OVERLAP) / (room - OVERLAP)), 1)
+    return [n * (room - OVERLAP) for n in range(count)]
+
+
+def _sheet(sheet: PassSheet, begins: tuple[float, float], which: tuple[int, int]) -> Element:
+    along, across = begins
+    length, width = 1e3 * sheet.sketch.length, 1e3 * sheet.sketch.width
+    shown = min(ALONG, length - along), min(ACROSS, width - across)
+    number, count = which
+    clip = f"part{number}"
+    window = {"x": _LEFT, "y": _TOP, "width": shown[1], "height": shown[0]}
+    moved = node(
+        "g", *_head(sheet), transform=f"translate({_LEFT - across:g} {_TOP - along:g})",
+    )  # fmt: skip
+    part = node("g", moved, clip_path=f"url(#{clip})")
+    says = f"Sheet {number} of {count}: the roof from {along:.0f} to {along + shown[0]:.0f} mm from the front end, in its own size."
+    return node(
+        "section",
+        node(
+            "svg", node("title", says), node("clipPath", node("rect", **window), id=clip),
+            *_heading(sheet, which), part, *_marks(shown, goes_on=along + shown[0] < length - 1e-9),
+            viewBox=f"0 0 {PAPER_WIDE:g} {PAPER_HIGH:g}", width=f"{PAPER_WIDE:g}mm", height=f"{PAPER_HIGH:g}mm", role="img", aria_label=says,
+        ),
+        class_="tile",
+    )  # fmt: skip
+
+
+def _word(x: float, y: float, text: str) -> Element:
+    return label(x, y, text, "word", "start")
+
+
+def _heading(sheet: PassSheet, which: tuple[int, int]) -> list[Element]:
+    """Return what the sheet is, and the line that proves its size."""
+    card = sheet.card
+    told = (
+        f"{card.name}, pass {card.pass_number}, sheet {which[0]} of {which[1]}; cam side up, FRONT at the top"
+    )
+    proof = show(PROOF / 1e3, card.system, big=True)
+    return [
+        _word(_LEFT, 5, told),
+        node("rect", x=_LEFT, y=8, width=PROOF, height=1, class_="proof"),
+        _word(_LEFT + PROOF + 3, 10, f"{proof} on a rule?"),
+        _word(_LEFT, 15, "If not, print again at 100 %, not fitted to the page. Cut along the dashed lines."),
+        _word(_LEFT, 20, "EXHAUST side"),
+        label(PAPER_WIDE - 5, 20, "INLET side", "word", "end"),
+    ]
+
+
+def _marks(shown: tuple[float, float], *, goes_on: bool) -> list[Element]:
+    """Return the cut line around the part, and where the top edge of the next sheet is laid."""
+    right, bottom = _LEFT + shown[1], _TOP + shown[0]
+    parts = [node("rect", x=_LEFT, y=_TOP, width=shown[1], height=shown[0], class_="cut")]
+    if goes_on:
+        y = bottom - OVERLAP
+        parts.append(node("line", x1=_LEFT, x2=right, y1=y, y2=y, class_="join"))
+        parts.append(_word(_LEFT, bottom + 5, "Lay the top edge of the next sheet on the dotted line."))
+    return parts
+
+
+def _head(sheet: PassSheet) -> list[Element]:
+    """Return the whole roof in millimetres: along from the front end, across from its exhaust edge."""
+    sketch, card = sheet.sketch, sheet.card
+    length, width, rows = 1e3 * sketch.length, 1e3 * sketch.width, 1e3 * sketch.rows
+    parts = [node("rect", x=0, y=0, width=width, height=length, class_="outline")]
+    lines = sorted({width / 2 - rows, width / 2, width / 2 + rows})
+    parts += [node("line", x1=x, x2=x, y1=0, y2=length, class_="row") for x in lines]
+    parts += [node("line", x1=0, x2=width, y1=1e3 * web, y2=1e3 * web, class_="row") for web in sketch.webs]
+    parts += [_tick(h.side, 1e3 * h.station, width) for h in sketch.holes]
+    for station, side, radius in sketch.zones:
+        parts += struck(_off(side, rows, width), 1e3 * station, 1e3 * radius, "never")
+    for place in sketch.used:
+        parts += crossed(_off(place.side, rows, width), 1e3 * place.station, 4.0, "never")
+    for spot in (*card.spots, *card.reserve):
+        at = _off(spot.side, rows, width), 1e3 * spot.station
+        parts += _ring(spot, at, "heat" if spot in card.spots else "maybe")
+    return parts
+
+
+def _off(side: str, off: float, width: float) -> float:
+    return width / 2 + (off if side == "inlet" else -off)
+
+
+def _ring(spot: SpotLine, at: tuple[float, float], kind: str) -> list[Element]:
+    x, y = at
+    radius = _FLAME if spot.flux_radius is None else 1e3 * spot.flux_radius
+    return [
+        node("circle", cx=x, cy=y, r=radius, class_=kind),
+        node("path", d=f"M{x - 2:g} {y:g}h4M{x:g} {y - 2:g}v4", class_="cross"),
+        label(x + 2, y - 2, str(spot.order), "number", "start"),
+    ]
+
+
+def _tick(side: str, y: float, width: float) -> Element:
+    """Return the station of a bolt hole as a tick at its edge: how far in it lies is not known."""
+    return node("path", d=f"M0 {y:g}h6" if side == "exhaust" else f"M{width:g} {y:g}h-6", class_="cross")

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.sheet.card import Round
-from straighten.sheet.figures.bow import Band
+from straighten.sheet.figures.bows import Band
 from straighten.sheet.figures.drawing import (
     BLUE,
     INK,
@@ -19,7 +19,7 @@ from straighten.sheet.figures.drawing import (
     second_axis,
     small,
 )
-from straighten.sheet.layout import block, page, show_torques, wrap
+from straighten.sheet.layout import blades_read, block, page, show_torques, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
 from straighten.units import POUND_FORCE, System, show, show_likely, show_torque
 
@@ -67,9 +67,8 @@ def tightening_text(report: TighteningReport) -> str:
     """Return the report as text: what to do first."""
     low, middle, high = report.closing
     steps = [
-        f"{show_torque(s.torque, report.system)}: {show(s.goes, report.system)} goes"
-        + ("" if s.stops is None else f", {show(s.stops, report.system)} does not")
-        + f"; believed {show_likely(*s.believed, report.system)}"
+        f"{show_torque(s.torque, report.system)}: {blades_read(s.goes, s.stops, report.system)}; "
+        f"believed {show_likely(*s.believed, report.system)}"
         for s in report.steps
     ]
     parting = (
@@ -143,12 +142,9 @@ class TighteningPicture:
         if not self.logged:
             return ""
         torque, goes, stops = self.logged[-1]
-        words = f"{show(goes, self.system)} goes" if goes else "no blade goes"
-        open_end = "" if stops is None else f", {show(stops, self.system)} does not"
+        words = blades_read(goes, stops, self.system)
         rounds = "round is" if len(self.logged) == 1 else "rounds are"
-        return (
-            f" {len(self.logged)} {rounds} logged; at {show_torque(torque, self.system)} {words}{open_end}."
-        )
+        return f" {len(self.logged)} {rounds} logged; at {show_torque(torque, self.system)} {words}."
 
     def draw(self, figure: Figure) -> None:
         """Draw the curve, its band, the rounds with their blades, and where to stop."""
@@ -156,38 +152,29 @@ class TighteningPicture:
         figure.set_size_inches(WIDTH, 4.0)
         axes = figure.subplots()
         torque = [t / _TORQUE[system][1] for t in self.torques]
-        low, middle, high = (small(v, system) for v in (self.gap.low, self.gap.middle, self.gap.high))
+        low, middle, high = small(self.gap, system)
         axes.fill_between(
             torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8, label="8 times in 10"
         )
         axes.plot(torque, middle, color=BLUE, lw=2.2)
         _rounds(axes, self)
-        top = max(float(high.max()), *_blades(self))
+        blades = [blade for _, *both in self.logged for blade in both if blade is not None]
+        top = max(
+            high.max(), *small([0.0, *blades], system)
+        )  # a reading above all that was believed is drawn too
         _logged(axes, self, top)
-        stop = float(small(self.stop_at, system))
+        stop = small(self.stop_at, system)
         axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
         axes.annotate(
-            "stop here",
-            (0, stop),
-            xytext=(6, 5),
-            textcoords="offset points",
-            ha="left",
-            color=RED,
-            weight="bold",
-        )
+            "stop here", (0, stop), xytext=(6, 5), textcoords="offset points", ha="left", color=RED, weight="bold"
+        )  # fmt: skip
         axes.set_xlim(0, torque[-1])
-        axes.set_ylim(min(-0.02 * float(high.max()), stop), 1.08 * top)
+        axes.set_ylim(min(-0.02 * high.max(), stop), 1.08 * top)
         axes.set_title("Gap in the middle against torque")
         named_below(figure, *_named_once(axes))
         heights_axis(axes, system, "gap")
         axes.set_xlabel(f"torque of every bolt [{_TORQUE[system][0]}]")
         second_axis(axes, "top", _TORQUE, system)
-
-
-def _blades(picture: TighteningPicture) -> tuple[float, ...]:
-    """Return the blades read, as the axis has them: a reading above all that was believed is not to fall off the drawing."""
-    blades = [blade for _, *both in picture.logged for blade in both if blade is not None]
-    return 0.0, *(float(small(blade, picture.system)) for blade in blades)
 
 
 def _rounds(axes: Axes, picture: TighteningPicture) -> None:
@@ -197,19 +184,13 @@ def _rounds(axes: Axes, picture: TighteningPicture) -> None:
         axes.axvline(x, color=QUIET, lw=0.8, ls=":")
         axes.annotate(f"round {number}", (x, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -4), textcoords="offset points",
                       rotation=90, ha="right", va="top", size=9.5, color=QUIET)  # fmt: skip
-        for blade, marker, name in ((turn.goes, "^", "goes"), (turn.stops, "v", "does not go")):
+        for blade, marker, fill, name in (
+            (turn.goes, "^", INK, "goes"),
+            (turn.stops, "v", "white", "does not go"),
+        ):
             if blade is not None:
-                axes.plot(
-                    x,
-                    float(small(blade, picture.system)),
-                    marker=marker,
-                    ms=9,
-                    mfc="white" if marker == "v" else INK,
-                    mec=INK,
-                    mew=1.6,
-                    ls="none",
-                    label=name,
-                )
+                y = small(blade, picture.system)
+                axes.plot(x, y, marker=marker, ms=9, mfc=fill, mec=INK, mew=1.6, ls="none", label=name)
 
 
 def _named_once(axes: Axes) -> tuple[list[Any], list[str]]:
@@ -223,8 +204,8 @@ def _logged(axes: Axes, picture: TighteningPicture, top: float) -> None:
     """Draw each round logged as the bracket between its two blades; open at the top where every blade went."""
     for torque, goes, stops in picture.logged:
         x = torque / _TORQUE[picture.system][1]
-        low = float(small(goes, picture.system))
-        high = top if stops is None else float(small(stops, picture.system))
+        low = small(goes, picture.system)
+        high = top if stops is None else small(stops, picture.system)
         axes.errorbar(
             x, (low + high) / 2, yerr=(high - low) / 2, color=INK, lw=2.6, capsize=6, capthick=2.6, ls="none",
             label="read",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
-from straighten.sheet.layout import block, page, wrap
+from straighten.sheet.layout import block, page, show_force, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, Answer, called
-from straighten.units import POUND_FORCE, System, show, show_range, show_temperature, turned
+from straighten.units import System, show, show_range, show_temperature, turned
 
 Pair = tuple[float, float]
 
@@ -102,18 +102,13 @@ def _share(r: RoundTrial) -> str:
     )
 
 
-def _force(force: float, system: System) -> str:
-    metric = f"{force / 1e3:.1f} kN"
-    return metric if system == "mm" else f"{10 * round(force / POUND_FORCE / 10)} lbf ({metric})"
-
-
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
     system = report.system
     lines: list[str] = []
     if r.bend is not None and r.force is not None and r.over_bend is not None:
         lines.append(
             f"clamp: bend imposed {show(r.bend, system)}, held past straight by {show(r.over_bend, system)}, "
-            f"force {_force(r.force, system)} in all"
+            f"force {show_force(r.force, system=system)} in all"
         )
     lines += r.caveats
     lines += [

@@ -16,7 +16,7 @@ from straighten.desk.logging import read_done
 from straighten.desk.staging import _reported
 from straighten.plan.slack import Gaps, SlackReading
 from straighten.readings.gaps import GapWords, read_gap
-from straighten.sheet.card_text import cautions_at, do_words
+from straighten.sheet.card_words import cautions_at, do_words
 from straighten.sheet.pass_page import pass_page
 from straighten.units import show
 from tests.browser.test_pages import sheet  # noqa: F401 - the fixture
@@ -150,7 +150,7 @@ def test_an_odd_reading_is_read_again_and_a_second_one_ends_the_stages(phone, sh
     to_the_heat(phone)
     through_stage(phone, sheet.card.ladder[0].places)
     tap(phone, odd)
-    assert headline(phone) == "READ AGAIN, then stop"
+    assert headline(phone) == "READ AGAIN, stop if it is as odd"
     tap(phone, "Next", on)
     assert headline(phone) == "stage 2"
     tap(phone, "Back", odd)

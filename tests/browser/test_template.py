@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from straighten.sheet.roof_template import PROOF, template_page
+from straighten.sheet.sketch import PROOF, template_page
 from tests.browser.test_pages import A4, LETTER, judged, sheet  # noqa: F401 - the fixture
 
 MM = 72 / 25.4  # points

@@ -19,6 +19,7 @@ from straighten.desk.planning import plan_card
 from straighten.plan.records import Draws
 from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
+from straighten.sheet.decision import OptionLine
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 NOW = datetime(2026, 3, 1, 9, 2, tzinfo=UTC)
@@ -107,3 +108,15 @@ def test_ways_whose_costs_overlap_are_called_nearly_a_tie():
     assert _tie(best, [way("sand now", 347.0, 344.0, 350.0)]) == ""
     assert "heat again" in _tie(best, [way("heat again", 348.0, 271.0, 458.0)])
     assert _tie(best, [way("heat again", 500.0, 271.0, 900.0)]) == ""
+
+
+def test_a_length_is_told_inside_its_range_where_the_mean_lies_outside():
+    """Metal is to come off in one case of twenty: 0.4 mm there, none in the others."""
+    rare = Foreseen(mean=2e-5, tenths=(0.0, 0.0, 0.0))
+    likely = Foreseen(mean=1.2e-4, tenths=(1e-4, 1.1e-4, 1.5e-4))
+    way = Option(
+        choice="sand now", cost=likely, cam_left=likely, deck_left=likely, metal=rare, chance=0.5, passes=0.0
+    )
+    told = OptionLine(option=way, reason="so").sentence("mm")
+    assert "Metal to remove 0.00 mm (0 thou), range 0.00 to 0.00 mm" in told
+    assert "cam line 0.12 mm (4.5 thou), range 0.10 to 0.15 mm" in told

@@ -79,7 +79,7 @@ def test_the_watch_itself_sees_what_it_should(bench, monkeypatch):
     sound = (bench.folder / "pump" / "survey-1.toml").read_bytes()
     line = ("measure", "pump", "spoilt.toml")
     (bench.folder / "spoilt.toml").write_bytes(sound)
-    monkeypatch.setattr("straighten.sheet.check.check_text", refuses)
+    monkeypatch.setattr("straighten.sheet.verdict.check_text", refuses)
     assert bench.judged(line, "survey", sound).what == "recorded"
     monkeypatch.setattr(checking, "check_report", breaks)
     assert bench.judged(line, "survey", sound).what == "traceback"

@@ -18,8 +18,8 @@ from straighten.desk.pictures import picture_of
 from straighten.sheet.card import UsedPlace
 from straighten.sheet.decision import StopPicture
 from straighten.sheet.figures import drawing
+from straighten.sheet.figures.bows import PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.drawing import draw_figure, inline_figure
-from straighten.sheet.figures.passes import PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.spots import SpotPicture
 from straighten.sheet.plain import Range
 
@@ -239,7 +239,7 @@ def test_predictions_that_missed_are_not_called_met():
 def test_text_commands_load_no_matplotlib():
     script = (
         "import sys; from straighten.cli import main; main(['sheet', '--help']);"
-        "import straighten.sheet.pass_page, straighten.sheet.figures.bow, straighten.sheet.report;"
+        "import straighten.sheet.pass_page, straighten.sheet.figures.bows, straighten.sheet.report;"
         "assert not [m for m in sys.modules if m.startswith('matplotlib')]"
     )
     done = subprocess.run(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from straighten.desk.kept import card_from_plain
-from straighten.sheet import sizes
+from straighten.sheet import markup
 from straighten.sheet.card import Box, KeepOffLine, SoakLine, StackLine, UsedPlace
 from straighten.sheet.layout import percent
 from straighten.sheet.pass_page import pass_page
@@ -61,8 +61,8 @@ def test_the_ladder_tells_each_stage_with_what_follows(sheet):
     assert card.ladder
     for rung in card.ladder:
         for line in rung.lines:
-            word = {0: "STOP", -1: "AGAIN"}.get(line.do, f"stage {line.do}")
-            blade = "none of them" if line.goes is None else " ".join(sizes.split(show(line.goes, "mm")))
+            word = {0: "STOP", -1: "REREAD"}.get(line.do, f"stage {line.do}")
+            blade = "none of them" if line.goes is None else " ".join(markup.split(show(line.goes, "mm")))
             assert f"{blade} {word}" in text
 
 
@@ -76,7 +76,7 @@ def test_the_crayon_pair_is_named_with_its_seconds(sheet):
 
 
 def test_the_blade_has_its_place(sheet):
-    assert "Stand the blade at 210.0 mm (8.27 in), under the exhaust edge, then the inlet edge." in words(
+    assert "Stand the blade at 210.0 mm (8.27 in), under exhaust edge, then inlet edge." in words(
         pass_page(sheet)
     )
     assert "BLADE" in drawn(clamp_view(sheet.card, sheet.sketch))
@@ -88,7 +88,7 @@ def test_the_result_to_expect_stands_with_its_limits_and_chances(sheet):
         (card.deck_after, card.deck_limit, card.chance_deck), (card.cam_after, card.cam_limit, card.chance_cam),
     ):  # fmt: skip
         told = " ".join(words(drawn(part)).strip() for part in (
-            sizes.span(after, "mm"), sizes.size(after.middle, "mm"), sizes.size(limit, "mm"),
+            markup.span(after, "mm"), markup.size(after.middle, "mm"), markup.size(limit, "mm"),
         ))  # fmt: skip
         assert f"{re.sub(r' +', ' ', told)} {percent(chance)}" in text
     assert f"Both inside: {percent(card.chance_inside)}" in text
@@ -105,13 +105,13 @@ def test_both_systems_stand_beside_each_other(sheet):
     text, card = words(pass_page(sheet)), sheet.card
     wanted = [show_torque(r.torque) for r in card.rounds] + [show(r.stops) for r in card.rounds if r.stops]
     wanted += [show_temperature(card.ceiling).replace(" C", " °C").replace(" F", " °F")]
-    for own, other in map(sizes.split, wanted):
+    for own, other in map(markup.split, wanted):
         assert f"{own} {other}" in text
 
 
 def test_an_inch_card_prints_thou_first(sheet):
     text = words(pass_page(replace(sheet, card=replace(sheet.card, system="inch"))))
-    own, other = sizes.split(show(sheet.card.rounds[0].stops, "inch"))
+    own, other = markup.split(show(sheet.card.rounds[0].stops, "inch"))
     assert own.endswith("thou")
     assert f"{own} {other}" in text
 
@@ -123,7 +123,7 @@ def test_every_box_has_its_expected_value_beside_it(sheet):
     cells = re.findall(
         r'<td><span class="pencil"[^>]*></span><b>([^<]+)</b> <small>([^<]+)</small></td>', page
     )
-    assert cells == [sizes.bare_range(box.expected, "mm") for box in boxes]
+    assert cells == [markup.bare_range(box.expected, "mm") for box in boxes]
 
 
 def test_go_and_no_go_are_told_apart_by_words_and_outline(sheet):
@@ -156,7 +156,7 @@ def test_different_stacks_are_told_corner_by_corner(sheet):
     )
     text = words(pass_page(replace(sheet, card=replace(sheet.card, stacks=stacks))))
     for stack in stacks:
-        assert f"{stack.corner} {sizes.bare(stack.blades, 'mm')[0]} mm" in text
+        assert f"{stack.corner} {markup.bare(stack.blades, 'mm')[0]} mm" in text
     assert "soft metal" in text
 
 
@@ -175,8 +175,8 @@ def test_held_short_of_straight_is_not_printed_as_a_negative(sheet):
 
 
 def test_a_gap_below_nothing_is_printed_as_nothing():
-    assert sizes.bare_range(Range(low=-3e-5, middle=-1e-5, high=2e-6), "mm") == ("nothing", "goes")
-    assert sizes.bare_range(Range(low=-3e-5, middle=2e-5, high=6e-5), "mm") == ("0.00–0.06", "0–2.5")
+    assert markup.bare_range(Range(low=-3e-5, middle=-1e-5, high=2e-6), "mm") == ("nothing", "goes")
+    assert markup.bare_range(Range(low=-3e-5, middle=2e-5, high=6e-5), "mm") == ("0.00–0.06", "0–2.5")
 
 
 # --- sketches ----------------------------------------------------------------------------------------------------

@@ -7,8 +7,7 @@ from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol, get_args
 
-from straighten.sheet.plain import Range
-from straighten.units import INCH, THOU, System, show_likely
+from straighten.units import INCH, THOU, System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -145,11 +144,6 @@ def limit_band(axes: Axes, limit: float) -> None:
     """Shade what lies inside a limit, either way of the line through the ends."""
     axes.axhspan(-limit, limit, color=PALE, lw=0)
     axes.axhline(0, color=QUIET, lw=0.8)
-
-
-def likely(found: Range, system: System) -> str:
-    """Return a range of lengths in a sentence."""
-    return show_likely(*found, system)
 
 
 def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:

@@ -102,19 +102,15 @@ def _mark(ax: Axes, place: tuple[float, float], marks: list[Mark], head: Head) -
     """Draw one place that was read with its gaps: a dot, or a cross where a reading was left out."""
     own, _ = SMALL[head.system]
     left_out = any(mark.left_out for mark in marks)
-    x, y = (float(v) for v in large(place, head.system))
-    ax.plot(x, y, "x" if left_out else "o", color=RED if left_out else INK, markersize=6 if left_out else 4)
+    x, y = large(place, head.system)
+    ink, sign, size = (RED, "x", 6) if left_out else (INK, "o", 4)
+    ax.plot(x, y, sign, color=ink, markersize=size)
     ax.annotate(
         "/".join(dict.fromkeys(_short(mark.text, own) for mark in marks)),
-        (x, y),
-        textcoords="offset points",
-        xytext=(0, -5 if place[1] > 0 else 5),
-        ha="center",
-        va="top" if place[1] > 0 else "bottom",
-        fontsize=9,
-        color=RED if left_out else INK,
-        bbox=GROUND,
-    )
+        (x, y), textcoords="offset points",
+        xytext=(0, -5 if place[1] > 0 else 5), ha="center", va="top" if place[1] > 0 else "bottom",
+        fontsize=9, color=ink, bbox=GROUND,
+    )  # fmt: skip
 
 
 def _by_place(surface: DeckMap) -> dict[tuple[float, float], list[Mark]]:
@@ -139,9 +135,9 @@ def _profile(ax: Axes, profile: Profile, head: Head) -> None:
     """Draw a cam line on given axes: band, curve, brackets as bars, towers."""
     system = head.system
     x = large(profile.station, system)
-    limit = float(small(head.limits.cam_line.value, system))
-    for tower in head.towers:
-        ax.axvline(float(large(tower, system)), color=QUIET, linewidth=0.5, alpha=0.5, zorder=0)
+    limit = small(head.limits.cam_line.value, system)
+    for tower in large(head.towers, system):
+        ax.axvline(tower, color=QUIET, linewidth=0.5, alpha=0.5, zorder=0)
     limit_band(ax, limit)
     low, high = small(profile.low, system), small(profile.high, system)
     ax.fill_between(x, low, high, facecolor=BLUE, alpha=0.28, edgecolor=BLUE, lw=0.8, label="8 times in 10")
@@ -149,18 +145,19 @@ def _profile(ax: Axes, profile: Profile, head: Head) -> None:
     for left_out, colour, label in ((False, INK, "as read"), (True, RED, "left out")):
         bars = [bar for bar in profile.bars if bar.left_out == left_out]
         if bars:
+            at = large([bar.station for bar in bars], system)
+            low, high = small([bar.low for bar in bars], system), small([bar.high for bar in bars], system)
             ax.vlines(
-                [float(large(bar.station, system)) for bar in bars],
-                [float(small(bar.low, system)) for bar in bars],
-                [float(small(bar.high, system)) for bar in bars],
+                at,
+                low,
+                high,
                 colors=colour,
-                linewidth=3.5,
-                linestyles="dotted" if left_out else "solid",
+                lw=3.5,
                 label=label,
+                linestyles="dotted" if left_out else "solid",
             )
-    tagged(
-        ax, float(x[0] + 0.02 * (x[-1] - x[0])), -limit, "limit, either way", color=QUIET, va="center", size=9
-    )
+    begin = x[0] + 0.02 * (x[-1] - x[0])
+    tagged(ax, begin, -limit, "limit, either way", color=QUIET, va="center", size=9)
     stations_axis(ax, ax, system)
     heights_axis(ax, system, "height")
     ax.set_title(f"{profile.title} over the line through its end towers")

@@ -54,19 +54,11 @@ class SpotPicture:
         for web in sketch.webs:
             x = float(large(web, system))
             axes.plot([x, x], [-width / 2, width / 2], color=QUIET, lw=2, alpha=0.5)
-        for zone in sketch.keep_off:
-            for side in ("inlet", "exhaust") if zone.side == "both" else (zone.side,):
-                centre = (float(large(zone.station, system)), _row(side, self))
-                axes.add_patch(
-                    Circle(
-                        centre,
-                        float(large(zone.radius, system)),
-                        fill=False,
-                        edgecolor=INK,
-                        ls="--",
-                        hatch="\\\\\\",
-                    )
-                )
+        for station, side, radius in sketch.zones:
+            x, reach = large((station, radius), system)
+            axes.add_patch(
+                Circle((x, _row(side, self)), reach, fill=False, edgecolor=INK, ls="--", hatch="\\\\\\")
+            )
         _places(axes, self)
         axes.set_xlim(-0.02 * length, 1.02 * length)
         axes.set_ylim(-0.56 * width, 0.56 * width)
