@@ -37,10 +37,7 @@ def lift(beam: Beam, x: ArrayLike, s: ArrayLike) -> NDArray[np.float64]:
 
     .. math:: w = a\,(L^2 - b^2 - a^2)\,b / (6 L\,EI) + a\,b / (L\,kGA),\quad a = \min(x, s),\; b = L - \max(x, s)
 
-    Args:
-        beam: the beam.
-        x: stations [m], shape `(m,)`, 0 to length.
-        s: stations of the forces [m], shape `(p,)`.
+    `x` stations [m], shape `(m,)`, 0 to length; `s` stations of the forces [m], shape `(p,)`.
 
     Returns:
         Rise per force [m/N], shape `(m, p)`; symmetric.

@@ -145,10 +145,8 @@ class Touching:
 def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touching:
     """Return the contact forces and gaps of every draw.
 
-    Args:
-        flexibility: M and R.
-        loads: d and e.
-        pushing: first guess of the pushing points, shape `(n, p)`; any guess will do.
+    `flexibility` M and R; `loads` d and e; `pushing` first guess of the pushing points, shape `(n, p)`; any
+    guess will do.
 
     Raises:
         OutsideModel: the head cannot stand on these points under this load.
@@ -201,11 +199,7 @@ def linear_set(
 ) -> tuple[Floats, Floats, Floats]:
     """Return forces, gaps and rigid movement when exactly `points` touch, for one or more right-hand sides.
 
-    Args:
-        system: of the flexibility.
-        members: the draws.
-        points: the touching points.
-        right: -d over e, `(members, p + 3, k)`.
+    `points` the touching points; `right` -d over e, `(members, p + 3, k)`.
 
     Returns:
         v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.

@@ -62,8 +62,7 @@ class Growth:
 def aluminium_elongation(temperature: float) -> float:
     """Return the elongation of aluminium alloys from 20 degC [-], an upper bound for cast Al-Si heads.
 
-    Args:
-        temperature: [degC].
+    `temperature` [degC].
 
     Source: EN 1999-1-2, 3.3.1.1: 0.1e-7 T2 + 22.5e-6 T - 4.5e-4 (seen in transcription).
     Valid: 0 to 500 degC; wrought alloys. A head's own table stands in `Alloy.expansion`.
@@ -78,8 +77,7 @@ def aluminium_elongation(temperature: float) -> float:
 def steel_elongation(temperature: float) -> float:
     """Return the elongation of carbon steel from 20 degC [-].
 
-    Args:
-        temperature: [degC].
+    `temperature` [degC].
 
     Source: EN 1993-1-2, 3.4.1.1: 1.2e-5 T + 0.4e-8 T2 - 2.416e-4 (from memory; zero at 20 degC).
     Valid: 20 to 750 degC.
@@ -96,10 +94,8 @@ def locked_bolt_stress(
 ) -> float:
     """Return the stress that growth adds in a bolt of a joint that cannot give [Pa].
 
-    Args:
-        head_elongation: of the head from cold to hot [-].
-        bolt_elongation: of the bolt [-].
-        modulus: of the bolt [Pa].
+    `head_elongation` of the head from cold to hot [-]; `bolt_elongation` of the bolt [-]; `modulus` of the
+    bolt [Pa].
 
     Valid: upper bound: a head that bends, a base that bends and hot metal all take some of it.
     """
@@ -133,12 +129,7 @@ def grow(head: Head, states: Floats, setup: ClampSetup, response: Factors, tempe
     The cold clamp tells where the nuts stand. Warm, the head is taller than its bolts by the difference of growth over
     the grip, its modulus and the bolts' are lower, and the contact is solved again with the bolts as springs.
 
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: the cold set-up.
-        response: draws.
-        temperature: of head, bolts and base alike [degC].
+    `states` free shapes `(n, 11)` or `(1, 11)`; `temperature` of head, bolts and base alike [degC].
 
     Raises:
         BadInput: as `clamp_head`.

@@ -59,11 +59,7 @@ def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mas
     A gap that is smaller already without any pull leaves the tension at zero. Where a few draws cannot be closed they are
     held at `HELD`: the limits of the clamp count them, and one odd draw does not decide for all.
 
-    Args:
-        flexibility: M and R of the contact.
-        loads: d and e without pull.
-        pull: what is pulled and gauged.
-        pushing: first guess of the touching points, shape `(n, p)`.
+    `loads` d and e without pull; `pushing` first guess of the touching points, shape `(n, p)`.
 
     Returns:
         Tension [N], shape `(n,)`, and the contact.

@@ -130,8 +130,8 @@ def section_of(head: Head) -> Section:
 
     Where only the mass is known the same box is drawn with walls that use up half of the metal left over.
 
-    Args:
-        head: the head; without `casting.plates` and `casting.mass` a usual share of its outline is taken as filled.
+    `head` the head; without `casting.plates` and `casting.mass` a usual share of its outline is taken as
+    filled.
 
     Raises:
         BadInput: a mass that no such casting can have.

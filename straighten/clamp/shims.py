@@ -101,10 +101,9 @@ class Stacking:
 def countering(height: float, twist: float) -> tuple[float, float, float, float]:
     """Return shim heights in the order of `CORNERS` that hold the head twisted the other way.
 
-    Args:
-        height: mean height [m].
-        twist: wanted counter-twist, as the lift of the front inlet and rear exhaust corners over the mean [m]; a head
-            whose rear inlet and front exhaust corners stand high needs a positive one.
+    `height` mean height [m]; `twist` wanted counter-twist, as the lift of the front inlet and rear exhaust
+    corners over the mean [m]; a head whose rear inlet and front exhaust corners stand high needs a positive
+    one.
 
     Raises:
         BadInput: the low corners would need less than no shim.
@@ -140,10 +139,7 @@ def stackings(
     squared error, and what layers and soft metal cost. The search is cut after 40 000 tries (`Stacking.proved`): far more
     than a shop's blades need, unless the height is out of their reach.
 
-    Args:
-        targets: wanted heights in the order of `CORNERS` [m].
-        blades: what is owned.
-        count: how many stackings to return.
+    `targets` wanted heights in the order of `CORNERS` [m]; `count` how many stackings to return.
 
     Raises:
         BadInput: negative or absurd targets, or no stacking at all.

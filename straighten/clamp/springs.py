@@ -66,12 +66,8 @@ def bench_of(
 ) -> Bench:
     """Return the bench with its bolts as springs.
 
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims and bolts that pull.
-        stiffness: of every draw, `(n,)`.
-        softer: modulus of the bolts' steel over its value at 20 degC.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `stiffness` of every draw, `(n,)`; `softer` modulus of the
+    bolts' steel over its value at 20 degC.
 
     Raises:
         BadInput: unknown thread, or a set-up that cannot be.
@@ -122,11 +118,7 @@ def at_rest(bench: Bench) -> Held:
 def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
     """Return the bench after one nut was turned until its bolt pulls with `tension`; a nut that pulls more stays.
 
-    Args:
-        bench: the bench.
-        held: the state before.
-        bolt: position among `bench.pulling`.
-        tension: [N], shape `(n,)`.
+    `bolt` position among `bench.pulling`; `tension` [N], shape `(n,)`.
     """
     mine = bench.contacts + bolt
     turns = np.flatnonzero(tension > held.push[:, mine])
@@ -154,9 +146,7 @@ def held_by(bench: Bench, tension: Floats) -> Held:
 def torque_problem(bench: Bench, per_torque: Floats) -> tuple[Flexibility, Loads, Loads]:
     """Return the contact problem of shims and base alone: flexibility, loads at rest, loads per newton metre.
 
-    Args:
-        bench: the bench.
-        per_torque: tension of each pulling bolt per torque [1/m], shape `(n, b)`.
+    `per_torque` tension of each pulling bolt per torque [1/m], shape `(n, b)`.
     """
     f, c = bench.flexibility, bench.contacts
     bolts = c + np.arange(len(bench.pulling))

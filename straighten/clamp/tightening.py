@@ -44,10 +44,6 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
 
     Everything is taken at the lowest friction believed: the same torque then pulls hardest.
 
-    Args:
-        head: bolts, base and alloy.
-        setup: which bolts pull, over which shims.
-
     Raises:
         BadInput: a thread or grade that does not exist.
 
@@ -143,12 +139,9 @@ def wrench_of(
 ) -> Turning:
     """Return the bench of a set-up with the levers of its bolts.
 
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims and bolts that pull; its gap and tension are not used.
-        response: draws of stiffness and friction.
-        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `setup` shims and bolts that pull; its gap and tension are
+    not used; `scatter` friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left
+    out.
 
     Raises:
         BadInput: a set-up that cannot be.
@@ -240,12 +233,8 @@ def tightening_card(
 ) -> TighteningCard:
     """Return the rounds of a tightening with what the blade should find after each.
 
-    Args:
-        head: the head, its bolts and gauge blades.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts and the gap to stop at.
-        response: draws of stiffness and friction.
-        rounds: share of the torque expected to close the gap in each round.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `rounds` share of the torque expected to close the gap in
+    each round.
 
     Raises:
         BadInput: a set-up without a gap, or that cannot be.

@@ -125,13 +125,8 @@ def replay(
 ) -> Replay:  # fmt: skip
     """Play a log through every draw: one round of all bolts for each reading, middle pair first, two or three times round.
 
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts that pull and the gap wanted.
-        response: draws of stiffness and friction.
-        readings: the log, torques rising.
-        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `readings` the log, torques rising; `scatter` friction of
+    each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
 
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.
@@ -234,9 +229,7 @@ def _chance(gap: Floats, free: Floats, reading: Reading) -> Floats:
 def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
     """Return the log-density of a clamp load that was weighed or jacked, shape `(n,)`.
 
-    Args:
-        played: the log played through.
-        weighed: the load, held against the round it was weighed after: later rounds pull harder.
+    `weighed` the load, held against the round it was weighed after: later rounds pull harder.
 
     Source: log-normal reading, derived.
     Valid: parts stiffness from friction, which torque and gap do not.
@@ -263,12 +256,7 @@ def next_step(
 ) -> NextStep:
     """Return whether to go on, hold or stop, and the torque of the next round.
 
-    Args:
-        head: the head.
-        setup: shims, bolts, wanted gap.
-        played: the log played through the draws.
-        readings: the log so far.
-        prior: weights of the draws before the log, shape `(n,)`.
+    `prior` weights of the draws before the log, shape `(n,)`.
 
     Source: weighted draws; steps of 60 % of the way to the tenth percentile, common practice of small steps.
     Valid: the person stops at the gap, not at the torque.

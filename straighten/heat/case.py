@@ -42,10 +42,6 @@ FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shri
 def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
     """Refuse what no torch does, whoever asks.
 
-    Args:
-        head: its size.
-        treatments: of one heat.
-
     Raises:
         BadInput: none or too many, off the roof, sizes out of `RADII`, times `SLIP` times out of `TIMES`, peak and power both or
             neither.
@@ -131,9 +127,7 @@ def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
 def check_peak(alloy: Alloy, peak: float) -> None:
     """Refuse a surface peak [degC] that melts the metal, or that does nothing to it.
 
-    Args:
-        alloy: gives the solidus.
-        peak: given, or worked out from the power.
+    `peak` given, or worked out from the power.
 
     Raises:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
@@ -163,11 +157,7 @@ def spot_case(
 ) -> SpotCase:
     """Return what the spot's answer depends on, power and peak completed from one another.
 
-    Args:
-        head: alloy and wall.
-        spot: with either peak or power.
-        start: temperature of the head when the torch comes on [degC].
-        others: sources of heat beside it, of `heat_from_others`.
+    `spot` with either peak or power; `start` temperature of the head when the torch comes on [degC].
 
     Raises:
         BadInput: as `check_sense`.
@@ -222,11 +212,9 @@ def heat_from_others(
     At a web of thickness ratio k the roof's heat parts: 2/(2 + k) goes on, k/(2 + k) goes down the web, which acts as
     a mirror image of that much cold. Sources of the same bay have images at its two webs.
 
-    Args:
-        webs: cross walls.
-        places: station and distance from the middle line of each spot [m].
-        burning: numbers of all spots that burn together; the sources are those that warm the first.
-        spread: area over which the heat has spread when neighbours begin to matter [m2].
+    `places` station and distance from the middle line of each spot [m]; `burning` numbers of all spots that
+    burn together; the sources are those that warm the first; `spread` area over which the heat has spread
+    when neighbours begin to matter [m2].
 
     Source: heat at a junction of three half-endless plates, after Carslaw & Jaeger (from memory); derived.
     Valid: webs deep against the spread of the heat.

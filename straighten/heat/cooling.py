@@ -135,11 +135,7 @@ def cooling_time(body: Body, start: float, end: float, room: float = ROOM.value)
 
     .. math:: t = \int \frac{C\, dT}{A\,(h (T - T_0) + \varepsilon\sigma (T^4 - T_0^4))}
 
-    Args:
-        body: capacity, surface, convection, emissivity.
-        start: [degC].
-        end: [degC], above the room.
-        room: [degC].
+    `start` [degC]; `end` [degC], above the room; `room` [degC].
 
     Source: Newton's law and Stefan-Boltzmann; Incropera & DeWitt (from memory); quadrature derived.
     Valid: one temperature throughout (Biot number far under 0.1).
@@ -190,11 +186,8 @@ def thermal_bow(head: Head, warmer: float) -> float:
 def wait_after_spots(head: Head, section: Section, heat: float, step: float) -> Wait:
     """Return the wait after the last torch spot.
 
-    Args:
-        head: casting and alloy.
-        section: weight.
-        heat: put in by the last round of spots [J].
-        step: of the blades one reads with [m]; a reading is honest to half of it.
+    `heat` put in by the last round of spots [J]; `step` of the blades one reads with [m]; a reading is honest
+    to half of it.
 
     Valid: the heat of one round of spots; a clamped head cools as a bare one, since it stands on shims.
     """
@@ -221,11 +214,7 @@ def _solid(head: Head) -> bool:
 def wait_after_soak(head: Head, section: Section, temperature: float, step: float) -> Wait:
     """Return the wait after the oven is switched off and opened.
 
-    Args:
-        head: casting, alloy and base.
-        section: weight.
-        temperature: of the soak [degC].
-        step: of the blades one reads with [m].
+    `temperature` of the soak [degC]; `step` of the blades one reads with [m].
 
     Source: `cooling_time`; while it cools, top and foot differ by what the air takes (derived).
     Valid: still air, oven door open or the assembly out on the bench.
@@ -258,11 +247,7 @@ def clock(start: datetime, wait: float) -> datetime:
 def spot_start(head: Head, section: Section, starts: Floats, heat: Floats) -> list[float]:
     """Return the temperature of the head when each spot's torch comes on [degC], to five degrees.
 
-    Args:
-        head: size and alloy.
-        section: weight.
-        starts: when each torch comes on [s].
-        heat: each spot puts in [J].
+    `starts` when each torch comes on [s]; `heat` each spot puts in [J].
 
     Source: heat balance with Newton cooling.
     Valid: heat even in the head before the next spot; a bit warmer right beside the last one.

@@ -135,10 +135,7 @@ def untouched(mesh: Mesh) -> Frozen:
 def metal_at(alloy: Alloy, temperature: Floats, slip: Floats) -> Metal:
     """Return moduli and flow stress at temperature.
 
-    Args:
-        alloy: the casting alloy.
-        temperature: [degC], any shape.
-        slip: plastic strain so far, same shape.
+    `temperature` [degC], any shape; `slip` plastic strain so far, same shape.
 
     Source: the alloy's table.
     Valid: 20 degC to the solidus.
@@ -150,12 +147,6 @@ def metal_at(alloy: Alloy, temperature: Floats, slip: Floats) -> Metal:
 
 def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Iterator[Moment]:
     """Yield the disc's state at every instant of a temperature history.
-
-    Args:
-        mesh: rings and layers.
-        alloy: curves of the metal.
-        heating: temperatures and loss of temper at each step.
-        memory: state before the first step.
 
     Raises:
         OutsideModel: the equilibrium was not found.

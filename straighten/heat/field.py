@@ -96,10 +96,8 @@ def through_thickness(
 ) -> NDArray[np.float64]:
     r"""Return the share of a unit sheet of heat per depth [1/m] after an age, insulated faces.
 
-    Args:
-        depth: below the heated face [m], shape `(z,)`.
-        age: since the sheet was laid on the face [s], > 0, shape `(s,)`.
-        slab: the plate.
+    `depth` below the heated face [m], shape `(z,)`; `age` since the sheet was laid on the face [s], > 0,
+    shape `(s,)`.
 
     Returns:
         Array `(s, z)`; its integral over the thickness is one.
@@ -126,12 +124,8 @@ def slab_rise(
 ) -> NDArray[np.float64]:
     """Return the temperature rise of the plate under and around a torch.
 
-    Args:
-        flame: absorbed power, flux radius, dwell.
-        slab: the plate, of infinite extent.
-        radius: from the torch's axis [m], shape `(r,)`.
-        depth: below the heated face [m], shape `(z,)`.
-        time: since the torch came on [s], >= 0, shape `(t,)`.
+    `radius` from the torch's axis [m], shape `(r,)`; `depth` below the heated face [m], shape `(z,)`; `time`
+    since the torch came on [s], >= 0, shape `(t,)`.
 
     Returns:
         Rise [K], shape `(t, r, z)`.
@@ -180,10 +174,8 @@ def step_between(
 ) -> NDArray[np.float64]:
     """Return the integral over the age of face pattern times depth pattern, shape `(t, face, depth)`.
 
-    Args:
-        nodes: points of `age_nodes`.
-        face: pattern along the face at each point, `(nodes, face)`.
-        down: pattern over the depth at each point, `(nodes, depth)`.
+    `face` pattern along the face at each point, `(nodes, face)`; `down` pattern over the depth at each point,
+    `(nodes, depth)`.
 
     Source: superposition of steps; derived.
     Valid: constant power while the torch is on.

@@ -126,11 +126,6 @@ def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...])
 
     A roof that is warm as a whole is held by nothing, and its places shrink by what the model cannot tell.
 
-    Args:
-        head: alloy, roof.
-        section: the casting's weight.
-        treatments: of one heat.
-
     Raises:
         BadInput: as `check_sense`.
         OutsideModel: a time out of `TIMES`, a surface that melts or stays too cold, a roof warmer than `ROOF_WARMTH`,
@@ -338,11 +333,6 @@ def cases_of(head: Head, section: Section, treatments: tuple[Treatment, ...]) ->
 
 def standing_cases(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> tuple[SpotCase, ...]:
     """Return what each treatment does to the metal under it: a spot's case, or that of a flame that stands as long as a drawn one passes.
-
-    Args:
-        head: alloy, wall.
-        section: the casting's weight.
-        treatments: of one heat.
 
     Raises:
         BadInput: as `cases_of`.

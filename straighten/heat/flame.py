@@ -145,12 +145,7 @@ def _spread(flame: Flame, slab: Slab, now: Floats, x: Floats, y: Floats) -> tupl
 
 
 def surface_peak_per_watt(slab: Slab, stroke: HeatStroke) -> float:
-    """Return the largest rise of the heated face on the stroke's line per absorbed power [K/W].
-
-    Args:
-        slab: the roof.
-        stroke: path, time, passes.
-    """
+    """Return the largest rise of the heated face on the stroke's line per absorbed power [K/W]."""
     flame = Flame.of(stroke, 1.0)
     hottest = 0.0
     for start in flame.starts[-1:]:
@@ -171,11 +166,7 @@ def surface_peak_per_watt(slab: Slab, stroke: HeatStroke) -> float:
 def power_and_peak(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) -> tuple[float, float]:
     """Return absorbed power [W] and surface peak [degC] of a stroke, completed from one another.
 
-    Args:
-        alloy: heat properties.
-        wall: thickness under the torch [m].
-        stroke: with either of the two.
-        start: temperature of the head before [degC].
+    `wall` thickness under the torch [m]; `start` temperature of the head before [degC].
 
     Raises:
         OutsideModel: as `check_peak`.

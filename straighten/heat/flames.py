@@ -56,9 +56,6 @@ def recipes(head: Head) -> tuple[Torch, ...]:
     takes longer than the heat needs to run away is left out. The target stays under the ceiling, and so far
     under it that the hand has `HAND` to take the flame off; a flame that cannot give that is left out.
 
-    Args:
-        head: its torch, spare tips, alloy and roof.
-
     Source: closed-form field of a Gaussian flux on a plate, `heat_ceiling`, `HAND`.
     Valid: roof as thick as told; heat properties as `slab_of`.
     """
@@ -256,9 +253,6 @@ class Doubt:
 
 def spot_doubts(head: Head) -> tuple[Doubt, ...]:
     """Return the parts of the first range of a spot's effect, in quadrature the whole.
-
-    Args:
-        head: torch, roof and alloy as its file tells them.
 
     Source: 3D elements' own exponents; what is told by eye, hand or gauge as marked.
     Valid: one head before its first pass; passes narrow what they all share.

@@ -63,10 +63,8 @@ class Leaning(NamedTuple):
 def flow(strain_sum: Floats, strain_difference: Floats, metal: Metal) -> Flowed:
     """Return stresses, slip and consistent tangents for elastic trial strains.
 
-    Args:
-        strain_sum: e_r + e_t less thermal and plastic strain, any shape.
-        strain_difference: e_r - e_t less plastic strain, same shape.
-        metal: moduli, flow stress at the start of the step and hardening at each point.
+    `strain_sum` e_r + e_t less thermal and plastic strain, any shape; `strain_difference` e_r - e_t less
+    plastic strain, same shape.
 
     Source: Simo & Hughes, Computational Inelasticity, plane-stress projection -- from memory; derived.
     Valid: isotropic, linear hardening, small strains.
@@ -139,10 +137,6 @@ def _flow_slopes(a: Floats, b: Floats, x: Floats, metal: Metal) -> tuple[Floats,
 
 def lean(end: Flowed, metal: Metal) -> Leaning:
     """Return the derivatives of a step's end with respect to its start.
-
-    Args:
-        end: what `flow` gave.
-        metal: as given to `flow`.
 
     Source: implicit differentiation of the return mapping; derived.
     """

@@ -92,10 +92,7 @@ def equivalent_time(
 ) -> Floats:
     """Return the time at 250 degC [s] that ages as much as `duration` [s] at `temperature` [degC].
 
-    Args:
-        temperature: [degC], any shape.
-        duration: [s], same shape or scalar.
-        activation: [J/mol].
+    `temperature` [degC], any shape; `duration` [s], same shape or scalar; `activation` [J/mol].
 
     Source: temperature-corrected time, Shercliff & Ashby, Acta Metall. Mater. 38 (1990) 1789 (from memory).
     Valid: below the solvus, about 480 degC; above it the precipitates dissolve, which softens as well.
@@ -123,11 +120,8 @@ def yield_at(alloy: Alloy, temperature: ArrayLike, aged: ArrayLike, pace: ArrayL
     The curve of short exposure holds where no more is lost than bars lose while they are warmed and pulled, the soaked one
     where as much is lost as in bars that were conditioned at that temperature before the test.
 
-    Args:
-        alloy: both curves.
-        temperature: of the metal now [degC], any shape.
-        aged: equivalent time at 250 degC so far [s], shape that goes with it.
-        pace: multiplies the time.
+    `temperature` of the metal now [degC], any shape; `aged` equivalent time at 250 degC so far [s], shape
+    that goes with it; `pace` multiplies the time.
 
     Source: `temper_lost` between its values after `TESTED` and `LONG` at that temperature; mixing of the logs (assumed).
     Valid: metal held at that temperature; what ageing elsewhere costs the cold metal is told by `hardness_after`.
@@ -150,11 +144,9 @@ def pace_spread(temperature: ArrayLike) -> Floats:
 def hardness_after(alloy: Alloy, before: ArrayLike, aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
     """Return the hardness [HB] after an equivalent time at 250 degC.
 
-    Args:
-        alloy: its temper tells how far the metal has aged already.
-        before: hardness measured now, or the table's [HB].
-        aged: equivalent time at 250 degC [s].
-        pace: multiplies the time (spread of the softening).
+    `alloy` its temper tells how far the metal has aged already; `before` hardness measured now, or the
+    table's [HB]; `aged` equivalent time at 250 degC [s]; `pace` multiplies the time (spread of the
+    softening).
 
     Source: LM25 data page: HB 65-75 after 2 to 4 h at 250 degC against 90-110 (seen); shape derived.
     Valid: Al-Si-Mg castings; metal without a temper keeps its hardness.
@@ -174,11 +166,8 @@ def hardness_after(alloy: Alloy, before: ArrayLike, aged: ArrayLike, pace: Array
 def hardness_range(alloy: Alloy, aged: float, temperature: float, draws: int) -> tuple[Floats, Floats]:
     """Return lowest and highest hardness before and after an ageing, each `(draws, 2)` [HB].
 
-    Args:
-        alloy: hardness range of the sound metal.
-        aged: equivalent time at 250 degC [s].
-        temperature: hottest of the metal [degC]: the pace is known worse away from 200 degC.
-        draws: how many rows, all alike.
+    `aged` equivalent time at 250 degC [s]; `temperature` hottest of the metal [degC]: the pace is known worse
+    away from 200 degC; `draws` how many rows, all alike.
 
     Source: `hardness_after`; the 10 and 90 % ends of `pace_spread`.
     """
@@ -237,9 +226,7 @@ def threshold(temperature: float) -> float:
 def relief(temperature: float, hold_time: float) -> float:
     """Return the share of the stress over the threshold that a soak takes at constant strain.
 
-    Args:
-        temperature: [degC].
-        hold_time: [s].
+    `temperature` [degC]; `hold_time` [s].
 
     Source: see the head of this module (fitted, derived).
     Valid: cast Al-Si alloys, within `soak.SOAK_SPREAD`.
@@ -266,10 +253,7 @@ def relaxation_pace(
 ) -> tuple[Callable[[Floats], Floats], float]:
     """Return a creep rate in a pseudo-time and the pseudo-time's end that give `relief` at constant strain.
 
-    Args:
-        temperature: [degC].
-        hold_time: [s].
-        young: modulus at temperature [Pa].
+    `temperature` [degC]; `hold_time` [s]; `young` modulus at temperature [Pa].
 
     Source: ds = -(s - threshold) d(phi), phi = -ln(1 - relief); derived.
     """

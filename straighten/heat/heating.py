@@ -81,11 +81,7 @@ class SpotHeating:
 
 
 def spot_heating(case: SpotCase) -> SpotHeating:
-    """Return mesh, temperatures and growth of one spot.
-
-    Args:
-        case: alloy, wall, flame and what burns beside it.
-    """
+    """Return mesh, temperatures and growth of one spot."""
     return _heated(replace(case, alloy=replace(case.alloy, yield_short=(), yield_soaked=())))
 
 
@@ -119,9 +115,7 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
 def ageing(heat: Floats, time: Floats) -> Floats:
     """Return the equivalent time at 250 degC of every point up to every instant [s], by the trapezium of the rates.
 
-    Args:
-        heat: temperatures [degC], instants first.
-        time: of the instants [s].
+    `heat` temperatures [degC], instants first; `time` of the instants [s].
     """
     pace = equivalent_time(heat, 1.0)
     steps = np.diff(time, prepend=0.0)[:, None, None]
@@ -216,12 +210,8 @@ def bar_rise(
 ) -> Floats:
     """Return the temperature rise in a bar heated on the middle of its face.
 
-    Args:
-        flame: absorbed power, flux radius, dwell.
-        slab: conductivity and capacity; its thickness is the bar's depth.
-        bar: width and depth.
-        points: stations from the spot, distances from the middle line, depths [m].
-        time: since the torch came on [s].
+    `slab` conductivity and capacity; its thickness is the bar's depth; `points` stations from the spot,
+    distances from the middle line, depths [m]; `time` since the torch came on [s].
 
     Returns:
         Rise [K], shape `(t, x, y, z)`.
@@ -243,10 +233,6 @@ def bar_rise(
 
 def shrink_bar(case: SpotCase, bar: Bar) -> tuple[float, float, float]:
     """Return shrinkage [m3] and its moment [m4] and the mean growth while freezing [m3].
-
-    Args:
-        case: alloy and flame.
-        bar: width and depth.
 
     Source: beam theory with fibres, uniaxial return mapping; derived.
     Valid: a bar narrower than about four spreads of the heat.

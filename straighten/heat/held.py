@@ -56,10 +56,6 @@ def fibres_of(head: Head, section: Section) -> Fibres:
 
     Deck and roof take what their thickness gives, the walls between them the rest of the second moment.
 
-    Args:
-        head: outline, deck and roof thickness.
-        section: second moment, shear stiffness.
-
     Source: parts rule; derived.
     Valid: prismatic castings.
     """
@@ -166,10 +162,7 @@ def work(held: Held) -> Floats:
 def inelastic(held: Held, strain: Floats, slide: Floats) -> tuple[Floats, Floats]:
     """Return curvature and shear angle that inelastic fibre strains leave in a free section, (levels, x).
 
-    Args:
-        held: the beam.
-        strain: inelastic strain of the fibres, > 0 longer.
-        slide: inelastic shear angle of the fibres.
+    `strain` inelastic strain of the fibres, > 0 longer; `slide` inelastic shear angle of the fibres.
 
     Source: sections stay plane; derived.
     Valid: small strains. Curvature > 0 pulls the middle down: strain = -curvature x height.
@@ -181,11 +174,6 @@ def inelastic(held: Held, strain: Floats, slide: Floats) -> tuple[Floats, Floats
 
 def load_left(held: Held, strain: Floats, slide: Floats) -> Floats:
     """Return the share lambda of the cold load that holds the movement, per level.
-
-    Args:
-        held: the beam.
-        strain: inelastic strain of the fibres.
-        slide: inelastic shear angle of the fibres.
 
     Source: virtual work; derived.
     Valid: the head keeps its contacts.
@@ -199,11 +187,6 @@ def load_left(held: Held, strain: Floats, slide: Floats) -> Floats:
 
 def stresses(held: Held, strain: Floats, slide: Floats) -> tuple[Floats, Floats, Floats]:
     """Return fibre stress, shear stress [Pa] and load share for given inelastic strains.
-
-    Args:
-        held: the beam.
-        strain: inelastic strain of the fibres.
-        slide: inelastic shear angle of the fibres.
 
     Source: beam theory; derived.
     """
@@ -225,10 +208,7 @@ def _mean(fibres: Fibres, strain: Floats) -> Floats:
 def yield_hot(held: Held, limit: float, hardening: float) -> Yielded:
     """Return the plastic strains of the hot head: every fibre brought back to its yield surface, the clamp held.
 
-    Args:
-        held: the beam.
-        limit: hot yield stress [Pa].
-        hardening: tangent modulus after yield [Pa].
+    `limit` hot yield stress [Pa]; `hardening` tangent modulus after yield [Pa].
 
     Source: von Mises with sigma and tau, initial-strain iteration to balance; derived.
     Valid: loaded once and in proportion.
@@ -253,11 +233,8 @@ def yield_hot(held: Held, limit: float, hardening: float) -> Yielded:
 def creep(held: Held, start: Yielded, pace: Callable[[Floats], Floats], duration: float) -> Yielded:
     """Return the strains after creep under the held clamp.
 
-    Args:
-        held: the beam.
-        start: strains at the beginning.
-        pace: creep strain rate [1/s] of an equivalent stress [Pa].
-        duration: [s], or the end of a pseudo-time that `pace` runs in.
+    `pace` creep strain rate [1/s] of an equivalent stress [Pa]; `duration` [s], or the end of a pseudo-time
+    that `pace` runs in.
 
     Source: Runge and Kutta's fourth order, no step takes more than 8 % off any stress; derived.
     Valid: isotropic creep after von Mises.

@@ -116,11 +116,7 @@ def movement_held(head: Head, clamped: Clamped, moved: Floats, growth: float = 0
     unloaded base: after its own bow and the shims, and the gap that was left. In a reverse set-up: after its bend and
     what the base gives.
 
-    Args:
-        head: its length, its shims.
-        clamped: the cold clamped state of every draw.
-        moved: of `movement_of`.
-        growth: how much more than its bolts the head grows in height [m].
+    `growth` how much more than its bolts the head grows in height [m].
     """
     bow = np.abs(clamped.bend) - clamped.over_bend
     shims = np.maximum(clamped.base_bend - clamped.middle_height, 0.0)
@@ -198,11 +194,7 @@ class Shrunk:
 def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response: Response) -> Shrunk:
     """Return what every zone of a heat shrinks by.
 
-    Args:
-        fired: zones, their elastic answer, their events, what earlier heats left.
-        per_volume: kink per inherent volume, (n, zones) [rad/m3].
-        clamp: as the zones feel it.
-        response: draws of the unknown factors.
+    `per_volume` kink per inherent volume, (n, zones) [rad/m3].
 
     Source: the law above (derived); `GAIN`, `KEPT`, `HARDER`.
     Valid: bolts not touched while hot.
@@ -274,11 +266,9 @@ def _bounded(
 ) -> tuple[Floats, Floats]:
     """Return what the zones keep, and what they give back, (n, 2 hot) each; one of the two is nought.
 
-    Args:
-        found: what the law says they keep.
-        bow: fall of the deck's bow per volume, (n, 2 hot).
-        clamp: tells the most that can stay.
-        so_far: fall of the deck's bow that this heat has kept before, and that these zones' own heat brings, (n,) [m].
+    `found` what the law says they keep; `bow` fall of the deck's bow per volume, (n, 2 hot); `clamp` tells
+    the most that can stay; `so_far` fall of the deck's bow that this heat has kept before, and that these
+    zones' own heat brings, (n,) [m].
     """
     down, (kept, drop) = np.where(clamp.imposed < 0, -1.0, 1.0), so_far
     fall = down * (bow * found).sum(axis=1)

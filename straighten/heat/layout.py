@@ -150,11 +150,7 @@ def fire_on(
 ) -> Fired:
     """Return a heat on this head, each treatment with the warmth and the neighbours it has when it burns.
 
-    Args:
-        head: casting, alloy, spot rows.
-        section: height, neutral axis, weight.
-        treatments: in any order.
-        past: what earlier heats have left.
+    `past` what earlier heats have left.
 
     Raises:
         BadInput: a treatment that makes no sense.

@@ -60,10 +60,8 @@ ALONG_SHARE: Final = Cited(
 def triangle(x: Floats, at: Floats, length: float) -> Floats:
     """Return how much a unit kink lowers stations against the line through the ends [m], shape `(kinks, x)`.
 
-    Args:
-        x: stations [m], shape `(x,)`.
-        at: stations of the kinks [m], shape `(kinks,)`.
-        length: of the head [m].
+    `x` stations [m], shape `(x,)`; `at` stations of the kinks [m], shape `(kinks,)`; `length` of the head
+    [m].
 
     Source: a broken line; derived.
     Valid: small kinks.
@@ -75,10 +73,7 @@ def triangle(x: Floats, at: Floats, length: float) -> Floats:
 def dish(x: Floats, at: Floats, head: Head) -> Floats:
     """Return the dishing of unit constant at stations, its chord through the ends taken out [m], shape `(spots, x)`.
 
-    Args:
-        x: stations [m], first and last at the ends.
-        at: stations of the spots [m].
-        head: length and width.
+    `x` stations [m], first and last at the ends; `at` stations of the spots [m].
 
     Source: beam on an elastic foundation, Hetenyi 1946 (from memory); derived.
     Valid: hollow castings; a solid bar does not dish.
@@ -103,11 +98,8 @@ def dishing_of(along: Floats, across: Floats) -> Floats:
 def line_falls(kinks: Floats, dishing: Floats, at: Floats, head: Head) -> dict[str, Floats]:
     """Return how much each line falls at 101 stations [m], each `(n, 101)`.
 
-    Args:
-        kinks: kink of each spot [rad], shape `(n, spots)`.
-        dishing: kink of each spot's dishing part [rad], same shape.
-        at: stations of the spots [m].
-        head: length and width.
+    `kinks` kink of each spot [rad], shape `(n, spots)`; `dishing` kink of each spot's dishing part [rad],
+    same shape; `at` stations of the spots [m].
 
     Source: reciprocity for the kink (derived), `DISHING` (fitted).
     """
@@ -120,10 +112,6 @@ def shape_of(falls: dict[str, Floats], head: Head) -> Floats:
     """Return the numbers of the lines' falls [m], `(n, 7)`: bow, skew, peak of deck and cam line, belly of the deck.
 
     One cam line is taken over the middle of the face, two over its quarters.
-
-    Args:
-        falls: of `line_falls`.
-        head: number of cam lines.
 
     Source: `project_line`; a parabola across the face (assumed).
     Valid: spots alike on both sides; linear in the falls.
@@ -138,9 +126,7 @@ def shape_of(falls: dict[str, Floats], head: Head) -> Floats:
 def state_of(shape: Floats, response: Response) -> Floats:
     """Return the change of shape, `(n, 11)` [m], with the draws' own cam ratio and skew put in.
 
-    Args:
-        shape: of `shape_of`, `(n, 7)`.
-        response: `cam_ratio` and `skew`.
+    `shape` of `shape_of`, `(n, 7)`; `response` `cam_ratio` and `skew`.
 
     Source: definition of the factors.
     """
@@ -203,12 +189,7 @@ def kept_twist(
 ) -> Floats:
     """Return how much twist stays of the clamp's, as a state figure [m]: lift of the rear inlet corner, `(n,)`.
 
-    Args:
-        head: sizes.
-        section: shear modulus.
-        clamped: torque along the head.
-        stations: of the spots [m].
-        shear_volume: volume of each spot that keeps a shear angle [m3].
+    `stations` of the spots [m]; `shear_volume` volume of each spot that keeps a shear angle [m3].
 
     Source: Bredt's formulas (Young, Roark's Formulas for Stress and Strain, from memory) and reciprocity; derived.
     Valid: closed hollow castings; solid ones keep none here.

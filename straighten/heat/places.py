@@ -60,10 +60,7 @@ class Place:
 def refusal(head: Head, place: Place, radius: float) -> str | None:
     """Say why a place must not be heated, or return None.
 
-    Args:
-        head: bolts, keep-offs, webs, length.
-        place: where.
-        radius: of the flame's flux [m].
+    `radius` of the flame's flux [m].
 
     Source: trade practice of spot heating (common practice, no source); distances as the constants above.
     Valid: what the head file tells; seats, bridges and oil drillings must be named there as keep-offs.
@@ -88,12 +85,7 @@ def refusal(head: Head, place: Place, radius: float) -> str | None:
 
 
 def stroke_refusal(head: Head, stroke: HeatStroke) -> str | None:
-    """Say why a stroke must not be drawn, or return None: every place on its line must be allowed.
-
-    Args:
-        head: as in `refusal`.
-        stroke: from where to where, flux radius.
-    """
+    """Say why a stroke must not be drawn, or return None: every place on its line must be allowed."""
     last = stroke.station if stroke.station_to is None else stroke.station_to
     steps = max(
         2, math.ceil(math.hypot(last - stroke.station, stroke.across_to - stroke.across_from) / STEP) + 1
@@ -115,9 +107,7 @@ def rows_of(head: Head, radius: float) -> tuple[float, ...]:
 
     From it inward and outward in steps of `APART` flux radii, as far as wells on the middle line and side walls leave room.
 
-    Args:
-        head: its own row, width.
-        radius: of the flame's flux [m].
+    `radius` of the flame's flux [m].
 
     Valid: both sides alike.
     """
@@ -139,10 +129,8 @@ def rows_of(head: Head, radius: float) -> tuple[float, ...]:
 def allowed_places(head: Head, torch: Torch, rows: Sequence[float] = ()) -> tuple[Place, ...]:
     """Return the places that may be heated, from the middle outward.
 
-    Args:
-        head: webs (cam towers where none are given), bolts, keep-offs.
-        torch: flux radius.
-        rows: distances from the middle line [m]; the head's own row where none are given.
+    `head` webs (cam towers where none are given), bolts, keep-offs; `rows` distances from the middle line
+    [m]; the head's own row where none are given.
     """
     found = [
         Place(station=x, side=side, across=y)
@@ -159,10 +147,7 @@ def allowed_places(head: Head, torch: Torch, rows: Sequence[float] = ()) -> tupl
 def fresh_share(place: Place, radius: float, earlier: Sequence[Treatment]) -> float:
     """Return how much of a place's own zone no earlier heat has been through, nought to one.
 
-    Args:
-        place: where.
-        radius: of its zone [m], about the flux radius.
-        earlier: spots and strokes of earlier heats.
+    `radius` of its zone [m], about the flux radius; `earlier` spots and strokes of earlier heats.
 
     Source: overlap of discs (derived); it ranks places, what a place holds is worked out by `keeping`.
     Valid: strokes count as spots along their line.
@@ -224,12 +209,8 @@ def choose(
 
     Spots come in pairs, one a side, unless twist wants more on one side.
 
-    Args:
-        head: the head.
-        torch: flux radius, dwell, peak or power.
-        count: of spots; fewer come back where there is no room.
-        earlier: spots and strokes of earlier passes.
-        lean: > 0 leaves out that many spots of the exhaust side, < 0 of the inlet side.
+    `count` of spots; fewer come back where there is no room; `lean` > 0 leaves out that many spots of the
+    exhaust side, < 0 of the inlet side.
 
     Source: trade practice: both sides equal, from the middle outward, let each cool (common practice, no source).
     """
@@ -252,10 +233,6 @@ def choose(
 
 def schedule(places: Sequence[Place], torch: Torch) -> tuple[HeatSpot, ...]:
     """Return spots at places in their order, a pause between them, the side changed from one spot to the next.
-
-    Args:
-        places: to be heated, station by station.
-        torch: flux radius, dwell, peak or power.
 
     Source: trade practice (common practice, no source); `PAUSE` (assumed).
     Valid: one torch.

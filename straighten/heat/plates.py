@@ -179,10 +179,6 @@ def _endless(dx: float, dy: float, nu: float) -> Floats:
 def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     """Return M, the stress over E along and across in every zone per shrinkage of every zone, `(2 zones, 2 zones)` [1/m3].
 
-    Args:
-        roof: the elastic head.
-        zones: patches that shrink evenly.
-
     Source: membrane elements; reciprocity (derived).
     Valid: zones larger than the elements; `endless` tells what the elements make of the same zones in an endless plate.
     """

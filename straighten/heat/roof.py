@@ -243,10 +243,8 @@ class Roof:
     def squeezed(self, zones: tuple[Zone, ...], grown: Floats, down: Floats | float = 0.0) -> Floats:
         """Return the mean stress over E, compression positive, in zones of a roof that grows with its walls.
 
-        Args:
-            zones: patches of the roof.
-            grown: strain of the cells of `unfolded`, `(..., along, unfolded)`.
-            down: how far the heat has gone down the cross walls [m], `(...)`: they grow with the roof above them.
+        `grown` strain of the cells of `unfolded`, `(..., along, unfolded)`; `down` how far the heat has gone
+        down the cross walls [m], `(...)`: they grow with the roof above them.
 
         Returns:
             `(..., zones, 2)`, along and across.

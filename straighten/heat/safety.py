@@ -152,9 +152,6 @@ def before_clamping() -> tuple[Cited[str], ...]:
 def cautions(source: HeatSource) -> tuple[Cited[str], ...]:
     """Return the caution lines of a heat source for the work in the clamp, in the order of the work.
 
-    Args:
-        source: "torch" or "oven".
-
     Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
     """
     return tuple(line for lines in _BY_STEP[source].values() for line in lines)
@@ -162,9 +159,6 @@ def cautions(source: HeatSource) -> tuple[Cited[str], ...]:
 
 def caution_steps(source: HeatSource) -> tuple[int, ...]:
     """Return the step of the card in which each of `cautions` counts.
-
-    Args:
-        source: "torch" or "oven".
 
     Valid: the numbers of the pass card: 2 tighten, 3 heat, 4 cool.
     """
@@ -219,11 +213,6 @@ def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatC
 
     The deck and the seats in it warm by twice what the heat is worth spread over the whole head, since the spots stand in
     its middle and roof and deck even out within half a minute. The well's wall gets what the roof gets at its distance.
-
-    Args:
-        head: alloy, roof, rows.
-        section: weight.
-        spots: of one pass.
 
     Raises:
         BadInput: no spots, or sizes that no spot has.

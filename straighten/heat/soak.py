@@ -72,12 +72,8 @@ SOAK_SPREAD: Final = Cited(
 def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, response: Response) -> Relaxed:
     """Return what an oven soak leaves behind in a clamped head.
 
-    Args:
-        head: casting and alloy; a creep law of the alloy's own is used where there is one.
-        section: the casting as a beam.
-        clamped: the cold clamped state of every draw.
-        soak: temperature of the metal and times.
-        response: draws; `kept` multiplies what stays.
+    `head` casting and alloy; a creep law of the alloy's own is used where there is one; `response` draws;
+    `kept` multiplies what stays.
 
     Raises:
         BadInput: times below nought, or colder than the room.
@@ -125,11 +121,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
 def cold_yield(head: Head, section: Section, clamped: Clamped, response: Response) -> Relaxed | None:
     """Return what a clamp sets for good without any heat, or None where it stays under the cold yield in every draw.
 
-    Args:
-        head: casting and alloy.
-        section: the casting as a beam.
-        clamped: the clamped state of every draw.
-        response: draws; `stiffness` does not enter: strain decides.
+    `response` draws; `stiffness` does not enter: strain decides.
 
     Source: `yield_hot` at room temperature; derived.
     """
@@ -225,12 +217,7 @@ def _between(levels: Floats, lines: Floats, at: Floats) -> Floats:
 def hold(head: Head, section: Section, clamped: Clamped, soak: Soak, levels: Floats) -> Held:
     """Return the clamped beam at some levels of bend, in the shape of the draws' mean.
 
-    Args:
-        head: casting, alloy, base.
-        section: the casting as a beam.
-        clamped: the cold clamped state of every draw.
-        soak: its temperature softens the casting and lets it grow.
-        levels: bends [m], > 0.
+    `levels` bends [m], > 0.
 
     Source: Timoshenko beam; derived.
     Valid: the load's shape is alike in all draws.
@@ -289,10 +276,7 @@ def _growth(head: Head, soak: Soak) -> float:
 def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
     """Return the inelastic strains at the end of the soak.
 
-    Args:
-        alloy: yield, hardening, creep law or None.
-        held: the clamped beam, hot.
-        soak: temperature and times.
+    `alloy` yield, hardening, creep law or None.
     """
     limit = float(yield_at(alloy, soak.temperature, soak.aged_before + ageing(soak)))
     start = yield_hot(held, limit, alloy.hardening)
@@ -307,10 +291,7 @@ def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
 def kept_falls(held: Held, ended: Yielded, length: float) -> Floats:
     """Return how much the inelastic strains lower the head along its length [m], (levels, 101).
 
-    Args:
-        held: the beam.
-        ended: inelastic strains.
-        length: of the head [m].
+    `length` of the head [m].
 
     Source: double integration of curvature, single of shear angle; derived.
     Valid: small slopes.
@@ -334,10 +315,7 @@ HOLDS: Final = tuple(3600.0 * hours for hours in (1, 2, 3, 4, 6, 8))
 def soaks(head: Head, holds: Iterable[float] = HOLDS, aged_before: float = 0.0) -> list[Soak]:
     """Return the soaks that a head's oven can give, the coolest first; without an oven, those up to 260 C.
 
-    Args:
-        head: its oven.
-        holds: times to weigh [s].
-        aged_before: what earlier soaks count for [s], as in `Soak`.
+    `holds` times to weigh [s]; `aged_before` what earlier soaks count for [s], as in `Soak`.
     """
     oven = head.oven
     hottest, longest = (

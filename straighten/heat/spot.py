@@ -171,10 +171,6 @@ def surround(mesh: Mesh, plate: Plate) -> tuple[Floats, Floats]:
     springs take when the rim is held at the far field's displacement. Lopsided entries count double, since cos^2
     averages to a half: both parts are solved by themselves.
 
-    Args:
-        mesh: gives rim and thickness.
-        plate: cold modulus and Poisson's ratio.
-
     Source: Airy functions ln r and (A r^-2 + B) cos 2 theta, Timoshenko & Goodier (from memory); derived.
     Valid: elastic beyond the rim.
     """
@@ -237,11 +233,7 @@ _KNOWN: Final[dict[SpotCase, SpotAnswer]] = {}
 
 
 def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
-    """Return the answers for several spots; those not yet in memory are worked through together.
-
-    Args:
-        cases: alloy, wall, flame of each.
-    """
+    """Return the answers for several spots; those not yet in memory are worked through together."""
     if len(_KNOWN) > MOST_KNOWN:
         _KNOWN.clear()
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
@@ -256,8 +248,7 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
 def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     """Return the answers for spots of one alloy: their discs stand side by side.
 
-    Args:
-        cases: of one alloy; what one answers does not hang on the others.
+    `cases` of one alloy; what one answers does not hang on the others.
 
     Valid: walls thinner than about twice the flux radius, or bars narrower than four spreads of the heat.
     """

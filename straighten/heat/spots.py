@@ -55,13 +55,8 @@ def relax_spots(
     Treatments with one `start` burn together, later ones find the earlier ones cold: the head warmer by their heat, its
     free shape changed and the clamp's bend with it.
 
-    Args:
-        head: casting, alloy, spot rows.
-        section: the casting as a beam.
-        clamped: the clamped state of every draw, or None for a free head.
-        spots: spots and strokes in any order.
-        response: draws of the unknown factors.
-        past: what earlier heats have left in the roof, `Relaxed.left` of the last one.
+    `clamped` the clamped state of every draw, or None for a free head; `past` what earlier heats have left in
+    the roof, `Relaxed.left` of the last one.
 
     Raises:
         BadInput: no treatments, or one that makes no sense.
@@ -144,11 +139,6 @@ def curves_of(head: Head) -> tuple[Head, ...]:
 
 def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]]) -> None:
     """Work through the spots of several sets together, so that `relax_spots` finds each one's answer known.
-
-    Args:
-        head: as in `relax_spots`.
-        section: as in `relax_spots`.
-        sets: of treatments that will be asked about.
 
     Raises:
         BadInput: as `relax_spots`.

@@ -56,11 +56,8 @@ def heated_wall(head: Head) -> float:
 def slab_of(alloy: Alloy, thickness: float, peak: float, start: float = ROOM.value) -> Slab:
     """Return the roof as a plate whose heat properties are those of the heated metal.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the heated wall [m].
-        peak: surface temperature at the end of the dwell [degC].
-        start: temperature of the metal before [degC].
+    `thickness` of the heated wall [m]; `peak` surface temperature at the end of the dwell [degC]; `start`
+    temperature of the metal before [degC].
 
     Source: properties at start + 0.25 (peak - start), see `SHARE_OF_RISE` (fitted).
     Valid: peaks from 150 degC to the solidus; the field is then within 2 % of one with varying properties.
@@ -75,12 +72,7 @@ def power_for_peak(
 ) -> float:
     """Return the absorbed power [W] that brings the spot's surface to `peak` [degC] at the end of the dwell.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the heated wall [m].
-        spot: gives flux radius and dwell.
-        peak: [degC].
-        start: temperature of the metal before [degC].
+    `thickness` of the heated wall [m]; `peak` [degC]; `start` temperature of the metal before [degC].
 
     Source: the plate's field is linear in the power; derived.
     """
@@ -93,12 +85,7 @@ def peak_for_power(
 ) -> float:
     """Return the surface temperature [degC] that an absorbed power [W] reaches at the end of the dwell.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the heated wall [m].
-        spot: gives flux radius and dwell.
-        power: absorbed [W].
-        start: temperature of the metal before [degC].
+    `thickness` of the heated wall [m]; `power` absorbed [W]; `start` temperature of the metal before [degC].
 
     Source: `surface_rise` with properties at the peak it gives, by repetition; derived.
     """
@@ -114,12 +101,8 @@ def power_from_trial(
 ) -> float:
     """Return the absorbed power [W] of a torch that melted a crayon on this surface after some seconds.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the wall it was tried on [m].
-        radius: flux radius [m].
-        trial: crayon temperature [degC] and seconds.
-        start: temperature of the metal before [degC].
+    `thickness` of the wall it was tried on [m]; `radius` flux radius [m]; `trial` crayon temperature [degC]
+    and seconds; `start` temperature of the metal before [degC].
 
     Raises:
         BadInput: the crayon melts below the metal's own temperature, or no time passed.
@@ -144,13 +127,9 @@ def power_bracket(
 ) -> tuple[float, float]:
     """Return the least and the most power [W] that a pair of crayons, or the first glisten of the surface, allows.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the wall it was tried on [m].
-        radius: flux radius [m].
-        melted: the crayon that melted and when.
-        unmelted: the hotter crayon that had not melted at its time; where None the surface had not begun to glisten
-            at the time of the first, so it was under first melting.
+    `thickness` of the wall it was tried on [m]; `radius` flux radius [m]; `melted` the crayon that melted and
+    when; `unmelted` the hotter crayon that had not melted at its time; where None the surface had not begun
+    to glisten at the time of the first, so it was under first melting.
 
     Raises:
         BadInput: the pair is the wrong way round.
@@ -246,12 +225,9 @@ def fit_rings(
 ) -> FlameFit:
     """Return the flame that left the rings.
 
-    Args:
-        alloy: heat properties.
-        thickness: of the roof it was tried on [m].
-        told: flux radius judged by eye [m], known to `RADIUS_TOLD`.
-        rings: crayon, ring and seconds of each mark; one is enough for the power, two far apart for the radius.
-        start: temperature of the roof before [degC].
+    `thickness` of the roof it was tried on [m]; `told` flux radius judged by eye [m], known to `RADIUS_TOLD`;
+    `rings` crayon, ring and seconds of each mark; one is enough for the power, two far apart for the radius;
+    `start` temperature of the roof before [degC].
 
     Raises:
         BadInput: no ring, a crayon under the roof's own temperature, or rings that no flame leaves together.

@@ -77,11 +77,7 @@ def spots_warmth(
 ) -> Warmth:
     """Return what the zones of spots that burn together go through.
 
-    Args:
-        head: alloy, webs, shims.
-        roof: the elastic head.
-        spots: station and distance from the middle line [m] and case of each.
-        zones: one a spot.
+    `spots` station and distance from the middle line [m] and case of each.
     """
     case = spots[0][2]
     slab = slab_of(case.alloy, case.thickness, max(c.peak for *_, c in spots), case.start)
@@ -95,13 +91,7 @@ def follow(
 ) -> Warmth:
     """Follow warm zones in time: the roof's growth squeezes them, they flow where it passes their hot yield, and are pulled as they cool.
 
-    Args:
-        head: alloy, shims.
-        roof: the elastic head.
-        flames: all that burn together.
-        slab: heat properties.
-        zones: that they soften.
-        start: temperature of the head before [degC].
+    `start` temperature of the head before [degC].
 
     Source: elastic roof, walls and cross walls (`roof`) with one plane-stress von Mises law a zone, its means standing
         for it; derived. In an endless plate an even strain meets half of itself (Timoshenko & Goodier, from memory).
@@ -232,11 +222,7 @@ class StrokeWork:
 def work_strokes(head: Head, roof: Roof, strokes: tuple[HeatStroke, ...], start: float) -> StrokeWork:
     """Return what strokes that burn together do to the roof.
 
-    Args:
-        head: alloy, wall, shims.
-        roof: the elastic head.
-        strokes: `across` signed by the side already; one start.
-        start: temperature of the head before [degC].
+    `strokes` `across` signed by the side already; one start; `start` temperature of the head before [degC].
 
     Raises:
         OutsideModel: a surface would melt, or stays too cold.
