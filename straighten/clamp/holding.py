@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.clamp import beams
 from straighten.clamp.clamped import Solved, gauged_points, state_of
 from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
 from straighten.clamp.joint import free_heights, joint_of
@@ -32,8 +31,8 @@ def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors)
     one tension, just enough to bring the mean of both edges' gap at the pulled station nearest the middle (in a
     reverse set-up: at the pulled stations nearest the ends) to that figure.
 
-    `states` free shape of every draw, shape `(n, 11)` or `(1, 11)`; `response` draws; `stiffness` multiplies
-    EI, kGA and GJ and divides the local give.
+    `states` free shape of every draw, shape `(n, 11)` or `(1, 11)`; the draws' `stiffness` multiplies EI, kGA and GJ and
+    divides the local give.
 
     Raises:
         BadInput: the set-up names bolts or shims that cannot be, or a stretch bolt.
@@ -89,8 +88,7 @@ def clamp_section(
 ) -> Clamped:
     """Return the head as the clamp holds it, the section given: plates measured elsewhere, or a cross-check.
 
-    `states` free shape of every draw, shape `(n, 11)` or `(1, 11)`; `slender` leave shear out of both beams
-    (Bernoulli).
+    `slender` leaves shear out of both beams (Bernoulli); the rest as `clamp_head`.
 
     Raises:
         BadInput: as `clamp_head`.
@@ -188,7 +186,7 @@ def resting_loads(
     states, setup, stiffness = draws
     gaps = free_heights(joint, head, states)[:, : joint.contacts].copy()
     gaps[:, :4] -= setup.shims
-    gaps += section.weight * beams.sag(joint.head, joint.x[: joint.contacts]) / stiffness[:, None]
+    gaps += section.weight * joint.head.sag(joint.x[: joint.contacts]) / stiffness[:, None]
     carried = np.array([section.weight / 2, section.weight / 2, 0.0])
     return Loads(gaps=gaps, carried=np.broadcast_to(carried, (stiffness.size, 3)))
 

@@ -60,7 +60,7 @@ def _held(dossier: Dossier, spot: Treatment) -> Callable[[Answer], tuple[tuple[T
             return (), given.at
         if confirmed(given):
             return (spot,), given.at
-        from straighten.heat.case import refuse_slip
+        from straighten.heat.torch import refuse_slip
 
         try:
             burnt = burnt_otherwise(dossier.head, spot, given)

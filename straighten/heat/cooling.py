@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.field import gauss, read
-from straighten.heat.torch import ROOM
+from straighten.clamp.section import GRAVITY
+from straighten.heat.field import ROOM, gauss, read
+from straighten.heat.hardness import KELVIN
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -29,9 +30,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-GRAVITY: Final = Cited(9.80665, "m/s2", "standard gravity, CGPM 1901", "from memory")
+
 STEFAN_BOLTZMANN: Final = Cited(5.670374419e-8, "W/(m2 K4)", "CODATA 2018", "from memory")
-KELVIN: Final = 273.15
 CONVECTION: Final = Cited(
     5.0,
     "W/(m2 K)",

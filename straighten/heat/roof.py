@@ -18,24 +18,22 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.plates import HELD, LOOSE, Sizes, Zone, element, inside, web_spring
+from straighten.heat.plates import HELD, LOOSE, element, inside, web_spring
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from scipy.sparse.linalg import SuperLU
 
-    Floats = NDArray[np.float64]
+    from straighten.heat.plates import Sizes, Zone
+
     Counts = NDArray[np.intp]
+    Floats = NDArray[np.float64]
 
 
 CELL: Final = 5e-3  # m: elements of the roof, as near as whole numbers allow
-
 MOST_CELLS: Final = (130, 34)  # along and across; longer heads get longer elements
-
 _IN_WALL, _IN_DECK = 5, 2  # elements over the height of a wall, half the deck
-
 _FINE: Final = 4  # points a cell and direction that tell how much of it a zone covers
-
 MOST_ZONES: Final = 600  # answers kept in memory: half a megabyte each at the most
 
 

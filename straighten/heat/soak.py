@@ -13,22 +13,30 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat.field import expanded, read
+from straighten.heat.field import ROOM, expanded, read
 from straighten.heat.hardness import (
     ACTIVATION,
     GAS_CONSTANT,
     KELVIN,
-    creep_pace,
     equivalent_time,
     hardness_range,
-    relaxation_pace,
     yield_at,
 )
-from straighten.heat.held import Held, Yielded, creep, fibres_of, inelastic, yield_hot
-from straighten.heat.keeping import SNUG, bolt_springs, movement_held, movement_of, over_length, share_of
+from straighten.heat.held import Held, creep, creep_pace, fibres_of, inelastic, relaxation_pace, yield_hot
 from straighten.heat.layout import Relaxed
-from straighten.heat.lines import LINES, STATIONS, middle, shape_of, state_of
-from straighten.heat.torch import ROOM
+from straighten.heat.lines import (
+    LINES,
+    SNUG,
+    STATIONS,
+    bolt_springs,
+    middle_falls,
+    movement_held,
+    movement_of,
+    over_length,
+    shape_of,
+    share_of,
+    state_of,
+)
 from straighten.heat.treatment import Soak
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -41,9 +49,11 @@ if TYPE_CHECKING:
     from straighten.clamp.clamped import Clamped
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
+    from straighten.heat.held import Yielded
     from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
+
 
 LEVELS: Final = 5  # levels of bend worked through; draws lie between them
 HOTTEST: Final = Cited(
@@ -79,7 +89,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         BadInput: times below nought, or colder than the room.
         OutsideModel: hotter than the model knows.
 
-    Source: `held` (derived); relaxation without a creep law: `relaxation`.
+    Source: `held` (derived); relaxation without a creep law: `relief`.
     Valid: even temperature, bolts not touched while hot.
     """
     check_soak(soak)
@@ -108,7 +118,7 @@ def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, respo
         kinks=np.zeros((response.draws, 0)),
         kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
         held=movement,
-        lines=middle(lines) * stopped,
+        lines=middle_falls(lines) * stopped,
         hardness_before=before,
         hardness_after=after,
         heat=0.0,
@@ -145,7 +155,7 @@ def cold_yield(head: Head, section: Section, clamped: Clamped, response: Respons
         kinks=np.zeros((response.draws, 0)),
         kept_share=share_of(set_state[:, INDEX["deck_bow"]], movement),
         held=movement,
-        lines=middle(lines),
+        lines=middle_falls(lines),
         hardness_before=hardness,
         hardness_after=hardness,
         heat=0.0,

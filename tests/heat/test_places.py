@@ -19,7 +19,7 @@ from straighten.heat import (
     refusal,
     schedule,
 )
-from straighten.heat.places import fresh_share, rows_of, stroke_refusal
+from straighten.heat.treatment import fresh_share, rows_of, stroke_refusal
 from tests.heat.heads import bolts_at, box
 
 TORCH = Torch(radius=0.012, dwell=4.0, peak=500.0)

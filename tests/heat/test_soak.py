@@ -12,8 +12,19 @@ from straighten.errors import BadInput, OutsideModel
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Base, NortonCreep
 from straighten.heat import Soak, ageing, nominal, relax_soak
-from straighten.heat.hardness import creep_pace, relief, threshold
-from straighten.heat.held import Fibres, Held, Yielded, creep, fibres_of, inelastic, load_left, yield_hot
+from straighten.heat.held import (
+    Fibres,
+    Held,
+    Yielded,
+    creep,
+    creep_pace,
+    fibres_of,
+    inelastic,
+    load_left,
+    relief,
+    threshold,
+    yield_hot,
+)
 from tests.heat.heads import CREEP_FREE, METAL, bar, bolts_at, bowed, box, clamped
 
 HOUR = 3600.0
