@@ -87,7 +87,7 @@ def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup)
         BadInput: a thread or grade that does not exist.
 
     Source: ISO 898-1, VDI 2230, FED-STD-H28 (from memory); margins as marked.
-    Valid: at room temperature; hot metal is `growth`'s business.
+    Valid: at room temperature; for hot metal see `springs.grow`.
     """
     found: dict[str, list[Limit]] = {}
     for bolt in sorted(set(setup.bolts)):

@@ -49,8 +49,12 @@ def heated_wall(head: Head) -> float:
 
     Valid: spots on the cam side.
     """
-    plates = head.casting.plates
-    return head.casting.height if plates is not None and plates.solid else head.casting.roof
+    return head.casting.height if is_solid(head) else head.casting.roof
+
+
+def is_solid(head: Head) -> bool:
+    """Return whether the casting is a solid bar."""
+    return head.casting.plates is not None and head.casting.plates.solid
 
 
 def slab_of(alloy: Alloy, thickness: float, peak: float, start: float = ROOM.value) -> Slab:

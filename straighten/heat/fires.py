@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.records import side_sign
-from straighten.heat.cooling import spot_start
+from straighten.heat.cooling import equivalent_time, spot_start
 from straighten.heat.field import ROOM, MovingFlame, heated_wall, points_rise, slab_of, webs_of
-from straighten.heat.hardness import equivalent_time
 from straighten.heat.heating import SpotCase, heat_from_others, spot_case
 from straighten.heat.plates import Zone, collapse_temperature, endless, follow, sizes_of, spots_warmth
 from straighten.heat.roof import roof_of

@@ -17,7 +17,7 @@ import numpy as np
 from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
 from straighten.head.equipment import RADII, TIMES
-from straighten.heat.field import ROOM, Flame, heated_wall, slab_of, slab_rise
+from straighten.heat.field import ROOM, Flame, heated_wall, is_solid, slab_of, slab_rise
 from straighten.heat.torch import absorbed_power, power_bracket, power_from_trial
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
@@ -42,9 +42,7 @@ CLOCK: Final = Cited(0.3, "s", "error of seconds counted by hand", "assumed")
 FIELD: Final = Cited(0.02, "", "of all rises of one hold: constant heat properties, see `slab_of`", "fitted")
 POWER_GUESS: Final = Cited(1.5, "log-sd", "power before the trial: 0.2 to 10 kW", "assumed")
 ODD: Final = Cited(3.5, "", "standard deviations at which a ring is called odd", "assumed")
-_LATER: Final = np.concatenate(
-    [[1.0], 1.0 + np.geomspace(0.02, 6.0, 24)]
-)  # of the dwell: a ring grows on for a while
+_LATER: Final = np.append(1.0, 1.0 + np.geomspace(0.02, 6.0, 24))  # of the dwell: a ring grows on for a while
 _FIT_ROUNDS: Final = 25
 _STEP: Final = 1e-3
 _SETTLED: Final = 1e-6
@@ -52,13 +50,12 @@ _SETTLED: Final = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlameFit:
-    """What the rings say: flux `radius` [m] and absorbed `power` [W] with log standard deviations `radius_spread`, `power_spread`; `odd` numbers of rings that do not fit, from 1."""
+    """What the rings say: flux `radius` [m] and absorbed `power` [W] with log standard deviations `radius_spread`, `power_spread`."""
 
     radius: float
     power: float
     radius_spread: float
     power_spread: float
-    odd: tuple[int, ...]
 
 
 def tried(head: Head) -> Head:
@@ -93,9 +90,8 @@ def fit_rings(
 ) -> FlameFit:
     """Return the flame that left the rings.
 
-    `thickness` of the roof it was tried on [m]; `told` flux radius judged by eye [m], known to `RADIUS_TOLD`;
-    `rings` crayon, ring and seconds of each mark; one is enough for the power, two far apart for the radius;
-    `start` temperature of the roof before [degC].
+    `thickness` of the roof [m]; `told` flux radius judged by eye [m], known to `RADIUS_TOLD`; one of the `rings` is enough
+    for the power, two far apart for the radius; `start` temperature of the roof before [degC].
 
     Raises:
         BadInput: no ring, a crayon under the roof's own temperature, or rings that no flame leaves together.
@@ -105,9 +101,7 @@ def fit_rings(
     """
     _check_rings(rings, start)
     holds = sorted({ring.seconds for ring in rings})
-    sway = [
-        math.hypot(0.5 * CLOCK.value / seconds, FIELD.value) for seconds in holds
-    ]  # of all rises of one hold
+    sway = [math.hypot(0.5 * CLOCK.value / hold, FIELD.value) for hold in holds]  # of all rises of one hold
     prior = np.array([math.log(told), math.log(1500.0), *(0.0 for _ in holds)])
     weight = 1 / np.array([RADIUS_TOLD.value, POWER_GUESS.value, *sway])
     metal, at = (alloy, thickness, start), prior.copy()
@@ -122,14 +116,16 @@ def fit_rings(
     spread = np.sqrt(np.diag(np.linalg.inv(slope.T @ slope + np.diag(weight**2))))
     odd = tuple(n for n, r in enumerate(residual.tolist(), start=1) if abs(r) > ODD.value)
     if odd or not RADII.value[0] <= math.exp(at[0]) <= RADII.value[1]:
+        worst = f"ring {odd[0]} of {len(rings)}" if odd else "their size"
         raise BadInput(
-            f"no flame leaves these rings together; {_named(rings, odd)} fits worst",
+            f"no flame leaves these rings together; {worst} fits worst",
             where="torch.rings",
             fix="Measure each ring's radius from the middle of the flame, not its width; try once more on cold metal.",
         )
+    of_radius, of_power = spread[:2].tolist()
     return FlameFit(
-        radius=math.exp(at[0]), power=math.exp(at[1]), radius_spread=float(spread[0]), power_spread=float(spread[1]), odd=odd
-    )  # fmt: skip
+        radius=math.exp(at[0]), power=math.exp(at[1]), radius_spread=of_radius, power_spread=of_power
+    )
 
 
 def _check_rings(rings: Sequence[CrayonRing], start: float) -> None:
@@ -143,10 +139,6 @@ def _check_rings(rings: Sequence[CrayonRing], start: float) -> None:
                 where="torch.rings",
                 fix=f"Give the crayon's melting point, the ring's radius under 100 mm, and {TIMES.value[0]:g} seconds or more.",
             )
-
-
-def _named(rings: Sequence[CrayonRing], odd: tuple[int, ...]) -> str:
-    return f"ring {odd[0]} of {len(rings)}" if odd else "their size"
 
 
 def _whitened(
@@ -207,7 +199,7 @@ def recipes(head: Head) -> tuple[Torch, ...]:
     """Return every flame as it may be held: flux radius, dwell and target together, the mildest first.
 
     A flame of one power reaches the target sooner when it is held nearer; held farther than tried, one that
-    takes longer than the heat needs to run away is left out. The target stays under the ceiling, and so far
+    takes longer than the heat needs to spread is left out. The target stays under the ceiling, and so far
     under it that the hand has `HAND` to take the flame off; a flame that cannot give that is left out.
 
     Source: closed-form field of a Gaussian flux on a plate, `heat_ceiling`, `HAND`.
@@ -324,7 +316,7 @@ def spot_doubts(head: Head) -> tuple[Doubt, ...]:
     torch, alloy = head.torch, head.alloy
     radius = RADIUS_TOLD.value if torch is None or torch.radius_spread is None else torch.radius_spread
     roof = ROOF_GUESSED.value if head.casting.roof_assumed else ROOF_MEASURED.value
-    solid = head.casting.plates is not None and head.casting.plates.solid
+    solid = is_solid(head)
     known_curve = alloy.yield_short == alloy.yield_soaked
     return (
         Doubt(of="hot yield curve", spread=0.0 if known_curve else CURVE.value, then=CURVE.value, measure="", source=str(CURVE)),
@@ -351,10 +343,7 @@ _NAMED: Final = 0.12  # log-sd of the yield of a named alloy and temper, the mid
 
 
 def spread_of(doubts: tuple[Doubt, ...]) -> float:
-    """Return the log standard deviation of all doubts together.
-
-    Source: independent parts.
-    """
+    """Return the log standard deviation of all doubts together: independent parts."""
     return math.hypot(*(doubt.spread for doubt in doubts))
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.cooling import equivalent_time
 from straighten.heat.disc import Heating, Mesh
 from straighten.heat.field import (
     ROOM,
@@ -23,7 +24,6 @@ from straighten.heat.field import (
     step_between,
     through_thickness,
 )
-from straighten.heat.hardness import equivalent_time
 from straighten.heat.torch import check_peak, check_sense, peak_for_power, power_for_peak
 from straighten.sources import Cited
 
@@ -277,7 +277,7 @@ def _beside(case: SpotCase, r: Floats, area: Floats) -> Floats:
 
     away, share = (np.array(v)[:, None, None] for v in zip(*case.others, strict=True))
     faded = (r - away) ** 2 / area
-    felt = faded < NOTHING  # young heat has not come so far yet, and the Bessel function is dear
+    felt = faded < NOTHING  # young heat has not come so far yet, and the Bessel function costs much
     around = np.zeros_like(faded)
     around[felt] = np.exp(-faded[felt]) * ive(0, (2 * r * away / area)[felt])
     return np.asarray((share * around).sum(axis=0) / (np.pi * area))

@@ -25,8 +25,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.field import gauss
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN
+from straighten.heat.cooling import GAS_CONSTANT, KELVIN
+from straighten.heat.field import gauss, is_solid
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def creep_pace(law: NortonCreep, temperature: float) -> Callable[[Floats], Float
 
 
 def threshold(temperature: float) -> float:
-    """Return the stress [Pa] under which nothing relaxes: straight through 70 MPa at 160 degC to nought at 220 degC.
+    """Return the stress [Pa] under which nothing relaxes: straight through 70 MPa at 160 degC to zero at 220 degC.
 
     Valid: T6-like metal.
     """
@@ -160,7 +160,7 @@ def fibres_of(head: Head, section: Section) -> Fibres:
     """
     casting, plates = head.casting, head.casting.plates
     shear = section.kGA / section.shear_modulus
-    if plates is not None and plates.solid:
+    if is_solid(head):
         return _bar(casting.height, casting.width, section, shear)
     clear = casting.height - casting.deck - casting.roof
     z_deck, w_deck = _strip(0.0, casting.deck, _IN_FLANGE)

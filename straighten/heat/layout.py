@@ -12,8 +12,8 @@ import numpy as np
 from straighten.errors import OutsideModel
 from straighten.heat.field import ROOM, heated_wall, read
 from straighten.heat.fires import DRAWN, fires_of, standing_cases
-from straighten.heat.lines import Bowing
-from straighten.heat.plates import arm_of, endless, inverse_of, mutual, sizes_of
+from straighten.heat.lines import Bowing, arm_of
+from straighten.heat.plates import endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
 from straighten.heat.torch import check_sense, check_time, ends_of
 from straighten.sources import Cited

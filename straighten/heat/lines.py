@@ -21,6 +21,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.clamp.clamped import between
+from straighten.clamp.springs import spring_of
+from straighten.heat.field import is_solid
 from straighten.shape.modes import INDEX, STATE, project_line
 from straighten.sources import Cited
 
@@ -63,14 +66,19 @@ ALONG_SHARE: Final = Cited(
 def triangle(x: Floats, at: Floats, length: float) -> Floats:
     """Return how much a unit kink lowers stations against the line through the ends [m], shape `(kinks, x)`.
 
-    `x` stations [m], shape `(x,)`; `at` stations of the kinks [m], shape `(kinks,)`; `length` of the head
-    [m].
+    `x` stations [m], `(x,)`; `at` stations of the kinks [m], `(kinks,)`; `length` of the head [m].
 
-    Source: a broken line; derived.
-    Valid: small kinks.
+    Source: a broken line, small kinks; derived.
     """
     a = np.asarray(at)[:, None]
     return np.asarray(np.minimum(x, a) * (length - np.maximum(x, a)) / length)
+
+
+def arm_of(head: Head, stations: Floats) -> Floats:
+    """Return the rise of the middle against the shims per kink at stations [m]; zero beyond the shims."""
+    span = head.rear_shim - head.front_shim
+    inside = np.clip(stations - head.front_shim, 0.0, span)
+    return triangle(np.array([head.casting.length / 2 - head.front_shim]), inside, span)[:, 0]
 
 
 def dish(x: Floats, at: Floats, head: Head) -> Floats:
@@ -81,8 +89,8 @@ def dish(x: Floats, at: Floats, head: Head) -> Floats:
     Source: beam on an elastic foundation, Hetenyi 1946 (from memory); derived.
     Valid: hollow castings; a solid bar does not dish.
     """
-    plates, width = head.casting.plates, head.casting.width
-    if plates is not None and plates.solid:
+    width = head.casting.width
+    if is_solid(head):
         return np.zeros((np.size(at), x.size))
     u = FADING.value / width * np.abs(x - np.asarray(at)[:, None])
     fall = width * np.exp(-u) * (np.cos(u) + np.sin(u))
@@ -91,10 +99,7 @@ def dish(x: Floats, at: Floats, head: Head) -> Floats:
 
 
 def dishing_of(along: Floats, across: Floats) -> Floats:
-    """Return the part of a spot's shrinkage that dishes the section, from what it shrinks along and across the head.
-
-    Valid: hollow castings.
-    """
+    """Return the part of a spot's shrinkage that dishes a hollow section, from what it shrinks along and across the head."""
     return ALONG_SHARE.value * along + (1 - ALONG_SHARE.value) * across
 
 
@@ -129,9 +134,7 @@ def shape_of(falls: dict[str, Floats], head: Head) -> Floats:
 def state_of(shape: Floats, response: Response) -> Floats:
     """Return the change of shape, `(n, 11)` [m], with the draws' own cam ratio and skew put in.
 
-    `shape` of `shape_of`, `(n, 7)`; `response` `cam_ratio` and `skew`.
-
-    Source: definition of the factors.
+    `shape` of `shape_of`, `(n, 7)`; of the response `cam_ratio` and `skew` enter, by definition.
     """
     state = np.zeros((shape.shape[0], len(STATE)))
     state[:, INDEX["deck_belly"]] = shape[:, 6]
@@ -146,7 +149,7 @@ def state_of(shape: Floats, response: Response) -> Floats:
 class Bowing:
     """What a unit kink at each spot, and a unit kink of its dishing part, do to the head.
 
-    `kink`, `dishing` `(spots, 11)` [m]: the seven numbers of `shape_of`, then the falls of `middle`.
+    `kink`, `dishing` `(spots, 11)` [m]: the seven numbers of `shape_of`, then those of `middle_falls`.
     """
 
     kink: Floats
@@ -176,17 +179,6 @@ def middle_falls(falls: dict[str, Floats]) -> Floats:
     return np.stack([falls[line][:, STATIONS.size // 2] for line in LINES], axis=-1)
 
 
-def enclosed_area(head: Head) -> float:
-    """Return the area inside the box's mid-lines [m2].
-
-    Source: Bredt.
-    Valid: one closed cell.
-    """
-    casting = head.casting
-    wall = casting.plates.side_walls if casting.plates is not None else 0.0
-    return (casting.width - wall) * (casting.height - (casting.deck + casting.roof) / 2)
-
-
 def kept_twist(
     head: Head, section: Section, clamped: Clamped, stations: Floats, shear_volume: Floats
 ) -> Floats:
@@ -197,15 +189,15 @@ def kept_twist(
     Source: Bredt's formulas (Young, Roark's Formulas for Stress and Strain, from memory) and reciprocity; derived.
     Valid: closed hollow castings; solid ones keep none here.
     """
-    plates = head.casting.plates
-    if plates is not None and plates.solid:
+    if is_solid(head):
         return np.zeros(clamped.bend.size)
-    from straighten.clamp.clamped import between
-
-    flow = 1 / (2 * enclosed_area(head) * head.casting.roof)
+    casting = head.casting
+    wall = casting.plates.side_walls if casting.plates is not None else 0.0
+    enclosed = (casting.width - wall) * (casting.height - (casting.deck + casting.roof) / 2)
+    flow = 1 / (2 * enclosed * casting.roof)
     angle = between(clamped.station, clamped.torque, stations) * flow / section.shear_modulus
     turned = (angle * shear_volume).sum(axis=1) * flow
-    return np.asarray(turned * head.casting.width / 4)
+    return np.asarray(turned * casting.width / 4)
 
 
 LAG: Final = Cited(
@@ -242,16 +234,14 @@ class ClampFelt:
         yielded to.
         """
         (head, section), (moved, most, elastic) = casting, grip
-        span = head.rear_shim - head.front_shim
-        inside = np.clip(fired.stations - head.front_shim, 0.0, span)
-        rise = triangle(np.array([head.casting.length / 2 - head.front_shim]), inside, span)[:, 0]
+        rise = arm_of(head, fired.stations)
         if clamped is None:
-            return cls(np.zeros((moved.size, inside.size)), moved, most, rise, held=False)
+            return cls(np.zeros((moved.size, rise.size)), moved, most, rise, held=False)
         strain = _roof_curvature(head, clamped, fired.stations) * fired.height
         snug = np.abs(clamped.bend) < SNUG
         pattern = strain / np.where(snug, 1.0, moved)[:, None]
         if snug.any():
-            pattern[snug] = _three_point(head, section, inside) * fired.height
+            pattern[snug] = _three_point(head, section, fired.stations) * fired.height
         return cls(pattern, moved * elastic, most, rise, held=True)
 
 
@@ -281,9 +271,8 @@ def movement_held(head: Head, clamped: Clamped, moved: Floats, growth: float = 0
 @lru_cache(maxsize=64)
 def over_length(head: Head) -> float:
     """Return the bow of the whole deck over the movement of its middle against the shims, of a head kinked in the middle."""
-    middle, span = head.casting.length / 2, head.rear_shim - head.front_shim
-    arm = triangle(np.array([middle - head.front_shim]), np.array([middle - head.front_shim]), span)
-    return float(Bowing.at(np.array([middle]), head).kink[0, 0] / arm[0, 0])
+    middle = np.array([head.casting.length / 2])
+    return float(Bowing.at(middle, head).kink[0, 0] / arm_of(head, middle)[0])
 
 
 def share_of(kept: Floats, movement: Floats) -> Floats:
@@ -292,9 +281,10 @@ def share_of(kept: Floats, movement: Floats) -> Floats:
     return np.asarray(np.divide(kept, movement, out=none, where=np.abs(movement) >= SNUG))
 
 
-def _three_point(head: Head, section: Section, inside: Floats) -> Floats:
-    """Curvature at places between the shims per metre that the middle is held down by, the pull in the middle [1/m2]."""
+def _three_point(head: Head, section: Section, stations: Floats) -> Floats:
+    """Curvature at stations per metre that the middle is held down by, the pull in the middle [1/m2]."""
     span = head.rear_shim - head.front_shim
+    inside = np.clip(stations - head.front_shim, 0.0, span)
     moved = span**3 / (48 * section.EI) + span / (4 * section.kGA)
     moved += section.give_pull / max(len(head.bolts), 1) + section.give_shim / 4
     return np.asarray(np.minimum(inside, span - inside) / 2 / section.EI / moved)
@@ -313,15 +303,12 @@ def _stored(head: Head, section: Section, clamped: Clamped, response: Response) 
 @lru_cache(maxsize=64)
 def bolt_springs(head: Head) -> Floats:
     """Return the spring stiffness of every bolt of the head, `(b,)` [N/m]."""
-    from straighten.clamp.springs import spring_of
-
     return np.array([spring_of(head, b) for b in range(len(head.bolts))])
 
 
 def _roof_curvature(head: Head, clamped: Clamped, stations: Floats) -> Floats:
     """Curvature as the roof's middle feels it, (n, zones): corners of the moment are rounded by shear lag."""
-    plates = head.casting.plates
-    if plates is not None and plates.solid:
+    if is_solid(head):
         return clamped.curvature_at(stations)
     half = LAG.value * head.casting.width
     off = np.linspace(-1, 1, 9)

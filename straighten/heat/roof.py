@@ -305,7 +305,7 @@ class Roof:
         """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
 
         Source: membrane elements under end moments; derived.
-        Valid: away from the ends by a width; one and nought for a solid casting.
+        Valid: away from the ends by a width; one and zero for a solid casting.
         """
         half = self._cells[1]
         told = np.zeros((self.x.size, 2 * half, 2))

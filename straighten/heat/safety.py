@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.cooling import MIDDLE, bulk_rise
+from straighten.heat.cooling import AGED, MIDDLE, bulk_rise, equivalent_time, hardness_range, temper_lost
 from straighten.heat.field import ROOM, heated_wall
 from straighten.heat.fires import standing_cases
-from straighten.heat.hardness import AGED, equivalent_time, hardness_range, temper_lost
 from straighten.heat.heating import instants
 from straighten.heat.torch import ends_of
 from straighten.heat.treatment import WELLS

@@ -23,10 +23,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.cooling import bulk_rise
+from straighten.heat.cooling import bulk_rise, hardness_range
 from straighten.heat.fires import cases_of
 from straighten.heat.flames import LONGEST, strength_over_reference
-from straighten.heat.hardness import hardness_range
 from straighten.heat.layout import FRESH, Relaxed, RoofState, ZoneLeft, fire_on
 from straighten.heat.lines import (
     SNUG,
@@ -125,7 +124,7 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
 
 
 def _harder(left: Floats, drive: Floats) -> Floats:
-    """How far the zones have been through it before, nought to one: stress that is there already over what the heat drives."""
+    """How far the zones have been through it before, zero to one: stress that is there already over what the heat drives."""
     there, aim = left.reshape(-1, 2).mean(axis=1), drive.reshape(-1, 2).mean(axis=1)
     share = np.clip(np.divide(there, aim, out=np.zeros_like(aim), where=aim > 0), 0.0, 1.0)
     return np.repeat(share, 2)
@@ -166,7 +165,7 @@ def _kept(
 def _bounded(
     found: Floats, bow: Floats, clamp: ClampFelt, so_far: tuple[Floats, Floats]
 ) -> tuple[Floats, Floats]:
-    """Return what the zones keep, and what they give back, (n, 2 hot) each; one of the two is nought.
+    """Return what the zones keep, and what they give back, (n, 2 hot) each; one of the two is zero.
 
     `found` what the law says they keep; `bow` fall of the deck's bow per volume, (n, 2 hot); `clamp` tells
     the most that can stay; `so_far` fall of the deck's bow that this heat has kept before, and that these

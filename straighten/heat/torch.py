@@ -231,7 +231,7 @@ def _check_one(head: Head, one: Treatment) -> None:
 
 
 def refuse_slip(seconds: float) -> None:
-    """Refuse a time under the torch that is a slip of the pen: what was really done is recorded, and this was not.
+    """Refuse a time under the torch that nobody held: what was really done is recorded.
 
     Raises:
         BadInput: `SLIP` times out of `TIMES`.

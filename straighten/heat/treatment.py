@@ -298,7 +298,7 @@ def _outward(head: Head, place: Place) -> tuple[float, float, float]:
 
 
 def fresh_share(place: Place, radius: float, earlier: Sequence[Treatment]) -> float:
-    """Return how much of a place's own zone no earlier heat has been through, nought to one.
+    """Return how much of a place's own zone no earlier heat has been through, zero to one.
 
     `radius` of its zone [m], about the flux radius; `earlier` spots and strokes of earlier heats.
 

@@ -8,8 +8,8 @@ import sympy as sp
 
 from straighten.belief.posterior import sample_posterior
 from straighten.head.records import NortonCreep
+from straighten.heat.cooling import GAS_CONSTANT, KELVIN
 from straighten.heat.disc import Mesh, _outer_spring
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN
 from straighten.heat.held import (
     Fibres,
     Held,
