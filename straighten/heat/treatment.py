@@ -195,7 +195,6 @@ WEB_CLEAR: Final = Cited(
 )
 NEXT: Final = Cited(1.5, "flux radii", "nearer to one another, places of one bay are one place", "assumed")
 STEP: Final = 5e-3  # m: a stroke's line is looked at so often
-ROOM_INSIDE: Final = 0.8  # flux radii that a row keeps from wells and walls
 APART: Final = Cited(
     2.5, "flux radii", "between two spots of one row: their hot zones must not meet", "assumed"
 )
@@ -254,40 +253,17 @@ def stroke_refusal(head: Head, stroke: HeatStroke) -> str | None:
     return None
 
 
-def rows_of(head: Head, radius: float) -> tuple[float, ...]:
-    """Return the distances from the middle line at which rows of spots fit, the head's own row first.
+def allowed_places(head: Head, torch: Torch) -> tuple[Place, ...]:
+    """Return the places of the head's spot rows that may be heated, from the middle outward.
 
-    From it inward and outward in steps of `APART` flux radii, as far as wells on the middle line and side walls leave room;
-    both sides alike. `radius` of the flux [m].
-    """
-    if head.spot_rows <= 0:
-        return (0.0,)
-    plates = head.casting.plates
-    wall = plates.side_walls if plates is not None else 0.0
-    step, inner = APART.value * radius, WELLS.value + ROOM_INSIDE * radius
-    outer = head.casting.width / 2 - wall - ROOM_INSIDE * radius
-    found = [head.spot_rows]
-    for sign in (-1, 1):
-        y = head.spot_rows + sign * step
-        while inner - _HAIR <= y <= outer + _HAIR:
-            found.append(y)
-            y += sign * step
-    return tuple(found)
-
-
-def allowed_places(head: Head, torch: Torch, rows: Sequence[float] = ()) -> tuple[Place, ...]:
-    """Return the places that may be heated, from the middle outward.
-
-    Bays lie between webs, or cam towers where no webs are given. `rows` distances from the middle line [m]; the head's
-    own row where none are given.
+    Bays lie between webs, or cam towers where no webs are given.
     """
     inner = [w.station for w in head.casting.webs] or head.towers
     found = [
-        Place(station=x, side=side, across=y)
+        Place(station=x, side=side, across=head.spot_rows)
         for left, right in pairwise(sorted({0.0, *inner, head.casting.length}))
         for x in _in_bay(left, right, torch.radius)
-        for y in (rows or (head.spot_rows,))
-        for side in (SIDES if y > 0 else SIDES[:1])
+        for side in (SIDES if head.spot_rows > 0 else SIDES[:1])
     ]
     free = [p for p in found if refusal(head, p, torch.radius) is None]
     return tuple(sorted(free, key=lambda p: (_outward(head, p), p.side)))
