@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from straighten.clamp.clamped import CORNERS, Clamped, ClampSetup, Corner
-from straighten.clamp.growth import Growth, grow
 from straighten.clamp.holding import clamp_each, clamp_head
 from straighten.clamp.limits import Limit, limits_of
 from straighten.clamp.section import Section, section_of
 from straighten.clamp.shims import Stack, Stacking, countering, stackings
+from straighten.clamp.springs import Growth, grow
 from straighten.clamp.tightening import TighteningCard, tightening_card
 from straighten.clamp.tightening_log import NextStep, Reading, log_likelihood, next_step, replay
 

@@ -230,9 +230,7 @@ def lever(thread: Thread, friction: Number) -> Number:
 
     with one friction coefficient for thread and nut face.
 
-    Args:
-        thread: the thread.
-        friction: coefficient [-], a number or one per draw.
+    `friction` coefficient [-], a number or one per draw.
 
     Source: VDI 2230 part 1, assembly torque (from memory; torques checked against printed tables).
     Valid: turning nut or head on a flat washer; friction 0.08 to 0.24.

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal, Protocol
+from typing import TYPE_CHECKING, Final, Literal, Protocol, get_args
 
 import numpy as np
 
-from straighten.clamp import beams
 from straighten.errors import BadInput
 from straighten.shape.modes import bow_mode, deck_rows
 
@@ -20,12 +19,7 @@ if TYPE_CHECKING:
     from straighten.quantiles import Floats
 
 Corner = Literal["front exhaust", "front inlet", "rear exhaust", "rear inlet"]
-CORNERS: tuple[Corner, Corner, Corner, Corner] = (
-    "front exhaust",
-    "front inlet",
-    "rear exhaust",
-    "rear inlet",
-)
+CORNERS: tuple[Corner, ...] = get_args(Corner)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,12 +176,11 @@ def state_of(joint: Joint, head: Head, section: Section, setup: ClampSetup, solv
     bend = between(station, lines["deflection"], middle)[:, 0]
     bow = solved.states @ deck_rows([0.5, 0.5], [-1.0, 1.0]).mean(axis=0)
     base_rise = _base_rise(joint, up, np.array([*joint.shim_stations, middle]))
-    level = _over_shims(joint, middle)
-    line = (
-        base_rise[:, :2] @ level
-        + level @ [setup.front, setup.rear]
-        + head.base.dome * _dome_over_shims(joint, level)
-    )
+    front, rear = joint.shim_stations
+    share = (middle - front) / (rear - front)
+    level = np.array([1 - share, share])  # of front and rear shims in the straight line through them
+    dome = float(level @ bow_mode(np.asarray(joint.shim_stations) / joint.head.length))
+    line = base_rise[:, :2] @ level + level @ [setup.front, setup.rear] + head.base.dome * dome
     gauged = gauged_points(joint, head, setup)
     return Clamped(
         station=station,
@@ -206,24 +199,19 @@ def state_of(joint: Joint, head: Head, section: Section, setup: ClampSetup, solv
     )
 
 
-def _dome_over_shims(joint: Joint, level: Floats) -> float:
-    """Return how high a unit dome lifts the straight line through the shims' feet at mid-length."""
-    return float(level @ bow_mode(np.asarray(joint.shim_stations) / joint.head.length))
-
-
 def _lines(joint: Joint, section: Section, loads: tuple[Floats, Floats, Floats]) -> dict[str, Floats]:
     """Return deflection, curvature, moment, shear, roll and torque along the head."""
     x, up, stiffness = loads
     beam, s = joint.head, stiffness[:, None]
     turning = up * joint.y
     weight, whole = section.weight, joint.head.length
-    along = np.concatenate([f(beam, x, joint.x) for f in (beams.lift, beams.moment, beams.shear)])
+    along = np.concatenate([f(x, joint.x) for f in (beam.lift, beam.moment, beam.shear)])
     rise, moment, shear = np.split(up @ along.T, 3, axis=1)
     moment = moment + weight * x * (whole - x) / (2 * whole)
-    about = np.concatenate([beams.roll(beam, x, joint.x), beams.torque(x, joint.x)])
+    about = np.concatenate([beam.roll(x, joint.x), beam.torque(x, joint.x)])
     roll, torque = np.split(turning @ about.T, 2, axis=1)
     return {
-        "deflection": -(rise + weight * beams.sag(beam, x)) / s,
+        "deflection": -(rise + weight * beam.sag(x)) / s,
         "curvature": moment / (beam.EI * s),
         "moment": moment,
         "shear": shear + weight * (0.5 - x / whole),
@@ -236,11 +224,4 @@ def _base_rise(joint: Joint, up: Floats, x: Floats) -> Floats:
     """Return the rise of the base's middle line at stations x under the joint's forces [m], shape `(n, k)`."""
     if joint.base is None:
         return np.zeros((up.shape[0], x.size))
-    return np.asarray(-up @ beams.lift(joint.base, x + joint.overhang, joint.x + joint.overhang).T)
-
-
-def _over_shims(joint: Joint, x: float) -> Floats:
-    """Return the weights of front and rear shims in the straight line through them, at x."""
-    front, rear = joint.shim_stations
-    share = (x - front) / (rear - front)
-    return np.array([1 - share, share])
+    return np.asarray(-up @ joint.base.lift(x + joint.overhang, joint.x + joint.overhang).T)

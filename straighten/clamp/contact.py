@@ -15,7 +15,7 @@ together.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -136,19 +136,14 @@ class Touching:
 
     def put(self, rows: NDArray[np.intp], part: Touching) -> None:
         """Put the answer for some of the draws in its place."""
-        for mine, theirs in (
-            (self.forces, part.forces), (self.gaps, part.gaps), (self.rigid, part.rigid), (self.pushing, part.pushing),
-        ):  # fmt: skip
-            mine[rows] = theirs
+        for f in fields(self):
+            getattr(self, f.name)[rows] = getattr(part, f.name)
 
 
 def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touching:
     """Return the contact forces and gaps of every draw.
 
-    Args:
-        flexibility: M and R.
-        loads: d and e.
-        pushing: first guess of the pushing points, shape `(n, p)`; any guess will do.
+    `pushing` first guess of the pushing points, shape `(n, p)`; any guess will do.
 
     Raises:
         OutsideModel: the head cannot stand on these points under this load.
@@ -169,7 +164,8 @@ def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touc
             forces, gaps, rigid = linear_set(system, members, points, right[members])
             answer.forces[members], answer.gaps[members] = forces[..., 0], gaps[..., 0]
             answer.rigid[members] = rigid[..., 0]
-        state.swap(todo, _wrong(answer, state.pushing, todo))
+        answer.pushing[todo] = state.pushing[todo]
+        state.swap(todo, wrong_points(answer.forces[todo], answer.gaps[todo], state.pushing[todo]))
     raise OutsideModel(
         "the head finds no rest on its shims and base", fix="Check shims, bolts and base of the set-up."
     )
@@ -201,11 +197,7 @@ def linear_set(
 ) -> tuple[Floats, Floats, Floats]:
     """Return forces, gaps and rigid movement when exactly `points` touch, for one or more right-hand sides.
 
-    Args:
-        system: of the flexibility.
-        members: the draws.
-        points: the touching points.
-        right: -d over e, `(members, p + 3, k)`.
+    `points` the touching points; `right` -d over e, `(members, p + 3, k)`.
 
     Returns:
         v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.
@@ -225,11 +217,6 @@ def linear_set(
     forces = np.zeros_like(gaps)
     forces[:, points] = found[:, :count]
     return forces, gaps, found[:, count:]
-
-
-def _wrong(answer: Touching, pushing: Mask, draws: NDArray[np.intp]) -> Mask:
-    answer.pushing[draws] = pushing[draws]
-    return wrong_points(answer.forces[draws], answer.gaps[draws], pushing[draws])
 
 
 def wrong_points(forces: Floats, gaps: Floats, pushing: Mask) -> Mask:

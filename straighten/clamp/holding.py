@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.clamp import beams
 from straighten.clamp.clamped import Solved, gauged_points, state_of
 from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
 from straighten.clamp.joint import free_heights, joint_of
@@ -32,11 +31,8 @@ def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors)
     one tension, just enough to bring the mean of both edges' gap at the pulled station nearest the middle (in a
     reverse set-up: at the pulled stations nearest the ends) to that figure.
 
-    Args:
-        head: the head, its base and bolts.
-        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts that pull, gap or tension.
-        response: draws; `stiffness` multiplies EI, kGA and GJ and divides the local give.
+    `states` free shape of every draw, shape `(n, 11)` or `(1, 11)`; the draws' `stiffness` multiplies EI, kGA and GJ and
+    divides the local give.
 
     Raises:
         BadInput: the set-up names bolts or shims that cannot be, or a stretch bolt.
@@ -54,12 +50,6 @@ def clamp_each(
     """Return the head as each of several clamps holds it; None where a pull cannot close its gap.
 
     Clamps that pull at the same bolts to a gap are solved together, which changes no answer and saves most of the time.
-
-    Args:
-        head: as in `clamp_head`.
-        states: as in `clamp_head`.
-        setups: shims, bolts, gap or tension of each clamp.
-        response: as in `clamp_head`.
 
     Raises:
         BadInput: as `clamp_head`.
@@ -98,13 +88,7 @@ def clamp_section(
 ) -> Clamped:
     """Return the head as the clamp holds it, the section given: plates measured elsewhere, or a cross-check.
 
-    Args:
-        head: the head, its base and bolts.
-        section: the casting as a beam.
-        states: free shape of every draw, shape `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts that pull, gap or tension.
-        response: draws.
-        slender: leave shear out of both beams (Bernoulli).
+    `slender` leaves shear out of both beams (Bernoulli); the rest as `clamp_head`.
 
     Raises:
         BadInput: as `clamp_head`.
@@ -197,16 +181,12 @@ def resting_loads(
 ) -> Loads:
     """Return gaps and carried load at the contacts with no bolt pulling: free shape, shims, weight.
 
-    Args:
-        joint: the points.
-        head: the head.
-        section: its section.
-        draws: free shapes `(n, 11)`, set-up, stiffness `(n,)`.
+    `draws` free shapes `(n, 11)`, set-up, stiffness `(n,)`.
     """
     states, setup, stiffness = draws
     gaps = free_heights(joint, head, states)[:, : joint.contacts].copy()
     gaps[:, :4] -= setup.shims
-    gaps += section.weight * beams.sag(joint.head, joint.x[: joint.contacts]) / stiffness[:, None]
+    gaps += section.weight * joint.head.sag(joint.x[: joint.contacts]) / stiffness[:, None]
     carried = np.array([section.weight / 2, section.weight / 2, 0.0])
     return Loads(gaps=gaps, carried=np.broadcast_to(carried, (stiffness.size, 3)))
 

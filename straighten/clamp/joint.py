@@ -1,4 +1,8 @@
-"""Head and base put together: the points where they meet, their flexibility, and the free gaps between them."""
+"""Head and base put together as beams: the points where they meet, their flexibility, and the free gaps between them.
+
+A beam is held at its two ends. These supports are only a frame of reference: the clamp asks that their reactions vanish
+and adds the rigid movement, so what is left is exactly the deflection with the ends' chord out.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.clamp import beams
+from straighten.clamp.bolts import STEEL_MODULUS
 from straighten.clamp.section import cowper, rectangle_torsion
 from straighten.errors import BadInput
 from straighten.head.records import side_sign
@@ -15,6 +19,8 @@ from straighten.shape.modes import bow_mode, deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
     from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.section import Section
     from straighten.head.records import Base, Head
@@ -31,10 +37,93 @@ BLOCK_FILL: Final = Cited(
     0.4, "", "share of a solid block's stiffness that an engine block has about its deck", "assumed"
 )
 MODULI: Final = {
-    "steel": (Cited(210e9, "Pa", "EN 1993-1-1, 3.2.6", "from memory"), 0.30),
+    "steel": (STEEL_MODULUS, 0.30),
     "aluminium": (Cited(70e9, "Pa", "EN 1999-1-1, 3.2.5", "from memory"), 0.33),
     "iron": (Cited(110e9, "Pa", "grey cast iron GJL-250, EN 1561 annex", "from memory"), 0.26),
 }
+
+
+HAIR: Final = 1e-8  # m: stations this near are the same place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beam:
+    """A uniform beam: `length` [m], bending stiffness `EI` [N m2], shear stiffness `kGA` [N], torsion `GJ` [N m2]."""
+
+    length: float
+    EI: float
+    kGA: float
+    GJ: float
+
+    def lift(self, x: ArrayLike, s: ArrayLike) -> Floats:
+        r"""Return the rise at `x` under a unit upward force at `s`, bending and shear.
+
+        .. math:: w = a\,(L^2 - b^2 - a^2)\,b / (6 L\,EI) + a\,b / (L\,kGA),\quad a = \min(x, s),\; b = L - \max(x, s)
+
+        `x` stations [m], shape `(m,)`, 0 to length; `s` stations of the forces [m], shape `(p,)`.
+
+        Returns:
+            Rise per force [m/N], shape `(m, p)`; symmetric.
+
+        Source: Timoshenko, Strength of Materials, simply supported beam with one load (from memory).
+        Valid: small deflection, uniform section.
+        """
+        u, v = _grid(x, s)
+        a, b = np.minimum(u, v), self.length - np.maximum(u, v)
+        bending = a * b * (self.length**2 - b**2 - a**2) / (6 * self.length * self.EI)
+        return np.asarray(bending + a * b / (self.length * self.kGA))
+
+    def moment(self, x: ArrayLike, s: ArrayLike) -> Floats:
+        """Return the bending moment at `x` per unit upward force at `s` [m], > 0 where the middle is pulled down."""
+        u, v = _grid(x, s)
+        return np.asarray(-np.minimum(u, v) * (self.length - np.maximum(u, v)) / self.length)
+
+    def shear(self, x: ArrayLike, s: ArrayLike) -> Floats:
+        """Return the shear force dM/dx just after `x` per unit upward force at `s` [-]."""
+        u, v = _grid(x, s)
+        return np.where(u < v - HAIR, v / self.length - 1, v / self.length)
+
+    def roll(self, x: ArrayLike, s: ArrayLike) -> Floats:
+        """Return the roll at `x` per unit torque at `s` [rad/(N m)], the front end held.
+
+        Source: Saint-Venant torsion of a uniform bar.
+        Valid: warping free; torques in balance over the self.
+        """
+        u, v = _grid(x, s)
+        return np.asarray(np.minimum(u, v) / self.GJ)
+
+    def torque(self, x: ArrayLike, s: ArrayLike) -> Floats:
+        """Return the torque GJ droll/dx just after `x` per unit torque at `s`, the front end held."""
+        u, v = _grid(x, s)
+        return np.where(u < v - HAIR, 1.0, 0.0)
+
+    def sag(self, x: ArrayLike) -> Floats:
+        r"""Return the rise (negative: it sags) at `x` per unit of total weight spread evenly.
+
+        .. math:: w = -\frac{x (L^3 - 2 L x^2 + x^3)}{24 L\,EI} - \frac{x (L - x)}{2 L\,kGA}
+
+        Source: Timoshenko, Strength of Materials, uniform load (from memory).
+        """
+        u, length = np.asarray(x, dtype=np.float64), self.length
+        bending = u * (length**3 - 2 * length * u**2 + u**3) / (24 * length * self.EI)
+        return np.asarray(-bending - u * (length - u) / (2 * length * self.kGA))
+
+    def rigid(self, x: ArrayLike, y: ArrayLike) -> Floats:
+        """Return the rows that turn (rise of the front end, rise of the rear end, roll) into the rise of points.
+
+        Valid: small angles.
+        """
+        u, v = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+        return np.stack([1 - u / self.length, u / self.length, v], axis=-1)
+
+    def flexibility(self, x: ArrayLike, y: ArrayLike, at: tuple[ArrayLike, ArrayLike]) -> Floats:
+        """Return the rise of points (x, y) under unit upward forces at the points `at` [m/N], shape `(m, p)`."""
+        v, t = np.asarray(y, dtype=np.float64), np.asarray(at[1], dtype=np.float64)
+        return self.lift(x, at[0]) + v[:, None] * t[None, :] * self.roll(x, at[0])
+
+
+def _grid(x: ArrayLike, s: ArrayLike) -> tuple[Floats, Floats]:
+    return np.asarray(x, dtype=np.float64)[:, None], np.asarray(s, dtype=np.float64)[None, :]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,8 +141,8 @@ class Joint:
     y: Floats
     stations: Floats
     contacts: int
-    head: beams.Beam
-    base: beams.Beam | None
+    head: Beam
+    base: Beam | None
     overhang: float
     flex_head: Floats
     flex_base: Floats
@@ -82,14 +171,14 @@ def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool =
     y = np.concatenate(
         [np.tile([-half, half], 2 + stations.size), [bolt_y * side_sign(b.side) for b in head.bolts]]
     )
-    beam = beams.Beam(length=head.casting.length, EI=section.EI, kGA=section.kGA, GJ=section.GJ)
+    beam = Beam(length=head.casting.length, EI=section.EI, kGA=section.kGA, GJ=section.GJ)
     base = base_beam(head.base)
     if slender:
         beam, base = replace(beam, kGA=np.inf), replace(base, kGA=np.inf) if base is not None else None
     flex_base = np.zeros((x.size, x.size))
     if base is not None:
         on_base = np.clip(x + overhang, 0.0, base.length)
-        flex_base = beams.flexibility(base, on_base, y, (on_base, y))
+        flex_base = base.flexibility(on_base, y, (on_base, y))
     return Joint(
         x=x,
         y=y,
@@ -98,9 +187,9 @@ def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool =
         head=beam,
         base=base,
         overhang=overhang,
-        flex_head=beams.flexibility(beam, x, y, (x, y)) + _give(x, y, section),
+        flex_head=beam.flexibility(x, y, (x, y)) + _give(x, y, section),
         flex_base=flex_base,
-        rigid=beams.rigid(beam, x, y),
+        rigid=beam.rigid(x, y),
         shim_stations=shims,
     )
 
@@ -138,7 +227,7 @@ def _give(x: Floats, y: Floats, section: Section) -> Floats:
     return section.give_pull * both + section.give_shim * np.diag(shim)
 
 
-def base_beam(base: Base) -> beams.Beam | None:
+def base_beam(base: Base) -> Beam | None:
     """Return the base as a beam on its own two ends, or None for a rigid one.
 
     Source: solid rectangle; an engine block counts with a share of it (assumed).
@@ -148,7 +237,7 @@ def base_beam(base: Base) -> beams.Beam | None:
         return None
     (modulus, poisson), fill = MODULI[base.material], BLOCK_FILL.value if base.kind == "block" else 1.0
     shear = modulus.value / (2 * (1 + poisson))
-    return beams.Beam(
+    return Beam(
         length=max(base.length, 1e-3),
         EI=fill * modulus.value * base.width * base.thickness**3 / 12,
         kGA=fill * cowper(poisson) * shear * base.width * base.thickness,

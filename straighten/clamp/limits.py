@@ -83,17 +83,11 @@ class Limit:
 def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup) -> tuple[Limit, ...]:
     """Return the limits of a clamped state, for the bolt that is nearest to each.
 
-    Args:
-        head: the head.
-        section: its section.
-        clamped: the state, cold.
-        setup: which bolts pull.
-
     Raises:
         BadInput: a thread or grade that does not exist.
 
     Source: ISO 898-1, VDI 2230, FED-STD-H28 (from memory); margins as marked.
-    Valid: at room temperature; hot metal is `growth`'s business.
+    Valid: at room temperature; for hot metal see `springs.grow`.
     """
     found: dict[str, list[Limit]] = {}
     for bolt in sorted(set(setup.bolts)):
@@ -170,10 +164,7 @@ def stripping_load(thread: Thread, length: float, strength: float) -> float:
 
     .. math:: F = \tau \pi d L \left(\frac{1}{2} + 0.57735 \frac{d - d_2}{P}\right)
 
-    Args:
-        thread: the bolt's thread.
-        length: engaged length [m].
-        strength: tensile strength of the tapped metal [Pa].
+    `length` engaged length [m]; `strength` tensile strength of the tapped metal [Pa].
 
     Source: FED-STD-H28/2 shear area of internal threads at basic size; shear strength 0.6 of tensile (from memory).
     Valid: bolt stronger than the tapped metal; tolerances take up to a tenth off.

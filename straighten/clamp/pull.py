@@ -54,19 +54,12 @@ class Pull:
 
 
 def pull_to_gap(flexibility: Flexibility, loads: Loads, pull: Pull, pushing: Mask) -> tuple[Floats, Touching]:
-    """Return the tension per bolt that brings the mean gap to the wanted one, and the contact there.
+    """Return the tension per bolt [N], `(n,)`, that brings the mean gap to the wanted one, and the contact there.
 
     A gap that is smaller already without any pull leaves the tension at zero. Where a few draws cannot be closed they are
     held at `HELD`: the limits of the clamp count them, and one odd draw does not decide for all.
 
-    Args:
-        flexibility: M and R of the contact.
-        loads: d and e without pull.
-        pull: what is pulled and gauged.
-        pushing: first guess of the touching points, shape `(n, p)`.
-
-    Returns:
-        Tension [N], shape `(n,)`, and the contact.
+    `loads` without pull; `pushing` first guess of the touching points, shape `(n, p)`.
 
     Raises:
         OutsideModel: pulling there does not close the gap in more than a few draws.
@@ -141,15 +134,9 @@ def _bracketed(
         raise OutsideModel(
             "pulling at these bolts does not close the gap", fix="Choose bolts between the shims."
         )
-    high = np.where(stays_open, HELD, high)
     low = np.where(stays_open, HELD, low)
-    tension = np.where(too_open <= CLOSE, 0.0, high)
-    bracket = (
-        low,
-        np.where(too_open <= CLOSE, 0.0, high),
-        too_open,
-        np.where(too_open <= CLOSE, too_open, excess_high),
-    )
+    tension = np.where(too_open <= CLOSE, 0.0, np.where(stays_open, HELD, high))
+    bracket = low, tension, too_open, np.where(too_open <= CLOSE, too_open, excess_high)
     excess, answer = _excess(flexibility, loads, pull, (tension, answer.pushing))
     for trial in range(MOST_TRIALS):
         open_still = (np.abs(excess) > CLOSE) & (bracket[1] > bracket[0])

@@ -104,19 +104,13 @@ class _Shape:
 
 def _guesses(bending: float) -> tuple[str, ...]:
     """Say in words what was guessed to make a section of a mass and an outline."""
-    bends, shear, torsion = (
-        f"{100 * (math.exp(spread) - 1):.0f} %"
-        for spread in (bending, SHEAR_SPREAD.value, TORSION_SPREAD.value)
-    )
+    spreads = (bending, SHEAR_SPREAD.value, TORSION_SPREAD.value)
+    bends, shear, torsion = (f"{100 * (math.exp(spread) - 1):.0f} %" for spread in spreads)
     return (
-        (
-            f"deck and roof count {100 * DECK_ROOF_SHARE.value:.0f} % of their area, since ports and holes pierce them; "
-            f"{100 * WALL_SHARE.value:.0f} % of the other metal works as side walls (assumed)"
-        ),
-        (
-            f"stiffness from mass and outline is good to about {bends} in bending, {shear} in shear, {torsion} in twist "
-            "(assumed; a tightening log narrows it)"
-        ),
+        f"deck and roof count {100 * DECK_ROOF_SHARE.value:.0f} % of their area, since ports and holes pierce them; "
+        f"{100 * WALL_SHARE.value:.0f} % of the other metal works as side walls (assumed)",
+        f"stiffness from mass and outline is good to about {bends} in bending, {shear} in shear, {torsion} in twist "
+        "(assumed; a tightening log narrows it)",
     )
 
 
@@ -128,10 +122,8 @@ def section_of(head: Head) -> Section:
 
     .. math:: J = 4 A_m^2 / \oint ds / t
 
-    Where only the mass is known the same box is drawn with walls that use up half of the metal left over.
-
-    Args:
-        head: the head; without `casting.plates` and `casting.mass` a usual share of its outline is taken as filled.
+    Where only the mass is known the same box is drawn with walls that use up half of the metal left over; where not even
+    the mass is known, a usual share of the outline is taken as filled.
 
     Raises:
         BadInput: a mass that no such casting can have.
@@ -166,30 +158,21 @@ def section_of(head: Head) -> Section:
 def _shape_of(casting: Casting, head: Head) -> tuple[_Shape, float, float, tuple[str, ...]]:
     if casting.plates is not None:
         shape = _solid(casting, head.alloy.poisson) if casting.plates.solid else _box(casting, casting.plates)
-        weight = (
-            casting.mass
-            if casting.mass is not None
-            else _volume(casting, casting.plates) * head.alloy.density
-        )
-        return shape, 0.0, weight * GRAVITY.value, ()
+        mass = casting.mass
+        if mass is None:
+            mass = _volume(casting, casting.plates) * head.alloy.density
+        return shape, 0.0, mass * GRAVITY.value, ()
     outline = casting.length * casting.width * casting.height
     mass = casting.mass or UNWEIGHED_FILL.value * head.alloy.density * outline
     spread = BENDING_SPREAD if casting.mass else UNWEIGHED_SPREAD
-    unweighed = () if casting.mass else (_unweighed(mass),)
-    return (
-        _weighed(casting, mass, head),
-        spread.value,
-        mass * GRAVITY.value,
-        (*unweighed, *_guesses(spread.value)),
-    )
-
-
-def _unweighed(mass: float) -> str:
-    """Say what stands in for a mass that nobody weighed, and what would tell."""
-    return (
-        f"mass {mass:.1f} kg, {100 * UNWEIGHED_FILL.value:.0f} % of the outline (assumed: neither weighed nor its walls measured; "
-        "weigh it, or log the load weighed on the clamp: load in the tightening file)"
-    )
+    guesses = _guesses(spread.value)
+    if not casting.mass:
+        unweighed = (
+            f"mass {mass:.1f} kg, {100 * UNWEIGHED_FILL.value:.0f} % of the outline (assumed: neither weighed nor its walls measured; "
+            "weigh it, or log the load weighed on the clamp: load in the tightening file)"
+        )
+        guesses = (unweighed, *guesses)
+    return _weighed(casting, mass, head), spread.value, mass * GRAVITY.value, guesses
 
 
 def _weighed(casting: Casting, mass: float, head: Head) -> _Shape:
@@ -236,13 +219,14 @@ def _box(casting: Casting, plates: Plates) -> _Shape:
     area = sum(a for a, _, _ in parts)
     axis = sum(a * z for a, z, _ in parts) / area
     inertia = sum(a * ((z - axis) ** 2 + depth**2 / 12) for a, z, depth in parts)
-    lever = height - (plates.deck + plates.roof) / 2
+    lever, across = height - (plates.deck + plates.roof) / 2, width - plates.side_walls
+    around = across / plates.deck + across / plates.roof + 2 * lever / plates.side_walls  # Bredt
     return _Shape(
         area=_with_webs(area, width * height, casting, plates),
         axis=axis,
         inertia=_with_webs(inertia, width * height**3 / 12, casting, plates),
         shear_area=2 * plates.side_walls * lever,
-        torsion=_bredt(width - plates.side_walls, lever, plates),
+        torsion=4 * (across * lever) ** 2 / around,
         local_wall=math.sqrt(plates.side_walls * plates.deck),
     )
 
@@ -252,11 +236,6 @@ def _with_webs(open_bay: float, filled: float, casting: Casting, plates: Plates)
     thickness = sum(w.thickness for w in plates.webs) + 2 * plates.end_walls
     share = min(WEB_SHARE.value * thickness / casting.length, 1.0)
     return 1 / ((1 - share) / open_bay + share / filled)
-
-
-def _bredt(width: float, height: float, plates: Plates) -> float:
-    around = width / plates.deck + width / plates.roof + 2 * height / plates.side_walls
-    return 4 * (width * height) ** 2 / around
 
 
 def _solid(casting: Casting, poisson: float) -> _Shape:
@@ -299,11 +278,8 @@ def _volume(casting: Casting, plates: Plates) -> float:
     clear = casting.height - plates.deck - plates.roof
     flats = casting.length * casting.width * (plates.deck + plates.roof)
     walls = 2 * casting.length * clear * plates.side_walls
-    across = (
-        (sum(w.thickness for w in plates.webs) + 2 * plates.end_walls)
-        * clear
-        * (casting.width - 2 * plates.side_walls)
-    )
+    thick = sum(w.thickness for w in plates.webs) + 2 * plates.end_walls
+    across = thick * clear * (casting.width - 2 * plates.side_walls)
     return min(flats + walls + across, outline)
 
 

@@ -101,10 +101,8 @@ class Stacking:
 def countering(height: float, twist: float) -> tuple[float, float, float, float]:
     """Return shim heights in the order of `CORNERS` that hold the head twisted the other way.
 
-    Args:
-        height: mean height [m].
-        twist: wanted counter-twist, as the lift of the front inlet and rear exhaust corners over the mean [m]; a head
-            whose rear inlet and front exhaust corners stand high needs a positive one.
+    `height` mean height [m]; `twist` wanted lift of the front inlet and rear exhaust corners over the mean [m], positive
+    where the rear inlet and front exhaust corners of the head stand high.
 
     Raises:
         BadInput: the low corners would need less than no shim.
@@ -122,16 +120,10 @@ def countering(height: float, twist: float) -> tuple[float, float, float, float]
 
 
 def _metal(blade: ShimBlade) -> str:
-    return (
-        ""
-        if blade.material == "steel"
-        else f" {blade.material if blade.material != 'other' else 'soft metal'}"
-    )
+    return {"steel": "", "other": " soft metal"}.get(blade.material, f" {blade.material}")
 
 
-def stackings(
-    targets: Sequence[float], blades: Iterable[ShimBlade], count: int = 2
-) -> tuple[Stacking, ...]:  # fmt: skip
+def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int = 2) -> tuple[Stacking, ...]:
     """Return the best stackings of four corners, best first; the second differs in at least one corner's height.
 
     Every stack of at most three whole blades is looked at, and every sharing of the blades over the corners that could
@@ -140,10 +132,7 @@ def stackings(
     squared error, and what layers and soft metal cost. The search is cut after 40 000 tries (`Stacking.proved`): far more
     than a shop's blades need, unless the height is out of their reach.
 
-    Args:
-        targets: wanted heights in the order of `CORNERS` [m].
-        blades: what is owned.
-        count: how many stackings to return.
+    `targets` wanted heights in the order of `CORNERS` [m]; `count` how many stackings to return.
 
     Raises:
         BadInput: negative or absurd targets, or no stacking at all.
@@ -222,11 +211,10 @@ class _Search:
 
     def run(self) -> None:
         """Fill `found`."""
-        self.cheapest = [sum(o[0][0] for o in self.options[k:]) for k in range(len(self.options) + 1)]
-        errors = [[error for _, error, _ in o] for o in self.options]
-        self.reach = [
-            (sum(min(e) for e in errors[k:]), sum(max(e) for e in errors[k:])) for k in range(len(errors) + 1)
-        ]
+        rest = [self.options[k:] for k in range(len(self.options) + 1)]
+        self.cheapest = [sum(some[0][0] for some in o) for o in rest]
+        errors = [[[error for _, error, _ in some] for some in o] for o in rest]
+        self.reach = [(sum(map(min, e)), sum(map(max, e))) for e in errors]
         self._corner(0.0, (), (), Counter())
 
     def _bound(self) -> float:
@@ -261,11 +249,11 @@ class _Search:
         a, b, c, d = stacks
         price += 4 * (sum(s.error for s in stacks) / 4) ** 2
         new = Stacking(stacks=(a, b, c, d), price=price)
-        same = [k for k, old in enumerate(self.found) if _alike(old, new)]
-        if same and self.found[same[0]].price <= price:
-            return
-        if same:
-            del self.found[same[0]]
+        same = next((old for old in self.found if _alike(old, new)), None)
+        if same is not None:
+            if same.price <= price:
+                return
+            self.found.remove(same)
         self.found.append(new)
         self.found.sort(key=lambda s: s.price)
         del self.found[self.count :]

@@ -44,10 +44,6 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
 
     Everything is taken at the lowest friction believed: the same torque then pulls hardest.
 
-    Args:
-        head: bolts, base and alloy.
-        setup: which bolts pull, over which shims.
-
     Raises:
         BadInput: a thread or grade that does not exist.
 
@@ -143,12 +139,8 @@ def wrench_of(
 ) -> Turning:
     """Return the bench of a set-up with the levers of its bolts.
 
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims and bolts that pull; its gap and tension are not used.
-        response: draws of stiffness and friction.
-        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; gap and tension of `setup` are not used; `scatter` friction of each bolt
+    of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
 
     Raises:
         BadInput: a set-up that cannot be.
@@ -240,12 +232,8 @@ def tightening_card(
 ) -> TighteningCard:
     """Return the rounds of a tightening with what the blade should find after each.
 
-    Args:
-        head: the head, its bolts and gauge blades.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts and the gap to stop at.
-        response: draws of stiffness and friction.
-        rounds: share of the torque expected to close the gap in each round.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `rounds` share of the torque expected to close the gap in
+    each round.
 
     Raises:
         BadInput: a set-up without a gap, or that cannot be.
@@ -265,21 +253,19 @@ def tightening_card(
         held = turn_round(wrench, held, np.full(wrench.bench.draws, torque))
         gaps = wrench.gap(held)
         likely = tenths(gaps, each)
-        reached = float(np.mean(gaps <= setup.gap + 1e-9))
         goes, does_not = blades_for(head.gauge_blades, likely[0], likely[2])
-        made.append(
-            CardRound(
-                number=number,
-                torque=torque,
-                order=wrench.order,
-                passes=wrench.passes,
-                gap=likely,
-                goes=goes,
-                does_not=does_not,
-                reached=reached,
-                words=_words(head, torque, wrench.passes, (goes, does_not)),
-            )
+        one = CardRound(
+            number=number,
+            torque=torque,
+            order=wrench.order,
+            passes=wrench.passes,
+            gap=likely,
+            goes=goes,
+            does_not=does_not,
+            reached=float(np.mean(gaps <= setup.gap + 1e-9)),
+            words=_words(head, torque, wrench.passes, (goes, does_not)),
         )
+        made.append(one)
     return TighteningCard(
         rounds=tuple(made), closing=(low, middle, high), most=cap, rule=_rule(head, setup, (low, high), cap)
     )
@@ -313,16 +299,13 @@ def _words(head: Head, torque: float, passes: int, blades: tuple[float | None, f
 def _rule(head: Head, setup: ClampSetup, expected: tuple[float, float], cap: TorqueCap) -> str:
     low, high, most = (show_torque(t, head.system) for t in (*expected, cap.torque))
     gap = f"{show(setup.gap or 0.0, head.system)} is left" if setup.gap else "the gap is closed"
-    by_hand = "" if cap.torque >= head.wrench.least else _by_hand(head)
+    by_hand = (
+        ""
+        if cap.torque >= head.wrench.least
+        else f"The wrench begins at {show_torque(head.wrench.least, head.system)}, over what these bolts may have: turn by hand, "
+        "an eighth of a turn at a time, and go by the blade alone, or take a smaller wrench. "
+    )
     return (
         f"{by_hand}Stop at the gap, not at the torque: when {gap} in the middle, stop turning. Expected between {low} and {high}; "
         f"never over {most}, for the {cap.limit} on slippery threads. A bolt that was tightened early loses load to the later ones, so go round again."
-    )
-
-
-def _by_hand(head: Head) -> str:
-    """Say what to do where the wrench begins over what the bolts may have."""
-    return (
-        f"The wrench begins at {show_torque(head.wrench.least, head.system)}, over what these bolts may have: turn by hand, an "
-        "eighth of a turn at a time, and go by the blade alone, or take a smaller wrench. "
     )

@@ -122,16 +122,11 @@ def replay(
     response: Factors,
     readings: Sequence[Reading],
     scatter: Floats | None = None,
-) -> Replay:  # fmt: skip
+) -> Replay:
     """Play a log through every draw: one round of all bolts for each reading, middle pair first, two or three times round.
 
-    Args:
-        head: the head.
-        states: free shapes `(n, 11)` or `(1, 11)`.
-        setup: shims, bolts that pull and the gap wanted.
-        response: draws of stiffness and friction.
-        readings: the log, torques rising.
-        scatter: friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `readings` the log, torques rising; `scatter` friction of
+    each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
 
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.
@@ -143,17 +138,16 @@ def replay(
         raise BadInput("a tightening log needs the gap to stop at", where="setup.gap")
     wrench = wrench_of(head, states, setup, response, scatter)
     held = at_rest(wrench.bench)
-    free, gaps, loads = wrench.gap(held), [], []
-    for reading in readings:
+    free, bolts = wrench.gap(held), slice(wrench.bench.contacts, None)
+    gap, load = np.zeros((2, free.size, len(readings)))
+    for k, reading in enumerate(readings):
         held = turn_round(wrench, held, np.full(wrench.bench.draws, reading.torque))
-        gaps.append(wrench.gap(held))
-        loads.append(held.push[:, wrench.bench.contacts :].sum(axis=1))
-    pulls = held.push[:, wrench.bench.contacts :]
+        gap[:, k], load[:, k] = wrench.gap(held), held.push[:, bolts].sum(axis=1)
     return Replay(
-        gap=np.stack(gaps, axis=1) if gaps else np.zeros((free.size, 0)),
-        load=np.stack(loads, axis=1) if loads else np.zeros((free.size, 0)),
+        gap=gap,
+        load=load,
         free_gap=free,
-        tension=pulls.max(axis=1),
+        tension=held.push[:, bolts].max(axis=1),
         closing=settled_torque(wrench, setup.gap),
     )
 
@@ -168,11 +162,7 @@ def check_log(readings: Sequence[Reading], system: System = "mm") -> None:
     for number, reading in enumerate(readings, start=1):
         where = f"round {number}"
         if not 0 < reading.torque < 1e3:
-            raise BadInput(
-                f"torque {reading.torque:g} Nm cannot be",
-                where=where,
-                fix="Write it like 18 Nm.",
-            )
+            raise BadInput(f"torque {reading.torque:g} Nm cannot be", where=where, fix="Write it like 18 Nm.")
         if reading.torque <= last:
             raise BadInput(
                 f"torque {show_torque(reading.torque, system)} after {show_torque(last, system)}; "
@@ -213,11 +203,9 @@ def log_likelihood(played: Replay, readings: Sequence[Reading]) -> Floats:
     Valid: readings of one log; the share of the way is common to them, so a long log is believed a little too much.
     """
     chance = [_chance(played.gap[:, k], played.free_gap, r) for k, r in enumerate(readings)]
-    return (
-        np.asarray(np.sum(np.log(np.maximum(chance, 1e-300)), axis=0))
-        if chance
-        else np.zeros(played.free_gap.size)
-    )
+    if not chance:
+        return np.zeros(played.free_gap.size)
+    return np.asarray(np.sum(np.log(np.maximum(chance, 1e-300)), axis=0))
 
 
 def _chance(gap: Floats, free: Floats, reading: Reading) -> Floats:
@@ -234,9 +222,7 @@ def _chance(gap: Floats, free: Floats, reading: Reading) -> Floats:
 def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
     """Return the log-density of a clamp load that was weighed or jacked, shape `(n,)`.
 
-    Args:
-        played: the log played through.
-        weighed: the load, held against the round it was weighed after: later rounds pull harder.
+    `weighed` the load, held against the round it was weighed after: later rounds pull harder.
 
     Source: log-normal reading, derived.
     Valid: parts stiffness from friction, which torque and gap do not.
@@ -263,12 +249,7 @@ def next_step(
 ) -> NextStep:
     """Return whether to go on, hold or stop, and the torque of the next round.
 
-    Args:
-        head: the head.
-        setup: shims, bolts, wanted gap.
-        played: the log played through the draws.
-        readings: the log so far.
-        prior: weights of the draws before the log, shape `(n,)`.
+    `prior` weights of the draws before the log, shape `(n,)`.
 
     Source: weighted draws; steps of 60 % of the way to the tenth percentile, common practice of small steps.
     Valid: the person stops at the gap, not at the torque.
@@ -277,17 +258,16 @@ def next_step(
     most, now = torque_cap(head, setup), readings[-1].torque if readings else 0.0
     if len(within_cap(head, setup, readings)) < len(readings):
         return _over(now, most.torque, played, head, prior)
-    before = weights_of(np.log(prior + 1e-300) + _logs_before_last(played, readings))
-    logs = np.log(prior + 1e-300) + log_likelihood(played, readings)
-    weights = weights_of(logs)
+    sooner = replace(played, gap=played.gap[:, : max(len(readings) - 1, 0)])
+    before = weights_of(np.log(prior + 1e-300) + log_likelihood(sooner, readings[:-1]))
+    weights = weights_of(np.log(prior + 1e-300) + log_likelihood(played, readings))
     closing = tenths(played.closing, weights)
     wanted, last = setup.gap or 0.0, readings[-1] if readings else None
     if last is not None and (wrong := _odd(played, before, last, head.system)):
         return NextStep(verdict="stop: something is wrong", torque=None, closing=closing, words=wrong)
     if last is not None and _reached(played, weights, last, wanted):
-        return NextStep(
-            verdict="hold: gap reached", torque=None, closing=closing, words=_hold_words(last, head)
-        )
+        words = f"Gap reached at {show_torque(last.torque, head.system)}: stop turning, whatever torque was planned."
+        return NextStep(verdict="hold: gap reached", torque=None, closing=closing, words=words)
     if now + 1.0 > most.torque:
         words = (
             f"{show_torque(now, head.system)} is as much as these bolts may have, for the {most.limit}; share more bolts, or "
@@ -307,10 +287,6 @@ def _over(now: float, cap: float, played: Replay, head: Head, prior: Floats) -> 
     )
     closing = tenths(played.closing, prior / prior.sum())
     return NextStep(verdict="stop: over the most torque", torque=None, closing=closing, words=words)
-
-
-def _logs_before_last(played: Replay, readings: Sequence[Reading]) -> Floats:
-    return log_likelihood(replace(played, gap=played.gap[:, : max(len(readings) - 1, 0)]), readings[:-1])
 
 
 def _reached(played: Replay, weights: Floats, last: Reading, wanted: float) -> bool:
@@ -342,12 +318,6 @@ def _odd(played: Replay, before: Floats, last: Reading, system: System) -> str:
     return (
         f"The gap should be near {show(expected, system)} and is smaller: something gives too easily. Look for a shim out of place or "
         "crushed, a crack, the wrong bolts turned."
-    )
-
-
-def _hold_words(last: Reading, head: Head) -> str:
-    return (
-        f"Gap reached at {show_torque(last.torque, head.system)}: stop turning, whatever torque was planned."
     )
 
 

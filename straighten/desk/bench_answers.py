@@ -98,7 +98,7 @@ def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Tr
     Raises:
         BadInput: it cannot be read, or cannot be.
     """
-    from straighten.heat.case import refuse_slip
+    from straighten.heat.torch import refuse_slip
 
     if given.word == NAY:
         return (), given.at

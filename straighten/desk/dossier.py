@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from straighten.desk.kept import all_done, closed_stages, stage_of, tightening_of
 from straighten.errors import BadInput, BookError
 from straighten.head import head_from_text, template_head
-from straighten.heat.flames import cut_down, limited
-from straighten.heat.torch import tried
+from straighten.heat.flames import tried
+from straighten.heat.torch import cut_down, limited
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 

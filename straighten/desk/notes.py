@@ -16,7 +16,7 @@ from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat import Soak, nominal, soak_choices
-from straighten.heat.flames import hottest_over, refused_peak
+from straighten.heat.torch import hottest_over, refused_peak
 from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature, show_torque, turned
 
@@ -77,7 +77,7 @@ def pulled_too_hard(head: Head, state: Floats, setup: PassSetup) -> tuple[str, .
 def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return in a sentence what no model here can compute of a heat, so that nothing can be learned from it."""
     from straighten.clamp import section_of
-    from straighten.heat.fires import check_model
+    from straighten.heat.layout import check_model
     from straighten.heat.soak import check_soak
 
     try:

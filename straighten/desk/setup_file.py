@@ -11,7 +11,7 @@ from straighten.errors import BadInput
 from straighten.filecheck import Duration, Gap, Length, Power, Table, Temperature, Torque, checked
 from straighten.head.records import SIDES, Head, Side
 from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment
-from straighten.heat.case import MOST_AT_ONCE, check_sense
+from straighten.heat.torch import MOST_AT_ONCE, check_sense
 from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 

@@ -15,7 +15,7 @@ from straighten.desk.setup_file import bows_before, head_path, heated_before, he
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
 from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
-from straighten.heat.keeping import SNUG
+from straighten.heat.lines import SNUG
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from straighten.heat.cooling import Wait, clock, wait_after_soak, wait_after_spots
 from straighten.heat.layout import FRESH, Relaxed, RoofState
-from straighten.heat.places import Place, allowed_places, choose, refusal, schedule
 from straighten.heat.safety import before_clamping, caution_steps, cautions
-from straighten.heat.soak import SoakChoice, ageing, cold_yield, relax_soak, soak_choices, soaks
+from straighten.heat.soak import ageing, cold_yield, relax_soak, soak_choices, soaks
 from straighten.heat.spots import relax_spots, work_sets
 from straighten.heat.torch import absorbed_power, power_from_trial
 from straighten.heat.treatment import (
     HeatSpot,
     HeatStroke,
+    Place,
     Response,
     Soak,
     Treatment,
+    allowed_places,
     both_curves,
+    choose,
     held_for,
     nominal,
+    refusal,
+    schedule,
 )
 
 __all__ = [
@@ -29,7 +33,6 @@ __all__ = [
     "Response",
     "RoofState",
     "Soak",
-    "SoakChoice",
     "Treatment",
     "Wait",
     "absorbed_power",

@@ -1,4 +1,4 @@
-r"""Cooling: how warm the heat leaves the head, how long until a reading is honest, until it may be unclamped.
+r"""After the heat: how warm it leaves the head, how long to wait, and how much of the temper it takes.
 
 Two clocks run. Heat put into the roof evens out down the walls within a minute or so; as long as the roof is warmer
 than the deck the head reads high by
@@ -6,6 +6,12 @@ than the deck the head reads high by
 .. math:: \Delta b = \frac{\alpha\, \Delta T\, L^2}{8 H}
 
 The whole head then loses its heat to still air by convection and radiation, which takes hours.
+
+Over-ageing counts in time corrected for temperature, the time at 250 degC that does the same:
+
+.. math:: \theta = \int e^{-\frac{Q}{R}\left(\frac{1}{T} - \frac{1}{T_{250}}\right)}\, dt
+
+The share of the temper lost is s = x / (1 + x), x = (theta / tau)^m, between the sound metal and the soft one.
 """
 
 from __future__ import annotations
@@ -17,21 +23,21 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.field import gauss, read
-from straighten.heat.torch import ROOM
+from straighten.clamp.section import GRAVITY
+from straighten.heat.field import ROOM, gauss, is_solid, read
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from straighten.clamp.section import Section
-    from straighten.head.records import Base, Head
+    from straighten.head.records import Alloy, Head
 
     Floats = NDArray[np.float64]
 
-GRAVITY: Final = Cited(9.80665, "m/s2", "standard gravity, CGPM 1901", "from memory")
-STEFAN_BOLTZMANN: Final = Cited(5.670374419e-8, "W/(m2 K4)", "CODATA 2018", "from memory")
+
 KELVIN: Final = 273.15
+STEFAN_BOLTZMANN: Final = Cited(5.670374419e-8, "W/(m2 K4)", "CODATA 2018", "from memory")
 CONVECTION: Final = Cited(
     5.0,
     "W/(m2 K)",
@@ -122,12 +128,8 @@ def clamped_body(head: Head, section: Section) -> Body:
         return alone
     capacity = STEELS[base.material].value * base.thickness * base.width * base.length
     capacity *= BLOCK_FILL.value if base.kind == "block" else 1.0
-    return Body(capacity=alone.capacity + capacity, surface=alone.surface + _base_surface(base))
-
-
-def _base_surface(base: Base) -> float:
-    edges = 2 * base.thickness * (base.width + base.length)
-    return base.width * base.length + edges
+    surface = base.width * base.length + 2 * base.thickness * (base.width + base.length)
+    return Body(capacity=alone.capacity + capacity, surface=alone.surface + surface)
 
 
 def cooling_time(body: Body, start: float, end: float, room: float = ROOM.value) -> float:
@@ -135,11 +137,7 @@ def cooling_time(body: Body, start: float, end: float, room: float = ROOM.value)
 
     .. math:: t = \int \frac{C\, dT}{A\,(h (T - T_0) + \varepsilon\sigma (T^4 - T_0^4))}
 
-    Args:
-        body: capacity, surface, convection, emissivity.
-        start: [degC].
-        end: [degC], above the room.
-        room: [degC].
+    `start` [degC]; `end` [degC], above the room; `room` [degC].
 
     Source: Newton's law and Stefan-Boltzmann; Incropera & DeWitt (from memory); quadrature derived.
     Valid: one temperature throughout (Biot number far under 0.1).
@@ -165,7 +163,7 @@ def evening_time(head: Head) -> float:
     casting, plates, alloy = head.casting, head.casting.plates, head.alloy
     conductivity = float(read(alloy.conductivity, ROOM.value))
     capacity = alloy.density * float(read(alloy.heat_capacity, ROOM.value))
-    if plates is not None and plates.solid:
+    if is_solid(head):
         return casting.height**2 / (math.pi**2 * conductivity / capacity)
     wall = plates.side_walls if plates is not None else 0.006
     ends = plates.end_walls if plates is not None else 0.006
@@ -190,42 +188,29 @@ def thermal_bow(head: Head, warmer: float) -> float:
 def wait_after_spots(head: Head, section: Section, heat: float, step: float) -> Wait:
     """Return the wait after the last torch spot.
 
-    Args:
-        head: casting and alloy.
-        section: weight.
-        heat: put in by the last round of spots [J].
-        step: of the blades one reads with [m]; a reading is honest to half of it.
+    `heat` put in by the last round of spots [J]; `step` of the blades one reads with [m]; a reading is honest
+    to half of it.
 
     Valid: the heat of one round of spots; a clamped head cools as a bare one, since it stands on shims.
     """
     casting = head.casting
     roof = head.alloy.density * float(read(head.alloy.heat_capacity, ROOM.value))
-    roof *= casting.length * casting.width * (casting.height / 2 if _solid(head) else casting.roof)
+    roof *= casting.length * casting.width * (casting.height / 2 if is_solid(head) else casting.roof)
     first, even = MIDDLE.value * thermal_bow(head, heat / roof), evening_time(head)
     honest = even * max(math.log(first / (step / 2)), 0.0) if first > 0 else 0.0
     body, warm = head_body(head, section), ROOM.value + bulk_rise(head, section, heat)
-    unclamp = cooling_time(body, warm, HAND_WARM.value)
-    honest = max(honest, even * 3)
     why = (
         f"the roof is {heat / roof:.0f} K warmer than the deck at first and bows the head up; "
         f"that halves every {even * math.log(2):.0f} s; the whole head stays {warm - ROOM.value:.0f} K warm"
     )
-    wait = max(unclamp, honest)  # it is read once it is free
+    wait = max(cooling_time(body, warm, HAND_WARM.value), honest, even * 3)  # it is read once it is free
     return Wait(honest=wait, unclamp=wait, why=why)
-
-
-def _solid(head: Head) -> bool:
-    return head.casting.plates is not None and head.casting.plates.solid
 
 
 def wait_after_soak(head: Head, section: Section, temperature: float, step: float) -> Wait:
     """Return the wait after the oven is switched off and opened.
 
-    Args:
-        head: casting, alloy and base.
-        section: weight.
-        temperature: of the soak [degC].
-        step: of the blades one reads with [m].
+    `temperature` of the soak [degC]; `step` of the blades one reads with [m].
 
     Source: `cooling_time`; while it cools, top and foot differ by what the air takes (derived).
     Valid: still air, oven door open or the assembly out on the bench.
@@ -258,11 +243,7 @@ def clock(start: datetime, wait: float) -> datetime:
 def spot_start(head: Head, section: Section, starts: Floats, heat: Floats) -> list[float]:
     """Return the temperature of the head when each spot's torch comes on [degC], to five degrees.
 
-    Args:
-        head: size and alloy.
-        section: weight.
-        starts: when each torch comes on [s].
-        heat: each spot puts in [J].
+    `starts` when each torch comes on [s]; `heat` each spot puts in [J].
 
     Source: heat balance with Newton cooling.
     Valid: heat even in the head before the next spot; a bit warmer right beside the last one.
@@ -273,3 +254,141 @@ def spot_start(head: Head, section: Section, starts: Floats, heat: Floats) -> li
     left = np.where(gap > 0, np.exp(-loss * body.surface / body.capacity * np.maximum(gap, 0.0)), 0.0)
     rise = (left * heat).sum(axis=1) / body.capacity
     return [ROOM.value + START_STEP * round(r / START_STEP) for r in rise.tolist()]
+
+
+GAS_CONSTANT: Final = Cited(8.314462618, "J/(mol K)", "CODATA 2018, exact in the SI of 2019", "from memory")
+REFERENCE: Final = 250.0 + KELVIN
+ACTIVATION: Final = Cited(
+    137.5e3,
+    "J/mol",
+    "6061-T6 and 6063-T6 fall under their specified yield after 16 h at 390 F and 4 h at 425 F (California State "
+    "University senior project 2015, abstract seen); Arrhenius through the two points",
+    "derived",
+)
+ACTIVATION_SPREAD: Final = Cited(
+    28e3,
+    "J/mol",
+    "the same two points were read at doublings of time, so each crossing lies in a factor of two: 69 to 206 kJ/mol",
+    "derived",
+)
+PIVOT: Final = Cited(
+    209.0, "degC", "middle of those two points: there the activation energy does not matter", "derived"
+)
+HALF_LIFE: Final = Cited(
+    1.25 * 3600,
+    "s",
+    "half of the temper lost at 250 degC: between 0.5 h (yield at 0.87 of T6, from the same two points) and 2 to 4 h "
+    "(proof stress 0.40 to 0.44 of T6, LM25 data page)",
+    "derived",
+)
+STEEPNESS: Final = Cited(1.58, "", "slope between the same two figures", "derived")
+SOFT_HARDNESS: Final = Cited(
+    0.60,
+    "",
+    "hardness of the soft metal over T6; HB 65-75 against 90-110 after 2 to 4 h at 250 degC (LM25)",
+    "derived",
+)
+SPREAD: Final = Cited(
+    0.5, "log-sd", "of the softening time: half to twice, the width of the sources at 250 degC", "derived"
+)
+TESTED: Final = Cited(
+    600.0,
+    "s",
+    "a hot tensile test holds the bar at temperature about ten minutes before the pull",
+    "from memory",
+)
+LONG: Final = Cited(100 * 3600.0, "s", "conditioned test bars are soaked 100 h", "from memory")
+OVERAGED: Final = Cited(
+    3.0 * 3600, "s at 250 degC", "T7 and TB7 stabilise at 250 degC for 2 to 4 h (LM25 data page)", "seen"
+)
+AGED: Final = ("T5", "T51", "T6", "T61", "T571", "TF", "unknown")
+OVER_AGED: Final = ("T7", "T71", "TB7")
+
+
+def equivalent_time(
+    temperature: ArrayLike, duration: ArrayLike, activation: ArrayLike = ACTIVATION.value
+) -> Floats:
+    """Return the time at 250 degC [s] that ages as much as `duration` [s] at `temperature` [degC].
+
+    `temperature` [degC], any shape; `duration` [s], same shape or scalar; `activation` [J/mol].
+
+    Source: temperature-corrected time, Shercliff & Ashby, Acta Metall. Mater. 38 (1990) 1789 (from memory).
+    Valid: below the solvus, about 480 degC; above it the precipitates dissolve, which softens as well.
+    """
+    kelvin = np.asarray(temperature, dtype=np.float64) + KELVIN
+    faster = np.asarray(activation, dtype=np.float64) / GAS_CONSTANT.value * (1 / REFERENCE - 1 / kelvin)
+    return np.asarray(np.asarray(duration, dtype=np.float64) * REFERENCE / kelvin * np.exp(faster))
+
+
+def temper_lost(aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
+    """Return the share of the temper lost after an equivalent time at 250 degC [s]; `pace` multiplies the time.
+
+    Source: `HALF_LIFE` and `STEEPNESS` (derived).
+    Valid: Al-Si-Mg castings in T6; half to twice the time (`SPREAD`).
+    """
+    x = (
+        np.asarray(aged, dtype=np.float64) * np.asarray(pace, dtype=np.float64) / HALF_LIFE.value
+    ) ** STEEPNESS.value
+    return np.asarray(x / (1 + x))
+
+
+def yield_at(alloy: Alloy, temperature: ArrayLike, aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
+    """Return the yield stress [Pa] at temperature of metal that has aged so long, between the alloy's two hot curves.
+
+    The curve of short exposure holds where no more is lost than bars lose while they are warmed and pulled, the soaked one
+    where as much is lost as in bars that were conditioned at that temperature before the test.
+
+    `temperature` of the metal now [degC], any shape; `aged` equivalent time at 250 degC so far [s], shape
+    that goes with it; `pace` multiplies the time.
+
+    Source: `temper_lost` between its values after `TESTED` and `LONG` at that temperature; mixing of the logs (assumed).
+    Valid: metal held at that temperature; `hardness_after` gives what ageing costs the cold metal.
+    """
+    tested, conditioned = (temper_lost(equivalent_time(temperature, t.value)) for t in (TESTED, LONG))
+    share = np.clip((temper_lost(aged, pace) - tested) / np.maximum(conditioned - tested, 1e-12), 0.0, 1.0)
+    short, soaked = read(alloy.yield_short, temperature), read(alloy.yield_soaked, temperature)
+    return np.asarray(short * (soaked / short) ** share)
+
+
+def pace_spread(temperature: ArrayLike) -> Floats:
+    """Return the log standard deviation of the pace of softening at a temperature [degC].
+
+    Source: `SPREAD`, and `ACTIVATION_SPREAD` about its pivot (derived).
+    """
+    away = 1 / (PIVOT.value + KELVIN) - 1 / (np.asarray(temperature, dtype=np.float64) + KELVIN)
+    return np.hypot(SPREAD.value, ACTIVATION_SPREAD.value / GAS_CONSTANT.value * away)
+
+
+def hardness_after(alloy: Alloy, before: ArrayLike, aged: ArrayLike, pace: ArrayLike = 1.0) -> Floats:
+    """Return the hardness [HB] after an equivalent time at 250 degC.
+
+    `alloy` its temper tells how far the metal has aged already; `before` hardness measured now, or the
+    table's [HB]; `aged` equivalent time at 250 degC [s]; `pace` multiplies the time (spread of the
+    softening).
+
+    Source: LM25 data page: HB 65-75 after 2 to 4 h at 250 degC against 90-110 (seen); shape derived.
+    Valid: Al-Si-Mg castings; metal without a temper keeps its hardness.
+    """
+    aged_time, start = np.asarray(aged, dtype=np.float64), 0.0
+    if alloy.temper in OVER_AGED:
+        start = OVERAGED.value
+    elif alloy.temper not in AGED and not alloy.family.startswith("own"):
+        return np.broadcast_to(
+            np.asarray(before, dtype=np.float64), np.broadcast(before, aged_time).shape
+        ).copy()
+    drop = 1 - SOFT_HARDNESS.value
+    now, then = (1 - drop * temper_lost(t, pace) for t in (start, start + aged_time))
+    return np.asarray(np.asarray(before, dtype=np.float64) * then / now)
+
+
+def hardness_range(alloy: Alloy, aged: float, temperature: float, draws: int) -> tuple[Floats, Floats]:
+    """Return lowest and highest hardness before and after an ageing, each `(draws, 2)` [HB].
+
+    `aged` equivalent time at 250 degC [s]; `temperature` hottest of the metal [degC]: the pace is known worse
+    away from 200 degC; `draws` how many rows, all alike.
+
+    Source: `hardness_after`; the 10 and 90 % ends of `pace_spread`.
+    """
+    sound = np.broadcast_to(np.asarray(alloy.hardness, dtype=np.float64), (draws, 2))
+    pace = np.exp(1.28 * pace_spread(temperature) * np.array([1.0, -1.0]))
+    return sound, hardness_after(alloy, sound, aged, pace)

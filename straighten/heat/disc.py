@@ -1,25 +1,29 @@
 r"""The heated spot as a disc in a large plate: plane stress, elastic-plastic, layered through the thickness.
 
+Flow is von Mises with linear hardening, solved exactly for one step (return mapping). In A = s_r + s_t and B = s_r - s_t
+elasticity and flow are both diagonal; the step has one unknown x = plastic strain increment over flow stress:
+
+.. math:: A = \frac{A_{trial}}{1 + c_A x},\quad B = \frac{B_{trial}}{1 + c_B x},\quad
+          q = \tfrac12\sqrt{A^2 + 3 B^2},\quad q (1 - H x) = y
+
 All layers share the radial displacement u(r) (the roof stays flat between its webs); each layer has its own
 temperature, yield and stiffness. Radial equilibrium of the layer sums,
 
 .. math:: \frac{d (r N_r)}{d r} - N_t = 0,
 
-is solved by linear elements and Newton steps with the consistent tangent, a tridiagonal system a step. Beyond the
-mesh lies an endless elastic plate, N_r = -E h / (1 + nu) u / r. Many discs are solved at once: they stand one
-after the other in the same tridiagonal system.
+is solved by linear elements and Newton steps with the consistent tangent, a tridiagonal system for many discs. Beyond
+the mesh lies an endless elastic plate, N_r = -E h / (1 + nu) u / r.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
 from straighten.errors import OutsideModel
 from straighten.heat.field import expanded, read
-from straighten.heat.flow import Flowed, Leaning, Metal, flow, lean
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -29,11 +33,156 @@ if TYPE_CHECKING:
     from straighten.head.records import Alloy
 
     Floats = NDArray[np.float64]
+    Load = tuple[Floats, "Metal", "Frozen"]  # thermal strain, metal, what it remembers
 
-_MOST_NEWTON = 40
-_AHEAD = (-0.5, 1.5)  # a step is begun with the last one's move, in proportion to the growth of the heat
-_MOST_HALVINGS = 6
-_CLOSE = 1e-5  # out-of-balance force over the force at yield
+
+_ROUNDS: Final = 3  # Newton steps on 1/q, which is nearly straight in x: converged to 1e-9
+_MOST_NEWTON: Final = 40
+_AHEAD: Final = (
+    -0.5,
+    1.5,
+)  # a step is begun with the last one's move, in proportion to the growth of the heat
+_MOST_HALVINGS: Final = 6
+_CLOSE: Final = 1e-5  # out-of-balance force over the force at yield
+
+
+class Metal(NamedTuple):
+    """What the metal is worth at each point now: plane moduli E/(1-nu) and E/(1+nu), flow stress, hardening [Pa]."""
+
+    sum_modulus: Floats
+    difference_modulus: Floats
+    flow_stress: Floats
+    hardening: float
+
+
+class Flowed(NamedTuple):
+    """The step's end: stresses `a`, `b` [Pa], flow factor `x` [1/Pa], plastic increment `slip` [-]; tangents `aa`, `ab`, `bb` by strain sum and difference [Pa]."""
+
+    a: Floats
+    b: Floats
+    x: Floats
+    slip: Floats
+    aa: Floats
+    ab: Floats
+    bb: Floats
+
+
+class Leaning(NamedTuple):
+    """How the step's end leans on what came before.
+
+    `shear` tangent in shear, stress over engineering strain [Pa]; `a_y`, `b_y`, `slip_y` derivatives with respect to
+    the starting flow stress; `slip_a`, `slip_b` of the slip with respect to strain sum and difference.
+    """
+
+    shear: Floats
+    a_y: Floats
+    b_y: Floats
+    slip_a: Floats
+    slip_b: Floats
+    slip_y: Floats
+
+
+def flow(strain_sum: Floats, strain_difference: Floats, metal: Metal) -> Flowed:
+    """Return stresses, slip and consistent tangents for elastic trial strains.
+
+    `strain_sum` e_r + e_t less thermal and plastic strain, any shape; `strain_difference` e_r - e_t less
+    plastic strain, same shape.
+
+    Source: Simo & Hughes, Computational Inelasticity, plane-stress projection -- from memory; derived.
+    Valid: isotropic, linear hardening, small strains.
+    """
+    a = np.ascontiguousarray(metal.sum_modulus * strain_sum)
+    b = np.ascontiguousarray(metal.difference_modulus * strain_difference)
+    at = np.flatnonzero(a * a + 3 * b * b > 4 * metal.flow_stress**2)
+    zero = np.zeros_like(a)
+    if not at.size:
+        return Flowed(a, b, zero, zero, metal.sum_modulus, zero, metal.difference_modulus)
+    end = Flowed(
+        a, b, zero, zero.copy(), metal.sum_modulus.copy(), zero.copy(), metal.difference_modulus.copy()
+    )
+    some = _points(metal, at)
+    trial_a, trial_b = a.ravel()[at], b.ravel()[at]
+    _put(end, _plastic(trial_a, trial_b, _flow_factor(trial_a, trial_b, some), some), at)
+    return end
+
+
+def _put(whole: tuple[Floats, ...], part: tuple[Floats, ...], at: NDArray[np.intp]) -> None:
+    """Put figures of some points in their place."""
+    for mine, theirs in zip(whole, part, strict=True):
+        mine.reshape(-1)[at] = theirs
+
+
+def _points(metal: Metal, at: NDArray[np.intp]) -> Metal:
+    ka, kb, y = (v.ravel()[at] for v in metal[:3])
+    return Metal(ka, kb, y, metal.hardening)
+
+
+def _flow_factor(trial_a: Floats, trial_b: Floats, metal: Metal) -> Floats:
+    """Solve q(x) (1 - H x) = y for x at points beyond yield."""
+    ca, cb = metal.sum_modulus / 2, metal.difference_modulus * 1.5
+    aa, bb = trial_a * trial_a / 4, trial_b * trial_b * 0.75
+    soft = 1 / metal.flow_stress
+    steep = metal.hardening * soft
+    x = np.zeros_like(trial_a)
+    for _ in range(_ROUNDS):
+        fa, fb = 1 + ca * x, 1 + cb * x
+        pa, pb = aa / (fa * fa), bb / (fb * fb)
+        square = pa + pb
+        q = np.sqrt(square)
+        value = 1 / q - soft + steep * x
+        slope = (pa * ca / fa + pb * cb / fb) / (q * square) + steep
+        x = np.maximum(x - value / slope, 0.0)
+    return x
+
+
+def _plastic(trial_a: Floats, trial_b: Floats, x: Floats, metal: Metal) -> Flowed:
+    ka, kb = metal[:2]
+    fa, fb = 1 + ka / 2 * x, 1 + 1.5 * kb * x
+    a, b = trial_a / fa, trial_b / fb
+    q, x_a, x_b, _ = _flow_slopes(a, b, x, metal)
+    drop_a, drop_b = a * ka / 2 / fa, b * 1.5 * kb / fb
+    return Flowed(
+        a, b, x, x * q, (1 / fa - drop_a * x_a) * ka, -drop_a * x_b * kb, (1 / fb - drop_b * x_b) * kb
+    )
+
+
+def _flow_slopes(a: Floats, b: Floats, x: Floats, metal: Metal) -> tuple[Floats, Floats, Floats, Floats]:
+    """Equivalent stress and the derivatives of x, of q (1 - H x) = y, by the trial stresses and the flow stress."""
+    ka, kb, _, hard = metal
+    fa, fb, left = 1 + ka / 2 * x, 1 + 1.5 * kb * x, 1 - hard * x
+    q = np.sqrt(a * a + 3 * b * b) / 2
+    q_x = -(a * a * ka / 2 / fa + 3 * b * b * 1.5 * kb / fb) / (4 * q)
+    g_x = q_x * left - hard * q
+    both = -left / (4 * q * g_x)
+    return q, a / fa * both, 3 * b / fb * both, 1 / g_x
+
+
+def lean(end: Flowed, metal: Metal) -> Leaning:
+    """Return the derivatives of a step's end, of `flow`, with respect to its start; implicit differentiation, derived."""
+    zero = np.zeros_like(end.a)
+    leaning = Leaning(metal.difference_modulus / 2, *(zero.copy() for _ in range(5)))
+    at = np.flatnonzero(end.x > 0)
+    if not at.size:
+        return leaning
+    some = Flowed(*(v.ravel()[at] for v in end))
+    _put(leaning, _plastic_leaning(some, _points(metal, at)), at)
+    return leaning
+
+
+def _plastic_leaning(end: Flowed, metal: Metal) -> Leaning:
+    ka, kb, y, hard = metal
+    a, b, x = end[:3]
+    fa, fb, left = 1 + ka / 2 * x, 1 + 1.5 * kb * x, 1 - hard * x
+    _, x_a, x_b, x_y = _flow_slopes(a, b, x, metal)
+    slip_x = y / left**2  # slip = x q, and q = y / (1 - H x) along the solution
+    return Leaning(
+        kb / 2 / fb,
+        -a * ka / 2 / fa * x_y,
+        -b * 1.5 * kb / fb * x_y,
+        slip_x * x_a * ka,
+        slip_x * x_b * kb,
+        x / left + slip_x * x_y,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,10 +230,8 @@ class Frozen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
-    """One instant of the history: temperature [degC], thermal strain, metal, end of the step, memory after it."""
+    """One instant of the history: metal, end of the step, memory after it, radial displacement of the nodes [m]."""
 
-    temperature: Floats
-    thermal: Floats
     metal: Metal
     flowed: Flowed
     memory: Frozen
@@ -94,29 +241,19 @@ class Moment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heating:
-    """A temperature history: `temperature` (steps, discs, rings, layers) [degC], `rest` of the plate around each disc [degC]."""
+    """A temperature history: `temperature` (steps, discs, rings, layers), `rest` of the plate around each disc [degC]."""
 
     temperature: Floats
     rest: Floats | float = 20.0
 
 
 def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
-    """Return one mesh of all the discs, in order; all have as many rings and layers.
-
-    Valid: discs do not feel one another.
-    """
-    return Mesh(
-        radius=np.concatenate([m.radius for m in meshes]),
-        height=np.concatenate([m.height for m in meshes]),
-        weight=np.concatenate([m.weight for m in meshes]),
-    )
+    """Return one mesh of all the discs, in order; all have as many rings and layers, and none feels another."""
+    return Mesh(**{f.name: np.concatenate([getattr(m, f.name) for m in meshes]) for f in fields(Mesh)})
 
 
 def heated_together(heatings: Sequence[Heating]) -> Heating:
-    """Return one history of all the discs, in order; all have as many steps.
-
-    Valid: steps need not fall on the same times: nothing here hangs on time.
-    """
+    """Return one history of all the discs, in order; all have as many steps, at times of their own."""
     return Heating(
         temperature=np.concatenate([h.temperature for h in heatings], axis=1),
         rest=np.concatenate([np.broadcast_to(h.rest, h.temperature.shape[1]) for h in heatings]),
@@ -124,24 +261,15 @@ def heated_together(heatings: Sequence[Heating]) -> Heating:
 
 
 def untouched(mesh: Mesh) -> Frozen:
-    """Return the memory of metal that was never heated.
-
-    Valid: castings without a strong residual stress at the spot.
-    """
-    shape = (*mesh.ring.shape, mesh.height.shape[1])
-    return Frozen(plastic_sum=np.zeros(shape), plastic_difference=np.zeros(shape), slip=np.zeros(shape))
+    """Return the memory of metal that was never heated, without a strong residual stress at the spot."""
+    none = np.zeros_like(mesh.volume)
+    return Frozen(plastic_sum=none, plastic_difference=none, slip=none)
 
 
 def metal_at(alloy: Alloy, temperature: Floats, slip: Floats) -> Metal:
-    """Return moduli and flow stress at temperature.
+    """Return moduli and flow stress at temperatures [degC], any shape, of metal with a plastic `slip` so far, same shape.
 
-    Args:
-        alloy: the casting alloy.
-        temperature: [degC], any shape.
-        slip: plastic strain so far, same shape.
-
-    Source: the alloy's table.
-    Valid: 20 degC to the solidus.
+    Source: the alloy's table, 20 degC to the solidus.
     """
     modulus, nu = read(alloy.modulus, temperature), alloy.poisson
     strength = read(alloy.yield_short, temperature)
@@ -151,44 +279,31 @@ def metal_at(alloy: Alloy, temperature: Floats, slip: Floats) -> Metal:
 def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Iterator[Moment]:
     """Yield the disc's state at every instant of a temperature history.
 
-    Args:
-        mesh: rings and layers.
-        alloy: curves of the metal.
-        heating: temperatures and loss of temper at each step.
-        memory: state before the first step.
-
     Raises:
         OutsideModel: the equilibrium was not found.
 
     Source: radial equilibrium of a thin plate, Timoshenko & Goodier, Theory of Elasticity -- from memory; derived.
     Valid: plate thin against the spot, no buckling, spots apart.
     """
-    rows = _Rows.of(mesh)
-    outer = _outer_spring(mesh, alloy)
+    rows, outer = _Rows.of(mesh), _outer_spring(mesh, alloy)
     u, moved, grown = np.zeros(mesh.radius.shape), np.zeros(mesh.radius.shape), np.zeros(mesh.discs)
-    rest = np.broadcast_to(heating.rest, mesh.discs)[:, None, None]
-    every = expanded(alloy.expansion, heating.temperature, rest)
+    every = expanded(
+        alloy.expansion, heating.temperature, np.broadcast_to(heating.rest, mesh.discs)[:, None, None]
+    )
     growths = np.diff(every.mean(axis=(2, 3)), axis=0, prepend=0.0)
     for step, (heat, thermal) in enumerate(zip(heating.temperature, every, strict=True)):
         metal = metal_at(alloy, heat, memory.slip)
-        load = _Load(thermal, metal, memory)
+        load = thermal, metal, memory
         ahead = u + _pace(growths[step], grown)[:, None] * moved
         moved, (u, flowed) = u, _balance(rows, outer, load, ahead)
         moved, grown = u - moved, growths[step]
         memory = _remember(memory, flowed)
-        yield Moment(
-            temperature=heat,
-            thermal=thermal,
-            metal=metal,
-            flowed=flowed,
-            memory=memory,
-            displacement=u,
-            leaning=lean(flowed, metal),
-        )
+        leaning = lean(flowed, metal)
+        yield Moment(metal=metal, flowed=flowed, memory=memory, displacement=u, leaning=leaning)
 
 
 def _pace(growth: Floats, last: Floats) -> Floats:
-    """Growth of this step over that of the last one, within bounds; nought where there was none."""
+    """Growth of this step over that of the last one, within bounds; zero where there was none."""
     return np.clip(np.divide(growth, last, out=np.zeros_like(last), where=last != 0), *_AHEAD)
 
 
@@ -208,23 +323,16 @@ class _Rows:
         return cls(hoop - steep, hoop + steep, -steep - hoop, steep - hoop, mesh.volume / (4 * np.pi))
 
 
-@dataclass(frozen=True, slots=True)
-class _Load:
-    thermal: Floats
-    metal: Metal
-    memory: Frozen
-
-
 def _outer_spring(mesh: Mesh, alloy: Alloy) -> Floats:
     """Stiffness of the endless plate beyond the mesh, per radian [N/m]."""
     return alloy.modulus[0][1] / (1 + alloy.poisson) * mesh.thickness
 
 
-def _balance(rows: _Rows, outer: Floats, load: _Load, u: Floats) -> tuple[Floats, Flowed]:
+def _balance(rows: _Rows, outer: Floats, load: Load, u: Floats) -> tuple[Floats, Flowed]:
     """Newton steps with halving until the forces balance; each disc goes by itself and rests once it is done."""
     flowed, force = _forces(rows, outer, load, u)
-    size = _size(force)
-    strength, thick = load.metal.flow_stress.max(axis=(1, 2)), rows.measure.max(axis=(1, 2))
+    size = np.abs(force[:, 1:]).max(axis=1)
+    strength, thick = load[1].flow_stress.max(axis=(1, 2)), rows.measure.max(axis=(1, 2))
     scale = strength * thick / rows.measure.shape[-1]
     for _ in range(_MOST_NEWTON):
         going = size >= _CLOSE * scale
@@ -233,7 +341,7 @@ def _balance(rows: _Rows, outer: Floats, load: _Load, u: Floats) -> tuple[Floats
         move = np.where(going[:, None], _newton_move(rows, outer, flowed, force), 0.0)
         for halving in reversed(range(_MOST_HALVINGS)):
             flowed, force = _forces(rows, outer, load, u + move)
-            left = _size(force)
+            left = np.abs(force[:, 1:]).max(axis=1)
             too_far = going & (left >= size) & (left >= 1e-3 * scale)
             if not (halving and too_far.any()):
                 break
@@ -244,26 +352,15 @@ def _balance(rows: _Rows, outer: Floats, load: _Load, u: Floats) -> tuple[Floats
     )
 
 
-def _size(force: Floats) -> Floats:
-    """Largest out-of-balance force of each disc, `(discs,)`."""
-    return np.asarray(np.abs(force[:, 1:]).max(axis=1))
-
-
-def _strains(rows: _Rows, u: Floats) -> tuple[Floats, Floats]:
-    inner, outer = u[:, :-1], u[:, 1:]
-    return (
-        rows.sum_in * inner + rows.sum_out * outer,
-        rows.difference_in * inner + rows.difference_out * outer,
-    )
-
-
-def _forces(rows: _Rows, outer: Floats, load: _Load, u: Floats) -> tuple[Flowed, Floats]:
+def _forces(rows: _Rows, outer: Floats, load: Load, u: Floats) -> tuple[Flowed, Floats]:
     """Stresses at a displacement, and the out-of-balance force at each node."""
-    total, difference = _strains(rows, u)
+    thermal, metal, memory = load
+    total = rows.sum_in * u[:, :-1] + rows.sum_out * u[:, 1:]
+    difference = rows.difference_in * u[:, :-1] + rows.difference_out * u[:, 1:]
     flowed = flow(
-        total[:, :, None] - 2 * load.thermal - load.memory.plastic_sum,
-        difference[:, :, None] - load.memory.plastic_difference,
-        load.metal,
+        total[:, :, None] - 2 * thermal - memory.plastic_sum,
+        difference[:, :, None] - memory.plastic_difference,
+        metal,
     )
     a, b = (flowed.a * rows.measure).sum(axis=-1), (flowed.b * rows.measure).sum(axis=-1)
     force = np.zeros_like(u)

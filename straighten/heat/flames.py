@@ -1,4 +1,9 @@
-"""The flames owned: how each may be used, what the heat ceiling leaves of it, and how far what it does is in doubt."""
+"""The flames owned: what a trial tells of them, how each may be used, and how far what it does is in doubt.
+
+In a trial the torch is held still for some seconds. Then every crayon has melted out to its own ring. Each ring says that
+the hottest the roof ever was there is the crayon's melting point. Radius and power are those that fit the rings and the
+radius judged by eye, each weighed by its own error. The closed-form field is linear in the power.
+"""
 
 from __future__ import annotations
 
@@ -9,23 +14,164 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.errors import BadInput
 from straighten.head.ceiling import heat_ceiling
-from straighten.head.equipment import TIMES
-from straighten.heat.case import DOUBT
-from straighten.heat.field import Flame, slab_rise
-from straighten.heat.torch import RADIUS_TOLD, ROOM, absorbed_power, heated_wall, peak_for_power, slab_of
-from straighten.heat.treatment import HeatSpot
+from straighten.head.equipment import RADII, TIMES
+from straighten.heat.field import ROOM, Flame, heated_wall, is_solid, slab_of, slab_rise
+from straighten.heat.torch import absorbed_power, power_bracket, power_from_trial
 from straighten.sources import Cited
+from straighten.units import show, show_temperature
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from straighten.head.records import Alloy, Head, Torch
+    from straighten.head.records import Alloy, CrayonRing, Head, Torch
     from straighten.heat.treatment import Treatment
 
     Floats = NDArray[np.float64]
+
+
+RADIUS_TOLD: Final = Cited(0.15, "", "log-sd of a flame's radius judged by eye", "assumed")
+MARK: Final = Cited(1.0e-3, "m", "error of a ring read with a rule", "assumed")
+CRAYON: Final = Cited(
+    0.01, "", "a temperature crayon tells its melting point to 1 %", "common practice, no source"
+)
+CLOCK: Final = Cited(0.3, "s", "error of seconds counted by hand", "assumed")
+FIELD: Final = Cited(0.02, "", "of all rises of one hold: constant heat properties, see `slab_of`", "fitted")
+POWER_GUESS: Final = Cited(1.5, "log-sd", "power before the trial: 0.2 to 10 kW", "assumed")
+ODD: Final = Cited(3.5, "", "standard deviations at which a ring is called odd", "assumed")
+_LATER: Final = np.append(1.0, 1.0 + np.geomspace(0.02, 6.0, 24))  # of the dwell: a ring grows on for a while
+_FIT_ROUNDS: Final = 25
+_STEP: Final = 1e-3
+_SETTLED: Final = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameFit:
+    """What the rings say: flux `radius` [m] and absorbed `power` [W] with log standard deviations `radius_spread`, `power_spread`."""
+
+    radius: float
+    power: float
+    radius_spread: float
+    power_spread: float
+
+
+def tried(head: Head) -> Head:
+    """Return the head with power and radius of every tip worked out from its trial, where there was one.
+
+    Raises:
+        BadInput: a trial that tells no heat.
+    """
+    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
+    torch = None if head.torch is None else _tip_tried(head, head.torch)
+    return replace(head, torch=torch, spare_tips=tips)
+
+
+def _tip_tried(head: Head, torch: Torch) -> Torch:
+    if torch.rings:
+        fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
+        return replace(
+            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
+            largest=max(fit.radius, torch.largest),
+        )  # fmt: skip
+    if torch.power is not None or torch.trial is None:
+        return torch
+    power = power_from_trial(head.alloy, heated_wall(head), torch.radius, torch.trial)
+    if torch.unmelted is not None:
+        low, high = power_bracket(head.alloy, heated_wall(head), torch.radius, torch.trial, torch.unmelted)
+        power = math.sqrt(low * high)
+    return replace(torch, power=power)
+
+
+def fit_rings(
+    alloy: Alloy, thickness: float, told: float, rings: Sequence[CrayonRing], start: float = ROOM.value
+) -> FlameFit:
+    """Return the flame that left the rings.
+
+    `thickness` of the roof [m]; `told` flux radius judged by eye [m], known to `RADIUS_TOLD`; one of the `rings` is enough
+    for the power, two far apart for the radius; `start` temperature of the roof before [degC].
+
+    Raises:
+        BadInput: no ring, a crayon under the roof's own temperature, or rings that no flame leaves together.
+
+    Source: Gauss-Newton on the logs of radius and power; field of `slab_rise`; derived.
+    Valid: torch still and upright over a wide bay, roof at room temperature.
+    """
+    _check_rings(rings, start)
+    holds = sorted({ring.seconds for ring in rings})
+    sway = [math.hypot(0.5 * CLOCK.value / hold, FIELD.value) for hold in holds]  # of all rises of one hold
+    prior = np.array([math.log(told), math.log(1500.0), *(0.0 for _ in holds)])
+    weight = 1 / np.array([RADIUS_TOLD.value, POWER_GUESS.value, *sway])
+    metal, at = (alloy, thickness, start), prior.copy()
+    for _ in range(_FIT_ROUNDS):
+        residual, slope = _whitened(metal, rings, at)
+        normal = slope.T @ slope + np.diag(weight**2)
+        move = np.clip(np.linalg.solve(normal, slope.T @ -residual + weight**2 * (prior - at)), -0.3, 0.3)
+        at = at + move
+        if np.abs(move).max() < _SETTLED:
+            break
+    residual, slope = _whitened(metal, rings, at)
+    spread = np.sqrt(np.diag(np.linalg.inv(slope.T @ slope + np.diag(weight**2))))
+    odd = tuple(n for n, r in enumerate(residual.tolist(), start=1) if abs(r) > ODD.value)
+    if odd or not RADII.value[0] <= math.exp(at[0]) <= RADII.value[1]:
+        worst = f"ring {odd[0]} of {len(rings)}" if odd else "their size"
+        raise BadInput(
+            f"no flame leaves these rings together; {worst} fits worst",
+            where="torch.rings",
+            fix="Measure each ring's radius from the middle of the flame, not its width; try once more on cold metal.",
+        )
+    of_radius, of_power = spread[:2].tolist()
+    return FlameFit(
+        radius=math.exp(at[0]), power=math.exp(at[1]), radius_spread=of_radius, power_spread=of_power
+    )
+
+
+def _check_rings(rings: Sequence[CrayonRing], start: float) -> None:
+    if not rings:
+        raise BadInput("no crayon ring", where="torch.rings", fix="Give at least one.")
+    for number, ring in enumerate(rings, start=1):
+        if ring.temperature <= start + 20 or ring.seconds < TIMES.value[0] or not 0 <= ring.radius <= 0.1:
+            raise BadInput(
+                f"ring {number}: {show_temperature(ring.temperature)} out to {show(ring.radius, big=True)} after "
+                f"{ring.seconds:g} s tells no heat",
+                where="torch.rings",
+                fix=f"Give the crayon's melting point, the ring's radius under 100 mm, and {TIMES.value[0]:g} seconds or more.",
+            )
+
+
+def _whitened(
+    metal: tuple[Alloy, float, float], rings: Sequence[CrayonRing], at: Floats
+) -> tuple[Floats, Floats]:
+    """Return rise missed by each ring over its error `(rings,)`, and its slopes along log radius, log power and each hold's sway."""
+    rise, along = _hottest(metal, rings, at)
+    crayons = np.array([r.temperature for r in rings])
+    error = np.hypot(along * MARK.value, CRAYON.value * crayons)
+    wider, _ = _hottest(metal, rings, at + _STEP * (np.arange(at.size) == 0))
+    holds = np.unique([r.seconds for r in rings])
+    same = np.array([r.seconds for r in rings])[:, None] == holds
+    slopes = np.column_stack([(wider - rise) / _STEP, rise, same * rise[:, None]])
+    return (rise - (crayons - metal[2])) / error, slopes / error[:, None]
+
+
+def _hottest(
+    metal: tuple[Alloy, float, float], rings: Sequence[CrayonRing], at: Floats
+) -> tuple[Floats, Floats]:
+    """Return the highest rise at each ring [K] and how fast it falls outward [K/m]."""
+    alloy, thickness, start = metal
+    radius, power = np.exp(at[:2])
+    sway = dict(zip(sorted({r.seconds for r in rings}), np.exp(at[2:]).tolist(), strict=True))
+    slab = slab_of(alloy, thickness, max(r.temperature for r in rings), start)
+    rises, falls = [], []
+    for ring in rings:
+        flame = Flame(power=float(power) * sway[ring.seconds], radius=float(radius), dwell=ring.seconds)
+        field = slab_rise(flame, slab, [ring.radius, ring.radius + 1e-4], 0.0, ring.seconds * _LATER)[:, :, 0]
+        here, beyond = field.max(axis=0)
+        rises.append(here)
+        falls.append((here - beyond) / 1e-4)
+    return np.array(rises), np.array(falls)
+
 
 HAND: Final = Cited(
     1.5, "s", "least time from the target to the ceiling: a hand takes a flame off no faster", "assumed"
@@ -53,11 +199,8 @@ def recipes(head: Head) -> tuple[Torch, ...]:
     """Return every flame as it may be held: flux radius, dwell and target together, the mildest first.
 
     A flame of one power reaches the target sooner when it is held nearer; held farther than tried, one that
-    takes longer than the heat needs to run away is left out. The target stays under the ceiling, and so far
+    takes longer than the heat needs to spread is left out. The target stays under the ceiling, and so far
     under it that the hand has `HAND` to take the flame off; a flame that cannot give that is left out.
-
-    Args:
-        head: its torch, spare tips, alloy and roof.
 
     Source: closed-form field of a Gaussian flux on a plate, `heat_ceiling`, `HAND`.
     Valid: roof as thick as told; heat properties as `slab_of`.
@@ -127,96 +270,6 @@ def _when(surface: Floats, temperature: float) -> float:
     return float(np.interp(temperature, surface, _INSTANTS))
 
 
-WARMTH: Final = Cited(
-    60.0, "K", "the whole head at the end of a pass: 16 spots of 10 kJ in 7 kg warm it by 25 K", "derived"
-)
-_HALVINGS: Final = 24
-
-
-def target_of(head: Head, spot: Treatment) -> float:
-    """Return the surface temperature a spot is meant to reach [degC]: asked for, or worked out from its power.
-
-    Valid: metal at room temperature before it.
-    """
-    if spot.peak is not None:
-        return spot.peak
-    if isinstance(spot, HeatSpot):
-        return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
-    from straighten.heat.flame import peak_reached
-
-    return peak_reached(head.alloy, heated_wall(head), spot, ROOM.value)
-
-
-def hottest_over(head: Head, spots: Sequence[Treatment]) -> float | None:
-    """Return the hottest target above the heat ceiling [degC], or None where all keep it."""
-    hottest = max((target_of(head, spot) for spot in spots), default=ROOM.value)
-    return hottest if hottest > heat_ceiling(head.alloy).highest else None
-
-
-def refused_peak(head: Head, spots: Sequence[Treatment]) -> float | None:
-    """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
-
-    Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
-    """
-    asked = [spot for spot in spots if spot.peak is not None]
-    worked = [target_of(head, spot) - DOUBT.value for spot in spots if spot.peak is None]
-    hottest = max(
-        (hottest_over(head, asked) or 0.0, *(p + DOUBT.value for p in worked if p > _highest(head))),
-    )
-    return hottest or None
-
-
-def _highest(head: Head) -> float:
-    return heat_ceiling(head.alloy).highest
-
-
-def limited(head: Head) -> Head:
-    """Return the head with its torch's target at or under the heat ceiling, and what was asked kept beside it.
-
-    A torch of known power reaches its peak by its dwell: where that peak, on a head warmed by the pass, would pass the
-    ceiling, the dwell is shortened and the peak is aimed at instead.
-
-    Valid: heads with a torch; others come back as they are.
-    """
-    if head.torch is None:
-        return head
-    torch, highest = head.torch, _highest(head)
-    if torch.power is None:
-        if torch.peak <= highest:
-            return head
-        return replace(head, torch=replace(torch, peak=highest, asked=torch.peak))
-    reached = _reached(head, torch, torch.dwell)
-    if reached + WARMTH.value <= highest:
-        return head
-    asked = reached if reached > highest else None
-    aimed = replace(torch, power=None, peak=min(reached, highest), asked=asked)
-    return replace(head, torch=aimed if asked is None else replace(aimed, dwell=_dwell(head, torch, highest)))
-
-
-def _reached(head: Head, torch: Torch, dwell: float) -> float:
-    spot = HeatSpot(station=0.0, side="inlet", radius=torch.radius, dwell=dwell)
-    return peak_for_power(head.alloy, heated_wall(head), spot, torch.power or 0.0)
-
-
-def _dwell(head: Head, torch: Torch, highest: float) -> float:
-    """Return the dwell at which the torch's power reaches the ceiling [s], found by halving."""
-    low, high = TIMES.value[0], torch.dwell
-    for _ in range(_HALVINGS):
-        middle = math.sqrt(low * high)
-        low, high = (middle, high) if _reached(head, torch, middle) < highest else (low, middle)
-    return low
-
-
-def cut_down(head: Head, spots: Sequence[Treatment]) -> tuple[Treatment, ...]:
-    """Return spots with every target over the ceiling cut down to it: what a place has been through, for the next pass.
-
-    Source: metal over the ceiling is soft anyhow; its place counts as heated to the ceiling.
-    Valid: places, not what the heat did to the shape.
-    """
-    highest = _highest(head)
-    return tuple(replace(s, peak=highest, power=None) if target_of(head, s) > highest else s for s in spots)
-
-
 _ELEMENTS: Final = "3D elements of a hollow box, own run"
 PER_RADIUS: Final = Cited(
     1.9, "", f"log effect per log of the flux radius: +-15 % is +-33 % ({_ELEMENTS})", "seen"
@@ -257,16 +310,13 @@ class Doubt:
 def spot_doubts(head: Head) -> tuple[Doubt, ...]:
     """Return the parts of the first range of a spot's effect, in quadrature the whole.
 
-    Args:
-        head: torch, roof and alloy as its file tells them.
-
     Source: 3D elements' own exponents; what is told by eye, hand or gauge as marked.
     Valid: one head before its first pass; passes narrow what they all share.
     """
     torch, alloy = head.torch, head.alloy
     radius = RADIUS_TOLD.value if torch is None or torch.radius_spread is None else torch.radius_spread
     roof = ROOF_GUESSED.value if head.casting.roof_assumed else ROOF_MEASURED.value
-    solid = head.casting.plates is not None and head.casting.plates.solid
+    solid = is_solid(head)
     known_curve = alloy.yield_short == alloy.yield_soaked
     return (
         Doubt(of="hot yield curve", spread=0.0 if known_curve else CURVE.value, then=CURVE.value, measure="", source=str(CURVE)),
@@ -293,10 +343,7 @@ _NAMED: Final = 0.12  # log-sd of the yield of a named alloy and temper, the mid
 
 
 def spread_of(doubts: tuple[Doubt, ...]) -> float:
-    """Return the log standard deviation of all doubts together.
-
-    Source: independent parts.
-    """
+    """Return the log standard deviation of all doubts together: independent parts."""
     return math.hypot(*(doubt.spread for doubt in doubts))
 
 

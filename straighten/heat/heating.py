@@ -1,38 +1,40 @@
-"""The heat of one spot: its case, the disc of a wall with its temperatures, and the bar where a solid casting is heated."""
+"""The heat of one spot: its case and what warms it besides, the disc of a wall with its temperatures, and the bar where a solid casting is heated."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.cooling import equivalent_time
 from straighten.heat.disc import Heating, Mesh
 from straighten.heat.field import (
+    ROOM,
     Flame,
     age_nodes,
     expanded,
     gauss,
+    heated_wall,
     read,
+    slab_of,
     slab_rise,
     step_between,
     through_thickness,
 )
-from straighten.heat.hardness import equivalent_time
-from straighten.heat.torch import ROOM, slab_of
+from straighten.heat.torch import check_peak, check_sense, peak_for_power, power_for_peak
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
-    from straighten.head.records import Alloy
-    from straighten.heat.field import Slab
+    from straighten.head.records import Alloy, Head
+    from straighten.heat.field import Slab, Webs
+    from straighten.heat.treatment import HeatSpot
 
     Floats = NDArray[np.float64]
-
-HEATING: Final = 10  # time steps under the flame
-COOLING: Final = 26  # and after it
-COOLED: Final = 25.0  # dwells after which the spot counts as even
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,8 +42,9 @@ class SpotCase:
     """All that one spot's answer depends on.
 
     `alloy`; `thickness` of the wall [m]; absorbed `power` [W]; flux `radius` [m]; `dwell` [s]; surface `peak` [degC];
-    `start` temperature of the metal [degC]; `bar_width` [m] where the casting is a solid bar, None where a wall is heated; `others` spots that burn at the same time, and their and its
-    own mirror images at the webs: distance [m] and share of the heat.
+    `start` temperature of the metal [degC]; `bar_width` [m] where the casting is a solid bar, None where a wall is
+    heated; `others` spots that burn at the same time, and their and its own mirror images at the webs: distance [m] and
+    share of the heat.
     """
 
     alloy: Alloy
@@ -53,6 +56,134 @@ class SpotCase:
     start: float = ROOM.value
     bar_width: float | None = None
     others: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def flame(self) -> Flame:
+        """The torch, held still."""
+        return Flame(power=self.power, radius=self.radius, dwell=self.dwell)
+
+    @property
+    def slab(self) -> Slab:
+        """The wall as a plate with the heat properties of the heated metal."""
+        return slab_of(self.alloy, self.thickness, self.peak, self.start)
+
+    def spread(self, dwells: float = 1.0) -> float:
+        """Return the area over which the heat has spread after so many dwells [m2]."""
+        return self.radius**2 / 2 + 4 * self.slab.diffusivity * dwells * self.dwell
+
+    def rise(self, radius: ArrayLike, depth: ArrayLike, time: ArrayLike) -> Floats:
+        """Return the rise by its own flame [K], `(t, r, z)`, as `slab_rise`."""
+        return slab_rise(self.flame, self.slab, radius, depth, time)
+
+
+AROUND: Final = Cited(
+    (0.4, 0.9),
+    "ways that heat spreads",
+    "from how far on the disc takes heat of a flame beside it on its own side as heat all around, not at all to whole: "
+    "nearer, that flame softens a place of its own; set on R 20 to 30 held 20 to 40 s in 3D finite elements",
+    "fitted",
+)
+UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, that is left out
+FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shrinkage by less than 1e-5
+
+
+def spot_case(
+    head: Head,
+    spot: HeatSpot,
+    start: float = ROOM.value,
+    others: tuple[tuple[float, float], ...] = (),
+) -> SpotCase:
+    """Return what the spot's answer depends on, power and peak completed from one another.
+
+    `spot` with either peak or power; `start` temperature of the head when the torch comes on [degC]; `others` of
+    `heat_from_others`.
+
+    Raises:
+        BadInput: as `check_sense`.
+        OutsideModel: as `check_peak`.
+
+    Valid: peaks under first melting; what may be asked for: `torch.refused_peak`.
+    """
+    wall = heated_wall(head)
+    check_sense(head, (spot,))
+    if spot.power is not None:
+        power, peak = spot.power, peak_for_power(head.alloy, wall, spot, spot.power, start)
+    else:
+        peak = float(spot.peak or 0.0)
+        power = power_for_peak(head.alloy, wall, spot, peak, start)
+    check_peak(head.alloy, peak)
+    return SpotCase(
+        alloy=head.alloy,
+        thickness=wall,
+        power=power,
+        radius=spot.radius,
+        dwell=spot.dwell,
+        peak=peak,
+        start=start,
+        bar_width=head.casting.width if wall == head.casting.height else None,
+        others=others if wall < head.casting.height else (),
+    )
+
+
+def heat_from_others(
+    webs: Webs, places: tuple[tuple[float, float], ...], burning: tuple[int, ...], spread: float
+) -> tuple[tuple[float, float], ...]:
+    """Return the sources that warm a spot besides itself: distances [m] and shares of one spot's heat.
+
+    At a web of thickness ratio k the roof's heat parts: 2/(2 + k) goes on, k/(2 + k) goes down the web, which acts as
+    a mirror image of that much cold. Sources of the same bay have images at its two webs.
+
+    `places` station and distance from the middle line of each spot [m]; `burning` numbers of the spots that burn
+    together, the warmed one first; `spread` area over which the heat has spread when neighbours begin to matter [m2].
+
+    Source: heat at a junction of three half-endless plates, after Carslaw & Jaeger (from memory); derived.
+    Valid: webs deep against the spread of the heat.
+    """
+    x, y = places[burning[0]]
+    found: list[tuple[float, float]] = []
+    for other in burning:
+        ox, oy = places[other]
+        between = [k for k, w in enumerate(webs.stations) if min(x, ox) < w <= max(x, ox)]
+        if other != burning[0]:
+            passed = math.prod(2 / (2 + webs.ratio[k]) for k in between)
+            away = math.hypot(ox - x, oy - y)
+            found.append((away, passed * (_share_around(away, spread) if y * oy > 0 else 1.0)))
+        if not between:
+            found += _mirrored(webs, (x, y), (ox, oy))
+    felt = [abs(s) * np.exp(-(d**2) / spread) for d, s in found]
+    if sum(felt) < UNFELT:
+        return ()
+    told = [
+        (round(d, 3), round(s, 2))
+        for (d, s), part in zip(found, felt, strict=True)
+        if d > 1e-4 and part > FAINT
+    ]
+    return tuple(sorted(told))
+
+
+def _share_around(away: float, spread: float) -> float:
+    """Share of a flame's heat, so far away on the same side, that the disc takes as heat all around."""
+    none, whole = AROUND.value
+    return min(max((away / math.sqrt(spread) - none) / (whole - none), 0.0), 1.0)
+
+
+def _mirrored(webs: Webs, at: tuple[float, float], source: tuple[float, float]) -> list[tuple[float, float]]:
+    """Distances and shares of a source's images at the two webs of its bay."""
+    where = sorted(range(len(webs.stations)), key=webs.stations.__getitem__)
+    left = [k for k in where if webs.stations[k] <= at[0]][-1:]
+    right = [k for k in where if webs.stations[k] > at[0]][:1]
+    return [
+        (
+            math.hypot(2 * webs.stations[k] - source[0] - at[0], source[1] - at[1]),
+            -webs.ratio[k] / (2 + webs.ratio[k]),
+        )
+        for k in (*left, *right)
+    ]
+
+
+HEATING: Final = 10  # time steps under the flame
+COOLING: Final = 26  # and after it
+COOLED: Final = 25.0  # dwells after which the spot counts as even
 
 
 def instants(dwell: float) -> Floats:
@@ -81,34 +212,24 @@ class SpotHeating:
 
 
 def spot_heating(case: SpotCase) -> SpotHeating:
-    """Return mesh, temperatures and growth of one spot.
-
-    Args:
-        case: alloy, wall, flame and what burns beside it.
-    """
+    """Return mesh, temperatures and growth of one spot, shared by the metal's yield curves."""
     return _heated(replace(case, alloy=replace(case.alloy, yield_short=(), yield_soaked=())))
 
 
 @lru_cache(maxsize=256)
 def _heated(case: SpotCase) -> SpotHeating:
-    """The same, whatever the metal yields at: shared by its yield curves."""
-    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
-    mesh = spot_mesh(case, slab)
-    own, every = _rises(case, slab, mesh)
+    mesh = _mesh(case)
+    own, every = _rises(case, mesh)
     thermal = expanded(case.alloy.expansion, case.start + own, case.start)
-    growing = np.append((thermal * mesh.volume[0]).sum(axis=(1, 2)), 0.0)  # nought at the cold end
+    growing = np.append((thermal * mesh.volume[0]).sum(axis=(1, 2)), 0.0)  # zero at the cold end
     heat = case.start + np.concatenate([every, np.zeros((1, *every.shape[1:]))])
     heating = Heating(temperature=heat[:, None], rest=case.start)
     return SpotHeating(mesh=mesh, heating=heating, growing=growing)
 
 
-def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
-    """Return rings, finer towards the middle, out to four times the heat's spread, and Gauss layers.
-
-    Source: our own choice; refined, it moves the shrinkage by less than 1 %.
-    Valid: Gaussian flux.
-    """
-    spread = np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell)
+def _mesh(case: SpotCase) -> Mesh:
+    """Rings, finer towards the middle, out to four times the heat's spread, and Gauss layers; twice as many move the shrinkage by under 1 %."""
+    spread = np.sqrt(case.spread())
     xi = np.linspace(0, 1, RINGS + 1)
     x, weight = gauss(LAYERS)
     half = case.thickness / 2
@@ -119,9 +240,7 @@ def spot_mesh(case: SpotCase, slab: Slab) -> Mesh:
 def ageing(heat: Floats, time: Floats) -> Floats:
     """Return the equivalent time at 250 degC of every point up to every instant [s], by the trapezium of the rates.
 
-    Args:
-        heat: temperatures [degC], instants first.
-        time: of the instants [s].
+    `heat` temperatures [degC], instants first; `time` of the instants [s].
     """
     pace = equivalent_time(heat, 1.0)
     steps = np.diff(time, prepend=0.0)[:, None, None]
@@ -130,29 +249,25 @@ def ageing(heat: Floats, time: Floats) -> Floats:
 
 def surface_ageing(case: SpotCase) -> float:
     """Return the equivalent time at 250 degC of the middle of the heated face [s]."""
-    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
     time = instants(case.dwell)
-    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
-    return float(ageing(case.start + slab_rise(flame, slab, 0.0, 0.0, time), time)[-1, 0, 0])
+    return float(ageing(case.start + case.rise(0.0, 0.0, time), time)[-1, 0, 0])
 
 
 def hottest_below(case: SpotCase, depth: Floats) -> Floats:
     """Return the highest temperature that places under the middle of the flame reach [degC]."""
-    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
-    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
-    return np.asarray(case.start + slab_rise(flame, slab, 0.0, depth, instants(case.dwell))[:, 0].max(axis=0))
+    return np.asarray(case.start + case.rise(0.0, depth, instants(case.dwell))[:, 0].max(axis=0))
 
 
-def _rises(case: SpotCase, slab: Slab, mesh: Mesh) -> tuple[Floats, Floats]:
+def _rises(case: SpotCase, mesh: Mesh) -> tuple[Floats, Floats]:
     """Rise of rings and layers by the spot's own flame and by all, (steps, rings, layers) each."""
-    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
-    nodes = age_nodes(flame, slab, instants(case.dwell))
+    slab = case.slab
+    nodes = age_nodes(case.flame, slab, instants(case.dwell))
     area = (case.radius**2 / 2 + 4 * slab.diffusivity * nodes.age)[:, None]
     r = mesh.ring[0]
     own = np.exp(-(r**2) / area) / (np.pi * area)
     faces = np.hstack([own, own + _beside(case, r, area)]) if case.others else own
     down = through_thickness(case.thickness / 2 - mesh.height[0], nodes.age, slab)
-    rise = flame.power / slab.capacity * step_between(nodes, faces, down)
+    rise = case.power / slab.capacity * step_between(nodes, faces, down)
     return rise[:, : r.size], rise[:, -r.size :]
 
 
@@ -162,7 +277,7 @@ def _beside(case: SpotCase, r: Floats, area: Floats) -> Floats:
 
     away, share = (np.array(v)[:, None, None] for v in zip(*case.others, strict=True))
     faded = (r - away) ** 2 / area
-    felt = faded < NOTHING  # young heat has not come so far yet, and the Bessel function is dear
+    felt = faded < NOTHING  # young heat has not come so far yet, and the Bessel function costs much
     around = np.zeros_like(faded)
     around[felt] = np.exp(-faded[felt]) * ive(0, (2 * r * away / area)[felt])
     return np.asarray((share * around).sum(axis=0) / (np.pi * area))
@@ -177,14 +292,6 @@ _MOST_NEWTON: Final = 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bar:
-    """A solid bar: `width` and `depth` under the heated face [m]."""
-
-    width: float
-    depth: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class _Fibres:
     """Gauss points: `x` along, `y` across, `depth` below the face, `height` over the middle [m]; weights [m], [m2]."""
 
@@ -196,68 +303,49 @@ class _Fibres:
     area: Floats
 
 
-def _fibres(bar: Bar, reach: float) -> _Fibres:
+def _fibres(width: float, thick: float, reach: float) -> _Fibres:
     gx, wx = gauss(_ALONG)
     gy, wy = gauss(_ACROSS)
     gz, wz = gauss(_DOWN)
-    depth = bar.depth / 2 * (1 + gz)
+    depth = thick / 2 * (1 + gz)
     return _Fibres(
         x=reach * (1 + gx) / 2,
         along=wx * reach,
-        y=bar.width / 4 * (1 + gy),
+        y=width / 4 * (1 + gy),
         depth=depth,
-        height=bar.depth / 2 - depth,
-        area=np.outer(wy * bar.width / 2, wz * bar.depth / 2),
+        height=thick / 2 - depth,
+        area=np.outer(wy * width / 2, wz * thick / 2),
     )
 
 
-def bar_rise(
-    flame: Flame, slab: Slab, bar: Bar, points: tuple[Floats, Floats, Floats], time: Floats
-) -> Floats:
-    """Return the temperature rise in a bar heated on the middle of its face.
-
-    Args:
-        flame: absorbed power, flux radius, dwell.
-        slab: conductivity and capacity; its thickness is the bar's depth.
-        bar: width and depth.
-        points: stations from the spot, distances from the middle line, depths [m].
-        time: since the torch came on [s].
-
-    Returns:
-        Rise [K], shape `(t, x, y, z)`.
-
-    Source: product of three one-dimensional Green's functions with mirrors, Carslaw & Jaeger (from memory); derived.
-    Valid: all faces insulated, bar long.
-    """
-    x, y, depth = points
-    nodes = age_nodes(flame, slab, time)
-    spread = flame.radius**2 / 2 + 4 * slab.diffusivity * nodes.age
-    fading = np.sqrt(np.pi * spread)[:, None]
-    along = np.exp(-np.minimum(x**2 / spread[:, None], 700)) / fading
-    paths = (y[:, None] - bar.width * _MIRRORS) ** 2
-    across = np.exp(-np.minimum(paths / spread[:, None, None], 700)).sum(axis=-1) / fading
-    face = (along[:, :, None] * across[:, None, :]).reshape(spread.size, -1)
-    rise = step_between(nodes, face, through_thickness(depth, nodes.age, slab))
-    return (flame.power / slab.capacity * rise).reshape(time.size, x.size, y.size, depth.size)
-
-
-def shrink_bar(case: SpotCase, bar: Bar) -> tuple[float, float, float]:
-    """Return shrinkage [m3] and its moment [m4] and the mean growth while freezing [m3].
-
-    Args:
-        case: alloy and flame.
-        bar: width and depth.
+def shrink_bar(case: SpotCase, width: float) -> tuple[float, float, float]:
+    """Return shrinkage [m3] and its moment [m4] and the mean growth while freezing [m3] of a solid bar `width` wide [m].
 
     Source: beam theory with fibres, uniaxial return mapping; derived.
     Valid: a bar narrower than about four spreads of the heat.
     """
-    slab = slab_of(case.alloy, bar.depth, case.peak, case.start)
-    flame = Flame(power=case.power, radius=case.radius, dwell=case.dwell)
-    reach = _REACH * float(np.sqrt(case.radius**2 / 2 + 4 * slab.diffusivity * case.dwell))
-    fibres, time = _fibres(bar, reach), instants(case.dwell)
-    rise = bar_rise(flame, slab, bar, (fibres.x, fibres.y, fibres.depth), time)
+    fibres = _fibres(width, case.thickness, _REACH * float(np.sqrt(case.spread())))
+    rise = _bar_rise(case, width, fibres)
     heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
     return _slices(case, fibres, heat)
+
+
+def _bar_rise(case: SpotCase, width: float, fibres: _Fibres) -> Floats:
+    """Rise in a bar heated on the middle of its face [K], `(t, x, y, z)`.
+
+    Source: product of three one-dimensional Green's functions with mirrors, Carslaw & Jaeger (from memory); derived.
+    Valid: all faces insulated, bar long.
+    """
+    slab, time = case.slab, instants(case.dwell)
+    nodes = age_nodes(case.flame, slab, time)
+    spread = case.radius**2 / 2 + 4 * slab.diffusivity * nodes.age
+    fading = np.sqrt(np.pi * spread)[:, None]
+    along = np.exp(-np.minimum(fibres.x**2 / spread[:, None], 700)) / fading
+    paths = (fibres.y[:, None] - width * _MIRRORS) ** 2
+    across = np.exp(-np.minimum(paths / spread[:, None, None], 700)).sum(axis=-1) / fading
+    face = (along[:, :, None] * across[:, None, :]).reshape(spread.size, -1)
+    rise = step_between(nodes, face, through_thickness(fibres.depth, nodes.age, slab))
+    return np.asarray(case.power / slab.capacity * rise).reshape(time.size, fibres.x.size, fibres.y.size, -1)
 
 
 def _slices(case: SpotCase, fibres: _Fibres, heat: Floats) -> tuple[float, float, float]:

@@ -1,22 +1,21 @@
-"""Spots and strokes on one head: their zones of the roof, what their heat drives, and what earlier heats have left.
-
-What the heat leaves behind, as every later room takes it.
-"""
+"""Spots and strokes on one head: what can be computed, what their heat drives, and what earlier heats and this one leave."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.fires import Fire, check_model, fires_of
-from straighten.heat.lines import Bowing
-from straighten.heat.plates import Zone, endless, inverse_of, mutual, sizes_of
+from straighten.errors import OutsideModel
+from straighten.heat.field import ROOM, heated_wall, read
+from straighten.heat.fires import DRAWN, fires_of, standing_cases
+from straighten.heat.lines import Bowing, arm_of
+from straighten.heat.plates import endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
-from straighten.heat.torch import heated_wall
-from straighten.heat.warm import DRAWN, arm_of
+from straighten.heat.torch import check_sense, check_time, ends_of
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -24,11 +23,14 @@ if TYPE_CHECKING:
 
     from straighten.clamp.section import Section
     from straighten.head.records import Head
+    from straighten.heat.fires import Fire
+    from straighten.heat.plates import Zone
     from straighten.heat.roof import Roof
     from straighten.heat.treatment import Treatment
 
-    Floats = NDArray[np.float64]
     Counts = NDArray[np.intp]
+    Floats = NDArray[np.float64]
+
 
 PRESSED: Final = Cited(
     0.85,
@@ -37,16 +39,17 @@ PRESSED: Final = Cited(
     "in 3D finite elements: without it they come out 6 to 9 % low, 19 % far from the middle",
     "fitted",
 )
-
-
-_ENDS: Final = (
-    np.array([[2.0, -1.0], [-1.0, 2.0]]) / 3
-)  # shrinkage along and across, under stress along only, and across only
+# Shrinkage along and across, under stress along only, and across only.
+_ENDS: Final = np.array([[2.0, -1.0], [-1.0, 2.0]]) / 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ZoneLeft:
-    """What a heat has left in one zone of the roof: the zone, how much stiffer it is than its elements make it (even, lopsided) [1/m3], shrinkage along and across by its own heat and kept of the clamp, factors one [m3]."""
+    """What a heat has left in one zone of the roof.
+
+    `stiffer` how much stiffer it is than its elements make it, even and lopsided [1/m3]; shrinkage along and across by its
+    `own` heat and `kept` of the clamp, factors one [m3].
+    """
 
     zone: Zone
     stiffer: tuple[float, float]
@@ -120,8 +123,8 @@ class Fired:
     """One heat on one head, ready for arithmetic over draws.
 
     `zones` with `belongs`, the treatment of each; `stations` and `height` over the neutral axis of each [m]; `felt`
-    clamp stress over E along and across per strain along (2 zones,); `events` in their order; `stiffer` see `ZoneLeft` (zones, 2); `past_own`, `past_kept` what earlier heats
-    left (2 past,) [m3]; `shear` volume that keeps a shear angle, by zone [m3]; `yielding` strain of the cold metal;
+    clamp stress over E along and across per strain along (2 zones,); `events` in their order; `stiffer` see `ZoneLeft`
+    (zones, 2); `past_own`, `past_kept` what earlier heats left (2 past,) [m3]; `shear` volume that keeps a shear angle, by zone [m3]; `yielding` strain of the cold metal;
     `bowing` what kinks at the zones do; `peaks` [degC] and `powers` [W] of the treatments; `heat` [J]; `aged` equivalent
     time of the hottest metal [s].
     """
@@ -150,34 +153,27 @@ def fire_on(
 ) -> Fired:
     """Return a heat on this head, each treatment with the warmth and the neighbours it has when it burns.
 
-    Args:
-        head: casting, alloy, spot rows.
-        section: height, neutral axis, weight.
-        treatments: in any order.
-        past: what earlier heats have left.
+    `past` what earlier heats have left.
 
     Raises:
-        BadInput: a treatment that makes no sense.
-        OutsideModel: a surface would melt, or stays too cold.
+        BadInput: as `check_model`.
+        OutsideModel: as `check_model`.
     """
     check_model(head, section, treatments)
     fires = fires_of(head, section, treatments)
     zones = tuple(zone for fire in fires for zone in fire.zones)
     plate = _plate(head, zones, past)
-    parts = np.array([number for fire in fires for number in fire.belongs], dtype=np.intp)
     stations = np.array([(z.x + z.x_end) / 2 for z in zones])
     offset = np.concatenate([fire.offset for fire in fires])
-    felt = np.concatenate([plate.felt(zone) for zone in zones])
     alloy = head.alloy
-    events = _events(head, fires, plate)
     peaks, powers = (_by_treatment(fires, name, len(treatments)) for name in ("peaks", "powers"))
     return Fired(
         zones=zones,
-        belongs=parts,
+        belongs=np.array([number for fire in fires for number in fire.belongs], dtype=np.intp),
         stations=stations,
         height=section.height - heated_wall(head) / 2 + offset - section.neutral_axis,
-        felt=felt,
-        events=events,
+        felt=np.concatenate([plate.felt(zone) for zone in zones]),
+        events=_events(head, fires, plate),
         stiffer=np.concatenate([fire.stiffer(plate.roof) for fire in fires]),
         past_own=np.array([v for left in past for v in left.own]),
         past_kept=np.array([v for left in past for v in left.kept]),
@@ -242,36 +238,32 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]
     stiff, past = plate.with_stiffer(np.concatenate([f.stiffer(plate.roof) for f in fires]))
     found, first = [], 0
     for fire in fires:
-        for zones, drive, rise in _told(head, fire, plate.roof, first):
-            at = np.stack([2 * zones, 2 * zones + 1], axis=1).ravel()
-            among = stiff[np.ix_(at, at)]
-            found.append(
-                Event(
-                    zones=zones, at=at, others=np.setdiff1d(np.arange(len(stiff)), at), drive=drive, stiff=stiff[at], stiff_past=past[at], among=among, inverse=inverse_of(among),
-                    rise=rise,
-                    reached=(1.0, 1.0) if fire.strokes is None else DRAWN.value,
-                )
-            )  # fmt: skip
-        first += len(fire.zones)
+        if not fire.zones:
+            continue
+        zones = np.arange(first, first + len(fire.zones))
+        first += zones.size
+        at = np.stack([2 * zones, 2 * zones + 1], axis=1).ravel()
+        among = stiff[np.ix_(at, at)]
+        drive, rise = _driven(head, fire, plate.roof)
+        found.append(
+            Event(
+                zones=zones, at=at, others=np.setdiff1d(np.arange(len(stiff)), at), drive=drive, stiff=stiff[at],
+                stiff_past=past[at], among=among, inverse=inverse_of(among), rise=rise,
+                reached=(1.0, 1.0) if fire.cases else DRAWN.value,
+            )
+        )  # fmt: skip
     return tuple(found)
 
 
-def _told(head: Head, fire: Fire, roof: Roof, first: int) -> list[tuple[Counts, Floats, float]]:
-    """Hot zones, drive and rise of every event of a fire."""
-    if fire.strokes is not None:
-        count = len(fire.zones)
-        return (
-            [(first + np.arange(count), fire.strokes.warmth.drive, fire.strokes.warmth.rise)] if count else []
-        )
-    zones = np.arange(first, first + len(fire.zones))
-    if fire.cases[0].bar_width is not None:
-        grown = np.array([a.growth + a.effect.shrinkage for a in fire.answers])
-        rise = float(grown @ arm_of(head, np.array([z.x for z in fire.zones])))
-        return [(zones, _own(fire, roof), rise)]
+def _driven(head: Head, fire: Fire, roof: Roof) -> tuple[Floats, float]:
+    """Drive and rise of a fire's event."""
     warm = fire.warmth
-    assert warm is not None  # noqa: S101 - only bars have none
-    drive = np.minimum(_own(fire, roof) + PRESSED.value * (warm.press - warm.alone), warm.drive)
-    return [(zones, drive, warm.rise)]
+    if warm is None:
+        grown = np.array([a.growth + a.effect.shrinkage for a in fire.answers])
+        return _own(fire, roof), float(grown @ arm_of(head, np.array([z.x for z in fire.zones])))
+    if not fire.cases:
+        return warm.drive, warm.rise
+    return np.minimum(_own(fire, roof) + PRESSED.value * (warm.press - warm.alone), warm.drive), warm.rise
 
 
 def _own(fire: Fire, roof: Roof) -> Floats:
@@ -285,11 +277,8 @@ def _own(fire: Fire, roof: Roof) -> Floats:
 
 
 def _by_treatment(fires: list[Fire], name: str, count: int) -> tuple[float, ...]:
-    found = [0.0] * count
-    for fire in fires:
-        for number, value in zip(fire.numbers, getattr(fire, name), strict=True):
-            found[number] = value
-    return tuple(found)
+    found = {k: v for fire in fires for k, v in zip(fire.numbers, getattr(fire, name), strict=True)}
+    return tuple(found.get(k, 0.0) for k in range(count))
 
 
 def _shear_volume(plate: _Elastic, zone: Zone, nu: float) -> float:
@@ -327,3 +316,73 @@ class Relaxed:
     powers: tuple[float, ...] = ()
     left: RoofState = FRESH
     caveats: tuple[str, ...] = ()
+
+
+ROOF_WARMTH: Final = Cited(
+    180.0,
+    "K",
+    "mean rise of the roof under one fire if no heat left it; held against 3D finite elements up to 153 K",
+    "assumed",
+)
+INSIDE: Final = Cited(
+    0.5, "flux radii", "flames that burn at once nearer than this are one flame of another size", "assumed"
+)
+
+
+def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> None:
+    """Refuse a heat that cannot be computed: what was done so is recorded, and nothing is learned from it.
+
+    A roof that is warm as a whole is held by nothing, and its places shrink by what the model cannot tell.
+
+    Raises:
+        BadInput: as `check_sense`.
+        OutsideModel: a time out of `TIMES`, a surface that melts or stays too cold, a roof warmer than `ROOF_WARMTH`,
+            flames inside one another (`INSIDE`).
+    """
+    check_sense(head, treatments)
+    for one in treatments:
+        check_time(one)
+    _check_apart(head, treatments)
+    alloy, casting = head.alloy, head.casting
+    capacity = alloy.density * float(read(alloy.heat_capacity, ROOM.value)) * casting.length * casting.width
+    together: dict[float, float] = {}
+    for one, case in zip(treatments, standing_cases(head, section, treatments), strict=True):
+        together[one.start] = together.get(one.start, 0.0) + case.power * one.dwell
+    warm = max(together.values()) / (capacity * heated_wall(head))
+    if warm > ROOF_WARMTH.value:
+        raise OutsideModel(
+            f"the roof as a whole would be {warm:.0f} K warm; {ROOF_WARMTH.value:.0f} K is the most that can be computed",
+            where="spots",
+            fix="Heat fewer places at once, or each for a shorter time.",
+        )
+
+
+def _check_apart(head: Head, treatments: tuple[Treatment, ...]) -> None:
+    for k, one in enumerate(treatments):
+        for other in treatments[:k]:
+            least = INSIDE.value * max(one.radius, other.radius)
+            if (
+                one.start == other.start
+                and one.side == other.side
+                and (away := _apart(head, one, other)) < least
+            ):
+                raise OutsideModel(
+                    f"two flames burn {1e3 * away:.0f} mm from one another; from {1e3 * least:.0f} mm on it can be computed",
+                    where="spots",
+                    fix="Heat one after the other, or farther apart.",
+                )
+
+
+def _apart(head: Head, one: Treatment, other: Treatment) -> float:
+    """Least distance between the ends of a flame's path and the other one's path [m]."""
+    paths = (
+        [complex(*begin) for begin in ends_of(head, one)],
+        [complex(*begin) for begin in ends_of(head, other)],
+    )
+    found = math.inf
+    for ends, path in (paths, paths[::-1]):
+        begin, run = path[0], path[-1] - path[0]
+        for end in ends:
+            along = ((end - begin) * run.conjugate()).real / max(abs(run) ** 2, 1e-12)
+            found = min(found, abs(end - begin - min(max(along, 0.0), 1.0) * run))
+    return found

@@ -18,24 +18,22 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.plates import HELD, LOOSE, Sizes, Zone, element, inside, web_spring
+from straighten.heat.plates import HELD, LOOSE, element, inside, web_spring
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from scipy.sparse.linalg import SuperLU
 
-    Floats = NDArray[np.float64]
+    from straighten.heat.plates import Sizes, Zone
+
     Counts = NDArray[np.intp]
+    Floats = NDArray[np.float64]
 
 
 CELL: Final = 5e-3  # m: elements of the roof, as near as whole numbers allow
-
 MOST_CELLS: Final = (130, 34)  # along and across; longer heads get longer elements
-
 _IN_WALL, _IN_DECK = 5, 2  # elements over the height of a wall, half the deck
-
 _FINE: Final = 4  # points a cell and direction that tell how much of it a zone covers
-
 MOST_ZONES: Final = 600  # answers kept in memory: half a megabyte each at the most
 
 
@@ -243,10 +241,8 @@ class Roof:
     def squeezed(self, zones: tuple[Zone, ...], grown: Floats, down: Floats | float = 0.0) -> Floats:
         """Return the mean stress over E, compression positive, in zones of a roof that grows with its walls.
 
-        Args:
-            zones: patches of the roof.
-            grown: strain of the cells of `unfolded`, `(..., along, unfolded)`.
-            down: how far the heat has gone down the cross walls [m], `(...)`: they grow with the roof above them.
+        `grown` strain of the cells of `unfolded`, `(..., along, unfolded)`; `down` how far the heat has gone
+        down the cross walls [m], `(...)`: they grow with the roof above them.
 
         Returns:
             `(..., zones, 2)`, along and across.
@@ -309,7 +305,7 @@ class Roof:
         """Return the roof's stresses along and across over the stress along that plain bending gives, `(along, across, 2)`: cross walls hold it sideways.
 
         Source: membrane elements under end moments; derived.
-        Valid: away from the ends by a width; one and nought for a solid casting.
+        Valid: away from the ends by a width; one and zero for a solid casting.
         """
         half = self._cells[1]
         told = np.zeros((self.x.size, 2 * half, 2))

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
 from straighten.head.ceiling import heat_ceiling
-from straighten.heat.case import ends_of
-from straighten.heat.cooling import MIDDLE, bulk_rise
-from straighten.heat.field import Flame, slab_rise
+from straighten.heat.cooling import AGED, MIDDLE, bulk_rise, equivalent_time, hardness_range, temper_lost
+from straighten.heat.field import ROOM, heated_wall
 from straighten.heat.fires import standing_cases
-from straighten.heat.hardness import AGED, equivalent_time, hardness_range, temper_lost
 from straighten.heat.heating import instants
-from straighten.heat.places import MIDDLE as WELL
-from straighten.heat.torch import ROOM, heated_wall, slab_of
+from straighten.heat.torch import ends_of
+from straighten.heat.treatment import WELLS
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
 
@@ -32,8 +30,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-HeatSource = Literal["torch", "oven"]
 
+HeatSource = Literal["torch", "oven"]
 _PRACTICE: Final = "common practice, no source"
 _BEFORE: Final = (
     Cited(
@@ -150,24 +148,12 @@ def before_clamping() -> tuple[Cited[str], ...]:
 
 
 def cautions(source: HeatSource) -> tuple[Cited[str], ...]:
-    """Return the caution lines of a heat source for the work in the clamp, in the order of the work.
-
-    Args:
-        source: "torch" or "oven".
-
-    Valid: usual cautions of the trade; they do not replace local codes or a licensed person.
-    """
+    """Return the caution lines of a heat source for the work in the clamp, in the order of the work; valid as `before_clamping`."""
     return tuple(line for lines in _BY_STEP[source].values() for line in lines)
 
 
 def caution_steps(source: HeatSource) -> tuple[int, ...]:
-    """Return the step of the card in which each of `cautions` counts.
-
-    Args:
-        source: "torch" or "oven".
-
-    Valid: the numbers of the pass card: 2 tighten, 3 heat, 4 cool.
-    """
+    """Return the step of the card in which each of `cautions` counts: 2 tighten, 3 heat, 4 cool."""
     return tuple(step for step, lines in _BY_STEP[source].items() for _ in lines)
 
 
@@ -220,11 +206,6 @@ def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatC
     The deck and the seats in it warm by twice what the heat is worth spread over the whole head, since the spots stand in
     its middle and roof and deck even out within half a minute. The well's wall gets what the roof gets at its distance.
 
-    Args:
-        head: alloy, roof, rows.
-        section: weight.
-        spots: of one pass.
-
     Raises:
         BadInput: no spots, or sizes that no spot has.
         OutsideModel: a surface would melt.
@@ -254,16 +235,11 @@ def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatC
     )
 
 
-def _rise(case: SpotCase, radius: Floats, depth: Floats, time: Floats) -> Floats:
-    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
-    return slab_rise(Flame(power=case.power, radius=case.radius, dwell=case.dwell), slab, radius, depth, time)
-
-
 def _softened(case: SpotCase) -> tuple[float, float, float]:
     """Return softened area [m2], its depth [m] and the ageing of the hottest metal [s at 250 degC]."""
     time = instants(case.dwell)
-    out = _lost_by(case, _rise(case, _RINGS * case.radius, np.zeros(1), time)[:, :, 0], time)
-    down = _lost_by(case, _rise(case, np.zeros(1), _DOWN * case.thickness, time)[:, 0, :], time)
+    out = _lost_by(case, case.rise(_RINGS * case.radius, 0.0, time)[:, :, 0], time)
+    down = _lost_by(case, case.rise(0.0, _DOWN * case.thickness, time)[:, 0, :], time)
     lost_out, lost_down = temper_lost(out), temper_lost(down)
     reach = float((_RINGS * case.radius)[lost_out > HALF_LOST].max(initial=0.0))
     depth = float((_DOWN * case.thickness)[lost_down > HALF_LOST].max(initial=0.0))
@@ -279,16 +255,14 @@ def _lost_by(case: SpotCase, rise: Floats, time: Floats) -> Floats:
 def _at_the_well(head: Head, spot: Treatment, case: SpotCase) -> float:
     """Return the highest temperature of the wall of a plug well that stands on the middle line beside the spot [degC]."""
     across = min(abs(y) for _, y in ends_of(head, spot))
-    away = np.array([max(across - WELL.value, 0.0)])
-    return case.start + float(_rise(case, away, np.zeros(1), instants(case.dwell)).max())
+    away = max(across - WELLS.value, 0.0)
+    return case.start + float(case.rise(away, 0.0, instants(case.dwell)).max())
 
 
 def _seconds_left(head: Head, case: SpotCase) -> float | None:
     """Return how long after the target the surface comes to the ceiling, were the flame left on [s]."""
     time = case.dwell + np.linspace(0.0, _LONGEST, _WATCHED)
-    slab = slab_of(case.alloy, case.thickness, case.peak, case.start)
-    on = Flame(power=case.power, radius=case.radius, dwell=float(time[-1]))
-    surface = case.start + slab_rise(on, slab, 0.0, 0.0, time)[:, 0, 0]
+    surface = case.start + replace(case, dwell=float(time[-1])).rise(0.0, 0.0, time)[:, 0, 0]
     highest = heat_ceiling(head.alloy).highest
     if surface[-1] < highest:
         return None

@@ -7,28 +7,36 @@ head the walls' shear is more than half of the set.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.errors import BadInput, OutsideModel
-from straighten.heat.field import expanded, read
-from straighten.heat.hardness import (
+from straighten.heat.cooling import (
     ACTIVATION,
     GAS_CONSTANT,
     KELVIN,
-    creep_pace,
     equivalent_time,
     hardness_range,
-    relaxation_pace,
     yield_at,
 )
-from straighten.heat.held import Held, Yielded, creep, fibres_of, inelastic, yield_hot
-from straighten.heat.keeping import SNUG, bolt_springs, movement_held, movement_of, over_length, share_of
+from straighten.heat.field import ROOM, expanded, read
+from straighten.heat.held import Held, creep, creep_pace, fibres_of, inelastic, relaxation_pace, yield_hot
 from straighten.heat.layout import Relaxed
-from straighten.heat.lines import LINES, STATIONS, middle, shape_of, state_of
-from straighten.heat.torch import ROOM
+from straighten.heat.lines import (
+    LINES,
+    SNUG,
+    STATIONS,
+    bolt_springs,
+    middle_falls,
+    movement_held,
+    movement_of,
+    over_length,
+    shape_of,
+    share_of,
+    state_of,
+)
 from straighten.heat.treatment import Soak
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
@@ -41,9 +49,11 @@ if TYPE_CHECKING:
     from straighten.clamp.clamped import Clamped
     from straighten.clamp.section import Section
     from straighten.head.records import Alloy, Head
+    from straighten.heat.held import Yielded
     from straighten.heat.treatment import Response
 
     Floats = NDArray[np.float64]
+
 
 LEVELS: Final = 5  # levels of bend worked through; draws lie between them
 HOTTEST: Final = Cited(
@@ -72,93 +82,84 @@ SOAK_SPREAD: Final = Cited(
 def relax_soak(head: Head, section: Section, clamped: Clamped, soak: Soak, response: Response) -> Relaxed:
     """Return what an oven soak leaves behind in a clamped head.
 
-    Args:
-        head: casting and alloy; a creep law of the alloy's own is used where there is one.
-        section: the casting as a beam.
-        clamped: the cold clamped state of every draw.
-        soak: temperature of the metal and times.
-        response: draws; `kept` multiplies what stays.
+    A creep law of the alloy's own is used where there is one; the response's `kept` multiplies what stays.
 
     Raises:
-        BadInput: times below nought, or colder than the room.
+        BadInput: negative times, or colder than the room.
         OutsideModel: hotter than the model knows.
 
-    Source: `held` (derived); relaxation without a creep law: `relaxation`.
+    Source: `held` (derived); relaxation without a creep law: `relief`.
     Valid: even temperature, bolts not touched while hot.
     """
     check_soak(soak)
-    bends = clamped.bend
-    levels = _levels(np.abs(bends))
+    levels = _levels(np.abs(clamped.bend))
     held = hold(head, section, clamped, soak, levels)
-    ended = soaked(head.alloy, held, soak)
-    share = kept_falls(held, ended, head.casting.length) / levels[:, None]
-    falls = _between(levels, share, np.abs(bends)) * (bends * response.kept)[:, None]
+    per_bend = _falls_per_bend(head, clamped, held, soaked(head.alloy, held, soak), levels)
+    falls = per_bend * (clamped.bend * response.kept)[:, None]
     growth = 0.0 if head.base.kind == "rigid" else _growth(head, soak)
     moved = movement_of(head, section, clamped, response)
-    movement = movement_held(head, clamped, moved, growth) / over_length(
-        head
-    )  # it bends evenly, and kinks nowhere
+    # it bends evenly, and kinks nowhere
+    movement = movement_held(head, clamped, moved, growth) / over_length(head)
     lines = dict.fromkeys(LINES, falls)
     kept_part = state_of(shape_of(lines, head), response)
     most, kept = np.abs(movement), np.abs(kept_part[:, INDEX["deck_bow"]])
     stopped = np.minimum(1.0, np.divide(most, kept, out=np.ones_like(kept), where=kept > 1e-12))[:, None]
     kept_part *= stopped
     aged = soak.aged_before + ageing(soak)
-    before, after = hardness_range(head.alloy, aged, soak.temperature, response.draws)
-    return Relaxed(
-        set_state=kept_part,
-        spots_part=np.zeros_like(kept_part),
-        kept_part=kept_part,
-        kinks=np.zeros((response.draws, 0)),
-        kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
-        held=movement,
-        lines=middle(lines) * stopped,
-        hardness_before=before,
-        hardness_after=after,
-        heat=0.0,
+    hardness = hardness_range(head.alloy, aged, soak.temperature, response.draws)
+    return replace(
+        _by_clamp(kept_part, movement, middle_falls(lines) * stopped, hardness),
         warm=soak.temperature - ROOM.value,
         peaks=(soak.temperature,),
         caveats=_caveats(head.alloy, soak),
     )
 
 
+def _by_clamp(kept_part: Floats, movement: Floats, lines: Floats, hardness: tuple[Floats, Floats]) -> Relaxed:
+    """What a clamp leaves without spots and without warmth; `hardness` before and after."""
+    return Relaxed(
+        set_state=kept_part,
+        spots_part=np.zeros_like(kept_part),
+        kept_part=kept_part,
+        kinks=np.zeros((len(kept_part), 0)),
+        kept_share=share_of(kept_part[:, INDEX["deck_bow"]], movement),
+        held=movement,
+        lines=lines,
+        hardness_before=hardness[0],
+        hardness_after=hardness[1],
+        heat=0.0,
+        warm=0.0,
+        peaks=(),
+    )
+
+
+def _falls_per_bend(head: Head, clamped: Clamped, held: Held, ended: Yielded, levels: Floats) -> Floats:
+    """How much every draw's head falls along its length over its bend, (n, 101)."""
+    share = kept_falls(held, ended, head.casting.length) / levels[:, None]
+    return _between(levels, share, np.abs(clamped.bend))
+
+
 def cold_yield(head: Head, section: Section, clamped: Clamped, response: Response) -> Relaxed | None:
     """Return what a clamp sets for good without any heat, or None where it stays under the cold yield in every draw.
 
-    Args:
-        head: casting and alloy.
-        section: the casting as a beam.
-        clamped: the clamped state of every draw.
-        response: draws; `stiffness` does not enter: strain decides.
+    The response's `stiffness` does not enter: strain decides.
 
     Source: `yield_hot` at room temperature; derived.
     """
-    bends, limit = clamped.bend, float(read(head.alloy.yield_short, ROOM.value))
+    limit = float(read(head.alloy.yield_short, ROOM.value))
     top = max(section.neutral_axis, section.height - section.neutral_axis)
     if float(np.abs(clamped.curvature).max()) * top * section.modulus <= limit:
         return None
-    levels = _levels(np.abs(bends))
+    levels = _levels(np.abs(clamped.bend))
     held = hold(head, section, clamped, Soak(temperature=ROOM.value, hold=0.0), levels)
     ended = yield_hot(held, limit, head.alloy.hardening)
-    share = kept_falls(held, ended, head.casting.length) / levels[:, None]
-    falls = _between(levels, share, np.abs(bends)) * bends[:, None]
+    falls = _falls_per_bend(head, clamped, held, ended, levels) * clamped.bend[:, None]
     lines = dict.fromkeys(LINES, falls)
     set_state = state_of(shape_of(lines, head), response)
     movement = movement_held(head, clamped, movement_of(head, section, clamped, response))
     hardness = np.asarray(head.alloy.hardness)
-    return Relaxed(
-        set_state=set_state,
-        spots_part=np.zeros_like(set_state),
-        kept_part=set_state,
-        kinks=np.zeros((response.draws, 0)),
-        kept_share=share_of(set_state[:, INDEX["deck_bow"]], movement),
-        held=movement,
-        lines=middle(lines),
-        hardness_before=hardness,
-        hardness_after=hardness,
-        heat=0.0,
-        warm=0.0,
-        peaks=(),
+    return replace(
+        _by_clamp(set_state, movement, middle_falls(lines), (hardness, hardness)),
         caveats=(
             "The clamp bends the cold casting past its yield: it takes a set without any heat, and may crack.",
         ),
@@ -225,12 +226,7 @@ def _between(levels: Floats, lines: Floats, at: Floats) -> Floats:
 def hold(head: Head, section: Section, clamped: Clamped, soak: Soak, levels: Floats) -> Held:
     """Return the clamped beam at some levels of bend, in the shape of the draws' mean.
 
-    Args:
-        head: casting, alloy, base.
-        section: the casting as a beam.
-        clamped: the cold clamped state of every draw.
-        soak: its temperature softens the casting and lets it grow.
-        levels: bends [m], > 0.
+    `levels` bends [m], > 0.
 
     Source: Timoshenko beam; derived.
     Valid: the load's shape is alike in all draws.
@@ -287,13 +283,7 @@ def _growth(head: Head, soak: Soak) -> float:
 
 
 def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
-    """Return the inelastic strains at the end of the soak.
-
-    Args:
-        alloy: yield, hardening, creep law or None.
-        held: the clamped beam, hot.
-        soak: temperature and times.
-    """
+    """Return the inelastic strains at the end of the soak, by the alloy's creep law where it has one."""
     limit = float(yield_at(alloy, soak.temperature, soak.aged_before + ageing(soak)))
     start = yield_hot(held, limit, alloy.hardening)
     if alloy.creep is not None:
@@ -305,12 +295,7 @@ def soaked(alloy: Alloy, held: Held, soak: Soak) -> Yielded:
 
 
 def kept_falls(held: Held, ended: Yielded, length: float) -> Floats:
-    """Return how much the inelastic strains lower the head along its length [m], (levels, 101).
-
-    Args:
-        held: the beam.
-        ended: inelastic strains.
-        length: of the head [m].
+    """Return how much the inelastic strains lower the head along its `length` [m], (levels, 101).
 
     Source: double integration of curvature, single of shear angle; derived.
     Valid: small slopes.
@@ -334,10 +319,7 @@ HOLDS: Final = tuple(3600.0 * hours for hours in (1, 2, 3, 4, 6, 8))
 def soaks(head: Head, holds: Iterable[float] = HOLDS, aged_before: float = 0.0) -> list[Soak]:
     """Return the soaks that a head's oven can give, the coolest first; without an oven, those up to 260 C.
 
-    Args:
-        head: its oven.
-        holds: times to weigh [s].
-        aged_before: what earlier soaks count for [s], as in `Soak`.
+    `holds` times to weigh [s]; `aged_before` what earlier soaks count for [s], as in `Soak`.
     """
     oven = head.oven
     hottest, longest = (

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.disc import Mesh, heated_together, history, side_by_side, untouched
+from straighten.heat.disc import heated_together, history, side_by_side, untouched
 from straighten.heat.field import read
-from straighten.heat.heating import Bar, SpotCase, hottest_below, shrink_bar, spot_heating, surface_ageing
+from straighten.heat.heating import hottest_below, shrink_bar, spot_heating, surface_ageing
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -30,9 +30,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Alloy
-    from straighten.heat.disc import Moment
+    from straighten.heat.disc import Mesh, Moment
+    from straighten.heat.heating import SpotCase
 
     Floats = NDArray[np.float64]
+
 
 _NODAL: Final = 3
 _EVEN: Final = (0, 3)  # u at the inner and the outer node of a ring
@@ -171,10 +173,6 @@ def surround(mesh: Mesh, plate: Plate) -> tuple[Floats, Floats]:
     springs take when the rim is held at the far field's displacement. Lopsided entries count double, since cos^2
     averages to a half: both parts are solved by themselves.
 
-    Args:
-        mesh: gives rim and thickness.
-        plate: cold modulus and Poisson's ratio.
-
     Source: Airy functions ln r and (A r^-2 + B) cos 2 theta, Timoshenko & Goodier (from memory); derived.
     Valid: elastic beyond the rim.
     """
@@ -237,11 +235,7 @@ _KNOWN: Final[dict[SpotCase, SpotAnswer]] = {}
 
 
 def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
-    """Return the answers for several spots; those not yet in memory are worked through together.
-
-    Args:
-        cases: alloy, wall, flame of each.
-    """
+    """Return the answers for several spots; those not yet in memory are worked through together."""
     if len(_KNOWN) > MOST_KNOWN:
         _KNOWN.clear()
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
@@ -256,8 +250,7 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
 def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     """Return the answers for spots of one alloy: their discs stand side by side.
 
-    Args:
-        cases: of one alloy; what one answers does not hang on the others.
+    `cases` of one alloy; what one answers does not hang on the others.
 
     Valid: walls thinner than about twice the flux radius, or bars narrower than four spreads of the heat.
     """
@@ -272,7 +265,9 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
         plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
         kept.feed(moment, np.stack([np.ones(mesh.discs), grown + plastic], axis=-1))
         memory = moment.memory
-    sums = _sums(mesh, memory.plastic_sum, kept)
+    shrunk = -memory.plastic_sum / 2 * mesh.volume
+    moment = (shrunk * mesh.height[:, None, :]).sum(axis=(1, 2))
+    sums = np.column_stack([shrunk.sum(axis=(1, 2)), moment, *kept.kept()])
     return tuple(_answer(case, some) for case, some in zip(cases, sums, strict=True))
 
 
@@ -286,22 +281,15 @@ def hot_depth(case: SpotCase) -> float:
     return float(depth[weak].max(initial=0.0))
 
 
-def _sums(mesh: Mesh, plastic_sum: Floats, kept: Sensitivity) -> Floats:
-    """Shrinkage, its moment, and the volumes that keep an even and a lopsided strain, static and growing along."""
-    shrunk = -plastic_sum / 2 * mesh.volume
-    moment = (shrunk * mesh.height[:, None, :]).sum(axis=(1, 2))
-    return np.column_stack([shrunk.sum(axis=(1, 2)), moment, *kept.kept()])
-
-
 def _answer(case: SpotCase, sums: Floats) -> SpotAnswer:
+    """The answer from shrinkage, its moment, and the volumes that keep an even and a lopsided strain, static and growing along."""
     shrinkage, lift, even, even_along, lopsided, lopsided_along = sums
     nu = case.alloy.poisson
     uniaxial = (1 - nu) * even + (1 + nu) * lopsided
     along = (1 - nu) * even_along + (1 + nu) * lopsided_along
     growth = along / uniaxial if uniaxial > 0 else 0.0
     if case.bar_width is not None:
-        bar = Bar(width=case.bar_width, depth=case.thickness)
-        shrinkage, lift, growth = shrink_bar(case, bar)
+        shrinkage, lift, growth = shrink_bar(case, case.bar_width)
         bowl = BOWL.value + (1 - BOWL.value) * hot_depth(case) / case.thickness
         even, lopsided = bowl * even, bowl * lopsided
     return SpotAnswer(

@@ -1,86 +1,52 @@
-"""What the torch puts in: absorbed power from a crayon, from a surface temperature aimed at, or given.
-
-A flame trial: crayon rings on the roof give the flame's flux radius and the power that the roof takes in.
-
-The torch is held still for some seconds. Then every crayon has melted out to its own ring. Each ring says that the hottest
-the roof ever was there is the crayon's melting point. Radius and power are those that fit the rings and the radius told by
-eye, each weighed by its own error; the closed-form field is linear in the power.
-"""
+"""What a torch puts in and how hot the surface becomes: power and peak from one another, from a crayon, and what is refused."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
-from straighten.head.equipment import RADII, TIMES
-from straighten.heat.field import Flame, Slab, read, slab_rise, surface_rise
+from straighten.head.equipment import COLDEST, RADII, TIMES
+from straighten.head.records import CrayonTime
+from straighten.heat.field import (
+    ROOM,
+    Flame,
+    MovingFlame,
+    heated_wall,
+    slab_of,
+    surface_rise,
+    through_thickness,
+)
+from straighten.heat.treatment import HeatSpot
 from straighten.sources import Cited
-from straighten.units import show, show_temperature
+from straighten.units import show_temperature
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from straighten.head.records import Alloy, CrayonRing, CrayonTime, Head, Torch
-    from straighten.heat.treatment import HeatSpot
+    from straighten.head.records import Alloy, Head, Torch
+    from straighten.heat.field import Slab
+    from straighten.heat.treatment import HeatStroke, Treatment
 
     Floats = NDArray[np.float64]
+    Still = HeatSpot | Torch | Flame  # what is held still: its radius and dwell
 
-RADIUS_TOLD: Final = Cited(0.15, "", "log-sd of a flame's radius judged by eye", "assumed")
-ROOM: Final = Cited(20.0, "degC", "temperature at which the alloy tables begin", "assumed")
-SHARE_OF_RISE: Final = Cited(
-    0.25,
-    "",
-    "heat properties are taken at a quarter of the surface's rise; meets the peak of 542 degC that 3D finite "
-    "elements give for 2479 W, 12 mm and 4 s on a 10 mm roof",
-    "fitted",
-)
+
 _ROUNDS: Final = 6
 
 
-def heated_wall(head: Head) -> float:
-    """Return the thickness of the metal under the torch [m]: the roof, or a solid casting's whole height.
-
-    Valid: spots on the cam side.
-    """
-    plates = head.casting.plates
-    return head.casting.height if plates is not None and plates.solid else head.casting.roof
-
-
-def slab_of(alloy: Alloy, thickness: float, peak: float, start: float = ROOM.value) -> Slab:
-    """Return the roof as a plate whose heat properties are those of the heated metal.
-
-    Args:
-        alloy: the casting alloy.
-        thickness: of the heated wall [m].
-        peak: surface temperature at the end of the dwell [degC].
-        start: temperature of the metal before [degC].
-
-    Source: properties at start + 0.25 (peak - start), see `SHARE_OF_RISE` (fitted).
-    Valid: peaks from 150 degC to the solidus; the field is then within 2 % of one with varying properties.
-    """
-    at = start + SHARE_OF_RISE.value * (peak - start)
-    capacity = alloy.density * float(read(alloy.heat_capacity, at))
-    return Slab(thickness=thickness, conductivity=float(read(alloy.conductivity, at)), capacity=capacity)
-
-
 def power_for_peak(
-    alloy: Alloy, thickness: float, spot: HeatSpot, peak: float, start: float = ROOM.value
+    alloy: Alloy, thickness: float, spot: Still, peak: float, start: float = ROOM.value
 ) -> float:
-    """Return the absorbed power [W] that brings the spot's surface to `peak` [degC] at the end of the dwell.
+    """Return the absorbed power [W] that brings the surface to `peak` [degC] at the end of the dwell.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the heated wall [m].
-        spot: gives flux radius and dwell.
-        peak: [degC].
-        start: temperature of the metal before [degC].
+    `thickness` of the heated wall [m]; `spot` gives flux radius and dwell; `start` of the metal [degC].
 
     Source: the plate's field is linear in the power; derived.
     """
@@ -89,18 +55,11 @@ def power_for_peak(
 
 
 def peak_for_power(
-    alloy: Alloy, thickness: float, spot: HeatSpot, power: float, start: float = ROOM.value
+    alloy: Alloy, thickness: float, spot: Still, power: float, start: float = ROOM.value
 ) -> float:
     """Return the surface temperature [degC] that an absorbed power [W] reaches at the end of the dwell.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the heated wall [m].
-        spot: gives flux radius and dwell.
-        power: absorbed [W].
-        start: temperature of the metal before [degC].
-
-    Source: `surface_rise` with properties at the peak it gives, by repetition; derived.
+    Source: `surface_rise` with properties at the peak it gives, by repetition; derived. Other figures as `power_for_peak`.
     """
     flame = Flame(power=power, radius=spot.radius, dwell=spot.dwell)
     peak = start + 400.0
@@ -114,12 +73,7 @@ def power_from_trial(
 ) -> float:
     """Return the absorbed power [W] of a torch that melted a crayon on this surface after some seconds.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the wall it was tried on [m].
-        radius: flux radius [m].
-        trial: crayon temperature [degC] and seconds.
-        start: temperature of the metal before [degC].
+    `thickness` of the wall it was tried on [m]; `radius` of the flux [m]; `start` of the metal [degC].
 
     Raises:
         BadInput: the crayon melts below the metal's own temperature, or no time passed.
@@ -127,16 +81,14 @@ def power_from_trial(
     Source: `power_for_peak`; a temperature crayon tells its melting point to about 1 % (common practice, no source).
     Valid: the torch held still over one place.
     """
-    from straighten.heat.treatment import HeatSpot
-
     if trial.temperature <= start or trial.seconds <= 0:
         raise BadInput(
             f"a crayon of {trial.temperature:.0f} C after {trial.seconds:.1f} s tells no heat",
             where="torch.trial",
             fix="Give the crayon's melting point and the seconds until it melted.",
         )
-    spot = HeatSpot(station=0.0, side="inlet", radius=radius, dwell=trial.seconds)
-    return power_for_peak(alloy, thickness, spot, trial.temperature, start)
+    unit = Flame(power=1.0, radius=radius, dwell=trial.seconds)
+    return power_for_peak(alloy, thickness, unit, trial.temperature, start)
 
 
 def power_bracket(
@@ -144,22 +96,14 @@ def power_bracket(
 ) -> tuple[float, float]:
     """Return the least and the most power [W] that a pair of crayons, or the first glisten of the surface, allows.
 
-    Args:
-        alloy: the casting alloy.
-        thickness: of the wall it was tried on [m].
-        radius: flux radius [m].
-        melted: the crayon that melted and when.
-        unmelted: the hotter crayon that had not melted at its time; where None the surface had not begun to glisten
-            at the time of the first, so it was under first melting.
+    `melted` the crayon that melted and when; `unmelted` a hotter one that had not. Where it is None the surface
+    had not begun to glisten when the first melted, so it was under first melting. Others as `power_from_trial`.
 
     Raises:
         BadInput: the pair is the wrong way round.
 
     Source: `power_from_trial` at both ends; derived. A pair of crayons is usual (common practice, no source).
-    Valid: the torch held still over one place.
     """
-    from straighten.head.records import CrayonTime
-
     glisten = CrayonTime(temperature=heat_ceiling(alloy).melting, seconds=melted.seconds)
     low = power_from_trial(alloy, thickness, radius, melted)
     high = power_from_trial(alloy, thickness, radius, unmelted or glisten)
@@ -177,161 +121,249 @@ def absorbed_power(alloy: Alloy, thickness: float, torch: Torch) -> float:
 
     Valid: flame held still, neutral.
     """
-    from straighten.heat.treatment import HeatSpot
-
     if torch.power is not None:
         return torch.power
     if torch.trial is not None:
         return power_from_trial(alloy, thickness, torch.radius, torch.trial)
-    spot = HeatSpot(station=0.0, side="inlet", radius=torch.radius, dwell=torch.dwell)
-    return power_for_peak(alloy, thickness, spot, torch.peak)
+    return power_for_peak(alloy, thickness, torch, torch.peak)
 
 
-MARK: Final = Cited(1.0e-3, "m", "error of a ring read with a rule", "assumed")
-CRAYON: Final = Cited(
-    0.01, "", "a temperature crayon tells its melting point to 1 %", "common practice, no source"
+def surface_peak_per_watt(slab: Slab, stroke: HeatStroke) -> float:
+    """Return the largest rise of the heated face on the stroke's line per absorbed power [K/W]."""
+    flame = MovingFlame.of(stroke, 1.0)
+    hottest = 0.0
+    for share in (0.5, 0.75, 0.9, 1.0):
+        now = flame.starts[-1] + share * flame.time
+        px, py, area, weight = flame.laid(slab, np.asarray(now))
+        age = (area - flame.radius**2 / 2) / (4 * slab.diffusivity)
+        face = through_thickness(np.zeros(1), np.maximum(age, 1e-9), slab)[:, 0]
+        behind = np.linspace(max(share - 0.3, 0.0), share, 7)
+        x = flame.begin[0] + behind * (flame.end[0] - flame.begin[0])
+        y = flame.begin[1] + behind * (flame.end[1] - flame.begin[1])
+        away = (x[:, None] - px) ** 2 + (y[:, None] - py) ** 2
+        rise = (np.exp(-np.minimum(away / area, 700.0)) / (np.pi * area) * face * weight).sum(axis=1)
+        hottest = max(hottest, float(rise.max()))
+    return hottest / slab.capacity
+
+
+def power_and_peak(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) -> tuple[float, float]:
+    """Return absorbed power [W] and surface peak [degC] of a stroke, completed from one another.
+
+    `wall` thickness under the torch [m]; `start` temperature of the head before [degC].
+
+    Raises:
+        OutsideModel: as `check_peak`.
+    """
+    if stroke.power is None:
+        peak = float(stroke.peak or 0.0)
+        check_peak(alloy, peak)
+        return (peak - start) / surface_peak_per_watt(slab_of(alloy, wall, peak, start), stroke), peak
+    peak = peak_reached(alloy, wall, stroke, start)
+    check_peak(alloy, peak)
+    return stroke.power, peak
+
+
+def peak_reached(alloy: Alloy, wall: float, stroke: HeatStroke, start: float) -> float:
+    """Return the surface peak that a stroke of known power reaches [degC], whether it makes sense or not.
+
+    Source: `surface_peak_per_watt` with heat properties at the peak it gives, by repetition; derived.
+    """
+    peak = start + 400.0
+    for _ in range(_ROUNDS - 1):
+        slab = slab_of(alloy, wall, min(peak, 2 * alloy.solidus), start)
+        peak = start + (stroke.power or 0.0) * surface_peak_per_watt(slab, stroke)
+    return peak
+
+
+DOUBT: Final = Cited(
+    30.0, "K", "a peak worked out from the power is no better than this; under it a caveat stands", "assumed"
 )
-CLOCK: Final = Cited(0.3, "s", "error of seconds counted by hand", "assumed")
-FIELD: Final = Cited(0.02, "", "of all rises of one hold: constant heat properties, see `slab_of`", "fitted")
-POWER_GUESS: Final = Cited(1.5, "log-sd", "power before the trial: 0.2 to 10 kW", "assumed")
-ODD: Final = Cited(3.5, "", "standard deviations at which a ring is called odd", "assumed")
-_LATER: Final = np.concatenate(
-    [[1.0], 1.0 + np.geomspace(0.02, 6.0, 24)]
-)  # of the dwell: a ring grows on for a while
-_FIT_ROUNDS: Final = 25
-_STEP: Final = 1e-3
-_SETTLED: Final = 1e-6
+SLIP: Final = Cited(10.0, "", "times out of `TIMES`: a slip of the pen, whatever was done", "assumed")
+MOST_AT_ONCE: Final = Cited(
+    160, "", "treatments in one heat: more would cover any roof several times over", "assumed"
+)
+MOST_PASSES: Final = Cited(20, "", "passes of one stroke", "assumed")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlameFit:
-    """What the rings say: flux `radius` [m] and absorbed `power` [W] with log standard deviations `radius_spread`, `power_spread`; `odd` numbers of rings that do not fit, from 1."""
-
-    radius: float
-    power: float
-    radius_spread: float
-    power_spread: float
-    odd: tuple[int, ...]
-
-
-def tried(head: Head) -> Head:
-    """Return the head with power and radius of every tip worked out from its trial, where there was one.
+def check_sense(head: Head, treatments: tuple[Treatment, ...]) -> None:
+    """Refuse what no torch does, whoever asks.
 
     Raises:
-        BadInput: a trial that tells no heat.
+        BadInput: none or too many, off the roof, sizes out of `RADII`, times `SLIP` times out of `TIMES`, peak and power both
+            or neither. `check_time` and `check_peak` refuse times and peaks beyond the model.
     """
-    tips = tuple(_tip_tried(head, tip) for tip in head.spare_tips)
-    torch = None if head.torch is None else _tip_tried(head, head.torch)
-    return replace(head, torch=torch, spare_tips=tips)
-
-
-def _tip_tried(head: Head, torch: Torch) -> Torch:
-    if torch.rings:
-        fit = fit_rings(head.alloy, heated_wall(head), torch.radius, torch.rings)
-        return replace(
-            torch, radius=fit.radius, power=fit.power, radius_spread=fit.radius_spread,
-            largest=max(fit.radius, torch.largest),
-        )  # fmt: skip
-    if torch.power is not None or torch.trial is None:
-        return torch
-    power = power_from_trial(head.alloy, heated_wall(head), torch.radius, torch.trial)
-    if torch.unmelted is not None:
-        low, high = power_bracket(head.alloy, heated_wall(head), torch.radius, torch.trial, torch.unmelted)
-        power = math.sqrt(low * high)
-    return replace(torch, power=power)
-
-
-def fit_rings(
-    alloy: Alloy, thickness: float, told: float, rings: Sequence[CrayonRing], start: float = ROOM.value
-) -> FlameFit:
-    """Return the flame that left the rings.
-
-    Args:
-        alloy: heat properties.
-        thickness: of the roof it was tried on [m].
-        told: flux radius judged by eye [m], known to `RADIUS_TOLD`.
-        rings: crayon, ring and seconds of each mark; one is enough for the power, two far apart for the radius.
-        start: temperature of the roof before [degC].
-
-    Raises:
-        BadInput: no ring, a crayon under the roof's own temperature, or rings that no flame leaves together.
-
-    Source: Gauss-Newton on the logs of radius and power; field of `slab_rise`; derived.
-    Valid: torch still and upright over a wide bay, roof at room temperature.
-    """
-    _check(rings, start)
-    holds = sorted({ring.seconds for ring in rings})
-    sway = [
-        math.hypot(0.5 * CLOCK.value / seconds, FIELD.value) for seconds in holds
-    ]  # of all rises of one hold
-    prior = np.array([math.log(told), math.log(1500.0), *(0.0 for _ in holds)])
-    weight = 1 / np.array([RADIUS_TOLD.value, POWER_GUESS.value, *sway])
-    metal, at = (alloy, thickness, start), prior.copy()
-    for _ in range(_FIT_ROUNDS):
-        residual, slope = _whitened(metal, rings, at)
-        normal = slope.T @ slope + np.diag(weight**2)
-        move = np.clip(np.linalg.solve(normal, slope.T @ -residual + weight**2 * (prior - at)), -0.3, 0.3)
-        at = at + move
-        if np.abs(move).max() < _SETTLED:
-            break
-    residual, slope = _whitened(metal, rings, at)
-    spread = np.sqrt(np.diag(np.linalg.inv(slope.T @ slope + np.diag(weight**2))))
-    odd = tuple(n for n, r in enumerate(residual.tolist(), start=1) if abs(r) > ODD.value)
-    if odd or not RADII.value[0] <= math.exp(at[0]) <= RADII.value[1]:
+    if not treatments:
+        raise BadInput("no heat spots", where="spots", fix="Name at least one spot or stroke.")
+    if len(treatments) > MOST_AT_ONCE.value:
         raise BadInput(
-            f"no flame leaves these rings together; {_named(rings, odd)} fits worst",
-            where="torch.rings",
-            fix="Measure each ring's radius from the middle of the flame, not its width; try once more on cold metal.",
+            f"{len(treatments)} spots and strokes in one heat; {MOST_AT_ONCE.value} are the most",
+            where="spots",
+            fix="Give several heats.",
         )
-    return FlameFit(
-        radius=math.exp(at[0]), power=math.exp(at[1]), radius_spread=float(spread[0]), power_spread=float(spread[1]), odd=odd
-    )  # fmt: skip
+    for one in treatments:
+        _check_one(head, one)
 
 
-def _check(rings: Sequence[CrayonRing], start: float) -> None:
-    if not rings:
-        raise BadInput("no crayon ring", where="torch.rings", fix="Give at least one.")
-    for number, ring in enumerate(rings, start=1):
-        if ring.temperature <= start + 20 or ring.seconds < TIMES.value[0] or not 0 <= ring.radius <= 0.1:
+def _check_one(head: Head, one: Treatment) -> None:
+    if (one.peak is None) == (one.power is None):
+        raise BadInput("give either the surface peak or the absorbed power of a spot", where="spots")
+    passes = getattr(one, "passes", 1)
+    if not 1 <= passes <= MOST_PASSES.value:
+        raise BadInput(f"{passes} passes of a stroke; allowed is 1 to {MOST_PASSES.value}", where="strokes")
+    refuse_slip(one.dwell / passes)
+    for value, limits, words, unit, factor in (
+        (one.radius, RADII.value, "flux radius", "mm", 1e3),
+        (one.power if one.power is not None else 1.0, (0.1, 50e3), "absorbed power", "W", 1.0),
+    ):
+        low, high = limits
+        if not low <= value <= high:
             raise BadInput(
-                f"ring {number}: {show_temperature(ring.temperature)} out to {show(ring.radius, big=True)} after "
-                f"{ring.seconds:g} s tells no heat",
-                where="torch.rings",
-                fix=f"Give the crayon's melting point, the ring's radius under 100 mm, and {TIMES.value[0]:g} seconds or more.",
+                f"{words} {factor * value:.4g} {unit}; allowed is {factor * low:g} to {factor * high:g} {unit}",
+                where="spots",
             )
+    ends = ends_of(head, one)
+    if any(not 0 <= x <= head.casting.length or abs(y) > head.casting.width / 2 for x, y in ends):
+        raise BadInput(
+            "a spot or stroke lies off the roof",
+            where="spots",
+            fix=f"Stations 0 to {1e3 * head.casting.length:.0f} mm, up to {500 * head.casting.width:.0f} mm off the middle.",
+        )
 
 
-def _named(rings: Sequence[CrayonRing], odd: tuple[int, ...]) -> str:
-    return f"ring {odd[0]} of {len(rings)}" if odd else "their size"
+def refuse_slip(seconds: float) -> None:
+    """Refuse a time under the torch that nobody held: what was really done is recorded.
+
+    Raises:
+        BadInput: `SLIP` times out of `TIMES`.
+    """
+    shortest, longest = TIMES.value
+    if not shortest / SLIP.value <= seconds <= SLIP.value * longest:
+        raise BadInput(
+            f"time under the torch {seconds:.4g} s; allowed is {shortest:g} to {longest:g} s", where="spots"
+        )
 
 
-def _whitened(
-    metal: tuple[Alloy, float, float], rings: Sequence[CrayonRing], at: Floats
-) -> tuple[Floats, Floats]:
-    """Return rise missed by each ring over its error `(rings,)`, and its slopes along log radius, log power and each hold's sway."""
-    rise, along = _hottest(metal, rings, at)
-    crayons = np.array([r.temperature for r in rings])
-    error = np.hypot(along * MARK.value, CRAYON.value * crayons)
-    wider, _ = _hottest(metal, rings, at + _STEP * (np.arange(at.size) == 0))
-    holds = np.unique([r.seconds for r in rings])
-    same = np.array([r.seconds for r in rings])[:, None] == holds
-    slopes = np.column_stack([(wider - rise) / _STEP, rise, same * rise[:, None]])
-    return (rise - (crayons - metal[2])) / error, slopes / error[:, None]
+def check_time(one: Treatment) -> None:
+    """Refuse a time under the torch that the model does not know.
+
+    Raises:
+        OutsideModel: out of `TIMES`, a pass.
+    """
+    (shortest, longest), time = TIMES.value, one.dwell / getattr(one, "passes", 1)
+    if not shortest <= time <= longest:
+        raise OutsideModel(
+            f"{time:.4g} s under the torch; {shortest:g} to {longest:g} s can be computed",
+            where="spots",
+            fix="Heat more places, each for a shorter time." if time > longest else "",
+        )
 
 
-def _hottest(
-    metal: tuple[Alloy, float, float], rings: Sequence[CrayonRing], at: Floats
-) -> tuple[Floats, Floats]:
-    """Return the highest rise at each ring [K] and how fast it falls outward [K/m]."""
-    alloy, thickness, start = metal
-    radius, power = np.exp(at[:2])
-    sway = dict(zip(sorted({r.seconds for r in rings}), np.exp(at[2:]).tolist(), strict=True))
-    slab = slab_of(alloy, thickness, max(r.temperature for r in rings), start)
-    rises, falls = [], []
-    for ring in rings:
-        flame = Flame(power=float(power) * sway[ring.seconds], radius=float(radius), dwell=ring.seconds)
-        field = slab_rise(flame, slab, [ring.radius, ring.radius + 1e-4], 0.0, ring.seconds * _LATER)[:, :, 0]
-        here, beyond = field.max(axis=0)
-        rises.append(here)
-        falls.append((here - beyond) / 1e-4)
-    return np.array(rises), np.array(falls)
+def ends_of(head: Head, one: Treatment) -> list[tuple[float, float]]:
+    """Return station and distance from the middle line of a spot, or of both ends of a stroke [m]."""
+    if isinstance(one, HeatSpot):
+        return [(one.station, head.spot_rows if one.across is None else one.across)]
+    return [(one.station, one.across_from), (one.last, one.across_to)]
+
+
+def check_peak(alloy: Alloy, peak: float) -> None:
+    """Refuse a surface peak [degC] that melts the metal, or that does nothing to it.
+
+    Raises:
+        OutsideModel: the surface would melt, or stays colder than `COLDEST`.
+
+    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. What may be asked for: `refused_peak`.
+    """
+    ceiling = heat_ceiling(alloy)
+    if peak > ceiling.melting + DOUBT.value:
+        raise OutsideModel(
+            f"the surface would reach {show_temperature(peak)}; {ceiling.reason}",
+            where="spots",
+            fix="Shorten the dwell or hold the torch farther away.",
+        )
+    if peak < COLDEST.value:
+        raise OutsideModel(
+            f"the surface would reach {show_temperature(peak)} only; below {show_temperature(COLDEST.value)} a torch leaves nothing behind",
+            where="spots",
+            fix="Hold the torch longer or nearer.",
+        )
+
+
+WARMTH: Final = Cited(
+    60.0, "K", "the whole head at the end of a pass: 16 spots of 10 kJ in 7 kg warm it by 25 K", "derived"
+)
+_HALVINGS: Final = 24
+
+
+def target_of(head: Head, spot: Treatment) -> float:
+    """Return the surface temperature a spot is meant to reach [degC]: asked for, or worked out from its power.
+
+    Valid: metal at room temperature before it.
+    """
+    if spot.peak is not None:
+        return spot.peak
+    if isinstance(spot, HeatSpot):
+        return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
+    return peak_reached(head.alloy, heated_wall(head), spot, ROOM.value)
+
+
+def hottest_over(head: Head, spots: Sequence[Treatment]) -> float | None:
+    """Return the hottest target above the heat ceiling [degC], or None where all keep it."""
+    hottest = max((target_of(head, spot) for spot in spots), default=ROOM.value)
+    return hottest if hottest > heat_ceiling(head.alloy).highest else None
+
+
+def refused_peak(head: Head, spots: Sequence[Treatment]) -> float | None:
+    """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
+
+    Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
+    """
+    highest = heat_ceiling(head.alloy).highest
+    told = [(target_of(head, spot), DOUBT.value if spot.peak is None else 0.0) for spot in spots]
+    return max((peak for peak, doubt in told if peak - doubt > highest), default=None)
+
+
+def limited(head: Head) -> Head:
+    """Return the head with its torch's target at or under the heat ceiling, and what was asked kept beside it.
+
+    A torch of known power reaches its peak by its dwell: where that peak, on a head warmed by the pass, would pass the
+    ceiling, the dwell is shortened and the peak is aimed at instead.
+
+    Valid: heads with a torch; others come back as they are.
+    """
+    if head.torch is None:
+        return head
+    torch, highest = head.torch, heat_ceiling(head.alloy).highest
+    if torch.power is None:
+        if torch.peak <= highest:
+            return head
+        return replace(head, torch=replace(torch, peak=highest, asked=torch.peak))
+    reached = _reached(head, torch, torch.dwell)
+    if reached + WARMTH.value <= highest:
+        return head
+    asked = reached if reached > highest else None
+    aimed = replace(torch, power=None, peak=min(reached, highest), asked=asked)
+    return replace(head, torch=aimed if asked is None else replace(aimed, dwell=_dwell(head, torch, highest)))
+
+
+def _reached(head: Head, torch: Torch, dwell: float) -> float:
+    held = Flame(power=torch.power or 0.0, radius=torch.radius, dwell=dwell)
+    return peak_for_power(head.alloy, heated_wall(head), held, held.power)
+
+
+def _dwell(head: Head, torch: Torch, highest: float) -> float:
+    """Return the dwell at which the torch's power reaches the ceiling [s], found by halving."""
+    low, high = TIMES.value[0], torch.dwell
+    for _ in range(_HALVINGS):
+        middle = math.sqrt(low * high)
+        low, high = (middle, high) if _reached(head, torch, middle) < highest else (low, middle)
+    return low
+
+
+def cut_down(head: Head, spots: Sequence[Treatment]) -> tuple[Treatment, ...]:
+    """Return spots with every target over the ceiling cut down to it: what a place has been through, for the next pass.
+
+    Source: metal over the ceiling is soft anyhow; its place counts as heated to the ceiling.
+    Valid: places, not what the heat did to the shape.
+    """
+    highest = heat_ceiling(head.alloy).highest
+    return tuple(replace(s, peak=highest, power=None) if target_of(head, s) > highest else s for s in spots)

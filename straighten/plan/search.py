@@ -12,7 +12,7 @@ from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
 from straighten.heat.flames import recipes
-from straighten.heat.places import schedule
+from straighten.heat.treatment import schedule
 from straighten.plan.alternatives import Candidate, PassPlan, different
 from straighten.plan.candidates import (
     clamps,

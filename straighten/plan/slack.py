@@ -15,8 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 import numpy as np
 
 from straighten.heat.cooling import MIDDLE, evening_time, thermal_bow
-from straighten.heat.field import read
-from straighten.heat.torch import ROOM
+from straighten.heat.field import ROOM, read
 from straighten.readings.gauges import BLADE, FEEL, UNEVENNESS, rectangular
 from straighten.shape.modes import deck_rows
 from straighten.sources import Cited

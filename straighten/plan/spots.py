@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.places import APART, allowed_places, schedule
+from straighten.heat.treatment import APART, allowed_places, schedule
 from straighten.plan.forecast import kink_falls
 from straighten.plan.loss import TIME_LOSS, shape_loss
 from straighten.shape.modes import CAM, DECK, bow_mode, peak_mode, skew_mode
@@ -168,7 +168,7 @@ def rows_for(head: Head, torch: Torch) -> list[tuple[Place, ...]]:
         head: webs, bolts and keep-off zones.
         torch: the flame as it is held.
 
-    Source: `heat.places`.
+    Source: `heat.treatment`.
     """
     places, centre, apart = allowed_places(head, torch), 0.5 * head.casting.length, APART.value * torch.radius
     by_station: dict[float, list[Place]] = {}

@@ -55,7 +55,8 @@ def test_elastic_disc_agrees_within_half_a_percent():
 @pytest.mark.parametrize("peak", [300.0, 540.0])
 def test_constant_properties_at_a_quarter_of_the_rise_stand_for_varying_ones(peak):
     """Heat capacity that grows with temperature, solved by Picard steps on the same mesh."""
-    from straighten.heat.torch import power_for_peak, slab_of
+    from straighten.heat.field import slab_of
+    from straighten.heat.torch import power_for_peak
     from straighten.heat.treatment import HeatSpot
     from tests.against_libraries.axisymmetric import varying_plate_rise
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import pytest
 
-from straighten.clamp.growth import (
+from straighten.clamp.section import curve_at
+from straighten.clamp.springs import (
     BOLT_SOFTENING,
     STEEL_SOFTENING,
     aluminium_elongation,
     locked_bolt_stress,
     steel_elongation,
 )  # fmt: skip
-from straighten.clamp.section import curve_at
 
 SOURCE = "EN 1999-1-2, 3.3.1.1, thermal elongation of aluminium"
 MARK = "derived"  # spot values of the formula, which was seen

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from straighten.head.alloys import alloy_named
-from straighten.heat.hardness import equivalent_time, relief, threshold, yield_at
+from straighten.heat.cooling import equivalent_time, yield_at
+from straighten.heat.held import relief, threshold
 
 SOURCE = "papers on cast cylinder-head alloys: Natesan 2020, Wang 2022, Godlewski 2013, each named at its row"
 MARK = "seen"

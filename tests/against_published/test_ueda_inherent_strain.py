@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from straighten.heat.flow import Metal, flow
+from straighten.heat.disc import Metal, flow
 
 SOURCE = "Ueda, Murakawa, Ma, Welding Deformation and Residual Stress Prevention, 2012, restrained bar"
 MARK = "derived"

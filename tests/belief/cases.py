@@ -14,7 +14,7 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.belief.unknowns import FACTORS, Unknowns
 from straighten.clamp import ClampSetup, section_of
 from straighten.head import head_from_text, template_head
-from straighten.heat.places import schedule
+from straighten.heat.treatment import schedule
 from straighten.plan.candidates import bolt_sets
 from straighten.plan.records import PassSetup
 from straighten.plan.spots import rows_for

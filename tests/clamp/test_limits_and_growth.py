@@ -9,8 +9,8 @@ import pytest
 
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.clamp.bolts import grade_of, thread_of
-from straighten.clamp.growth import grow, head_elongation, steel_elongation
 from straighten.clamp.limits import bearing_area, engagement, limits_of, stripping_load
+from straighten.clamp.springs import grow, head_elongation, steel_elongation
 from straighten.errors import BadInput
 from straighten.head.records import Plates
 from tests.clamp.benches import all_bolts, bowed, draws, plain_head, pump_head

@@ -11,8 +11,8 @@ from straighten.errors import BadInput
 from straighten.head import template_head
 from straighten.head.alloys import alloy_named
 from straighten.head.records import CrayonRing
-from straighten.heat.field import Flame
-from straighten.heat.torch import fit_rings, slab_of
+from straighten.heat.field import Flame, slab_of
+from straighten.heat.flames import fit_rings
 from tests.against_libraries.axisymmetric import plate_rise
 
 SURVEY = "straighten/desk/example_survey.toml"

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from straighten.heat.flow import Metal, flow, lean
+from straighten.heat.disc import Metal, flow, lean
 
 strains = st.floats(-0.03, 0.03)
 

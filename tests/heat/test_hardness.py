@@ -4,13 +4,7 @@ import numpy as np
 import pytest
 
 from straighten.head.alloys import alloy_named
-from straighten.heat.hardness import (
-    equivalent_time,
-    hardness_after,
-    pace_spread,
-    temper_lost,
-    yield_at,
-)
+from straighten.heat.cooling import equivalent_time, hardness_after, pace_spread, temper_lost, yield_at
 from straighten.heat.heating import ageing
 
 HOUR = 3600.0

@@ -1,7 +1,7 @@
 """Where spots may go, and in what order. The rules are common practice, no source."""
 
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -19,7 +19,7 @@ from straighten.heat import (
     refusal,
     schedule,
 )
-from straighten.heat.places import fresh_share, rows_of, stroke_refusal
+from straighten.heat.treatment import fresh_share, stroke_refusal
 from tests.heat.heads import bolts_at, box
 
 TORCH = Torch(radius=0.012, dwell=4.0, peak=500.0)
@@ -121,14 +121,6 @@ def test_how_much_of_a_place_is_fresh_falls_with_the_overlap():
     )
     assert fresh_share(place, 0.012, [across]) == 0.0
     assert fresh_share(place, 0.012, [replace(across, side="exhaust")]) == 1.0
-
-
-def test_rows_keep_off_wells_and_walls():
-    rows = rows_of(HEAD, TORCH.radius)
-    assert rows[0] == HEAD.spot_rows
-    assert all(0.012 < y < HEAD.casting.width / 2 for y in rows)
-    assert all(abs(a - b) >= 2.5 * TORCH.radius - 1e-9 for a, b in combinations(rows, 2))
-    assert len(rows_of(HEAD, 0.006)) > len(rows_of(HEAD, 0.025))
 
 
 def test_a_stroke_is_refused_where_a_spot_on_its_line_would_be():

@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.heat.case import Webs, heat_from_others
+from straighten.heat.field import Webs
+from straighten.heat.heating import heat_from_others
 from straighten.heat.plates import Sizes, Zone, endless, mutual, sizes_of
 from straighten.heat.roof import roof_of
 from tests.heat.heads import bar, box

@@ -6,8 +6,7 @@ from time import perf_counter
 import pytest
 
 from straighten.head.alloys import alloy_named
-from straighten.heat import heating as discs
-from straighten.heat import heating as times
+from straighten.heat import heating
 from straighten.heat.heating import SpotCase
 from straighten.heat.spot import work_spots, worked
 from straighten.heat.torch import power_for_peak
@@ -57,8 +56,8 @@ def test_volumes_of_box_elements_lie_near_the_discs():
 @pytest.mark.parametrize("what", ["shrinkage", "even", "lopsided"])
 def test_twice_the_rings_layers_and_steps_move_the_answer_by_little(monkeypatch, what):
     coarse = getattr(work_spot(case_of()).effect, what)
-    for module, name in ((discs, "RINGS"), (discs, "LAYERS"), (times, "HEATING"), (times, "COOLING")):
-        monkeypatch.setattr(module, name, 2 * getattr(module, name))
+    for name in ("RINGS", "LAYERS", "HEATING", "COOLING"):
+        monkeypatch.setattr(heating, name, 2 * getattr(heating, name))
     fine = getattr(worked((case_of(),))[0].effect, what)
     assert coarse == pytest.approx(fine, rel=0.02)
 

@@ -12,8 +12,8 @@ from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
-from straighten.heat import HeatSpot, case, choose, fires, layout, nominal, relax_spots
-from straighten.heat.case import spot_case
+from straighten.heat import HeatSpot, choose, fires, heating, layout, nominal, relax_spots
+from straighten.heat.heating import spot_case
 from straighten.heat.lines import STATIONS, triangle
 from straighten.shape.modes import INDEX
 from tests.heat.heads import bar, bowed, box, clamped, work_spot
@@ -153,8 +153,8 @@ def test_neighbours_too_faint_to_count_move_the_lines_by_less_than_a_ten_thousan
     # our own choice of what to leave out, held against leaving nothing out; derived
     spots = spots_at(0.133, 0.2, 0.267, dwell=6.0, peak=480.0)
     found = []
-    for faint in (case.FAINT, 0.0):
-        monkeypatch.setattr(case, "FAINT", faint)
+    for faint in (heating.FAINT, 0.0):
+        monkeypatch.setattr(heating, "FAINT", faint)
         forget()
         found.append([relaxed(box(), spots, shim).lines for shim in (None, 1e-4)])
     np.testing.assert_allclose(found[0], found[1], rtol=1e-4)

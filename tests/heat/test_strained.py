@@ -8,8 +8,8 @@ import pytest
 from straighten.head.alloys import alloy_named
 from straighten.heat.disc import Heating, Mesh, history, untouched
 from straighten.heat.heating import SpotCase
-from straighten.heat.keeping import _gain
 from straighten.heat.spot import Plate, Sensitivity
+from straighten.heat.spots import _gain
 from straighten.heat.torch import power_for_peak
 from straighten.heat.treatment import HeatSpot
 from tests.heat.collocated import Judge

@@ -9,10 +9,9 @@ from straighten.clamp import section_of
 from straighten.errors import BadInput, OutsideModel
 from straighten.heat import HeatSpot, HeatStroke, held_for, nominal, relax_spots
 from straighten.heat.field import Flame as StillFlame
-from straighten.heat.field import Slab, slab_rise
-from straighten.heat.flame import Flame, grid_rise, power_and_peak, surface_peak_per_watt
-from straighten.heat.torch import peak_for_power
-from straighten.heat.warm import collapse_temperature
+from straighten.heat.field import MovingFlame, Slab, grid_rise, slab_rise
+from straighten.heat.plates import collapse_temperature
+from straighten.heat.torch import peak_for_power, power_and_peak, surface_peak_per_watt
 from tests.heat.heads import METAL, box, clamped
 
 SLAB = Slab(thickness=0.01, conductivity=155.0, capacity=2.68e6)
@@ -27,7 +26,7 @@ def both_sides(stroke=STROKE):
 
 def test_a_flame_that_stands_still_warms_the_roof_as_a_torch_does():
     # depth mean of the plate's Green's function, Carslaw & Jaeger (from memory)
-    still = Flame((0.1, 0.02), (0.1, 0.02), 4.0, (0.0,), 2000.0, 0.012)
+    still = MovingFlame((0.1, 0.02), (0.1, 0.02), 4.0, (0.0,), 2000.0, 0.012)
     node, weight = np.polynomial.legendre.leggauss(8)
     for now in (2.0, 4.0, 9.0):
         found = grid_rise([still], SLAB, now, np.array([0.1, 0.12]), np.array([0.02]))[:, 0]
@@ -38,7 +37,7 @@ def test_a_flame_that_stands_still_warms_the_roof_as_a_torch_does():
 
 
 def test_a_moving_flame_lays_down_all_its_heat():
-    moving = Flame((0.1, -0.02), (0.14, 0.02), 6.0, (0.0, 8.0), 1500.0, 0.012)
+    moving = MovingFlame((0.1, -0.02), (0.14, 0.02), 6.0, (0.0, 8.0), 1500.0, 0.012)
     x, y = np.linspace(-0.5, 0.8, 261), np.linspace(-0.6, 0.6, 241)
     rise = grid_rise([moving], SLAB, 20.0, x, y)
     heat = rise.sum() * (x[1] - x[0]) * (y[1] - y[0]) * SLAB.thickness * SLAB.capacity

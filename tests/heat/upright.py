@@ -1,7 +1,8 @@
 """Free convection at an upright face, which the still air of `straighten.heat.cooling` is held against."""
 
-from straighten.heat.cooling import GRAVITY, KELVIN
-from straighten.heat.torch import ROOM
+from straighten.clamp.section import GRAVITY
+from straighten.heat.cooling import KELVIN
+from straighten.heat.field import ROOM
 
 
 def film_upright(height: float, surface: float, room: float = ROOM.value) -> float:

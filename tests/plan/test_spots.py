@@ -7,7 +7,7 @@ from straighten.clamp import ClampSetup, clamp_each, section_of
 from straighten.head import head_from_text, template_head
 from straighten.heat import nominal
 from straighten.heat.flames import recipes
-from straighten.heat.places import schedule
+from straighten.heat.treatment import schedule
 from straighten.plan.candidates import middle_bolts
 from straighten.plan.forecast import bumps_of, heated
 from straighten.plan.records import PassSetup

@@ -8,9 +8,19 @@ import sympy as sp
 
 from straighten.belief.posterior import sample_posterior
 from straighten.head.records import NortonCreep
+from straighten.heat.cooling import GAS_CONSTANT, KELVIN
 from straighten.heat.disc import Mesh, _outer_spring
-from straighten.heat.hardness import GAS_CONSTANT, KELVIN, creep_pace, relaxation_pace, relief, threshold
-from straighten.heat.held import Fibres, Held, Yielded, creep, stresses
+from straighten.heat.held import (
+    Fibres,
+    Held,
+    Yielded,
+    creep,
+    creep_pace,
+    relaxation_pace,
+    relief,
+    stresses,
+    threshold,
+)
 from straighten.heat.plates import Sizes, Zone, mutual
 from straighten.heat.roof import roof_of
 from straighten.sanding.engine import Cylinder, Run, cam_retard, ratio_after, volume_lost
