@@ -1,8 +1,9 @@
 """The search and the learning, pure functions both, answer the same question once in a run, for all its processes.
 
 Most tests ask what many asked before: the card of the example's first survey, say. What was found lies in a folder under the
-digest of all that went in; a session forked from a test finds it there too. A command started as a process of its own
-computes afresh, so does everything with `--afresh`, and where the variable that names the folder is empty.
+digest of all that went in but the head's name, which no search reads; a session forked from a test finds it there too. A
+command started as a process of its own computes afresh, so does everything with `--afresh`, and where the variable that
+names the folder is empty.
 """
 
 from __future__ import annotations
@@ -12,12 +13,14 @@ import os
 import pickle
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from straighten.desk import job, pass_card
 from straighten.errors import NoPlan
+from straighten.head.records import Head
 
 FOLDER = "STRAIGHTEN_TESTS_REMEMBERED"
 AFRESH = {FOLDER: ""}  # the environment of one who is to see a computation take its time
@@ -48,12 +51,13 @@ def once(work: Callable[..., Any]) -> Callable[..., Any]:
         folder = os.environ.get(FOLDER)
         if not folder:
             return work(*given, **more)
+        given = tuple(replace(part, name="") if isinstance(part, Head) else part for part in given)
         path = Path(folder) / sha256(pickle.dumps((work.__name__, given, more))).hexdigest()
-        if path.exists():
-            found = pickle.loads(path.read_bytes())
-        else:
-            found = _tried(work, given, more)
-            _put(path, pickle.dumps(found))
+        if not path.exists():
+            _put(path, pickle.dumps(_tried(work, given, more)))
+        found = pickle.loads(
+            path.read_bytes()
+        )  # the first time too: what is found from it has one digest then
         if isinstance(found, NoPlan):
             raise found
         return found

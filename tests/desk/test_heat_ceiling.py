@@ -17,6 +17,7 @@ from straighten.head.alloys import UNKNOWN, alloy_named
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat import HeatSpot
 from straighten.plan.records import PassSetup
+from tests.slow import slow_after
 
 SURVEY = "straighten/desk/example_survey.toml"
 
@@ -51,8 +52,8 @@ def first_melting(alloy):
 
 @pytest.mark.parametrize(
     ("alloy", "peak"),
-    [("A356-T6", 560), ("LM25", 600), ("319-T6", 500), ("319-T6", 520), ("unknown", 520), ("355-T6", 515),
-     ("AlSi8Cu3-F", 505), ("A356-Cu-T6", 530), ("242-T61", 545)],
+    slow_after(2, [("A356-T6", 560), ("319-T6", 500), ("LM25", 600), ("319-T6", 520), ("unknown", 520), ("355-T6", 515),
+                   ("AlSi8Cu3-F", 505), ("A356-Cu-T6", 530), ("242-T61", 545)]),
 )  # fmt: skip
 def test_no_card_aims_within_25_c_of_first_melting(tmp_path, capsys, alloy, peak):
     path = head_file(tmp_path, alloy, peak=f'"{peak} C"')
@@ -64,8 +65,8 @@ def test_no_card_aims_within_25_c_of_first_melting(tmp_path, capsys, alloy, peak
     assert "melt" in card["lowered"]["reason"]
 
 
-@pytest.mark.parametrize("power", [3200, 6000])
-@pytest.mark.parametrize("alloy", ["A356-T6", "319-T6", "unknown"])
+@pytest.mark.parametrize("power", slow_after(1, [3200, 6000]))
+@pytest.mark.parametrize("alloy", slow_after(2, ["319-T6", "unknown", "A356-T6"]))
 def test_a_strong_torch_gets_a_shorter_dwell(tmp_path, capsys, alloy, power):
     path = head_file(tmp_path, alloy, absorbed_power=f'"{power} W"', dwell='"6 s"')
     card = answered(capsys, "plan", path, "--survey", SURVEY)

@@ -1,5 +1,7 @@
 """What the tests remember of the search is what it finds."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,10 +12,12 @@ from tests.remembered import AFRESH, FOLDER, once
 
 
 def test_what_is_remembered_is_what_is_found_afresh(monkeypatch):
-    first, again = (Job(default_dossier()).next_pass for _ in range(2))
+    own = default_dossier()
+    named = replace(own, head=replace(own.head, name="another"))
+    first, again, other = (Job(dossier).next_pass for dossier in (own, own, named))
     monkeypatch.setenv(FOLDER, AFRESH[FOLDER])
-    afresh = Job(default_dossier()).next_pass
-    for kept in (first, again):
+    afresh = Job(named).next_pass
+    for kept in (first, again, other):
         assert (kept.best, kept.chances) == (afresh.best, afresh.chances)
         assert np.array_equal(kept.forecast.before, afresh.forecast.before)
         assert np.array_equal(kept.forecast.after, afresh.forecast.after)
