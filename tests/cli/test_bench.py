@@ -240,6 +240,7 @@ def test_the_oven_is_cool_before_the_clamp_comes_off_or_a_reason_is_kept(baked, 
 # ---- against the commands
 
 
+@pytest.mark.slow
 def test_what_is_entered_is_what_the_commands_enter(undisturbed, tmp_path):
     wanted = [(kind, r) for _, kind, _, r in entries_of(undisturbed[0]) if kind != "bench"]
     wanted = wanted[: [kind for kind, _ in wanted].index("pass")]
@@ -366,6 +367,7 @@ def with_intake(tmp_path, **given):
     return book
 
 
+@pytest.mark.slow
 def test_past_advice_only_with_a_reason_which_is_kept_and_printed(tmp_path):
     book = with_intake(tmp_path, soft=("values = [83, 84]", "values = [70, 70]"))
     said = talked(book, ["on", "because", "the owner knows it may stay soft"])

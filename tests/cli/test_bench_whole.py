@@ -234,6 +234,7 @@ def test_the_warning_stands_at_the_check_and_only_its_place_is_read_again(clampe
     assert second["lines"][1]["sure"]
 
 
+@pytest.mark.slow
 def test_a_place_read_anew_replaces_that_reading_alone(clamped, tmp_path):
     folder, _ = clamped
     book = tmp_path / "b.book"

@@ -12,6 +12,7 @@ import pytest
 
 import straighten.desk.dossier
 from straighten.cli import main
+from tests.slow import slow_after
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 PUMP, OVEN, TWIST = "irrigation-pump-four", "oven-greenhouse-four", "twist-orchard-six"
@@ -84,7 +85,7 @@ def test_a_refusal_ends_each_of_its_sentences_once(shop, capsys):
     assert not TWO_STOPS.search(told)
 
 
-@pytest.mark.parametrize("system", ["mm", "inch"])
+@pytest.mark.parametrize("system", slow_after(1, ["mm", "inch"]))
 @pytest.mark.parametrize("name", JOBS)
 def test_every_text_keeps_to_eighty_plain_columns(name, system, shop, monkeypatch, capsys):
     shown_first(system, monkeypatch)

@@ -83,6 +83,7 @@ def test_a_new_card_is_entered_once_and_then_printed_from_the_book(bench, tmp_pa
         assert len(book.entries(NAME, "plan")) == 1
 
 
+@pytest.mark.slow
 def test_a_head_file_that_was_changed_is_planned_anew(bench, tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("STRAIGHTEN_BOOK", str(tmp_path / "own.book"))
     head = tmp_path / "head.toml"

@@ -149,6 +149,7 @@ def test_on_a_full_disk_the_older_file_stays(passed):
     assert not [p for p in passed.folder.iterdir() if p.name.endswith(".part")]
 
 
+@pytest.mark.slow
 def test_a_figure_on_a_full_disk_leaves_the_older_one_and_records_nothing(measured):
     assert measured.run("plan", "pump", "--figure", "x.png")[0] == 0
     before, entries = (measured.folder / "x.png").read_bytes(), measured.entries()

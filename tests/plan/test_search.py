@@ -207,6 +207,7 @@ def lost(plan):
     return float(np.median((relaxed.hardness_before - relaxed.hardness_after).mean(axis=1)))
 
 
+@pytest.mark.slow
 def test_no_soak_is_planned_that_the_head_s_own_rule_would_stop_after():
     # so many HB lost since intake: stop; common practice, no source
     bowed, done = believed(deck_bow=0.45, cam_bow=0.40), Done(passes=1)
@@ -228,6 +229,7 @@ def test_no_soak_is_planned_that_the_head_s_own_rule_would_stop_after():
     assert lost(second) <= most
 
 
+@pytest.mark.slow
 def test_no_soak_is_planned_that_is_expected_to_end_under_the_reject_hardness():
     # annealed metal does not hold its shape: scrap below the reject line, two engine-shop pages, seen
     def ends(plan):
