@@ -49,12 +49,14 @@ def test_a_thread_of_one_diameter_in_aluminium_binds(tmp_path, capsys):
     assert "thread in the base" in card["stop_rule"]
 
 
+@pytest.mark.slow
 def test_a_deeper_thread_in_aluminium_gives_way_to_the_bolt(tmp_path, capsys):
     deep = (BOLT, BOLT + '\nengagement = "25 mm"')
     card = carded(tmp_path, capsys, ('material = "steel"', 'material = "aluminium"'), deep)
     assert card["most_torque_limit"] == "bolt proof load"
 
 
+@pytest.mark.slow
 def test_a_nut_below_takes_the_base_thread_out_of_it(tmp_path, capsys):
     through = (BOLT, BOLT + "\nthrough = true")
     card = carded(tmp_path, capsys, ('material = "steel"', 'material = "aluminium"'), through)
@@ -62,6 +64,7 @@ def test_a_nut_below_takes_the_base_thread_out_of_it(tmp_path, capsys):
     assert not any("thread in the base" in line for line in card["clamp_limits"])
 
 
+@pytest.mark.slow
 def test_the_weakest_of_unlike_bolts_binds(tmp_path, capsys):
     """M10x1.5 8.8: proof load 33.7 kN; one pair of them among 10.9 sets the torque of all."""
     rows = (

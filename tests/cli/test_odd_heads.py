@@ -73,6 +73,7 @@ def test_a_deck_that_may_lose_no_metal_can_still_be_bent_straight(shop, change):
     assert shop.ask("plan", NAME)["spots"]
 
 
+@pytest.mark.slow
 def test_a_head_under_its_least_height_is_advised_against_first(shop):
     shop.head(TEXT, ('least_height = "91.6 mm"', 'least_height = "93 mm"'))
     shop.measure(read(BENT))

@@ -173,6 +173,7 @@ def test_a_twist_that_is_merely_uncertain_is_asked_for_and_not_handed_on(shop):
     assert any("Twist" in line for line in card["before"])
 
 
+@pytest.mark.slow
 def test_deck_and_cam_line_far_apart_are_planned_for_with_the_crown_said_in_advance(shop):
     """Cam line 15 to 20 thou, deck 8 thou: three heats, to a free cam and a deck 0 to 2 thou domed (common practice, no source)."""
     told = shop.measure(read(state(deck_bow=0.2, cam_bow=0.45)))

@@ -192,6 +192,7 @@ def test_after_sanding_an_earlier_pass_is_still_printed_as_it_was_planned(bench,
     assert (bench / "before.html").read_text() == (bench / "after.html").read_text()
 
 
+@pytest.mark.slow
 def test_rounds_tightened_since_are_not_known_to_an_earlier_pass(bench, tmp_path, capsys):
     """The nuts are half down on pass 2: pass 1 is still printed as planned, and the job's report and figure are told."""
     book, head = ["--book", str(tmp_path / "own.book")], str(JOB / "head.toml")

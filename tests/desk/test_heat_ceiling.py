@@ -75,6 +75,7 @@ def test_a_strong_torch_gets_a_shorter_dwell(tmp_path, capsys, alloy, power):
     assert card["lowered"]["asked_C"] > card["lowered"]["used_C"]
 
 
+@pytest.mark.slow
 def test_the_card_and_its_page_say_that_the_target_was_lowered(tmp_path, capsys):
     path = head_file(tmp_path, "319-T6", peak='"510 C"')
     assert main(["plan", str(path), "--survey", SURVEY]) == 0

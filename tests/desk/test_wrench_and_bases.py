@@ -36,6 +36,7 @@ def base_of():
     return text[start : text.index("\n[", start) + 1]
 
 
+@pytest.mark.slow
 def test_rounds_begin_where_the_wrench_begins_and_never_pass_it(card):
     # a wrench cannot be set under its scale (common practice, no source)
     torques = [r["torque_Nm"] for r in card(more='\n[wrench]\nleast = "12 Nm"\nmost = "60 Nm"\n')["rounds"]]
