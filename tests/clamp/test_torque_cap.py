@@ -34,6 +34,7 @@ def carded(folder, capsys, *changes):
 BOLT = 'grade = "10.9"'
 
 
+@pytest.mark.slow
 def test_the_bolt_binds_where_the_stud_goes_through(tmp_path, capsys):
     """M10x1.5 10.9: proof load 48.1 kN (EN ISO 898-1 table), of which a clamp bolt gets three quarters."""
     card = carded(tmp_path, capsys, (BOLT, BOLT + "\nthrough = true"))

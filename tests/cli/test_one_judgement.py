@@ -163,6 +163,7 @@ def test_a_cam_line_over_its_limit_is_heated_though_the_trade_would_only_face_so
     assert shop.ask("decide", NAME)["choice"] == "heat again"
 
 
+@pytest.mark.slow
 def test_a_twist_that_is_merely_uncertain_is_asked_for_and_not_handed_on(shop):
     told = shop.measure(read(BENT, lines=("centre", "single")))
     assert told["judgement"]["next"] == "heat"
@@ -251,6 +252,7 @@ def test_the_steps_stand_in_one_order_on_the_card_and_the_page(shop):
     assert [f"{number} {title.strip().upper()}" for number, title in steps] == [*STEPS, "7 THEN"]
 
 
+@pytest.mark.slow
 def test_what_nobody_has_told_is_asked_for_on_the_card_before_the_clamp(shop):
     shop.measure(read(BENT, intake="", hardness=""))
     said = shop.ask("check", NAME)["judgement"]

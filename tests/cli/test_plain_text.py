@@ -86,7 +86,7 @@ def test_a_refusal_ends_each_of_its_sentences_once(shop, capsys):
 
 
 @pytest.mark.parametrize("system", slow_after(1, ["mm", "inch"]))
-@pytest.mark.parametrize("name", JOBS)
+@pytest.mark.parametrize("name", slow_after(4, [PUMP, OVEN, SAND, FERRY, TWIST]))
 def test_every_text_keeps_to_eighty_plain_columns(name, system, shop, monkeypatch, capsys):
     shown_first(system, monkeypatch)
     for words in JOBS[name]:

@@ -29,6 +29,7 @@ def ask(tmp_path, capsys):
     return run
 
 
+@pytest.mark.slow
 def test_three_rounds_narrow_the_torque_that_closes_the_gap(ask):
     widths = []
     for torque, goes, stops in (
@@ -44,6 +45,7 @@ def test_three_rounds_narrow_the_torque_that_closes_the_gap(ask):
     assert not found["stiffness_and_friction_parted"]
 
 
+@pytest.mark.slow
 def test_the_next_plan_knows_what_the_tightening_taught(ask):
     before = ask("plan", EXAMPLE)["clamp_force_kN"]
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")

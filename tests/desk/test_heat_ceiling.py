@@ -89,6 +89,7 @@ def test_the_card_and_its_page_say_that_the_target_was_lowered(tmp_path, capsys)
     assert "Aluminium shows no colour before it melts" in text  # trade pages on crayons, seen
 
 
+@pytest.mark.slow
 def test_the_card_of_an_oven_says_what_its_own_answer_says(tmp_path, capsys):
     # and no soak comes near melting: a T6 head is annealed from 350 C on, ASM Handbook 4, from memory
     path = head_file(tmp_path)
@@ -197,6 +198,7 @@ def test_heat_over_the_ceiling_is_logged_said_and_not_learned_from(job, tmp_path
     assert highest_on(card) <= 525
 
 
+@pytest.mark.slow
 def test_heat_over_the_ceiling_can_be_logged_before_it_is_measured(job, capsys):
     path, book, done = job
     assert answered(capsys, "log", path, "--done", done, "--book", book)["measured"] is False

@@ -61,6 +61,7 @@ def test_an_impossible_wrench_is_refused_with_its_key(tmp_path, capsys):
     assert "wrench.most" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_stiffer_base_that_is_owned_is_proposed_where_the_one_in_use_bends_much(card):
     # the bend of a plate goes with the cube of its thickness (Euler-Bernoulli, from memory)
     thin, thick = (PLATE.format(t).replace("[base]", "[[base]]") for t in (25, 80))

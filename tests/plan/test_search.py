@@ -142,6 +142,7 @@ def test_a_straight_head_is_left_alone():
         choose_pass(HEAD, believed(deck_bow=0.01, cam_bow=0.01), NOISE)
 
 
+@pytest.mark.slow
 def test_a_bow_that_leans_draws_the_spots_to_its_side():
     means = {}
     for lean in (-0.06, 0.06):
@@ -155,6 +156,7 @@ def test_a_bow_that_leans_draws_the_spots_to_its_side():
     assert means[0.06] < HEAD.casting.length / 2 < means[-0.06]
 
 
+@pytest.mark.slow
 def test_passes_projected_bring_the_bow_down_each_time():
     hollow = believed(
         deck_bow=0.30, cam_bow=0.28
