@@ -8,7 +8,7 @@ import pytest
 from straighten.book import open_book
 from straighten.cli import main
 from tests.cli.bench_player import EXAMPLES
-from tests.cli.seated import Seat
+from tests.cli.seated import PATIENCE, Seat
 from tests.cli.test_start import INCHES
 
 SAWMILL, FERRY = EXAMPLES / "sand-only-sawmill-four", EXAMPLES / "hand-it-on-ferry-six"
@@ -27,7 +27,7 @@ def loaded_before_the_forks():
     import straighten.desk.bench_work  # noqa: F401
 
 
-def talked(head, book, lines, *, seconds=120):
+def talked(head, book, lines, *, seconds=PATIENCE):
     """Type the lines one by one; return what was printed before each and after the last, and the exit code."""
     seat = Seat(["bench", str(head), "--book", str(book), "--no-wait"])
     said = [seat.to_prompt(seconds)]
