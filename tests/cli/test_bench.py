@@ -1,7 +1,7 @@
 """The guided session at a pseudo-terminal: played as it is meant, cut off at every prompt, talked back to.
 
-The slow plays are the whole example of the pump, twice, once with every prompt cut off, and the oven's pass cut off so. The
-others play the first pass of each.
+The one command plays the pump's first pass. Slow are its whole example and the oven's pass, each twice, once with every
+prompt cut off.
 """
 
 import json
@@ -118,6 +118,7 @@ def copy_at(baked, part):
     return found
 
 
+@pytest.mark.slow
 def test_an_oven_pass_is_led_through_to_its_decision(baked):
     book, text, _ = baked
     kinds = [kind for _, kind, _, _ in entries_of(book) if kind != "bench"]
@@ -139,6 +140,7 @@ def test_an_oven_pass_cut_off_at_every_prompt_ends_in_the_same_book(baked, surve
     assert main(["book", "check", "--book", str(book)]) == 0
 
 
+@pytest.mark.slow
 def test_why_units_back_and_skip_are_understood_at_every_kind_of_prompt(baked, tmp_path):
     assert len(baked[2]) > 15
     for question, copied in baked[2].items():
@@ -173,6 +175,7 @@ def clock_going_on(book):
         opened.append(head.name, "bench", last)
 
 
+@pytest.mark.slow
 def test_the_soak_counts_down_and_control_c_leaves_it_counting(baked, tmp_path):
     book = tmp_path / "b.book"
     shutil.copy(copy_at(baked, "Oven off. Metal"), book)
@@ -203,6 +206,7 @@ def left(shown):
     return 3600 * int(hours) + 60 * int(minutes) + int(seconds)
 
 
+@pytest.mark.slow
 def test_control_c_at_a_prompt_and_in_a_computation_leaves_what_was_kept(baked, tmp_path):
     for part in ("This is the card of pass", "Go on to the plan?"):
         book = tmp_path / f"{len(part)}.book"
@@ -220,6 +224,7 @@ def test_control_c_at_a_prompt_and_in_a_computation_leaves_what_was_kept(baked, 
         assert [e for e in entries_of(book) if e[1] != "bench"] == [e for e in before if e[1] != "bench"]
 
 
+@pytest.mark.slow
 def test_the_oven_is_cool_before_the_clamp_comes_off_or_a_reason_is_kept(baked, tmp_path):
     book = tmp_path / "b.book"
     shutil.copy(copy_at(baked, "Head free?"), book)

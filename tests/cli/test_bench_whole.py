@@ -205,6 +205,7 @@ def clamped(tmp_path_factory):
     return folder, said
 
 
+@pytest.mark.slow
 def test_a_head_that_nobody_knows_is_described_first(clamped):
     folder, said = clamped
     assert "Nobody knows 'barn' yet" in said[0]
@@ -212,11 +213,13 @@ def test_a_head_that_nobody_knows_is_described_first(clamped):
     assert "Readings in mm or thou? (Enter = inch" in said[len(INCHES)]
 
 
+@pytest.mark.slow
 def test_a_whole_first_survey_takes_at_most_12_prompts(clamped):
     assert len(INTAKE) <= 12
     assert "VERDICT STRAIGHTEN" in clamped[1][len(INCHES) + len(INTAKE)]
 
 
+@pytest.mark.slow
 def test_the_warning_stands_at_the_check_and_only_its_place_is_read_again(clamped):
     folder, said = clamped
     at = len(INCHES) + len(INTAKE)
@@ -255,6 +258,7 @@ def test_a_place_read_anew_replaces_that_reading_alone(clamped, tmp_path):
     ]
 
 
+@pytest.mark.slow
 def test_shims_pull_and_the_gap_left_are_taken_as_they_were(clamped):
     folder, said = clamped
     asked = [text for text in said if "Shims laid" in question_of_flat(text)]

@@ -41,6 +41,7 @@ def test_another_name_that_is_not_known_is_not_taken_for_magnesium(shop, alloy):
     assert '"unknown"' in told["fix"]
 
 
+@pytest.mark.slow
 def test_an_alloy_nobody_knows_is_asked_for_before_the_first_heat(shop):
     shop.head(TEXT, (ALLOY, 'alloy = "unknown"'))
     shop.measure(read(BENT))
@@ -226,6 +227,7 @@ def test_who_works_in_inches_never_meets_metric_first(shop, capsys):
     assert {words: found for words, found in told.items() if found} == {}
 
 
+@pytest.mark.slow
 def test_a_pull_far_past_the_bolts_is_logged_said_and_not_learned_from(shop, tmp_path):
     """Shims of 2 mm pulled flat on M10 studs: hundreds of kilonewtons by the beam alone (Timoshenko, `explain` step 3)."""
     shop.head(TEXT)

@@ -124,6 +124,7 @@ def test_help_keeps_to_eighty_plain_columns(words, capsys):
     assert (told.out + told.err).isascii()
 
 
+@pytest.mark.slow
 def test_a_name_that_the_pipe_cannot_spell_does_not_stop_the_answer(shop):
     head = shop / PUMP / "head.toml"
     head.write_text(head.read_text().replace(f'name = "{PUMP}"', 'name = "pömp-четыре"'))

@@ -176,6 +176,7 @@ def survey_after(folder):
     return path
 
 
+@pytest.mark.slow
 def test_heat_over_the_ceiling_is_logged_said_and_not_learned_from(job, tmp_path, capsys):
     path, book, done = job
     after = survey_after(tmp_path)
@@ -220,7 +221,9 @@ def test_the_report_tells_of_a_pass_that_broke_the_ceiling(job, tmp_path, capsys
 
 @pytest.mark.parametrize(
     ("dwell", "peak", "said"),
-    [("75 s", "420 C", "0.5 to 60 s can be computed"), ("5 s", "90 C", "leaves nothing behind")],
+    slow_after(
+        1, [("75 s", "420 C", "0.5 to 60 s can be computed"), ("5 s", "90 C", "leaves nothing behind")]
+    ),
 )
 def test_heat_beyond_the_model_is_logged_said_and_not_learned_from(job, tmp_path, capsys, dwell, peak, said):
     path, book, done = job

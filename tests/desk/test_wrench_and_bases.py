@@ -47,6 +47,7 @@ def test_rounds_begin_where_the_wrench_begins_and_never_pass_it(card):
     assert min(free) < 12
 
 
+@pytest.mark.slow
 def test_a_wrench_that_begins_over_the_bolts_cap_is_not_used(card):
     told = card(more='\n[wrench]\nleast = "80 Nm"\nmost = "400 Nm"\n')
     assert "turn by hand" in told["stop_rule"]
