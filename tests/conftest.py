@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import signal
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -33,10 +34,29 @@ def pytest_addoption(parser):
         action="store_true",
         help="Write docs/verification/report.md from this run's figures.",
     )
+    parser.addoption(
+        "--afresh", action="store_true", help="Compute every plan anew, see tests/remembered.py."
+    )
 
 
 def pytest_configure(config):
     config.stash[ROWS] = Rows()
+    if not config.getoption("--afresh"):
+        _remember(config)
+
+
+def _remember(config):
+    """Share what is searched and learned among the tests; the workers of a run find the folder by its name."""
+    from tests.remembered import FOLDER, remembering
+
+    if FOLDER not in os.environ:
+        made = tempfile.TemporaryDirectory(prefix="remembered-")
+        config.add_cleanup(made.cleanup)
+        config.add_cleanup(lambda: os.environ.pop(FOLDER))
+        os.environ[FOLDER] = made.name
+    sharing = remembering()
+    sharing.__enter__()
+    config.add_cleanup(lambda: sharing.__exit__(None, None, None))
 
 
 def pytest_collection_modifyitems(items):

@@ -22,6 +22,7 @@ from straighten.belief.unknowns import FACTORS, SHAPE
 from straighten.quantiles import weighted_quantiles
 from tests.belief.cases import draw, exact_likelihood, infer, one_pass
 
+pytestmark = pytest.mark.slow
 HEADS = int(os.environ.get("EMCEE_HEADS", "1"))
 WALKERS, BURN, STEPS = 240, 800, 4800
 AT = (0.1, 0.5, 0.9)

@@ -13,6 +13,7 @@ from scipy.stats import chi2
 from straighten.belief.priors import NAMES
 from tests.belief.cases import draw, one_pass, ranks
 
+pytestmark = pytest.mark.slow
 HEADS, BINS = 150, 8
 LEAST = 0.01 / len(NAMES)  # a hundredth for all the factors together
 

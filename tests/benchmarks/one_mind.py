@@ -14,15 +14,13 @@ import io
 import json
 import math
 import os
-import pickle
 import re
 import shutil
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -31,8 +29,6 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy
 import numpy as np
 
 from straighten.cli import main as straighten
-from straighten.desk import job
-from straighten.errors import NoPlan
 from straighten.head import head_from_text
 from tests.benchmarks.mind_states import (
     FIRST_MELTING,
@@ -47,6 +43,7 @@ from tests.benchmarks.mind_states import (
     particulars,
     survey_text,
 )
+from tests.remembered import FOLDER, remembering
 
 REASON = "the owner wants it tried all the same"
 VERDICTS = {
@@ -337,36 +334,6 @@ def _safe(state: State, card: dict[str, Any]) -> None:
         state.must(math.isfinite(card["cam_after_mm"][side]), "a figure that is none")
 
 
-@contextlib.contextmanager
-def remembering() -> Iterator[None]:
-    """Let the search and the learning, pure functions both, answer the same question of one state only once."""
-    kept: dict[bytes, Any] = {}
-
-    def once(work: Callable[..., Any]) -> Callable[..., Any]:
-        def answer(*given: Any, **more: Any) -> Any:
-            key = sha256(pickle.dumps((work.__name__, given, more))).digest()
-            if key not in kept:
-                try:
-                    kept[key] = work(*given, **more)
-                except NoPlan as fault:
-                    kept[key] = fault
-            if isinstance(kept[key], NoPlan):
-                raise kept[key]
-            return kept[key]
-
-        return answer
-
-    names = ("choose_pass", "strongest_pass", "learn", "decide")
-    whole = {name: getattr(job, name) for name in names}
-    for name, work in whole.items():
-        setattr(job, name, once(work))
-    try:
-        yield
-    finally:
-        for name, work in whole.items():
-            setattr(job, name, work)
-
-
 def main() -> None:
     """Make the states, ask, compare; print one JSON object last."""
     options = argparse.ArgumentParser()
@@ -376,7 +343,8 @@ def main() -> None:
     found: Counter[str] = Counter(contradictions=0, unsafe=0)
     steps: Counter[str] = Counter()
     for number in range(asked.first, asked.first + asked.states):
-        with tempfile.TemporaryDirectory() as place, remembering():
+        with tempfile.TemporaryDirectory() as place, tempfile.TemporaryDirectory() as kept, remembering():
+            os.environ[FOLDER] = kept
             folder = Path(place) / NAME
             folder.mkdir()
             state = lived(number, folder)

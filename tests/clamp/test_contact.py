@@ -37,6 +37,7 @@ def balanced(head, clamped):
     assert np.abs(clamped.torque[:, -1]).max() < 1e-8 * (np.abs(clamped.torque).max() + 1.0)
 
 
+@pytest.mark.slow
 def test_two_thousand_random_heads():
     rng = np.random.default_rng(2000)
     touched = np.zeros(12, dtype=int)

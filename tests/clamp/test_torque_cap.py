@@ -11,6 +11,7 @@ import pytest
 
 from straighten.cli import main
 from straighten.head import template_head
+from tests.slow import slow_after
 
 SURVEY = "straighten/desk/example_survey.toml"
 PER_KN = 1.171  # N m of torque for each kN, M10x1.5 at a friction of 0.08
@@ -34,6 +35,7 @@ def carded(folder, capsys, *changes):
 BOLT = 'grade = "10.9"'
 
 
+@pytest.mark.slow
 def test_the_bolt_binds_where_the_stud_goes_through(tmp_path, capsys):
     """M10x1.5 10.9: proof load 48.1 kN (EN ISO 898-1 table), of which a clamp bolt gets three quarters."""
     card = carded(tmp_path, capsys, (BOLT, BOLT + "\nthrough = true"))
@@ -49,12 +51,14 @@ def test_a_thread_of_one_diameter_in_aluminium_binds(tmp_path, capsys):
     assert "thread in the base" in card["stop_rule"]
 
 
+@pytest.mark.slow
 def test_a_deeper_thread_in_aluminium_gives_way_to_the_bolt(tmp_path, capsys):
     deep = (BOLT, BOLT + '\nengagement = "25 mm"')
     card = carded(tmp_path, capsys, ('material = "steel"', 'material = "aluminium"'), deep)
     assert card["most_torque_limit"] == "bolt proof load"
 
 
+@pytest.mark.slow
 def test_a_nut_below_takes_the_base_thread_out_of_it(tmp_path, capsys):
     through = (BOLT, BOLT + "\nthrough = true")
     card = carded(tmp_path, capsys, ('material = "steel"', 'material = "aluminium"'), through)
@@ -62,6 +66,7 @@ def test_a_nut_below_takes_the_base_thread_out_of_it(tmp_path, capsys):
     assert not any("thread in the base" in line for line in card["clamp_limits"])
 
 
+@pytest.mark.slow
 def test_the_weakest_of_unlike_bolts_binds(tmp_path, capsys):
     """M10x1.5 8.8: proof load 33.7 kN; one pair of them among 10.9 sets the torque of all."""
     rows = (
@@ -75,7 +80,9 @@ def test_the_weakest_of_unlike_bolts_binds(tmp_path, capsys):
     assert card["most_torque_Nm"] == pytest.approx(0.75 * 33.7 * PER_KN, rel=SLIPPERY)
 
 
-@pytest.mark.parametrize(("alloy", "pressure"), [("AlSi8Cu3-F", 220), ("319-T6", 290), ("A356-T6", 380)])
+@pytest.mark.parametrize(
+    ("alloy", "pressure"), slow_after(1, [("AlSi8Cu3-F", 220), ("319-T6", 290), ("A356-T6", 380)])
+)
 def test_a_small_washer_crushes_the_casting(tmp_path, capsys, alloy, pressure):
     """GK-AlSi9Cu3 220, GD-AlSi9Cu3 290, GK-AlSi7Mg wa 380 MPa: fastener tables after VDI 2230; 14 mm over an 11 mm hole."""
     small = (BOLT, BOLT + '\nthrough = true\nwasher = "14 mm"')
@@ -85,6 +92,7 @@ def test_a_small_washer_crushes_the_casting(tmp_path, capsys, alloy, pressure):
     assert card["most_torque_Nm"] == pytest.approx(pressure * area / 1e3 * PER_KN, rel=SLIPPERY)
 
 
+@pytest.mark.slow
 def test_a_slender_soft_casting_binds_before_strong_bolts(tmp_path, capsys):
     """As cast, 90 MPa less one deviation of 0.12: a beam on two supports reaches that long before M14 12.9 does."""
     strong = ('thread = "M10x1.5"', 'thread = "M14"\nthrough = true')

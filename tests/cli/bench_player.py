@@ -7,6 +7,7 @@ from pathlib import Path
 
 from straighten.book import open_book
 from tests.cli.seated import Seat
+from tests.remembered import AFRESH
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 PUMP, OVEN = EXAMPLES / "irrigation-pump-four", EXAMPLES / "oven-greenhouse-four"
@@ -119,13 +120,14 @@ def played(example, book, person, *, cutting=False, watch=None):
         watch: called with each question before it is answered.
     """
     words = ["bench", str(example), "--book", str(book), "--no-wait"]
-    seat, prompts, text = Seat(words), 0, []
+    environment = AFRESH if cutting else {}  # or there were no computation to cut
+    seat, prompts, text = Seat(words, environment), 0, []
     while True:
         shown = seat.to_prompt()
         if seat.code is not None:
             return prompts, "".join(text) + shown
         if cutting:
-            seat, shown = resumed(seat, words, shown)
+            seat, shown = resumed(seat, words, shown, environment)
         if watch is not None:
             watch(question_of(shown))
         text.append(shown)
@@ -136,14 +138,14 @@ def played(example, book, person, *, cutting=False, watch=None):
         if cutting and typed != "stop" and any(place in question_of(shown) for place in BEFORE_WORK):
             time.sleep(0.2)
             seat.cut_power()
-            seat = Seat(words)
+            seat = Seat(words, environment)
 
 
-def resumed(seat, words, shown):
+def resumed(seat, words, shown, environment):
     """Cut the power, begin again, and return the new run with what it shows: the same question."""
     seat.cut_power()
     assert seat.code == -9
-    seat = Seat(words)
+    seat = Seat(words, environment)
     again = seat.to_prompt()
     assert question_of(again) == question_of(shown)
     return seat, shown

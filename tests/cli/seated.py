@@ -9,6 +9,7 @@ import sys
 import time
 
 PROMPT = "> "
+PATIENCE = 300  # seconds: a hang ends, a busy machine is waited for
 _ESCAPES = re.compile(r"\x1b\[[0-9;?]*[A-Za-z]")
 
 
@@ -26,15 +27,15 @@ class Seat:
         if self.pid == 0:
             _run(words, environment or {})
 
-    def to_prompt(self, seconds=60):
+    def to_prompt(self, seconds=PATIENCE):
         """Return what was printed up to the next prompt, or to the end of the program."""
         return self._read(lambda text: text.endswith(PROMPT) and not text.endswith(f">{PROMPT}"), seconds)
 
-    def to_text(self, wanted, seconds=60):
+    def to_text(self, wanted, seconds=PATIENCE):
         """Return what was printed until a text stands in it."""
         return self._read(lambda text: wanted in text, seconds)
 
-    def to_end(self, seconds=60):
+    def to_end(self, seconds=PATIENCE):
         """Return what was printed until the program ended."""
         return self._read(lambda text: False, seconds)
 

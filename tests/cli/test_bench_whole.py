@@ -8,7 +8,7 @@ import pytest
 from straighten.book import open_book
 from straighten.cli import main
 from tests.cli.bench_player import EXAMPLES
-from tests.cli.seated import Seat
+from tests.cli.seated import PATIENCE, Seat
 from tests.cli.test_start import INCHES
 
 SAWMILL, FERRY = EXAMPLES / "sand-only-sawmill-four", EXAMPLES / "hand-it-on-ferry-six"
@@ -27,7 +27,7 @@ def loaded_before_the_forks():
     import straighten.desk.bench_work  # noqa: F401
 
 
-def talked(head, book, lines, *, seconds=120):
+def talked(head, book, lines, *, seconds=PATIENCE):
     """Type the lines one by one; return what was printed before each and after the last, and the exit code."""
     seat = Seat(["bench", str(head), "--book", str(book), "--no-wait"])
     said = [seat.to_prompt(seconds)]
@@ -205,6 +205,7 @@ def clamped(tmp_path_factory):
     return folder, said
 
 
+@pytest.mark.slow
 def test_a_head_that_nobody_knows_is_described_first(clamped):
     folder, said = clamped
     assert "Nobody knows 'barn' yet" in said[0]
@@ -212,11 +213,13 @@ def test_a_head_that_nobody_knows_is_described_first(clamped):
     assert "Readings in mm or thou? (Enter = inch" in said[len(INCHES)]
 
 
+@pytest.mark.slow
 def test_a_whole_first_survey_takes_at_most_12_prompts(clamped):
     assert len(INTAKE) <= 12
     assert "VERDICT STRAIGHTEN" in clamped[1][len(INCHES) + len(INTAKE)]
 
 
+@pytest.mark.slow
 def test_the_warning_stands_at_the_check_and_only_its_place_is_read_again(clamped):
     folder, said = clamped
     at = len(INCHES) + len(INTAKE)
@@ -234,6 +237,7 @@ def test_the_warning_stands_at_the_check_and_only_its_place_is_read_again(clampe
     assert second["lines"][1]["sure"]
 
 
+@pytest.mark.slow
 def test_a_place_read_anew_replaces_that_reading_alone(clamped, tmp_path):
     folder, _ = clamped
     book = tmp_path / "b.book"
@@ -254,6 +258,7 @@ def test_a_place_read_anew_replaces_that_reading_alone(clamped, tmp_path):
     ]
 
 
+@pytest.mark.slow
 def test_shims_pull_and_the_gap_left_are_taken_as_they_were(clamped):
     folder, said = clamped
     asked = [text for text in said if "Shims laid" in question_of_flat(text)]

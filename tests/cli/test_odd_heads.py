@@ -41,6 +41,7 @@ def test_another_name_that_is_not_known_is_not_taken_for_magnesium(shop, alloy):
     assert '"unknown"' in told["fix"]
 
 
+@pytest.mark.slow
 def test_an_alloy_nobody_knows_is_asked_for_before_the_first_heat(shop):
     shop.head(TEXT, (ALLOY, 'alloy = "unknown"'))
     shop.measure(read(BENT))
@@ -49,6 +50,7 @@ def test_an_alloy_nobody_knows_is_asked_for_before_the_first_heat(shop):
     assert "The alloy is not known" in " ".join(shop.text("plan", NAME).split())
 
 
+@pytest.mark.slow
 def test_neither_weighed_nor_walls_measured_is_planned_and_says_what_would_tell(shop):
     shop.head(TEXT, ('mass = "6.9 kg" ', "# "))
     shop.measure(read(BENT))
@@ -64,6 +66,7 @@ def test_neither_weighed_nor_walls_measured_is_planned_and_says_what_would_tell(
     ('removed_before = "0 mm"', 'removed_before = "0.25 mm"'),
     ('least_height = "91.6 mm"', 'least_height = "92 mm"'),
 ])  # fmt: skip
+@pytest.mark.slow
 def test_a_deck_that_may_lose_no_metal_can_still_be_bent_straight(shop, change):
     shop.head(TEXT, change)
     shop.measure(read(BENT))
@@ -71,6 +74,7 @@ def test_a_deck_that_may_lose_no_metal_can_still_be_bent_straight(shop, change):
     assert shop.ask("plan", NAME)["spots"]
 
 
+@pytest.mark.slow
 def test_a_head_under_its_least_height_is_advised_against_first(shop):
     shop.head(TEXT, ('least_height = "91.6 mm"', 'least_height = "93 mm"'))
     shop.measure(read(BENT))
@@ -83,6 +87,7 @@ def test_a_head_under_its_least_height_is_advised_against_first(shop):
     assert shop.ask("plan", NAME, "--because", WHY)["spots"]
 
 
+@pytest.mark.slow
 def test_a_target_too_low_to_shrink_anything_is_named_as_what_binds(shop):
     shop.head(TEXT, ('peak = "500 C"', 'peak = "500 F"'))
     shop.measure(read(BENT))
@@ -92,6 +97,7 @@ def test_a_target_too_low_to_shrink_anything_is_named_as_what_binds(shop):
     assert "[torch] peak" in said["reason"]
 
 
+@pytest.mark.slow
 def test_a_straight_cam_line_is_not_handed_on_for_a_twist_that_nobody_read(shop):
     shop.measure(
         read(state(deck_bow=0.18, cam_bow=0.0), lines=("exhaust edge", "centre", "inlet edge", "single"))
@@ -103,6 +109,7 @@ def test_a_straight_cam_line_is_not_handed_on_for_a_twist_that_nobody_read(shop)
     assert shop.next == "sand"
 
 
+@pytest.mark.slow
 def test_the_card_of_a_flat_deck_does_not_call_it_hollow(shop):
     shop.measure(read(state(deck_bow=0.0, cam_bow=0.19)))
     card = shop.ask("plan", NAME, "--because", WHY)
@@ -204,6 +211,7 @@ peak = "860 F"
 """
 
 
+@pytest.mark.slow
 def test_who_works_in_inches_never_meets_metric_first(shop, capsys):
     shop.head(INCH_HEAD)
     (shop.folder / "idea.toml").write_text(IDEA)
@@ -219,6 +227,7 @@ def test_who_works_in_inches_never_meets_metric_first(shop, capsys):
     assert {words: found for words, found in told.items() if found} == {}
 
 
+@pytest.mark.slow
 def test_a_pull_far_past_the_bolts_is_logged_said_and_not_learned_from(shop, tmp_path):
     """Shims of 2 mm pulled flat on M10 studs: hundreds of kilonewtons by the beam alone (Timoshenko, `explain` step 3)."""
     shop.head(TEXT)

@@ -163,6 +163,7 @@ def test_a_cam_line_over_its_limit_is_heated_though_the_trade_would_only_face_so
     assert shop.ask("decide", NAME)["choice"] == "heat again"
 
 
+@pytest.mark.slow
 def test_a_twist_that_is_merely_uncertain_is_asked_for_and_not_handed_on(shop):
     told = shop.measure(read(BENT, lines=("centre", "single")))
     assert told["judgement"]["next"] == "heat"
@@ -173,6 +174,7 @@ def test_a_twist_that_is_merely_uncertain_is_asked_for_and_not_handed_on(shop):
     assert any("Twist" in line for line in card["before"])
 
 
+@pytest.mark.slow
 def test_deck_and_cam_line_far_apart_are_planned_for_with_the_crown_said_in_advance(shop):
     """Cam line 15 to 20 thou, deck 8 thou: three heats, to a free cam and a deck 0 to 2 thou domed (common practice, no source)."""
     told = shop.measure(read(state(deck_bow=0.2, cam_bow=0.45)))
@@ -291,6 +293,7 @@ def test_the_steps_stand_in_one_order_on_the_card_and_the_page(shop):
     assert [f"{number} {title.strip().upper()}" for number, title in steps] == [*STEPS, "7 THEN"]
 
 
+@pytest.mark.slow
 def test_what_nobody_has_told_is_asked_for_on_the_card_before_the_clamp(shop):
     shop.measure(read(BENT, intake="", hardness=""))
     said = shop.ask("check", NAME)["judgement"]

@@ -12,6 +12,7 @@ import pytest
 
 import straighten.desk.dossier
 from straighten.cli import main
+from tests.slow import slow_after
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 PUMP, OVEN, TWIST = "irrigation-pump-four", "oven-greenhouse-four", "twist-orchard-six"
@@ -84,8 +85,8 @@ def test_a_refusal_ends_each_of_its_sentences_once(shop, capsys):
     assert not TWO_STOPS.search(told)
 
 
-@pytest.mark.parametrize("system", ["mm", "inch"])
-@pytest.mark.parametrize("name", JOBS)
+@pytest.mark.parametrize("system", slow_after(1, ["mm", "inch"]))
+@pytest.mark.parametrize("name", slow_after(4, [PUMP, OVEN, SAND, FERRY, TWIST]))
 def test_every_text_keeps_to_eighty_plain_columns(name, system, shop, monkeypatch, capsys):
     shown_first(system, monkeypatch)
     for words in JOBS[name]:
@@ -123,6 +124,7 @@ def test_help_keeps_to_eighty_plain_columns(words, capsys):
     assert (told.out + told.err).isascii()
 
 
+@pytest.mark.slow
 def test_a_name_that_the_pipe_cannot_spell_does_not_stop_the_answer(shop):
     head = shop / PUMP / "head.toml"
     head.write_text(head.read_text().replace(f'name = "{PUMP}"', 'name = "pömp-четыре"'))

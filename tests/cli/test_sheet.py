@@ -83,6 +83,7 @@ def test_a_new_card_is_entered_once_and_then_printed_from_the_book(bench, tmp_pa
         assert len(book.entries(NAME, "plan")) == 1
 
 
+@pytest.mark.slow
 def test_a_head_file_that_was_changed_is_planned_anew(bench, tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("STRAIGHTEN_BOOK", str(tmp_path / "own.book"))
     head = tmp_path / "head.toml"
@@ -191,6 +192,7 @@ def test_after_sanding_an_earlier_pass_is_still_printed_as_it_was_planned(bench,
     assert (bench / "before.html").read_text() == (bench / "after.html").read_text()
 
 
+@pytest.mark.slow
 def test_rounds_tightened_since_are_not_known_to_an_earlier_pass(bench, tmp_path, capsys):
     """The nuts are half down on pass 2: pass 1 is still printed as planned, and the job's report and figure are told."""
     book, head = ["--book", str(tmp_path / "own.book")], str(JOB / "head.toml")

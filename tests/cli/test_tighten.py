@@ -29,6 +29,7 @@ def ask(tmp_path, capsys):
     return run
 
 
+@pytest.mark.slow
 def test_three_rounds_narrow_the_torque_that_closes_the_gap(ask):
     widths = []
     for torque, goes, stops in (
@@ -44,6 +45,7 @@ def test_three_rounds_narrow_the_torque_that_closes_the_gap(ask):
     assert not found["stiffness_and_friction_parted"]
 
 
+@pytest.mark.slow
 def test_the_next_plan_knows_what_the_tightening_taught(ask):
     before = ask("plan", EXAMPLE)["clamp_force_kN"]
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")
@@ -64,6 +66,7 @@ def test_hold_once_the_thinnest_blade_no_longer_goes(ask):
     assert found["verdict"] == "hold: gap reached"
 
 
+@pytest.mark.slow
 def test_a_weighed_load_parts_stiffness_from_friction(ask, tmp_path):
     rounds = '[[rounds]]\ntorque = "9 Nm"\ngoes = 0.20\nstops = 0.25\n[[rounds]]\ntorque = "14 Nm"\ngoes = 0.10\nstops = 0.12\n'
     (tmp_path / "plain.toml").write_text(rounds)
@@ -133,6 +136,7 @@ def jacked(ask, tmp_path):
 
 
 @pytest.mark.xfail(strict=True, reason="the high end of the friction moves by 5.1 %, 5 are allowed")
+@pytest.mark.slow
 def test_a_load_once_weighed_is_carried_on_with_the_round_it_was_weighed_after(ask, jacked, tmp_path):
     """A further round pulls harder than what was weighed before it: it must not be held against that load."""
     more = ask("tighten", EXAMPLE, "--torque", "17 Nm", "--goes", "0.06", "--stops", "0.08")
@@ -143,6 +147,7 @@ def test_a_load_once_weighed_is_carried_on_with_the_round_it_was_weighed_after(a
     assert (kept["load_N"], kept["load_after_rounds"], len(kept["rounds"])) == (20e3, 2, 3)
 
 
+@pytest.mark.slow
 def test_begun_anew_the_load_is_gone_with_the_rounds(ask, jacked):
     anew = ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25", "--again")
     assert not anew["stiffness_and_friction_parted"]
@@ -156,6 +161,7 @@ def test_a_log_without_a_round_or_with_a_load_of_nothing_is_refused(ask, tmp_pat
     assert ask("tighten", EXAMPLE, tmp_path / "log.toml", code=3)["error"] == "BadInput"
 
 
+@pytest.mark.slow
 def test_a_new_card_with_another_clamp_begins_a_log_of_its_own(ask, tmp_path):
     """Rounds on other shims say nothing of this gap."""
     ask("tighten", EXAMPLE, "--torque", "9 Nm", "--goes", "0.20", "--stops", "0.25")

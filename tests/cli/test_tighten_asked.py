@@ -47,6 +47,7 @@ def seated(planned, tmp_path, monkeypatch, capsys):
     return typing
 
 
+@pytest.mark.slow
 def test_each_round_is_kept_at_once_and_stop_says_how_to_go_on(seated):
     told, torques = seated("9 Nm; 0.20; 0.25", "14 Nm 0,10 0,12", " Stop ")
     assert torques == [9.0, 14.0]

@@ -62,12 +62,10 @@ def test_completion_loads_nothing_heavy():
 def measured(tmp_path_factory):
     """The environment with a book in which one head is measured and planned."""
     folder = tmp_path_factory.mktemp("shop")
-    env = os.environ | {"STRAIGHTEN_BOOK": str(folder / "shop.book")}
-    for words in (("measure", str(EXAMPLE), "survey-1.toml"), ("plan", str(EXAMPLE))):
-        subprocess.run(
-            [sys.executable, "-m", "straighten", *words], env=env, check=True, capture_output=True, text=True
-        )
-    return env
+    book = str(folder / "shop.book")
+    for words in (["measure", str(EXAMPLE), "survey-1.toml"], ["plan", str(EXAMPLE)]):
+        assert main([*words, "--book", book]) == 0
+    return os.environ | {"STRAIGHTEN_BOOK": book}
 
 
 @pytest.mark.parametrize(

@@ -93,6 +93,7 @@ def factor_of(line):
     return tuple(map(float, re.search(r"from a factor of ([\d.]+) to ([\d.]+)", line).groups()))
 
 
+@pytest.mark.slow
 def test_the_card_says_what_to_measure_first_and_how_much_it_narrows(tmp_path, capsys):
     """Nothing measured: log-sd 0.5 to 0.6 for a named alloy, so a factor of 1.9 to 2.2 either way, 8 times in 10."""
     path = head_file(tmp_path, (r'roof_thickness = "9 mm".*', ""))
@@ -106,6 +107,7 @@ def test_the_card_says_what_to_measure_first_and_how_much_it_narrows(tmp_path, c
         assert after < before
 
 
+@pytest.mark.slow
 def test_what_is_measured_is_not_asked_for_again(tmp_path, capsys):
     marks = rings_table(
         (100, 24, 4), (150, 18, 4), (200, 14.5, 4), (250, 12.5, 4), (300, 10.5, 4), (400, 7, 4)
@@ -120,6 +122,7 @@ def test_what_is_measured_is_not_asked_for_again(tmp_path, capsys):
     assert card["measure_next"] == []
 
 
+@pytest.mark.slow
 def test_the_first_range_is_printed_in_parts_and_narrows_by_what_is_measured(tmp_path, capsys):
     def spread(path):
         book = tmp_path / f"{path.stem}.book"

@@ -17,6 +17,7 @@ from straighten.head.alloys import UNKNOWN, alloy_named
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat import HeatSpot
 from straighten.plan.records import PassSetup
+from tests.slow import slow_after
 
 SURVEY = "straighten/desk/example_survey.toml"
 
@@ -51,8 +52,8 @@ def first_melting(alloy):
 
 @pytest.mark.parametrize(
     ("alloy", "peak"),
-    [("A356-T6", 560), ("LM25", 600), ("319-T6", 500), ("319-T6", 520), ("unknown", 520), ("355-T6", 515),
-     ("AlSi8Cu3-F", 505), ("A356-Cu-T6", 530), ("242-T61", 545)],
+    slow_after(1, [("A356-T6", 560), ("319-T6", 500), ("LM25", 600), ("319-T6", 520), ("unknown", 520), ("355-T6", 515),
+                   ("AlSi8Cu3-F", 505), ("A356-Cu-T6", 530), ("242-T61", 545)]),
 )  # fmt: skip
 def test_no_card_aims_within_25_c_of_first_melting(tmp_path, capsys, alloy, peak):
     path = head_file(tmp_path, alloy, peak=f'"{peak} C"')
@@ -64,8 +65,8 @@ def test_no_card_aims_within_25_c_of_first_melting(tmp_path, capsys, alloy, peak
     assert "melt" in card["lowered"]["reason"]
 
 
-@pytest.mark.parametrize("power", [3200, 6000])
-@pytest.mark.parametrize("alloy", ["A356-T6", "319-T6", "unknown"])
+@pytest.mark.parametrize("power", slow_after(1, [3200, 6000]))
+@pytest.mark.parametrize("alloy", slow_after(1, ["319-T6", "unknown", "A356-T6"]))
 def test_a_strong_torch_gets_a_shorter_dwell(tmp_path, capsys, alloy, power):
     path = head_file(tmp_path, alloy, absorbed_power=f'"{power} W"', dwell='"6 s"')
     card = answered(capsys, "plan", path, "--survey", SURVEY)
@@ -74,6 +75,7 @@ def test_a_strong_torch_gets_a_shorter_dwell(tmp_path, capsys, alloy, power):
     assert card["lowered"]["asked_C"] > card["lowered"]["used_C"]
 
 
+@pytest.mark.slow
 def test_the_card_and_its_page_say_that_the_target_was_lowered(tmp_path, capsys):
     path = head_file(tmp_path, "319-T6", peak='"510 C"')
     assert main(["plan", str(path), "--survey", SURVEY]) == 0
@@ -87,6 +89,7 @@ def test_the_card_and_its_page_say_that_the_target_was_lowered(tmp_path, capsys)
     assert "Aluminium shows no colour before it melts" in text  # trade pages on crayons, seen
 
 
+@pytest.mark.slow
 def test_the_card_of_an_oven_says_what_its_own_answer_says(tmp_path, capsys):
     # and no soak comes near melting: a T6 head is annealed from 350 C on, ASM Handbook 4, from memory
     path = head_file(tmp_path)
@@ -173,6 +176,7 @@ def survey_after(folder):
     return path
 
 
+@pytest.mark.slow
 def test_heat_over_the_ceiling_is_logged_said_and_not_learned_from(job, tmp_path, capsys):
     path, book, done = job
     after = survey_after(tmp_path)
@@ -195,6 +199,7 @@ def test_heat_over_the_ceiling_is_logged_said_and_not_learned_from(job, tmp_path
     assert highest_on(card) <= 525
 
 
+@pytest.mark.slow
 def test_heat_over_the_ceiling_can_be_logged_before_it_is_measured(job, capsys):
     path, book, done = job
     assert answered(capsys, "log", path, "--done", done, "--book", book)["measured"] is False
@@ -216,7 +221,9 @@ def test_the_report_tells_of_a_pass_that_broke_the_ceiling(job, tmp_path, capsys
 
 @pytest.mark.parametrize(
     ("dwell", "peak", "said"),
-    [("75 s", "420 C", "0.5 to 60 s can be computed"), ("5 s", "90 C", "leaves nothing behind")],
+    slow_after(
+        1, [("75 s", "420 C", "0.5 to 60 s can be computed"), ("5 s", "90 C", "leaves nothing behind")]
+    ),
 )
 def test_heat_beyond_the_model_is_logged_said_and_not_learned_from(job, tmp_path, capsys, dwell, peak, said):
     path, book, done = job

@@ -92,6 +92,7 @@ def answered(monkeypatch):
     return with_
 
 
+@pytest.mark.slow
 def test_a_shop_of_coarse_blades_is_told_of_thin_ones_as_the_search_finds_them_worth():
     plan = choose_pass(COARSE, HOLLOW, NOISE, done=Done(passes=1))
     thinner = (*COARSE.shim_blades, ShimBlade(thickness=0.05e-3, count=4))

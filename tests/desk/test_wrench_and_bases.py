@@ -36,6 +36,7 @@ def base_of():
     return text[start : text.index("\n[", start) + 1]
 
 
+@pytest.mark.slow
 def test_rounds_begin_where_the_wrench_begins_and_never_pass_it(card):
     # a wrench cannot be set under its scale (common practice, no source)
     torques = [r["torque_Nm"] for r in card(more='\n[wrench]\nleast = "12 Nm"\nmost = "60 Nm"\n')["rounds"]]
@@ -46,6 +47,7 @@ def test_rounds_begin_where_the_wrench_begins_and_never_pass_it(card):
     assert min(free) < 12
 
 
+@pytest.mark.slow
 def test_a_wrench_that_begins_over_the_bolts_cap_is_not_used(card):
     told = card(more='\n[wrench]\nleast = "80 Nm"\nmost = "400 Nm"\n')
     assert "turn by hand" in told["stop_rule"]
@@ -60,6 +62,7 @@ def test_an_impossible_wrench_is_refused_with_its_key(tmp_path, capsys):
     assert "wrench.most" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_a_stiffer_base_that_is_owned_is_proposed_where_the_one_in_use_bends_much(card):
     # the bend of a plate goes with the cube of its thickness (Euler-Bernoulli, from memory)
     thin, thick = (PLATE.format(t).replace("[base]", "[[base]]") for t in (25, 80))

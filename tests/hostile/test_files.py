@@ -26,11 +26,11 @@ BOMBS = {
 def test_a_bomb_is_refused_before_it_goes_off(shop, bomb):
     text, words = BOMBS[bomb]
     (shop.folder / "bomb.toml").write_text(text)
-    begun = time.monotonic()
+    begun = time.process_time()
     told = shop.refused("measure", "pump", "bomb.toml")
     assert words in told
     assert "bomb.toml" in told
-    assert time.monotonic() - begun < 20  # minutes, were it left to the parser
+    assert time.process_time() - begun < 20  # minutes, were it left to the parser
 
 
 def test_words_with_full_stops_are_no_bomb():

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from tests.hostile.doors import Bench, Doors, settled
 from tests.hostile.spoilt import KINDS, made_of_keys, spoilt, written
+from tests.slow import slow_after
 
 FEW = {"surface": 12}  # fitting one takes as long as reading thirty heads
 SETTINGS = settings(database=None, deadline=None, suppress_health_check=list(HealthCheck))
@@ -52,7 +53,7 @@ def test_whatever_is_typed_in_the_dialogues(doors, rng, count):
     assert doors.seated(rng, count) is None
 
 
-@pytest.mark.parametrize("kind", ["head", "survey", "csv", "finish", "export"])
+@pytest.mark.parametrize("kind", slow_after(3, ["csv", "finish", "export", "head", "survey"]))
 def test_a_refused_command_leaves_the_book_as_it_was(bench, kind):
     rng = Random(f"whole {kind}")
     for _ in range(12):

@@ -149,6 +149,7 @@ def test_on_a_full_disk_the_older_file_stays(passed):
     assert not [p for p in passed.folder.iterdir() if p.name.endswith(".part")]
 
 
+@pytest.mark.slow
 def test_a_figure_on_a_full_disk_leaves_the_older_one_and_records_nothing(measured):
     assert measured.run("plan", "pump", "--figure", "x.png")[0] == 0
     before, entries = (measured.folder / "x.png").read_bytes(), measured.entries()
@@ -196,6 +197,7 @@ def test_a_refusal_with_json_is_one_object_and_nothing_else(measured, words, cod
 SPITEFUL = "\x1b[2J\x07\x00\u202egnp\u2066\x9b31m"
 
 
+@pytest.mark.slow
 def test_what_stands_in_a_file_moves_no_cursor_and_rings_no_bell(shop):
     head, survey = (shop.folder / "pump" / f"{name}.toml" for name in ("head", "survey-1"))
     word = json.dumps(SPITEFUL)

@@ -15,6 +15,7 @@ import pytest
 
 from straighten.book import open_book
 from tests.cli.seated import Seat
+from tests.slow import slow_after
 
 LIMITED = """
 import resource, signal, sys
@@ -166,7 +167,7 @@ def test_with_the_clock_set_back_the_order_is_that_of_the_entries(shop):
     assert json.loads(shop.out)["heads"][0]["last"] == entries[-1].number
 
 
-@pytest.mark.parametrize("locale", ["de_DE.UTF-8", "fr_FR", "tr_TR.UTF-8", "C", "POSIX"])
+@pytest.mark.parametrize("locale", slow_after(2, ["de_DE.UTF-8", "C", "fr_FR", "tr_TR.UTF-8", "POSIX"]))
 def test_the_locale_changes_no_answer(shop, locale):
     plain = shop.process("try", "pump/pass-1.toml", "--json", capture_output=True, env={"LC_ALL": "C.UTF-8"})
     there = shop.process(

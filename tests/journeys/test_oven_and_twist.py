@@ -36,6 +36,7 @@ def test_the_oven_card_gives_soak_hardness_growth_and_the_wait(ask):
     assert any("slide" in line or "bolt" in line for line in card["notes"])
 
 
+@pytest.mark.slow
 def test_a_twisted_six_is_told_its_twist_and_gets_its_card(ask):
     folder = EXAMPLES / "twist-orchard-six"
     report = ask("measure", folder, "survey.toml")

@@ -97,6 +97,7 @@ def test_hand_it_on_is_said_with_the_number_that_decided(shop, capsys):
     assert kinds(shop, HAND_ON) == ["head", "survey"]
 
 
+@pytest.mark.slow
 def test_sanding_it_all_the_same_stops_at_the_removal_limit(shop, capsys):
     """Four tenths of hollow, five hundredths left to take: no run of strokes may be planned to the end."""
     survey = shop / HAND_ON / "survey-1.toml"

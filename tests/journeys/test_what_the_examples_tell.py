@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from straighten.cli import main
+from tests.slow import slow_after
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
 PUMP, SAW, OVEN, TWIST = (
@@ -74,7 +75,7 @@ def test_the_sawmill_deck_was_sanded_past_the_shine_that_its_plan_names(bench, c
     assert seen / 100 == pytest.approx(1 / 3, abs=0.02)
 
 
-@pytest.mark.parametrize(("name", "bow"), [(OVEN, 0.43), (TWIST, 0.35)])
+@pytest.mark.parametrize(("name", "bow"), slow_after(1, [(OVEN, 0.43), (TWIST, 0.35)]))
 def test_the_bow_named_on_the_page_is_the_one_the_survey_shows(bench, capsys, name, bow):
     assert f"{bow} mm" in page(name)
     found = ask(capsys, "measure", name, "survey.toml")["shape"]["deck_bow"]

@@ -142,6 +142,7 @@ def test_a_straight_head_is_left_alone():
         choose_pass(HEAD, believed(deck_bow=0.01, cam_bow=0.01), NOISE)
 
 
+@pytest.mark.slow
 def test_a_bow_that_leans_draws_the_spots_to_its_side():
     means = {}
     for lean in (-0.06, 0.06):
@@ -173,6 +174,7 @@ def test_a_pass_is_worth_its_heat_by_what_it_takes_or_by_its_chance_to_be_the_la
     assert worth_a_pass(ask, one, now) is worth
 
 
+@pytest.mark.slow
 def test_passes_projected_bring_the_bow_down_each_time():
     hollow = believed(
         deck_bow=0.30, cam_bow=0.28
@@ -225,6 +227,7 @@ def lost(plan):
     return float(np.median((relaxed.hardness_before - relaxed.hardness_after).mean(axis=1)))
 
 
+@pytest.mark.slow
 def test_no_soak_is_planned_that_the_head_s_own_rule_would_stop_after():
     # so many HB lost since intake: stop; common practice, no source
     bowed, done = believed(deck_bow=0.45, cam_bow=0.40), Done(passes=1)
@@ -246,6 +249,7 @@ def test_no_soak_is_planned_that_the_head_s_own_rule_would_stop_after():
     assert lost(second) <= most
 
 
+@pytest.mark.slow
 def test_no_soak_is_planned_that_is_expected_to_end_under_the_reject_hardness():
     # annealed metal does not hold its shape: scrap below the reject line, two engine-shop pages, seen
     def ends(plan):

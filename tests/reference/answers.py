@@ -8,6 +8,7 @@ import json
 import re
 import shutil
 import tempfile
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -64,8 +65,9 @@ def runs(folder: Path) -> list[list[str]]:
     ]
 
 
+@cache
 def answers() -> dict[str, list[Any]]:
-    """Return the answers of all runs by schema name."""
+    """Return the answers of all runs by schema name, asked for once."""
     found: dict[str, list[Any]] = {}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

@@ -94,6 +94,7 @@ def test_no_rule_is_hopeless(rule):
     assert max(job.heats for job in jobs) <= 5
 
 
+@pytest.mark.slow
 def test_a_job_runs_through_the_commands_to_its_end():
     job = by_program(draw(11))
     assert job.ended not in ("fault", "")
