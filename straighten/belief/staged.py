@@ -15,8 +15,8 @@ from straighten.plan.forecast import run_pass
 from straighten.plan.slack import WARMTH_DOUBT, gap_of, reading_sd, warm_bow
 from straighten.plan.stages import ONE_HAND, STAGE_DRAWS, after_stage, stage_draws, stage_noise
 from straighten.quantiles import spread_along
-from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import INDEX
+from straighten.shape.moments import log_interval
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -83,18 +83,9 @@ def _packed(connection: sqlite3.Connection, seen: rows.Look, uid: str) -> dict[s
 
 
 def _packed_entry(number: int, sealed: Sealed) -> dict[str, Any]:
-    return {
-        "number": number,
-        "kind": sealed.kind,
-        "schema": sealed.schema,
-        "at": sealed.at,
-        "clock_back": sealed.clock_back,
-        "version": sealed.version,
-        "previous": list(sealed.previous),
-        "inputs": list(sealed.inputs),
-        "record": json.loads(sealed.record),
-        "digest": sealed.digest,
-    }
+    plain = {key: getattr(sealed, key) for key in _ENTRY if key != "number"}
+    seals = {key: list(plain[key]) for key in ("previous", "inputs")}
+    return {**plain, **seals, "number": number, "record": json.loads(sealed.record)}
 
 
 def unpack(data: object) -> Parcel:
@@ -152,16 +143,12 @@ def _entry(item: object, uid: str, where: str) -> tuple[int, Sealed]:
     )
     check_outcome(fields["record"], f"{where}.record.outcome")
     sealed = Sealed(
+        **{key: fields[key] for key in ("kind", "schema", "clock_back", "version", "digest")},
         head=uid,
-        kind=fields["kind"],
-        schema=schema,
         at=checked_stamp(fields["at"]),
-        clock_back=fields["clock_back"],
-        version=fields["version"],
         previous=_seals(fields["previous"], where),
         inputs=_seals(fields["inputs"], where),
         record=text_of(fields["record"], f"{where}.record"),
-        digest=fields["digest"],
     )
     _demand(sealed.sound, "the entry does not match its seal: it was changed after it was exported.", where)
     return number, sealed

@@ -220,16 +220,10 @@ def sealed_of(row: sqlite3.Row | Mapping[str, Any]) -> Sealed:
     where = f"entry {row['number']}"
     try:
         sealed = Sealed(
-            head=row["head"],
-            kind=row["kind"],
-            schema=row["schema"],
-            at=row["at"],
+            **{key: row[key] for key in ("head", "kind", "schema", "at", "version", "record", "digest")},
             clock_back=bool(row["clock_back"]),
-            version=row["version"],
             previous=tuple(json.loads(row["previous"])),
             inputs=tuple(json.loads(row["inputs"])),
-            record=row["record"],
-            digest=row["digest"],
         )
         sound = sealed.sound
     except (ValueError, TypeError) as error:
@@ -281,7 +275,7 @@ def chain_of(connection: sqlite3.Connection, seen: Look, uid: str) -> list[Entry
     chain = []
     for digest in in_order({digest: (sealed.previous, sealed.at) for digest, (_, sealed) in found.items()}):
         number, sealed = found[digest]
-        chain.append(given_back(sealed, number, name, known, None))
+        chain.append(given_back(sealed, number, name, known))
         if sealed.kind == "strike":
             struck.setdefault(str(chain[-1].record.get("struck_sha256")), number)
     _refuse_gaps(connection, found.values(), {head.root, *known})
@@ -303,10 +297,8 @@ def lost_seals(connection: sqlite3.Connection) -> set[str]:
     return {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
 
 
-def given_back(
-    sealed: Sealed, number: int, name: str, numbers: Mapping[str, int], struck_by: int | None
-) -> Entry:
-    """Return a sealed entry as it is given back, with the numbers of this book for the seals it names."""
+def given_back(sealed: Sealed, number: int, name: str, numbers: Mapping[str, int]) -> Entry:
+    """Return a sealed entry, not struck, as it is given back: with the numbers of this book for the seals it names."""
     return Entry(
         number=number,
         head=name,
@@ -318,7 +310,7 @@ def given_back(
         inputs=tuple(numbers[digest] for digest in sealed.inputs if digest in numbers),
         previous=sealed.previous,
         digest=sealed.digest,
-        struck_by=struck_by,
+        struck_by=None,
         record=json.loads(sealed.record),
     )
 

@@ -137,7 +137,7 @@ class Book:
             if known is not None and uid in known.heads:  # keep the look, as nothing else has changed
                 known.added(uid, number, sealed)
                 self._look = self._state(), known
-        return rows.given_back(sealed, number, name, numbers, None)
+        return rows.given_back(sealed, number, name, numbers)
 
     def _uid_to_append(self, name: str, kind: str, when: str) -> str:
         uid = rows.find_uid(self._connection, name)

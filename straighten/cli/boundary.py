@@ -39,6 +39,7 @@ LONGEST_PATH = 200  # characters of it in a message
 def run(words: list[str]) -> int:
     """Run the application on the words typed and return the exit code."""
     _bend_streams()
+    words = [_spelled_option(word) for word in words]
     if "--debug" in words:  # stands before the command for typer; people type it behind
         words = ["--debug", *(word for word in words if word != "--debug")]
     if "--json" not in words:
@@ -47,6 +48,12 @@ def run(words: list[str]) -> int:
         code = _ran(words)
     _say(held.refusal or held.text())
     return code
+
+
+def _spelled_option(word: str) -> str:
+    """Return an option with escapes in its name: typer prints the name of one that it does not know as it stands."""
+    name, equals, value = word.partition("=")
+    return f"{printable(name)}{equals}{value}" if word.startswith("-") else word
 
 
 def screen() -> int | None:

@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from straighten.book import Book, MergeReport
 
 LARGEST = 32 * 2**20  # characters of a file to import; a head with a hundred passes has a fortieth of it
+WRITE_ANEW = (
+    "Write it anew where the head is: straighten export NAME --out FILE, then here: straighten import FILE"
+)
 
 Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Where to write; left out: stdout.")]
 Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
@@ -122,13 +125,19 @@ def import_(
     """Take in a head that was exported here or elsewhere; one changed or cut short since is refused."""
     from straighten.book import open_book
 
-    data = parsed(_text_of(file), str(file))
-    with open_book(book_path(book)) as opened:
-        try:
+    try:
+        data = parsed(_text_of(file), str(file))
+        with open_book(book_path(book)) as opened, busy("taking it in"):
             report = opened.import_plain(data)
-        except BadInput as fault:
-            raise fault.at(str(file)) from None
+    except BadInput as fault:
+        raise _with_next(fault, str(file)) from None
     _tell_merge(report, as_json=as_json)
+
+
+def _with_next(fault: BadInput, file: str) -> BadInput:
+    """Return the refusal of a file to import with the file's name and what to type next."""
+    named = fault if fault.where.startswith(file) else fault.at(file)
+    return BadInput(named.problem, where=named.where, fix=f"{fault.fix} {WRITE_ANEW}".lstrip())
 
 
 def parsed(text: str, where: str) -> object:
@@ -147,7 +156,7 @@ def parsed(text: str, where: str) -> object:
         problem = f"no JSON at line {fault.lineno}, column {fault.colno}: {fault.msg}"
     except ValueError as fault:  # NaN, or a number of thousands of digits
         problem = f"a number in it cannot be read: {str(fault)[:60]}"
-    raise BadInput(problem, where=where, fix="Give a file that straighten export wrote.")
+    raise BadInput(problem, where=where)
 
 
 def _refuse_constant(word: str) -> float:
@@ -162,9 +171,7 @@ def _text_of(file: Path) -> str:
     try:
         return sys.stdin.buffer.read(LARGEST + 1).decode("utf-8")
     except UnicodeDecodeError:
-        raise BadInput(
-            "this is no text", where="-", fix="Give a file that straighten export wrote."
-        ) from None
+        raise BadInput("this is no text", where="-") from None
 
 
 def _tell_merge(report: MergeReport, *, as_json: bool) -> None:

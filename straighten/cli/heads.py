@@ -8,6 +8,7 @@ import typer
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
+from straighten.cli.waiting import busy
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def new(
     folder = Path(name)
     if (
         not name.strip()
-        or "\0" in name
+        or not name.isprintable()
         or folder.is_absolute()
         or ".." in folder.parts
         or len(folder.parts) != 1
@@ -130,7 +131,8 @@ def measure(
             asked_readings(dossier.head, as_json=as_json) if path is None else read_survey(path, dossier.head)
         )
         entry = record_survey(opened, reread(opened, dossier), readings)
-        report = check_report(Job(reread(opened, dossier)))
+        with busy("looking at the shape"):
+            report = check_report(Job(reread(opened, dossier)))
     answer({**report.to_plain(), "entry": entry.number}, check_text(report), as_json=as_json)
     note(f"Recorded as entry {entry.number}. Next: {report.command}")
 
@@ -177,7 +179,8 @@ def check(
     looked_at(figure)
     with desk_for(name, book) as (_, dossier):
         job = Job(dossier)
-        report = check_report(job)
+        with busy("looking at the shape"):
+            report = check_report(job)
         if figure is not None:
             from straighten.desk.checking import shape_picture
 

@@ -274,7 +274,7 @@ def tighten(
                 where="tighten",
                 fix="Give a log file, or --torque with --goes and --stops; at a terminal you are asked.",
             )
-        with outgoing() as files, opened.together():
+        with outgoing() as files, opened.together(), busy("working out the next torque"):
             report = record_rounds(opened, dossier, logged)
             if figure is not None:
                 _draw(files, figure, dossier, logged)

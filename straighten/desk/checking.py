@@ -6,8 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from straighten.head.records import metal_left
-from straighten.readings import said_back
-from straighten.readings.as_seen import as_seen
+from straighten.readings.said_back import as_seen, said_back
 from straighten.shape import worth_of_more
 from straighten.sheet.verdict import CheckReport, shape_lines
 

@@ -16,6 +16,9 @@ from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
 MOST_SPOTS = 60  # of one pass, both sides; the trade makes 4 to 16 (common practice, no source)
+MOST_FIRES = (
+    4 * MOST_AT_ONCE.value
+)  # of all heats of a file: each takes some 40 ms to work out, and a minute is the most
 NEAR = 5e-3  # m: a pull station names the bolts this near
 _SHIM = Plausible(0.0, 5e-3)
 _BOW = Plausible(-3e-3, 3e-3)
@@ -173,11 +176,8 @@ def done_of(
     """
     if planned is None:
         if not file.tells_heat:
-            raise BadInput(
-                "no heat is given and there is no card to take it from",
-                where=where,
-                fix="Give [[spots]] or [soak], or heated = false where nothing was heated.",
-            )
+            fix = "Give [[spots]] or [soak], or heated = false where nothing was heated."
+            raise BadInput("no heat is given and there is no card to take it from", where=where, fix=fix)
         return setup_of(file, head, where), ()
     taken: list[str] = []
     told = setup_of(file, head, where, planned.clamp)
@@ -219,11 +219,12 @@ def heats_of(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
     """Return the heats of a set-up file in order: its sequence, or its one heat `rounds` times.
 
     Raises:
-        BadInput: as `setup_of`.
+        BadInput: as `setup_of`; more than `MOST_FIRES` spots and strokes in all.
     """
-    if not file.heat:
-        return (_one_heat(file, head, where),) * file.rounds
-    return tuple(_one_heat(heat, head, f"{where}: heat {n}") for n, heat in enumerate(file.heat, start=1))
+    several = (_one_heat(heat, head, f"{where}: heat {n}") for n, heat in enumerate(file.heat, start=1))
+    heats = tuple(several) or (_one_heat(file, head, where),) * file.rounds
+    _refuse_many(sum(len(h.spots) for h in heats), MOST_FIRES, "in all heats", "Try the first ones alone.")
+    return heats
 
 
 def heated_before(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
@@ -308,12 +309,7 @@ def _all_treatments(heat: HeatTable, head: Head) -> tuple[Treatment, ...]:
     """Spots first, then strokes, each fire after the one before; counted before they are made."""
     tables: list[SpotTable | StrokeTable] = [*heat.spots, *heat.strokes]
     count = sum(len(table.stations) * (2 if table.side == "both" else 1) for table in tables)
-    if count > MOST_AT_ONCE.value:
-        raise BadInput(
-            f"{count} spots and strokes in one heat; {MOST_AT_ONCE.value} are the most",
-            where="spots",
-            fix="Give several [[heat]] tables.",
-        )
+    _refuse_many(count, MOST_AT_ONCE.value, "in one heat", "Give several [[heat]] tables.")
     found: list[Treatment] = []
     clock = 0.0
     for table in tables:
@@ -323,6 +319,11 @@ def _all_treatments(heat: HeatTable, head: Head) -> tuple[Treatment, ...]:
                 clock += wait + (one.dwell if isinstance(one, HeatSpot) else one.lasts)
             found.append(replace(one, start=clock))
     return tuple(found)
+
+
+def _refuse_many(count: int, most: int, where: str, fix: str) -> None:
+    if count > most:
+        raise BadInput(f"{count} spots and strokes {where}; {most} are the most", where="spots", fix=fix)
 
 
 def _made(table: SpotTable | StrokeTable, head: Head) -> list[Treatment]:

@@ -1,12 +1,13 @@
-"""Say a survey back to the person, line by line, as it was understood."""
+"""Say a survey back to the person, line by line: what was understood at each place, and the bow between the places read."""
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from straighten.readings.gaps import gap_text
 from straighten.readings.names import rule_text
-from straighten.units import INCH
+from straighten.units import INCH, show
 
 if TYPE_CHECKING:
     from straighten.readings.records import Bracket, Line, Readings
@@ -53,3 +54,39 @@ def _value(bracket: Bracket, mode: str, system: System) -> str:
         middle = bracket.middle
         return f"{middle * 1e3:+.2f} mm" if system == "mm" else f"{middle / INCH * 1e3:+.1f} thou"
     return gap_text(bracket, system)
+
+
+def as_seen(readings: Readings, system: System) -> tuple[str, ...]:
+    """Return one sentence for each line read with blades along the head, in the order they were read."""
+    told = (_bow_told(line, system) for line in readings.lines if line.across_at is None)
+    return tuple(sentence for sentence in told if sentence)
+
+
+def seen_bow(line: Line) -> float | None:
+    """Return the bow [m] between the outermost places read, > 0 where the middle stands high; None where none shows.
+
+    Bridged the widest gap counts, under an edge that rests on both ends. Balanced the mean of the outer gaps counts, less
+    the least between them.
+    """
+    read = _read(line)
+    if line.mode == "bridged" and read:
+        return -max(b.middle for b in read)
+    if line.mode == "balanced" and len(read) > 2:
+        return (read[0].middle + read[-1].middle) / 2 - min(b.middle for b in read[1:-1])
+    return None
+
+
+def _read(line: Line) -> list[Bracket]:
+    return [b for b in line.brackets if not b.blank and math.isfinite(b.middle)]
+
+
+def _bow_told(line: Line, system: System) -> str:
+    bow, read = seen_bow(line), _read(line)
+    if bow is None:
+        return ""
+    if line.mode == "bridged":
+        widest = max(read, key=lambda b: b.middle)
+        return f"{line.title}: hollow by {show(-bow, system)}, widest at {show(widest.station, system, big=True)}"
+    first, last = (show(b.station, system, big=True) for b in (read[0], read[-1]))
+    way = "high" if bow >= 0 else "low"
+    return f"{line.title}: middle {way} by {show(abs(bow), system)} between {first} and {last}"

@@ -10,12 +10,14 @@ import numpy as np
 
 from straighten.plan.loss import CLEAN_UP
 from straighten.readings.records import RIM
-from straighten.sanding.cylinders import centres_of, cuts_per_cylinder, land_of
 from straighten.sanding.engine import (
     Cylinder,
     belt_slack,
     cam_retard,
+    centres_of,
+    cuts_per_cylinder,
     cylinder_of,
+    land_of,
     ratio_after,
     run_of,
     valve_loss,

@@ -12,7 +12,7 @@ import numpy as np
 from straighten.head.records import metal_left
 from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.sanding.consequences import points
-from straighten.sanding.cylinders import land_of
+from straighten.sanding.engine import land_of
 from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
 from straighten.sanding.rate import Ground, ground_of

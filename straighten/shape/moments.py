@@ -18,7 +18,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
 
 if TYPE_CHECKING:
@@ -32,6 +31,7 @@ DAMPING = 0.85
 _CONTACT_ROUNDS = 6
 _AS_GOOD = 0.5  # log of odds below which two answers are equally good
 _ROOT_TAU = math.log(math.sqrt(2 * math.pi))
+_FAR = 5.0  # standard deviations from which a difference of probabilities loses digits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,3 +257,34 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant
 def _log_part(mean: Floats, variance: Floats) -> Floats:
     part: Floats = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
     return part
+
+
+def log_interval(a: Floats, b: Floats) -> Floats:
+    r"""Return log(Phi(b) - Phi(a)) for a < b, without loss far out in either tail.
+
+    Args:
+        a: lower bounds in standard deviations, any shape; may be -inf.
+        b: upper bounds, same shape; may be +inf.
+
+    Source:
+        Reflection of the normal distribution, \Phi(b) - \Phi(a) = \Phi(-a) - \Phi(-b) -- derived.
+    """
+    from scipy.special import ndtr
+
+    with np.errstate(divide="ignore"):
+        found: Floats = np.log(ndtr(b) - ndtr(a))
+    above = a > _FAR
+    far = (b < -_FAR) | above
+    if far.any():
+        lower, upper = np.where(above, -b, a), np.where(above, -a, b)
+        found[far] = _log_tail(lower[far], upper[far])
+    return found
+
+
+def _log_tail(lower: Floats, upper: Floats) -> Floats:
+    """Return log(Phi(upper) - Phi(lower)) for both far below zero."""
+    from scipy.special import log_ndtr
+
+    top, bottom = log_ndtr(upper), log_ndtr(lower)
+    tail: Floats = top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300)))
+    return tail

@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 
 from straighten.head.records import Engine
-from straighten.sanding.cylinders import bore_points
 from straighten.sanding.engine import (
     Cylinder,
     Run,
     belt_slack,
+    bore_points,
     cam_retard,
     cylinder_of,
     ratio_after,

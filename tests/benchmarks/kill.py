@@ -16,35 +16,43 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
+from typing import TypeVar
 
 from straighten.book import Book, open_book
 from straighten.errors import BookError
 
+T = TypeVar("T")
 ROOT = Path(__file__).resolve().parents[2]
 NEW_BOOK_EVERY = 20
 LONGEST_LIFE = 0.3  # [s] from the moment the writer opens the book
 
 
+def patiently(do: Callable[[], T]) -> tuple[T, int]:
+    """Do it until the book is free; return what it gave and how often the book was busy."""
+    busy = 0
+    while True:
+        try:
+            return do(), busy
+        except BookError as error:
+            if "busy" not in error.problem:
+                raise
+            busy += 1
+
+
 def write(path: Path, name: str, count: int) -> None:
     """Append `count` entries, telling each one's number as soon as it is safe; say how often the book was busy."""
     print("ready", flush=True)
-    busy = 0
-    with open_book(path) as book:
-        book.append(name, "head", {"name": name})
+    book, busy = patiently(lambda: open_book(path))
+    with book:
+        busy += patiently(lambda: book.append(name, "head", {"name": name}))[1]
         for place in range(count):
-            number = None
-            while number is None:
-                try:
-                    number = book.append(
-                        name, "bench", {"writer": name, "place": place, "text": "x" * 3000}
-                    ).number
-                except BookError as error:
-                    if "busy" not in error.problem:
-                        raise
-                    busy += 1
-            print(number, place, flush=True)
+            record = {"writer": name, "place": place, "text": "x" * 3000}
+            entry, refused = patiently(partial(book.append, name, "bench", record))
+            busy += refused
+            print(entry.number, place, flush=True)
     print("busy", busy, flush=True)
 
 
@@ -133,12 +141,15 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         results = list(kill_many(Path(folder), asked.kills, random.Random(asked.seed)))
         middle = time.monotonic()
+        told, lost = (sum(result[key] for result in results) for key in ("told", "lost"))
+        print(
+            f"{asked.kills} writers killed, {told} entries acknowledged, {lost} lost, {middle - begun:.0f} s",
+            flush=True,
+        )
         present, busy, faults = all_at_once(Path(folder) / "together.db", asked.together, asked.each)
-    told = sum(result["told"] for result in results)
-    print(f"{asked.kills} writers killed, {told} entries acknowledged, {middle - begun:.0f} s")
     print(f"{asked.together} writers together, said busy {busy} times, {time.monotonic() - middle:.0f} s")
     answer = {
-        "acknowledged_lost": sum(result["lost"] for result in results),
+        "acknowledged_lost": lost,
         "corrupt": sum(result["corrupt"] for result in results) + bool(faults),
         f"present_of_{asked.together * asked.each}": present,
     }

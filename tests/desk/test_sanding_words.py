@@ -157,7 +157,7 @@ def test_half_a_millimetre_off_a_head_of_129_may_come_off_where_the_book_says_so
 
 def test_the_cut_over_every_bore_of_a_hollow_deck_in_closed_form():
     """Ends proud by h (2 x / L - 1)^2, cleaned up: mean over a bore at c is 4 h / L^2 ((c - L/2)^2 + R^2/4) (derived)."""
-    from straighten.sanding.cylinders import centres_of, cuts_per_cylinder
+    from straighten.sanding.engine import centres_of, cuts_per_cylinder
     from straighten.sanding.face import face_of_states
     from straighten.shape.modes import INDEX, STATE
 

@@ -12,7 +12,21 @@ from straighten.cli import main
 
 
 @pytest.mark.parametrize(
-    "name", ["../x", "/tmp/x", "a/b", "", "  ", "..", ".", "a" * 300, "a\0b", "x" * 200 + "é" * 40]
+    "name",
+    [
+        "../x",
+        "/tmp/x",
+        "a/b",
+        "",
+        "  ",
+        "..",
+        ".",
+        "a" * 300,
+        "a\0b",
+        "x" * 200 + "é" * 40,
+        "\x1b[31m",
+        "\u202egnp",
+    ],
 )
 def test_a_name_that_leads_elsewhere_makes_no_folder(shop, name):
     before = sorted(path.name for path in shop.folder.parent.rglob("*"))

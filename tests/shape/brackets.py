@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.shape.equations import equations_of
-from straighten.shape.likelihood import log_interval
+from straighten.shape.moments import log_interval
 from straighten.shape.seats import Block, Equations
 
 if TYPE_CHECKING:

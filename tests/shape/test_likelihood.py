@@ -15,9 +15,8 @@ from straighten.readings.gauges import UNEVENNESS, blade_noise, edge_noise
 from straighten.readings.records import Bracket, Gauges, Readings
 from straighten.shape import fit_shape
 from straighten.shape.equations import equations_of
-from straighten.shape.likelihood import log_interval
 from straighten.shape.modes import INDEX, STATE, prior_sd
-from straighten.shape.moments import fit_of, tilted
+from straighten.shape.moments import fit_of, log_interval, tilted
 from tests.shape.brackets import log_likelihood, log_probability
 from tests.shape.builders import blank_line, dial, head, state, survey
 
