@@ -17,13 +17,17 @@ from straighten.head import read_head
 from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
 from straighten.heat.lines import SNUG
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
+from straighten.heat.treatment import kept_off
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.shape.modes import INDEX, STATE
 from straighten.sheet.trial import RoundTrial, SectionTrial, SpotTrial, TrialReport
 from straighten.sobol import sobol_normal
+from straighten.units import show
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
@@ -95,7 +99,7 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        words += relaxed.caveats
+        words += (*_kept_off(head, setup), *relaxed.caveats)
     return done, tuple(dict.fromkeys(words))
 
 
@@ -143,6 +147,14 @@ def _round(
         costs=() if cost is None else cost_lines(cost, head.system),
         caveats=relaxed.caveats if told or clamped is None else (*relaxed.caveats, UNBENT),
     )
+
+
+def _kept_off(head: Head, setup: PassSetup) -> Iterator[str]:
+    """Yield the places of a set-up where the head must not be heated."""
+    for one in setup.spots:
+        if (why := kept_off(head, one)) is not None:
+            kind = "stroke" if isinstance(one, HeatStroke) else "spot"
+            yield f"Do not heat the {kind} at {show(one.station, head.system, big=True)}, {one.side} side: {why}."
 
 
 def _overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[str, ...]:

@@ -238,17 +238,20 @@ def refusal(head: Head, place: Place, radius: float) -> str | None:
     return None
 
 
-def stroke_refusal(head: Head, stroke: HeatStroke) -> str | None:
-    """Say why a stroke must not be drawn, or return None: every place on its line must be allowed."""
-    steps = max(2, math.ceil(stroke.length / STEP) + 1)
+def kept_off(head: Head, one: Treatment) -> str | None:
+    """Say why a spot or a stroke must not be heated, or return None: every place on a stroke's line must be allowed."""
+    if isinstance(one, HeatSpot):
+        across = head.spot_rows if one.across is None else one.across
+        return refusal(head, Place(station=one.station, side=one.side, across=across), one.radius)
+    steps = max(2, math.ceil(one.length / STEP) + 1)
     for k in range(steps):
         part = k / (steps - 1)
         place = Place(
-            station=stroke.station + part * (stroke.last - stroke.station),
-            side=stroke.side,
-            across=stroke.across_from + part * (stroke.across_to - stroke.across_from),
+            station=one.station + part * (one.last - one.station),
+            side=one.side,
+            across=one.across_from + part * (one.across_to - one.across_from),
         )
-        if why := refusal(head, place, stroke.radius):
+        if why := refusal(head, place, one.radius):
             return why
     return None
 

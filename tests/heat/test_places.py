@@ -19,7 +19,7 @@ from straighten.heat import (
     refusal,
     schedule,
 )
-from straighten.heat.treatment import fresh_share, stroke_refusal
+from straighten.heat.treatment import fresh_share, kept_off
 from tests.heat.heads import bolts_at, box
 
 TORCH = Torch(radius=0.012, dwell=4.0, peak=500.0)
@@ -129,10 +129,10 @@ def test_a_stroke_is_refused_where_a_spot_on_its_line_would_be():
     )
     free = next(p for p in allowed_places(HEAD, TORCH) if p.side == "inlet")
     along = replace(stroke, station=free.station, across_from=free.across, across_to=free.across)
-    assert stroke_refusal(HEAD, along) is None
-    assert "middle line" in (stroke_refusal(HEAD, replace(along, across_from=0.0)) or "")
+    assert kept_off(HEAD, along) is None
+    assert "middle line" in (kept_off(HEAD, replace(along, across_from=0.0)) or "")
     over = replace(along, station_to=free.station + 0.08)
-    assert stroke_refusal(HEAD, over) is not None
+    assert kept_off(HEAD, over) is not None
 
 
 def test_wide_bays_hold_places_between_the_old_ones():
