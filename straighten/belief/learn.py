@@ -133,7 +133,7 @@ def _takers(
         if before is not None:
             root = np.linalg.cholesky(before.posterior.covariance)
             states = before.posterior.mean + z[:, len(priors) :] @ root.T
-        taken, _ = pass_taker(head, section, setup, states, response, past)
+        taken = pass_taker(head, section, setup, states, response, past)
         takers.append(taken)
         if setup.spots and setup is not passes[-1]:
             past = run_pass(head, section, states.mean(axis=0)[None], both_curves(), setup, past)[1].left

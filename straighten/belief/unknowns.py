@@ -68,7 +68,7 @@ class Unknowns:
         for number, taken in enumerate(self.passes):
             first = PASSES_FROM + NOISE_SIZE * number
             noise = u[:, first : first + NOISE_SIZE]
-            shapes.append(left_after(shapes[-1], taken(shapes[-1], response), response, noise))
+            shapes.append(left_after(shapes[-1], taken(shapes[-1], response), response, noise, taken.again))
         return shapes
 
     def misread(self, u: Floats) -> Floats:

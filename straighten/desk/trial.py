@@ -93,9 +93,8 @@ def _rounds(
         relaxed = replace(relaxed, caveats=(*_overloads(head, clamped, setup), *relaxed.caveats))
         falls = zip(LINES, lines.values(), relaxed.lines[0].tolist(), strict=True)
         after = {line: b - fall for line, b, fall in falls}
-        cloud = left_after(
-            cloud, run_pass(head, section, cloud, many, setup, past)[1].set_state, many, spread
-        )
+        spread_out = run_pass(head, section, cloud, many, setup, past)[1]
+        cloud = left_after(cloud, spread_out.set_state, many, spread, spread_out.again)
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)

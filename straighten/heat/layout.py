@@ -298,7 +298,8 @@ class Relaxed:
     face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
     and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
     `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
-    before it have left in the roof, for the next one; `caveats` in words.
+    before it have left in the roof, for the next one; `again` share of what a fresh roof would shrink by that was there before,
+    0 to 1; `caveats` in words.
     """
 
     set_state: Floats
@@ -315,6 +316,7 @@ class Relaxed:
     peaks: tuple[float, ...]
     powers: tuple[float, ...] = ()
     left: RoofState = FRESH
+    again: float = 0.0
     caveats: tuple[str, ...] = ()
 
 

@@ -84,12 +84,14 @@ HARDER: Final = Cited(
 class Shrunk:
     """What the zones of a heat shrink by, along and across (n, zones, 2) [m3].
 
-    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept.
+    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` share
+    of what a fresh roof would shrink by that earlier heats had left there.
     """
 
     own: Floats
     kept: Floats
     back: Floats
+    again: float
 
 
 def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response: Response) -> Shrunk:
@@ -101,15 +103,18 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     Valid: bolts not touched while hot.
     """
     n, count = per_volume.shape
-    own, kept, back = np.zeros(2 * count), np.zeros((n, 2 * count)), np.zeros((n, 2 * count))
+    own, fresh = np.zeros(2 * count), np.zeros(2 * count)
+    kept, back = np.zeros((n, 2 * count)), np.zeros((n, 2 * count))
     lift = np.repeat(per_volume * clamp.rise, 2, axis=1) * fired.felt
     bow = fired.bowing.deck_bow(per_volume, fired.felt)
     for event in fired.events:
         at = event.at
-        left = event.stiff_past @ fired.past_own + event.stiff[:, event.others] @ own[event.others]
+        beside = event.stiff[:, event.others] @ own[event.others]
+        left = event.stiff_past @ fired.past_own + beside
         flows = np.maximum(event.drive, 0.0)
         drive = flows * (1 + HARDER.value * _harder(left, flows))
         own[at] = event.own(drive - left)
+        fresh[at] = event.own(flows - beside) if fired.past_own.size else own[at]
         if clamp.held:
             found = _kept(fired, event, (clamp, lift, per_volume), (own, kept + back), response)
             so_far = response.kept * (bow * kept).sum(axis=1)
@@ -120,7 +125,14 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     shape = (n, count, 2)
     mine = np.broadcast_to(own.reshape(1, count, 2), shape) * response.shrinkage[:, None, None]
     factor = response.kept[:, None, None]
-    return Shrunk(mine, kept.reshape(shape) * factor, back.reshape(shape) * factor)
+    again = _share_again(own, fresh)
+    return Shrunk(mine, kept.reshape(shape) * factor, back.reshape(shape) * factor, again)
+
+
+def _share_again(own: Floats, fresh: Floats) -> float:
+    """Return which share of what a fresh roof would shrink by was there before, zero to one."""
+    whole = float(fresh.sum())
+    return min(max(1 - float(own.sum()) / whole, 0.0), 1.0) if whole > 0 else 0.0
 
 
 def _harder(left: Floats, drive: Floats) -> Floats:
@@ -256,6 +268,7 @@ def relax_spots(
             short=(*past.short, *each[0].left),
             soaked=(*past.soaked, *each[-1].left),
         ),
+        again=sum(one.again * float(share.mean()) for one, share in zip(each, shares, strict=True)),
         caveats=caveats,
     )
 
@@ -295,7 +308,7 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
 
 @dataclass(frozen=True, slots=True)
 class _OnCurve:
-    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left."""
+    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again`."""
 
     fired: Fired
     spots_shape: Floats
@@ -304,6 +317,7 @@ class _OnCurve:
     twist: Floats
     kinks: Floats
     left: tuple[ZoneLeft, ...]
+    again: float
 
 
 def _on_curve(
@@ -334,6 +348,7 @@ def _on_curve(
             fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept + shrunk.back), len(spots)
         ),
         left=_left(fired, shrunk, response),
+        again=shrunk.again,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
@@ -35,6 +36,9 @@ MODEL_ERROR: Final[dict[str, Cited[float]]] = {
         STATE, (10e-6, 8e-6, 12e-6, 6e-6, 10e-6, 6e-6, 6e-6, 10e-6, 8e-6, 12e-6, 6e-6), strict=True
     )
 }
+MOST_AGAIN: Final = (
+    0.7  # of what a heat drives: places that hold more add so little that their share tells nothing
+)
 NOISE_SIZE: Final = 1 + len(STATE)  # one factor for the pass, one shift a shape number
 
 
@@ -75,7 +79,7 @@ def forecast(head: Head, draws: Draws, setup: PassSetup, noise: Floats, past: Ro
     Valid: Small deflections; spots apart by more than their hot zones.
     """
     clamped, relaxed = run_pass(head, section_of(head), draws.states, draws.response, setup, past)
-    after = left_after(draws.states, relaxed.set_state, draws.response, noise)
+    after = left_after(draws.states, relaxed.set_state, draws.response, noise, relaxed.again)
     return Forecast(before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed)
 
 
@@ -207,18 +211,28 @@ def unheated(head: Head, draws: int) -> Relaxed:
     )  # fmt: skip
 
 
-def left_after(states: Floats, set_state: Floats, response: Response, noise: Floats) -> Floats:
-    """Return the shapes after a pass [m], `(n, 11)`, scatter and model error put in.
+def left_after(
+    states: Floats, set_state: Floats, response: Response, noise: Floats, again: float = 0.0
+) -> Floats:
+    r"""Return the shapes after a pass [m], `(n, 11)`, scatter and model error put in.
 
     Args:
         states: shapes before [m], `(n, 11)`.
         set_state: what the physics takes off [m], `(n, 11)`.
         response: its `scatter` sizes the pass's own factor.
         noise: standard normal numbers, `(n, 12)`.
+        again: share of what a fresh roof would shrink by that was there before, `Relaxed.again`.
 
-    Source: Log-normal scatter of single heats (assumed form).
+    A place heated again adds what a fresh one would give less what it holds, and each of the two came with its own luck. With
+    h the share held, the scatter s of a fresh heat is, over what is added,
+
+    .. math:: s\,\sqrt{1 + h^2} / (1 - h)
+
+    Source: Log-normal scatter of single heats (assumed form); sum of independent variances (derived).
     """
-    factor = np.exp(np.clip(response.scatter * noise[:, 0], -FARTHEST, FARTHEST))[:, None]
+    held = min(again, MOST_AGAIN)
+    scatter = response.scatter * math.hypot(1.0, held) / (1.0 - held)
+    factor = np.exp(np.clip(scatter * noise[:, 0], -FARTHEST, FARTHEST))[:, None]
     error = np.array([MODEL_ERROR[name].value for name in STATE])
     left: Floats = states - set_state * factor + error * noise[:, 1:]
     return left

@@ -366,7 +366,7 @@ def _with_clamp(
     work_sets(head, section, (setup.spots for setup in setups if setup.spots))
     for setup in setups:
         relaxed = heated(head, section, clamped, setup, draws.response, ask.past)
-        after = left_after(draws.states, relaxed.set_state, draws.response, ask.noise)
+        after = left_after(draws.states, relaxed.set_state, draws.response, ask.noise, relaxed.again)
         yield (
             Forecast(
                 before=draws.states, after=after, weights=draws.weights, clamped=clamped, relaxed=relaxed

@@ -243,10 +243,11 @@ def after_stage(
     assert done.clamp is not None  # noqa: S101 - stages are clamped
     section = section_of(head)
     clamped = clamp_head(head, states, done.clamp, response)
-    taken = heated(head, section, clamped, done, response, past).set_state
+    whole = heated(head, section, clamped, done, response, past)
+    taken = whole.set_state
     if before is not None and before.spots:
         taken = taken - heated(head, section, clamped, before, response, past).set_state
-    return left_after(states, taken, response, noise)
+    return left_after(states, taken, response, noise, whole.again)
 
 
 def path_of(

@@ -56,7 +56,8 @@ def rough_path(head: Head, seen: Forecast, stages: Stages, response: Response) -
     reached = shares_of(head, stages.setup.spots)
     path = [seen.before]
     for before, share, sheet in zip((0.0, *reached), reached, stage_noise(len(seen.before)), strict=False):
-        path.append(left_after(path[-1], (share - before) * seen.relaxed.set_state, response, sheet))
+        part = (share - before) * seen.relaxed.set_state
+        path.append(left_after(path[-1], part, response, sheet, seen.relaxed.again))
     return path
 
 

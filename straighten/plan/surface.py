@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from straighten.plan.records import PassSetup
 
     Floats = NDArray[np.float64]
-    Taken = Callable[[Floats, Response], Floats]
+    Takes = Callable[[Floats, Response], Floats]
 
 FACTORS: Final = ("shrinkage", "kept", "softening", "cam_ratio", "skew")
 GOOD_ENOUGH: Final = (
@@ -38,6 +38,22 @@ GOOD_ENOUGH: Final = (
 SHARE_ENOUGH: Final = 0.05  # of what the pass takes: a third of the scatter from pass to pass
 STRAYS: Final = 8  # draws that share the rougher answer of one among them
 HELD_OUT: Final = 4  # every so many points are kept to judge by
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What a pass takes off [m], called with shapes `(n, 11)` and factors `(n,)`; `again` as `Relaxed.again`.
+
+    `error` of the fitted surface at the points held out [m], None where the full physics is called.
+    """
+
+    takes: Takes
+    again: float = 0.0
+    error: float | None = None
+
+    def __call__(self, states: Floats, response: Response) -> Floats:
+        """Return what the pass takes off [m], `(n, 11)`."""
+        return self.takes(states, response)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +85,8 @@ def pass_taker(
     states: Floats,
     response: Response,
     past: RoofState = FRESH,
-) -> tuple[Taken, float | None]:
-    """Return the function that gives what a pass takes off, and its error.
+) -> Taken:
+    """Return what a pass takes off, as a function of shape and factors.
 
     Args:
         head: the head.
@@ -81,8 +97,7 @@ def pass_taker(
         past: what earlier heats have left in the roof.
 
     Returns:
-        A fitted surface with its hold-out error [m], or the full physics with None where the surface misses by more
-        than `GOOD_ENOUGH` and `SHARE_ENOUGH`.
+        A fitted surface, or the full physics where the surface misses by more than `GOOD_ENOUGH` and `SHARE_ENOUGH`.
 
     Source: Response surface by least squares; error by points held out (derived).
     Valid: Within about three standard deviations of the points given.
@@ -91,15 +106,16 @@ def pass_taker(
     def physics(some_states: Floats, some_response: Response) -> Floats:
         return run_pass(head, section, some_states, some_response, setup, past)[1].set_state
 
-    known = physics(states, response)
+    relaxed = run_pass(head, section, states, response, setup, past)[1]
+    known = relaxed.set_state
     strength = strength_over_reference(setup.spots)
     surface = _fitted(states, response.under(strength), known, strength)
     if surface.error > max(GOOD_ENOUGH, SHARE_ENOUGH * float(np.sqrt(np.mean(known**2, axis=0)).max())):
-        return _with_fallback(physics, surface), None
-    return surface, surface.error
+        return Taken(takes=_with_fallback(physics, surface), again=relaxed.again)
+    return Taken(takes=surface, again=relaxed.again, error=surface.error)
 
 
-def _with_fallback(physics: Taken, surface: PassSurface) -> Taken:
+def _with_fallback(physics: Takes, surface: PassSurface) -> Takes:
     """Return the full physics, and the surface for the few draws about one that strays so far that no clamp could hold it."""
 
     def taken(states: Floats, response: Response) -> Floats:

@@ -44,7 +44,7 @@ def one_pass() -> Unknowns:
         clamp=ClampSetup(shims=(0.3e-3,) * 4, bolts=bolt_sets(HEAD)[-1]),
         spots=schedule([place for row in rows_for(HEAD, HEAD.torch) for place in row], HEAD.torch),
     )
-    taken, _ = pass_taker(HEAD, section, setup, states, response_of(priors, z))
+    taken = pass_taker(HEAD, section, setup, states, response_of(priors, z))
     return Unknowns(priors=priors, passes=(taken,))
 
 

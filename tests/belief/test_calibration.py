@@ -37,6 +37,8 @@ def test_every_factor_is_calibrated(heads):
 
 def test_a_wrong_likelihood_is_found_out(heads):
     right = one_pass()
-    wrong = replace(right, passes=(lambda states, response: 0.6 * right.passes[0](states, response),))
+    (taken,) = right.passes
+    weaker = replace(taken, takes=lambda states, response: 0.6 * taken(states, response))
+    wrong = replace(right, passes=(weaker,))
     found = np.array([ranks(case, wrong) for case in heads])
     assert uniform_p(found).min() < 1e-6

@@ -190,47 +190,6 @@ def test_deck_and_cam_line_far_apart_are_planned_for_with_the_crown_said_in_adva
     assert crown["sentence"] in " ".join(card["advice"])
 
 
-def test_decide_lists_one_more_heat_only_where_a_pass_may_be_planned(shop):
-    shop.measure(read(state(deck_bow=-0.15, cam_bow=-0.12)))  # crowned, a torch and no oven
-    decided = shop.ask("decide", NAME)
-    assert decided["judgement"]["decided"] == "heat gains no more"
-    assert {way["choice"] for way in decided["options"]} == {"sand now", "hand it on"}
-    assert len(decided["expected_cost_by_passes_allowed_money"]) == 1
-    assert not decided["trade"]
-    told = shop.text("decide", NAME)
-    assert "strong pass" not in told
-    assert "passes allowed" not in told
-    assert not re.search("heat again", told, re.IGNORECASE)
-    shop.measure(read(BENT))
-    assert {way["choice"] for way in shop.ask("decide", NAME)["options"]} == {
-        "heat again",
-        "sand now",
-        "hand it on",
-    }
-
-
-@pytest.mark.parametrize(
-    ("intake", "hardness", "says"),
-    [
-        ('[intake]\nmagnesium = "yes"\n', "", "only if that answer was a slip"),
-        ('[intake]\ncracks = "found"\n', "", "once it is repaired and has passed a leak test"),
-        ("", '[[hardness]]\nside = "exhaust"\nvalue = 50\n', "once it is hardened anew"),
-    ],
-)
-def test_the_command_of_a_forbidden_head_says_what_would_settle_it(shop, intake, hardness, says):
-    shop.measure(read(BENT, intake=intake, hardness=hardness))
-    for command in ("check", "decide"):
-        assert says in shop.ask(command, NAME)["judgement"]["command"]
-
-
-def test_a_deck_too_deep_to_sand_over_a_straight_cam_line_gets_no_advice_on_blades_and_flames(shop):
-    shop.measure(read(state(deck_bow=0.34, cam_bow=0.0)))
-    found = shop.ask("check", NAME)["judgement"]
-    assert (found["next"], found["decided"]) == ("hand it on", "deck too deep to sand")
-    assert "may come off" in found["reason"]
-    assert not re.search("blade|flame|torch|spot", found["reason"])
-
-
 def test_a_deck_that_can_be_sanded_and_one_that_cannot(shop):
     shop.measure(read(state(deck_bow=0.12, cam_bow=0.01)))
     assert shop.next == "sand"

@@ -91,6 +91,17 @@ def test_the_same_flame_again_adds_a_twentieth_and_a_stronger_one_the_difference
     assert after == pytest.approx(relaxed(strong).lines[0, 1], rel=0.05)
 
 
+def test_how_much_of_a_heat_its_places_held_before():
+    first = relaxed(FOUR)
+    assert first.again == 0.0
+    same = relaxed(FOUR, past=first.left)
+    stronger = relaxed([replace(s, dwell=8.0, power=None, peak=520.0) for s in FOUR], past=first.left)
+    elsewhere = relaxed(
+        [replace(s, station=s.station + 0.1 * (1 if s.station > 0.2 else -1)) for s in FOUR], past=first.left
+    )
+    assert same.again > 0.75 > stronger.again > 0.3 > elsewhere.again
+
+
 def test_a_weaker_flame_after_a_stronger_one_adds_next_to_nothing():
     # 3D elements, own run: R 18 and 6 s, then R 12 and 4 s: 0.3565, then 0.0006 mm more
     strong = relaxed([replace(s, radius=0.018, dwell=6.0, power=3389.0) for s in FOUR])

@@ -1,5 +1,7 @@
 """What a pass leaves: the release law and the trade's first facts, through the forward model itself."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -76,6 +78,21 @@ def test_scatter_scales_the_set_and_nothing_else():
     taken = np.full((1, len(STATE)), 1e-4)
     left = left_after(bowed(), taken, noisy, noise)
     assert left == pytest.approx(bowed() - np.exp(0.2) * taken, abs=1e-15)
+
+
+@pytest.mark.parametrize("held", [0.0, 0.3, 0.6])
+def test_what_places_add_that_were_heated_before_scatters_by_both_heats(held):
+    # source: variance of a difference of two independent lucks (derived), drawn here; small enough to be linear
+    rng, count, sd = np.random.default_rng(2), 40_000, 0.01
+    now, before = np.exp(sd * rng.standard_normal((2, count)))
+    added = np.log((now - held * before) / (1 - held))
+    noisy = nominal(count)
+    noisy = replace(noisy, scatter=np.full(count, sd))
+    noise = np.zeros((count, NOISE_SIZE))
+    noise[:, 0] = rng.standard_normal(count)
+    taken = np.full((count, len(STATE)), 1e-4)
+    left = left_after(np.zeros_like(taken), taken, noisy, noise, held)
+    assert np.std(np.log(-left[:, 0] / 1e-4)) == pytest.approx(np.std(added), rel=0.03)
 
 
 def test_standing_still_changes_nothing():

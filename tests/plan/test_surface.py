@@ -47,9 +47,9 @@ def physics(setup, states, response):
 
 @pytest.mark.parametrize("setup", [SPOTS, SOAK], ids=["spots", "soak"])
 def test_the_fitted_pass_is_nearer_the_physics_than_a_blade_can_tell(setup):
-    taken, error = pass_taker(HEAD, SECTION, setup, *points(256, MEASURED, 3))
-    assert isinstance(taken, PassSurface)
-    assert error <= GOOD_ENOUGH < BLADE_STEP
+    taken = pass_taker(HEAD, SECTION, setup, *points(256, MEASURED, 3))
+    assert isinstance(taken.takes, PassSurface)
+    assert taken.error <= GOOD_ENOUGH < BLADE_STEP
     fresh = points(64, MEASURED, 8)  # none of them was fitted
     off = taken(*fresh) - physics(setup, *fresh)
     assert np.sqrt(np.mean(off**2, axis=0)).max() < GOOD_ENOUGH
@@ -58,15 +58,15 @@ def test_the_fitted_pass_is_nearer_the_physics_than_a_blade_can_tell(setup):
 
 @pytest.mark.parametrize("setup", [SPOTS, SOAK], ids=["spots", "soak"])
 def test_where_the_clamp_closes_here_and_not_there_the_full_physics_is_called(setup):
-    taken, error = pass_taker(HEAD, SECTION, setup, *points(256, GUESSED, 3))
-    assert error is None
-    assert not isinstance(taken, PassSurface)
+    taken = pass_taker(HEAD, SECTION, setup, *points(256, GUESSED, 3))
+    assert taken.error is None
+    assert not isinstance(taken.takes, PassSurface)
     fresh = points(16, GUESSED, 8)
     assert np.array_equal(taken(*fresh), physics(setup, *fresh))
 
 
 def test_a_draw_that_no_clamp_holds_does_not_end_the_learning():
-    taken, _ = pass_taker(HEAD, SECTION, SPOTS, *points(256, GUESSED, 3))
+    taken = pass_taker(HEAD, SECTION, SPOTS, *points(256, GUESSED, 3))
     states, response = points(16, MEASURED, 8)
     usual = taken(states, response)
     states[0, [INDEX["deck_bow"], INDEX["cam_bow"]]] = -10e-3  # crowned by a centimetre
