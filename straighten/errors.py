@@ -44,6 +44,13 @@ class StraightenError(Exception):
         return type(self)(self.problem, where=place, fix=self.fix)
 
 
+def in_shell(name: str) -> str:
+    """Return a head's name as it is typed after a command: in quotes where it holds blanks or what a shell reads."""
+    import shlex
+
+    return shlex.quote(name)
+
+
 def nearest(found: str, known: Collection[str], allowed: str = "Allowed") -> str:
     """Return what to do about a word that is not known: the nearest one, or all that are."""
     from difflib import get_close_matches

@@ -16,7 +16,7 @@ from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figu
 from straighten.cli.options import BookOption, Json, Name, answer, note, say
 from straighten.cli.paths import book_path, head_file
 from straighten.cli.waiting import busy
-from straighten.errors import BadInput, BookError
+from straighten.errors import BadInput, BookError, in_shell
 
 if TYPE_CHECKING:
     from straighten.book import Book, MergeReport
@@ -177,7 +177,10 @@ def _text_of(file: Path) -> str:
 def _tell_merge(report: MergeReport, *, as_json: bool) -> None:
     lines = [f"{report.heads} heads and {report.entries} entries came in."]
     lines += [f"{there!r} is called {here!r} here: the name was taken." for there, here in report.renamed]
-    lines += [f"{name!r} was carried on in both places: straighten settle {name}" for name in report.forked]
+    lines += [
+        f"{name!r} was carried on in both places: straighten settle {in_shell(name)}"
+        for name in report.forked
+    ]
     if not report.sealed:
         lines.append("An export of an older form: whether its last entries are there cannot be told.")
     plain: dict[str, Any] = {"schema": "straighten/import/1", **asdict(report)}
@@ -253,7 +256,9 @@ def settle(
     }
     answer(plain, "\n".join(text) or f"{title} runs in one line: nothing is to be settled.", as_json=as_json)
     if lines and settled is None:
-        note(f"Next: straighten settle {name} --both, or straighten settle {name} --keep {lines[0][0]}")
+        note(
+            f"Next: straighten settle {in_shell(name)} --both, or straighten settle {in_shell(name)} --keep {lines[0][0]}"
+        )
 
 
 @book_app.command("check")

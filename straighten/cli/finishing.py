@@ -7,7 +7,7 @@ import typer
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
 from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 
 
 def sand(
@@ -70,10 +70,12 @@ def sand(
     if report.state == "go on":
         again = "" if surface is None or report.entry is not None else f" --surface {surface}"
         note(
-            f"Next: straighten sand {name}{again} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT"
+            f"Next: straighten sand {in_shell(name)}{again} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT"
         )
     else:
-        note(f"Next: straighten measure {name} survey.toml, then straighten finish {name}")
+        note(
+            f"Next: straighten measure {in_shell(name)} survey.toml, then straighten finish {in_shell(name)}"
+        )
 
 
 def _typed(**given: Any) -> dict[str, Any]:
@@ -117,4 +119,4 @@ def finish(
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
     elif report.judgement["next"] == "finish":
-        note(f"Next: straighten finish {name} --answers FILE.toml --close")
+        note(f"Next: straighten finish {in_shell(name)} --answers FILE.toml --close")

@@ -9,7 +9,7 @@ import typer
 from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
 from straighten.cli.waiting import busy
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -49,7 +49,7 @@ def new(
     _write_new(folder, files, force=force)
     plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
     answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
-    note(f"{_still_open(head, whole=only_survey)}: straighten measure {name}")
+    note(f"{_still_open(head, whole=only_survey)}: straighten measure {in_shell(name)}")
 
 
 def _still_open(head: Path, *, whole: bool) -> str:

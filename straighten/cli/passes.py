@@ -22,7 +22,7 @@ from straighten.cli.options import (
     spelled,
 )
 from straighten.cli.waiting import busy
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 
 if TYPE_CHECKING:
     from straighten.book import Book
@@ -232,7 +232,7 @@ def stage(
         report = stage_done(opened, dossier, asked)
     answer(report.to_plain(), stage_text(report), as_json=as_json)
     if report.do == 0:
-        note(f"Next: release it cold, measure, then straighten log {dossier.name} survey.toml")
+        note(f"Next: release it cold, measure, then straighten log {in_shell(dossier.name)} survey.toml")
 
 
 def tighten(

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from straighten.cli.options import note
-from straighten.errors import BadInput, StraightenError
+from straighten.errors import BadInput, StraightenError, in_shell
 from straighten.units import turned
 
 if TYPE_CHECKING:
@@ -146,7 +146,7 @@ def told_fork(name: str, lines: Sequence[Sequence[int]]) -> str:
     told = " and ".join(f"entries {', '.join(map(str, line))}" for line in lines)
     return (
         f"{name!r} was carried on in {len(lines)} places: {told} were made apart, and count in the order of their times. "
-        f"Look at them, then: straighten settle {name}"
+        f"Look at them, then: straighten settle {in_shell(name)}"
     )
 
 

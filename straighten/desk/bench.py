@@ -30,7 +30,7 @@ from straighten.desk.bench_records import (
 )
 from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
 from straighten.desk.kept import stage_of, tightening_of
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 from straighten.plan.stages import READ_AGAIN
 from straighten.units import System
 
@@ -45,9 +45,11 @@ def session(facts: Facts, dossier: Dossier, system: System) -> Script:
         return (yield from after_the_heat(facts, dossier))
     if facts.plan is not None:
         from straighten.desk.job import Job
+        from straighten.desk.judgement import command_of
 
         if forbidden := Job(dossier).forbidden_to_clamp:
-            return words.left(forbidden[0].told, f"straighten check {dossier.name}", key="never")
+            command = command_of("hand it on", forbidden[0].kind, dossier.name)
+            return words.left(forbidden[0].told, command, key="never")
         return (yield from _in_pass(facts, dossier, system))
     if not facts.measured:
         readings = yield from measured(dossier, facts.passes)
@@ -98,7 +100,7 @@ def _step(told: Mapping[str, Any]) -> str:
 
 
 def _command(told: Mapping[str, Any], dossier: Dossier) -> str:
-    return str(told.get("command") or f"straighten check {dossier.name}")
+    return str(told.get("command") or f"straighten check {in_shell(dossier.name)}")
 
 
 def _past(told: Mapping[str, Any], heat: str) -> str:
@@ -148,7 +150,7 @@ def _tried(ask: Ask, onward: words.Onward, dossier: Dossier, given: Answer) -> A
         lines = trial_lines(dossier, given)
     except BadInput as fault:
         return replace(ask, echo=str(fault))
-    told = f"Write under [torch] in head.toml, then begin straighten bench {dossier.name} again:"
+    told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(dossier.name)} again:"
     return replace(ask, echo=told, shown=lines)
 
 

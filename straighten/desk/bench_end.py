@@ -23,7 +23,7 @@ from straighten.desk.bench_records import (
 )
 from straighten.desk.bench_survey import measured
 from straighten.desk.bench_words import ask, how_closed, left, reason
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 from straighten.readings.records import DIAGONALS, LONG_LINES
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def _sanding(facts: Facts, dossier: Dossier) -> Script:
             because, surface = str(told.get("because", "")), str(told.get("surface_text", ""))
             return Work(deed="stretch", answers=run, because=because, typed=surface)
     elif not told["runs"]:
-        return left(str(told["sentence"]), f"straighten check {dossier.name}")
+        return left(str(told["sentence"]), f"straighten check {in_shell(dossier.name)}")
     if told["runs"]:
         yield from done_or_skipped(ask("washed", str(told["sentence"]), str(told["method"][-1])))
     return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))

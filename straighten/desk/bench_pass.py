@@ -26,7 +26,7 @@ from straighten.desk.bench_records import (
 from straighten.desk.bench_words import CLAMP, ask, of_card, reason
 from straighten.desk.kept import all_done, card_from_plain, stages_from_plain
 from straighten.desk.tightening import same_clamp
-from straighten.errors import BookError
+from straighten.errors import BookError, in_shell
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.plan.stages import MOST_ODD, READ_AGAIN, Stages
 from straighten.sheet.card import Card
@@ -110,7 +110,7 @@ def _in_hand(facts: Facts, dossier: Dossier, system: System) -> InHand:
         raise BookError(
             f"entry {facts.plan.number} holds no card that can be read ({fault})",
             where="book",
-            fix=f"Plan the pass again: straighten plan {dossier.name}",
+            fix=f"Plan the pass again: straighten plan {in_shell(dossier.name)}",
         ) from None
     card = replace(card, system=system, pass_number=facts.passes + 1)
     return InHand(facts=facts, dossier=dossier, card=card, planned=setup_from_plain(record["setup"]))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from straighten.desk.bench_records import Ask
-from straighten.errors import closed
+from straighten.errors import closed, in_shell
 from straighten.sheet.layout import percent
 from straighten.units import show, show_duration, show_temperature, show_torque
 
@@ -325,4 +325,4 @@ def how_closed(entry: Entry, name: str) -> Ask:
         *([closed(f"Left out or not seen: {'; '.join(final['skipped'])}")] if final["skipped"] else []),
         *([f'Closed all the same because: "{because}".'] if because else []),
     ]
-    return left(" ".join(told), f"straighten sheet {name} --report", key="closed")
+    return left(" ".join(told), f"straighten sheet {in_shell(name)} --report", key="closed")

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.desk.kept import all_done, closed_stages, stage_of, tightening_of
-from straighten.errors import BadInput, BookError
+from straighten.errors import BadInput, BookError, in_shell
 from straighten.head import head_from_text, template_head
 from straighten.heat.flames import tried
 from straighten.heat.torch import cut_down, limited
@@ -82,7 +82,7 @@ class Dossier:
             raise BadInput(
                 f"{self.name!r} has not been measured yet",
                 where="book",
-                fix=f"Record a survey first: straighten measure {self.name} survey.toml",
+                fix=f"Record a survey first: straighten measure {in_shell(self.name)} survey.toml",
             )
         return found
 
@@ -217,7 +217,7 @@ def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier
             raise BadInput(
                 f"no head file {name}/head.toml or {name}.toml here, and the book knows no {name!r}",
                 where="NAME",
-                fix=f"Begin with: straighten new {name}",
+                fix=f"Begin with: straighten new {in_shell(name)}",
             )
         return Dossier(name=title, head=head, text=text, surveys=(None,), passes=())
     entries = book.entries(title)

@@ -12,7 +12,7 @@ from pydantic import Field
 
 from straighten.closing import Item, LaterLook, checklist
 from straighten.desk.recording import record
-from straighten.errors import BadInput, NoPlan
+from straighten.errors import BadInput, NoPlan, in_shell
 from straighten.filecheck import Table, checked, load_text, parse_toml
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
@@ -106,7 +106,7 @@ def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *,
         raise NoPlan(f"not closed as finished: {judgement.reason}", where=report.name)
     against = against_closing(report, judgement)
     if against and not because:
-        fix = f'Close it all the same, with your reason: straighten finish {report.name} --close --because "..."'
+        fix = f'Close it all the same, with your reason: straighten finish {in_shell(report.name)} --close --because "..."'
         raise BadInput(f"not closed, {against}", where=report.name, fix=fix)
 
 

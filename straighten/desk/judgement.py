@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
-from straighten.errors import NoPlan
+from straighten.errors import NoPlan, in_shell
 from straighten.plan.loss import CLEAN_UP
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
@@ -65,6 +65,11 @@ BY_WHAT_DECIDED: Final[Mapping[str, str]] = {  # where the command of the step s
 }
 
 
+def command_of(step: NextStep, decided: str, name: str) -> str:
+    """Return the command that does a step, by the kind of finding that decided it."""
+    return BY_WHAT_DECIDED.get(decided, STEPS[step][2]).format(name=in_shell(name))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
     """What is to be done next with a head, and everything that speaks for or against it.
@@ -98,8 +103,7 @@ class Judgement:
     @property
     def command(self) -> str:
         """The command that does it."""
-        asked = BY_WHAT_DECIDED.get(self.decided.kind, STEPS[self.next_step][2])
-        return asked.format(name=self.name)
+        return command_of(self.next_step, self.decided.kind, self.name)
 
     def of(self, weight: str) -> tuple[Finding, ...]:
         """Return the findings of one kind, in bench order."""
@@ -172,9 +176,9 @@ def judge(job: Job) -> Judgement:
     judged = _judgement(job, step, decided, findings, goal)
     if step == "heat" and judged.held:
         judged = _judgement(job, "hand it on", judged.held[0], findings, goal)
-        return replace(judged, go_on=f'straighten plan {dossier.name} --because "..."')
+        return replace(judged, go_on=f'straighten plan {in_shell(dossier.name)} --because "..."')
     if step == "hand it on" and decided.weight != "forbidden" and not goal.deck_holds:
-        return replace(judged, go_on=f'straighten sand {dossier.name} --because "..."')
+        return replace(judged, go_on=f'straighten sand {in_shell(dossier.name)} --because "..."')
     return judged
 
 

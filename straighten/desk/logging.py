@@ -20,7 +20,7 @@ from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits, pulled_too_hard
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
 from straighten.plan.forecast import Forecast
@@ -152,7 +152,7 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
         raise BadInput(
             "no card was printed since the last pass, so what was done is not known",
             where="log",
-            fix=f"Plan first: straighten plan {dossier.name}; or give what was done with --done SETUP.toml.",
+            fix=f"Plan first: straighten plan {in_shell(dossier.name)}; or give what was done with --done SETUP.toml.",
         )
     return card, ("what was done was not told: as on the card",)
 

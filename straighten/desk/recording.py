@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.desk.dossier import Dossier, read_dossier
 from straighten.desk.kept import stages_to_plain
-from straighten.errors import BadInput
+from straighten.errors import BadInput, in_shell
 from straighten.plan.records import PassSetup, setup_to_plain
 from straighten.readings import Readings, to_plain
 
@@ -77,7 +77,7 @@ def record_pass(
         raise BadInput(
             "a pass cannot be learned from without a survey before it",
             where="book",
-            fix=f"Record one first: straighten measure {dossier.name} survey.toml",
+            fix=f"Record one first: straighten measure {in_shell(dossier.name)} survey.toml",
         )
     kept = {"done": setup_to_plain(done), "readings": None if readings is None else to_plain(readings)}
     more = {"outcome": outcome, "broke": list(broke) or None}

@@ -20,7 +20,7 @@ from straighten.desk.sanding_files import (
     run_from_plain,
     surface_from_text,
 )
-from straighten.errors import NoPlan
+from straighten.errors import NoPlan, in_shell
 from straighten.filecheck import load_text
 from straighten.quantiles import weighted_quantiles
 from straighten.sanding import Check, Consequences, SandingPlan, Surface, consequences, sanding_plan, trade
@@ -192,9 +192,9 @@ def _refuse_against_advice(job: Job, goal: Goal) -> None:
     if judgement.next_step == "sand" or (judgement.next_step == "finish" and goal == "clean-up"):
         return
     if judgement.next_step == "finish":
-        fix = f"Go on to straighten finish {name}; to clean the whole face all the same: --goal clean-up."
+        fix = f"Go on to straighten finish {in_shell(name)}; to clean the whole face all the same: --goal clean-up."
         raise NoPlan(judgement.reason, where=name, fix=fix)
-    fix = f'Next: {judgement.command}. To sand all the same, with your reason: straighten sand {name} --because "..."'
+    fix = f'Next: {judgement.command}. To sand all the same, with your reason: straighten sand {in_shell(name)} --because "..."'
     raise NoPlan(f"{judgement.choice}: {judgement.reason}", where=name, fix=fix)
 
 

@@ -22,7 +22,7 @@ from straighten.desk.logging import read_done
 from straighten.desk.notes import broken_limits
 from straighten.desk.pass_card import spot_line
 from straighten.desk.recording import record, reread
-from straighten.errors import BadInput, NoPlan
+from straighten.errors import BadInput, NoPlan, in_shell
 from straighten.plan.forecast import roof_believed, run_pass
 from straighten.plan.rungs import Rung, is_odd, ladder
 from straighten.plan.slack import (
@@ -138,14 +138,14 @@ def stages_in_hand(dossier: Dossier) -> Stages:
         raise BadInput(
             "no card was printed since the last pass, so there are no stages",
             where="stage",
-            fix=f"Plan first: straighten plan {dossier.name}",
+            fix=f"Plan first: straighten plan {in_shell(dossier.name)}",
         )
     plain = dossier.planned.record.get("stages")
     if plain is None:
         raise BadInput(
             "the card in hand has no stages",
             where="stage",
-            fix=f"Heat it as one pass, then: straighten log {dossier.name} survey.toml",
+            fix=f"Heat it as one pass, then: straighten log {in_shell(dossier.name)} survey.toml",
         )
     return stages_from_plain(plain)
 
@@ -177,7 +177,7 @@ def _log_of(dossier: Dossier, stages: Stages, before: Belief, asked: StageAsked)
         raise BadInput(
             f"all {len(stages.ends)} stages of this card are done",
             where="stage",
-            fix=f"Release it cold, measure, then: straighten log {dossier.name} survey.toml",
+            fix=f"Release it cold, measure, then: straighten log {in_shell(dossier.name)} survey.toml",
         )
     if asked.skip:
         return StageLog(number=number, done=replace(stages.stage(number), spots=()))
@@ -200,7 +200,7 @@ def _done(dossier: Dossier, planned: PassSetup, asked: StageAsked) -> PassSetup:
         raise BadInput(
             broke[0],
             where=where,
-            fix=f"Heat no further. Log the whole pass: straighten log {dossier.name} --done SETUP.toml",
+            fix=f"Heat no further. Log the whole pass: straighten log {in_shell(dossier.name)} --done SETUP.toml",
         )
     return done
 

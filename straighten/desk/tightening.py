@@ -16,7 +16,7 @@ from straighten.desk.foretold import foretold
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import tightening_to_plain
 from straighten.desk.recording import record
-from straighten.errors import BadInput, NoPlan
+from straighten.errors import BadInput, NoPlan, in_shell
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
@@ -193,7 +193,7 @@ def planned_setup(dossier: Dossier) -> PassSetup:
         raise BadInput(
             "no card was printed since the last pass, so what is being tightened is not known",
             where="tighten",
-            fix=f"Plan first: straighten plan {dossier.name}",
+            fix=f"Plan first: straighten plan {in_shell(dossier.name)}",
         )
     return setup_from_plain(dossier.planned.record["setup"])
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from straighten.decide import Decision, Outlook, decide
 from straighten.decide.costs import HOURS_TO_HAND_ON
-from straighten.errors import NoPlan
+from straighten.errors import NoPlan, in_shell
 from straighten.head.records import Head, Prices, ShimBlade
 from straighten.plan.alternatives import Candidate
 from straighten.plan.search import choose_pass, thinned
@@ -132,5 +132,5 @@ def mill_first(head: Head, plan: SandingPlan, strokes: float) -> tuple[str, ...]
     return (
         f"Mill it first: about {round(strokes, -2):.0f} strokes lie ahead, {hours:.0f} h and {sheets_for(math.ceil(strokes))} sheets, "
         f"{hand:.0f} by hand against {shop:.0f} to have {show(depth, head.system)}{most} faced and fetch it ({whose}). Then measure "
-        f"anew: straighten measure {head.name}. If you sand all the same:",
+        f"anew: straighten measure {in_shell(head.name)}. If you sand all the same:",
     )

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from itertools import chain
 from typing import Final
 
+from straighten.errors import in_shell
 from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine
 from straighten.sheet.card_words import (
     BARE,
@@ -169,7 +170,7 @@ def _top(card: Card) -> list[str]:
 
 def _dangers(card: Card, left: int) -> str:
     also = f" and {left} line{'s' if left > 1 else ''} that had no room here," if left else ""
-    return f"CAUTION: {len(card.cautions)} dangers{also} to read before you begin: straighten plan {card.name} --all"
+    return f"CAUTION: {len(card.cautions)} dangers{also} to read before you begin: straighten plan {in_shell(card.name)} --all"
 
 
 def _before(card: Card) -> list[str]:
@@ -323,7 +324,7 @@ def _after(card: Card) -> list[list[str]]:
         cool,
         [f"5 RELEASE cold, by quarter turns: {order}"],
         [
-            f"6 MEASURE, edge as warm as the head; then straighten log {card.name} survey.toml",
+            f"6 MEASURE, edge as warm as the head; then straighten log {in_shell(card.name)} survey.toml",
             *(_More(f"{_HANG}{line}") for line in more),
         ],
     ]

@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import Any, Final
 from xml.etree.ElementTree import Element
 
+from straighten.errors import in_shell
 from straighten.head.equipment import TIMES
 from straighten.plan.stages import MOST_ODD, STOP
 from straighten.sheet.card import Card, RungLine, SpotLine
@@ -73,8 +74,8 @@ def live_data(card: Card) -> dict[str, Any]:
         "stages": _stages(card),
         "file": file,
         "top": f"Pass {card.pass_number}, head {name}, card of {card.made_at[:16].replace('T', ' ')}",
-        "stage": f"straighten stage {name}",
-        "log": f"straighten log {name} survey.toml --done {file}",
+        "stage": f"straighten stage {in_shell(name)}",
+        "log": f"straighten log {in_shell(name)} survey.toml --done {file}",
         "unheated": "heated = false",
     }
 

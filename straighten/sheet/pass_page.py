@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
+from straighten.errors import in_shell
 from straighten.sheet import markup
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
 from straighten.sheet.card_words import BARE, blade_words, go_words, held_words, round_words, times_words
@@ -94,7 +95,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
 
 def _rest(card: Card) -> list[Element]:
     """Return what else to mind, and where the paper's reader finds why."""
-    where = f"Why this pass, and what was assumed: straighten plan {card.name} --all."
+    where = f"Why this pass, and what was assumed: straighten plan {in_shell(card.name)} --all."
     return [*_listed("Keep in mind", card.notes), node("p", where, class_="paper")]
 
 

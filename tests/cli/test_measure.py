@@ -98,7 +98,7 @@ def _deck(gap):
             "inside limits",
             "finish",
         ),
-        ('[intake]\ncracks = "found"\n', "hand it on", "check"),
+        ('[intake]\ncracks = "found"\n', "hand it on", "measure"),
         ('[[hardness]]\nside = "exhaust"\nvalue = 85\n', "measure again", "measure"),
     ],
 )
@@ -132,3 +132,16 @@ def test_a_figure_that_cannot_be_written_is_told(tmp_path, capsys, name):
     assert main(["measure", str(EXAMPLE), "survey-1.toml", "--book", str(book)]) == 0
     assert main(["check", str(EXAMPLE), "--figure", str(tmp_path / name), "--book", str(book)]) == 3
     assert name.split("/")[-1] in capsys.readouterr().err
+
+
+def test_a_name_with_a_blank_is_told_as_it_is_typed(tmp_path, capsys):
+    folder = tmp_path / "my head"
+    folder.mkdir()
+    (folder / "head.toml").write_text(
+        (EXAMPLE / "head.toml").read_text().replace('"irrigation-pump-four"', '"my head"')
+    )
+    survey, kept = str(EXAMPLE / "survey-1.toml"), ["--book", str(tmp_path / "b.book")]
+    assert main(["measure", str(folder), survey, "--json", *kept]) == 0
+    told = capsys.readouterr()
+    assert "Next: straighten plan 'my head'" in " ".join(told.err.split())
+    assert json.loads(told.out)["command"] == "straighten plan 'my head'"
