@@ -25,7 +25,7 @@ MOVED: Final = Cited(0.02e-3, "m", "no more than a blade can tell after a day", 
 
 # Key, title, value to reach: what only the person at the bench can see.
 BY_HAND: Final[tuple[tuple[str, str, str], ...]] = (
-    ("cracks", "crack test after the heat (dye, between the seats)", "none (common practice, no source)"),
+    ("cracks", "crack test, after any heat (dye, between the seats)", "none (common practice, no source)"),
     (
         "cam_free",
         "cam in its bare bearings, caps at torque",
@@ -33,7 +33,7 @@ BY_HAND: Final[tuple[tuple[str, str, str], ...]] = (
     ),
     (
         "guides_seats",
-        "guides and seats after the heat",
+        "guides and seats, after any heat",
         f"no seat loose when tapped, runout under {1e3 * SEAT_RUNOUT.value:.2f} mm ({SEAT_RUNOUT.source}; {SEAT_RUNOUT.mark}), valves tight",
     ),
     (

@@ -233,7 +233,7 @@ def understand(asked: Asked, typed: str, head: Head, system: System) -> Understo
 
 
 _WORD = re.compile(r"\S+(?:\s+(?:mm|in|HB)\b)?", re.IGNORECASE)
-_ONE_ANSWER = re.compile(r"(?:goes|stops)\s+\S+|\S+(?:\s+(?:mm|thou|in|um)\b)?", re.IGNORECASE)
+_ONE_ANSWER = re.compile(r"(?:goes|stops)\s+\S+|\S+(?:\s+(?:(?:mm|thou|mil|inch(?:es)?|in|um)\b|\"))?", re.IGNORECASE)
 
 
 def several_in(asked: Asked, typed: str) -> tuple[str, ...]:
@@ -241,8 +241,8 @@ def several_in(asked: Asked, typed: str) -> tuple[str, ...]:
 
     Example:
         >>> seat = Asked(key="deck:centre/mode", kind="seat", prompt="", hint="")
-        >>> several_in(seat, "b 0 14-15 goes 6  8 thou ?")
-        ('b', '0', '14-15', 'goes 6', '8 thou', '?')
+        >>> several_in(seat, "b 0 14-15 goes 6  8 thou 0.004 inch 4 mil ?")
+        ('b', '0', '14-15', 'goes 6', '8 thou', '0.004 inch', '4 mil', '?')
     """
     if asked.kind in ("hardness", "height", "cracks", "yes or no", "magnesium"):
         return tuple(_WORD.findall(typed))

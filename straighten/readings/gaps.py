@@ -23,7 +23,7 @@ SAME_BLADE = 0.6e-6  # two thicknesses this close are the same blade, rounded di
 _BLANKS = {"", "-", "--", "?", "blank", "skip", "n/a", "none read"}
 _NOTHING = {"0", "nothing", "nothing goes", "no gap", "tight", "none"}
 _NUMBER = r"[0-9]*[.,]?[0-9]+|[0-9]+\s*/\s*[0-9]+"
-_UNIT = r"(?:thou|mils?|mm|um|inch(?:es)?|in|\")"
+_UNIT = r"(?:thou|mil|mm|um|inch(?:es)?|in|\")"
 _SIZE = rf"(?:{_NUMBER})\s*{_UNIT}?"
 _RANGE = re.compile(rf"^({_NUMBER})\s*({_UNIT})?\s*(?:-|–|to|\.\.)\s*({_NUMBER})\s*({_UNIT})?$")
 _WORDS = re.compile(
@@ -176,14 +176,14 @@ def _challenge(found: object, number: object, size: float, words: GapWords) -> B
     what = "thinner than any blade" if size < THINNEST else "more than any head shows"
     meant = _meant(number, words) if isinstance(number, int | float) else ""
     return BadInput(
-        f"found {found!r}, that is {_fine(size)}: {what}; allowed: 0, or {limits}",
-        fix=f"Did you mean {meant}?" if meant else 'Write the unit with it, such as "8 thou".',
+        f"found {found!r}, that is {_fine(size, words.system)}: {what}; allowed: 0, or {limits}",
+        fix=f"Did you mean {meant}?" if meant else 'Write it with its unit, such as "8 thou" or "0.2 mm".',
     )
 
 
-def _fine(size: float) -> str:
+def _fine(size: float, system: System) -> str:
     """Print a size [m] that may be far too small or large for a blade."""
-    return f"{size * 1e3:.4g} mm"
+    return f"{size / THOU:.4g} thou" if system == "inch" else f"{size * 1e3:.4g} mm"
 
 
 def likely_gap(found: object, words: GapWords) -> str:
