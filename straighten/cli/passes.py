@@ -53,7 +53,7 @@ def plan(
     looked_at(figure)
     if name is None or survey is not None:
         dossier = _unbooked(name, survey)
-        planned = plan_card(Job(dossier), now(), because=reasoned(because))
+        planned = plan_card(Job(dossier), now(), because=reasoned(because), ahead=whole or as_json)
         with outgoing() as files:
             _draw_plan(files, figure, dossier, planned)
     else:
@@ -61,7 +61,7 @@ def plan(
 
         with desk_for(name, book) as (opened, dossier):
             with busy("planning the pass"):
-                planned = plan_card(Job(dossier), now(), because=reasoned(because))
+                planned = plan_card(Job(dossier), now(), because=reasoned(because), ahead=whole or as_json)
             with outgoing() as files, opened.together():
                 record_card(opened, dossier, planned)
                 _draw_plan(files, figure, dossier, planned)

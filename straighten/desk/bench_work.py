@@ -94,7 +94,7 @@ def _check(at: _Bench) -> str:
 
 
 def _plan(at: _Bench) -> str:
-    planned = plan_card(at.job, at.now, because=at.work.because)
+    planned = plan_card(at.job, at.now, because=at.work.because, ahead=False)
     record_card(at.book, at.dossier, planned)
     printed = planned.printed
     if isinstance(printed, Card):

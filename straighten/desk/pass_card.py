@@ -70,8 +70,16 @@ SOFT: Final = "soft metal: it creeps and crushes hot, check its height after the
 SIMULATED = 128  # draws for the tightening rounds
 
 
-def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Card:
-    """Return the card of a plan, `now` by the bench clock, `because` where the person goes past what is advised against."""
+def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead: bool = True) -> Card:
+    """Return the card of a plan.
+
+    Args:
+        job: the head's work.
+        plan: the pass.
+        now: by the bench clock.
+        because: where the person goes past what is advised against.
+        ahead: work out as well what lies after the pass and what would change the plan: as long again as the plan.
+    """
     head, draws, spots = job.head, job.belief.draws, plan.setup.spots
     clamp, _, relaxed = _held(plan)
     first = job.dossier.passes_done == 0
@@ -90,8 +98,8 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "") -> Ca
         alternatives=_alternatives(head, plan),
         notes=_own(head, (*job.belief.caveats, *relaxed.caveats, *oven_notes(head, draws, plan.setup))),
         assumed=_own(head, (*head.assumed, *section_of(head).assumed)),
-        projected=_projected(job, plan),
-        would_change=plan_turns(head, draws, job.noise, job.dossier.done),
+        projected=_projected(job, plan) if ahead else (),
+        would_change=plan_turns(head, draws, job.noise, job.dossier.done) if ahead else (),
         before=_own(head, _before(job)),
         heat_cost=None if cost is None else cost_plain(cost),
         costs=() if cost is None else cost_lines(cost, head.system),

@@ -32,13 +32,14 @@ class Planned:
     against: tuple[str, ...] = ()
 
 
-def plan_card(job: Job, now: datetime, *, because: str = "") -> Planned:
+def plan_card(job: Job, now: datetime, *, because: str = "", ahead: bool = True) -> Planned:
     """Return the next pass card, or the refusal where the head should not be heated.
 
     Args:
         job: the head's work.
         now: the bench clock.
         because: the person's reason to go past what is advised against; nothing forbidden is passed by it.
+        ahead: as `card_of`.
 
     Raises:
         BadInput: the head has not been measured.
@@ -54,7 +55,7 @@ def plan_card(job: Job, now: datetime, *, because: str = "") -> Planned:
     if isinstance(plan, NoPlan):
         raise plan
     laid = laid_out(job, plan)
-    card = card_of(job, plan, now, because=because if held else "")
+    card = card_of(job, plan, now, because=because if held else "", ahead=ahead)
     return Planned(
         printed=card if laid is None else with_ladder(card, laid),
         setup=plan.setup,

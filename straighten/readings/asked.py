@@ -233,7 +233,9 @@ def understand(asked: Asked, typed: str, head: Head, system: System) -> Understo
 
 
 _WORD = re.compile(r"\S+(?:\s+(?:mm|in|HB)\b)?", re.IGNORECASE)
-_ONE_ANSWER = re.compile(r"(?:goes|stops)\s+\S+|\S+(?:\s+(?:(?:mm|thou|mil|inch(?:es)?|in|um)\b|\"))?", re.IGNORECASE)
+_ONE_ANSWER = re.compile(
+    r"(?:goes|stops)\s+\S+|\S+(?:\s+(?:(?:mm|thou|mil|inch(?:es)?|in|um)\b|\"))?", re.IGNORECASE
+)
 
 
 def several_in(asked: Asked, typed: str) -> tuple[str, ...]:
