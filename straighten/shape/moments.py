@@ -266,8 +266,7 @@ def log_interval(a: Floats, b: Floats) -> Floats:
         a: lower bounds in standard deviations, any shape; may be -inf.
         b: upper bounds, same shape; may be +inf.
 
-    Source:
-        Reflection of the normal distribution, \Phi(b) - \Phi(a) = \Phi(-a) - \Phi(-b) -- derived.
+    Source: Reflection of the normal distribution, \Phi(b) - \Phi(a) = \Phi(-a) - \Phi(-b) -- derived.
     """
     from scipy.special import ndtr
 
