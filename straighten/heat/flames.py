@@ -190,8 +190,8 @@ SPREAD: Final = Cited(
     "least flux radius over the way heat spreads in the dwell; 3D elements held no slower flame",
     "fitted",
 )
-COOLER: Final = (60.0, 120.0)  # K under the target asked for: the mildest that a large tip can do
-HELD: Final = (1.0, 1.12, 1.25, 1.5, 2.0)  # flux radii tried, over the least
+COOLER: Final = (30.0, 60.0, 90.0, 120.0)  # K under the target asked for: the mildest that a large tip can do
+HELD: Final = (1.0, 1.06, 1.12, 1.18, 1.25, 1.37, 1.5, 1.75, 2.0)  # flux radii tried, over the least
 _INSTANTS: Final = np.geomspace(0.5, TIMES.value[1], 160)
 
 
