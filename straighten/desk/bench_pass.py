@@ -376,7 +376,7 @@ def _numbered(card: Card, stages: Stages, which: range) -> list[tuple[int, Treat
 
 
 def _cooled(hand: InHand, ended: str) -> Asking[None]:
-    """Count down to the release and to an honest reading; going on before takes a reason.
+    """Count down to the release and to a reading that tells; going on before takes a reason.
 
     Released after the wait, a reading that needs no longer one is not waited for again.
     """

@@ -107,7 +107,7 @@ STEPS: Final[Mapping[str, Ask]] = {
     "honest": Ask(
         key="cool/{n}/honest", part=_COOL, prompt="Ready to measure?", strict=True,
         hint="Enter = measure; skip before the time asks why", waiting="evens out, measure at 0",
-        why="A reading is honest {wait} after the last heat: {wait_reason}.",
+        why="Read it {wait} after the last heat: {wait_reason}.",
     ),
     "release cold": Ask(
         key="cool/{n}/cold", part="RELEASE pass {n}",

@@ -359,7 +359,7 @@ def _soak_line(plan: PassPlan) -> SoakLine | None:
 
 
 def _waits(head: Head, plan: PassPlan) -> Wait:
-    """Return the wait until a reading is honest to half a blade step and until the head may be unclamped."""
+    """Return the wait until a reading is right to half a blade step and until the head may be unclamped."""
     section, step = section_of(head), min(b - a for a, b in pairwise(head.gauge_blades))
     if plan.setup.soak is not None:
         return wait_after_soak(head, section, plan.setup.soak.temperature, step)

@@ -179,7 +179,7 @@ def cool_side(card: Card) -> tuple[Element, ...]:
     order = " · ".join(str(b.order) for b in reversed(card.bolts))
     return (
         step(4, "Cool", " still air; no water, no fan"),
-        node("p", "Clamped ", node("b", show_duration(card.unclamp_wait)), f" after {ended}; a reading is honest ",
+        node("p", "Clamped ", node("b", show_duration(card.unclamp_wait)), f" after {ended}; read it ",
              node("b", wait, class_="now"), " after it."),
         node("p", f"{off} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
              node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
