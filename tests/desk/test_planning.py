@@ -10,6 +10,7 @@ import pytest
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup
+from straighten.cli import main
 from straighten.decide import Foreseen, Option
 from straighten.desk.deciding import _tie, decision_report
 from straighten.desk.dossier import as_found, default_dossier, loose_dossier
@@ -120,3 +121,18 @@ def test_a_length_is_told_inside_its_range_where_the_mean_lies_outside():
     told = OptionLine(option=way, reason="so").sentence("mm")
     assert "Metal to remove 0.00 mm (0 thou), range 0.00 to 0.00 mm" in told
     assert "cam line 0.12 mm (4.5 thou), range 0.10 to 0.15 mm" in told
+
+
+def test_the_short_card_does_not_wait_for_what_lies_after_the_pass(monkeypatch):
+    def never(*_, **__):
+        raise AssertionError("worked out, and nobody asked for it")
+
+    whole = plan_card(Job(default_dossier()), NOW).printed
+    assert whole.projected
+    for name in ("project", "plan_turns"):
+        monkeypatch.setattr(f"straighten.desk.pass_card.{name}", never)
+    short = plan_card(Job(default_dossier()), NOW, ahead=False).printed
+    assert (short.projected, short.would_change) == ((), ())
+    assert (short.spots, short.rounds, short.ladder) == (whole.spots, whole.rounds, whole.ladder)
+    assert main(["plan"]) == 0
+    assert main(["plan", "--all"]) == 1  # asked for
