@@ -44,7 +44,7 @@ def page(name):
 
 def test_what_was_done_on_the_pump_is_near_its_cards_and_not_to_the_letter(bench, capsys):
     assert "near what the two cards say, not to the letter" in page(PUMP)
-    assert "the cam line, still outside its limit, goes to a licensed shop" in page(PUMP)
+    assert "Then the cam line may be inside its limit, but not surely: `decide` would heat once more" in page(PUMP)
     ask(capsys, "measure", PUMP, "survey-1.toml")
     apart = []
     for number in (1, 2):
@@ -63,7 +63,8 @@ def test_what_was_done_on_the_pump_is_near_its_cards_and_not_to_the_letter(bench
     cam = next(
         limit for limit in decision["judgement"]["goal"]["limits"] if limit["name"] == "cam line overall"
     )
-    assert not cam["holds"]
+    assert 0.2 < cam["chance_inside"] < 0.8
+    assert decision["choice"] == "heat again"
 
 
 def test_the_sawmill_deck_was_sanded_past_the_shine_that_its_plan_names(bench, capsys):
