@@ -127,12 +127,12 @@ def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
 
 
 def _sign(job: Job) -> Iterator[Finding]:
-    """Yield that the cam line went past straight: the next pass would bend the other way."""
+    """Yield that the cam line went past straight, where the next pass would bend the other way."""
     if not job.dossier.passes:
         return
     weights, name = job.belief.draws.weights, INDEX["cam_bow"]
     first, now = (float(weights @ job.belief.history[k][:, name]) for k in (0, -1))
-    if first * now >= 0:
+    if first * now >= 0 or first * job.direction > 0:
         return
     yield Finding(
         kind="sign",

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
-from tests.cli.test_one_judgement import BENT, NAME, Shop, read
+from straighten.desk.goal import _sign
+from tests.cli.test_one_judgement import BENT, HEAD, NAME, Shop, read
 from tests.shape.builders import state
 
 
@@ -56,3 +59,21 @@ def test_a_deck_too_deep_to_sand_over_a_straight_cam_line_gets_no_advice_on_blad
     assert (found["next"], found["decided"]) == ("hand it on", "deck too deep to sand")
     assert "may come off" in found["reason"]
     assert not re.search("blade|flame|torch|spot", found["reason"])
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "direction", "told"),
+    [
+        (0.30, -0.10, -1, ["sign"]),
+        (0.30, -0.02, 1, []),  # a hair past straight, the deck still hollow: the next pass bends the same way
+        (0.30, 0.10, 1, []),
+        (-0.30, 0.10, 1, ["sign"]),
+    ],
+)
+def test_a_cam_line_past_straight_is_held_only_where_the_next_pass_would_bend_it_back(
+    before, now, direction, told
+):
+    history = [state(cam_bow=bow)[None] for bow in (before, now)]
+    belief = SimpleNamespace(draws=SimpleNamespace(weights=np.ones(1)), history=history)
+    job = SimpleNamespace(dossier=SimpleNamespace(passes=(1,)), belief=belief, head=HEAD, direction=direction)
+    assert [found.kind for found in _sign(job)] == told

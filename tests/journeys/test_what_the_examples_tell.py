@@ -44,7 +44,9 @@ def page(name):
 
 def test_what_was_done_on_the_pump_is_near_its_cards_and_not_to_the_letter(bench, capsys):
     assert "near what the two cards say, not to the letter" in page(PUMP)
-    assert "Then the cam line may be inside its limit, but not surely: `decide` would heat once more" in page(PUMP)
+    assert "Then the cam line may be inside its limit, but not surely: `decide` would heat once more" in page(
+        PUMP
+    )
     ask(capsys, "measure", PUMP, "survey-1.toml")
     apart = []
     for number in (1, 2):
