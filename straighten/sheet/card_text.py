@@ -236,9 +236,9 @@ def _heat(card: Card) -> list[str]:
         ", ".join(_apart(card)),
         f"Low crayon {low} melts at {dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
         _More(late_words(card).capitalize() + "."),
-        _Later(card.flame),
+        card.flame,
         f"keep off: {off}" if off else "",
-        _Later("" if card.lowered is None else card.lowered.reason),
+        "" if card.lowered is None else card.lowered.reason,
         *(_More(spot_words(spot, system)) for spot in card.spots),
     ]
     told = [type(line)(f"{_HANG}{line}") for line in lines if line]
