@@ -40,7 +40,6 @@ from straighten.sheet.layout import block, page, past_advice, percent, show_forc
 from straighten.sheet.plain import Range
 from straighten.units import System, outward, show, show_duration, show_likely, show_temperature, show_torque
 
-MOST_LINES: Final = 40  # of the card on a screen, so that a terminal of common size shows it at once
 _HANG: Final = " " * 4
 _BOX: Final = f"{_HANG}[ ] "
 _OTHER: Final = re.compile(r"( (?:mm|thou|in|Nm|ft-lb|C|F)) \([-\d. to]+ (?:mm|thou|in|Nm|ft-lb|C|F)\)")
@@ -59,18 +58,6 @@ class _Brief(str):
     __slots__ = ()
 
 
-class _Later(str):
-    """A line that the screen's card leaves to the whole one where it would be too long, the last of them first."""
-
-    __slots__ = ()
-
-
-class _Stage(_Later):
-    """A later stage on the screen's card alone: left out last, since `straighten stage` says what follows as well."""
-
-    __slots__ = ()
-
-
 def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
     """Return the card as it is read on a screen, or the `whole` of it; or the refusal to plan one."""
     if isinstance(printed, Refusal):
@@ -80,7 +67,7 @@ def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
 
 def card_text(card: Card) -> str:
     """Return the whole card, in the order of the work, each quantity in both units."""
-    steps = ([line for line in step if not isinstance(line, _Brief | _Stage)] for step in _steps(card))
+    steps = ([line for line in step if not isinstance(line, _Brief)] for step in _steps(card))
     blocks = [
         *("\n".join(_folded(lines)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
@@ -94,17 +81,12 @@ def card_text(card: Card) -> str:
 
 
 def short_text(card: Card) -> str:
-    """Return the card in at most 40 lines, each quantity in the person's own unit alone; the rest is for the whole card."""
+    """Return the card of the screen, each quantity in the person's own unit alone; reasons and cautions are for the whole card.
+
+    80 columns take at most 40 lines. What is to be done, the boxes before the clamp among it, is never left out.
+    """
     lines = [line for step in _steps(card) for line in step if not isinstance(line, _More)]
-    later = [line for line in lines if isinstance(line, _Later)]
-    later.sort(key=lambda line: not isinstance(line, _Stage))
-    left = 0
-    while True:
-        folded = _folded([*lines[:2], _dangers(card, left), *lines[2:]], one_unit=True)
-        if len(folded) <= MOST_LINES or not later:
-            return "\n".join(folded) + "\n"
-        lines.remove(later.pop())
-        left += 1
+    return "\n".join(_folded([*lines[:2], _dangers(card), *lines[2:]], one_unit=True)) + "\n"
 
 
 def _folded(lines: Iterable[str], *, one_unit: bool = False) -> list[str]:
@@ -168,18 +150,22 @@ def _top(card: Card) -> list[str]:
     ]
 
 
-def _dangers(card: Card, left: int) -> str:
-    also = f" and {left} line{'s' if left > 1 else ''} that had no room here," if left else ""
-    return f"CAUTION: {len(card.cautions)} dangers{also} to read before you begin: straighten plan {in_shell(card.name)} --all"
+def _dangers(card: Card) -> str:
+    return f"CAUTION: {len(card.cautions)} dangers to read before you begin: straighten plan {in_shell(card.name)} --all"
 
 
 def _before(card: Card) -> list[str]:
-    """Return step 0; what is answered already stands on the whole card alone. Nothing on a card of an earlier version."""
-    if not card.before:
-        return []
-    answered = "Told in the surveys"
-    told = [(_More if line.startswith(answered) else _Later)(f"{_BOX}{line}") for line in card.before]
-    return ["0 BEFORE YOU CLAMP", *told]
+    """Return step 0, on the screen its first box beside its title; what is answered already stands on the whole card alone.
+
+    Nothing on a card of an earlier version.
+    """
+    title = "0 BEFORE YOU CLAMP"
+    told = [f"{_BOX}{line}" for line in card.before]
+    due = [line for line in told if not line.startswith(f"{_BOX}Told in the surveys")]
+    answered = [line for line in told if line not in due]
+    beside = [_Brief(f"{title} {line.strip()}") for line in due[:1]]
+    whole = (title, *answered, *due[:1]) if told else ()
+    return [*map(_More, whole), *beside, *due[1:]]
 
 
 def _shims(card: Card) -> list[str]:
@@ -233,7 +219,6 @@ def _heat(card: Card) -> list[str]:
     low, high = (show_temperature(t, system) for t in (card.spots[0].peak, card.ceiling))
     off = "; ".join(keep_off_words(card))
     lines = [
-        ", ".join(_apart(card)),
         f"Low crayon {low} melts at {dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
         _More(late_words(card).capitalize() + "."),
         card.flame,
@@ -242,7 +227,8 @@ def _heat(card: Card) -> list[str]:
         *(_More(spot_words(spot, system)) for spot in card.spots),
     ]
     told = [type(line)(f"{_HANG}{line}") for line in lines if line]
-    return [f"3 HEAT on the cam side: {place_words(card.spots, system)}", *told, *_warned(card, 3)]
+    where = "; ".join([place_words(card.spots, system), *_apart(card)])
+    return [f"3 HEAT on the cam side: {where}", *told, *_warned(card, 3)]
 
 
 def _apart(card: Card) -> list[str]:
@@ -279,8 +265,7 @@ def _ladder(card: Card) -> list[str]:
     reserve = f" In reserve {place_words(card.reserve, system)}." if card.reserve else ""
     return [
         _Brief(f"{_HANG}STAGES: nuts slack {wait}; thickest [{unit}] first.{reserve}"),
-        _Brief(f"{_HANG}{_brief_rung(card.ladder[0], system)}"),
-        *(_Stage(f"{_HANG}{_brief_rung(rung, system)}") for rung in card.ladder[1:]),
+        *(_Brief(f"{_HANG}{_brief_rung(rung, system)}") for rung in card.ladder),
         _More(f"3b IN STAGES: flame off, slacken the middle nuts {wait}, blade under the middle; tighten again as in 2"),
         *([_More(f"{_HANG}In reserve, only where a stage calls for it: {reserve_words(card)}.")] if reserve else []),
         *chain.from_iterable(_whole_rung(rung, system) for rung in card.ladder),

@@ -7,7 +7,7 @@ import pytest
 
 from straighten.desk.kept import card_from_plain
 from straighten.sheet.card import KeepOffLine
-from straighten.sheet.card_text import card_text, printed_text, short_text
+from straighten.sheet.card_text import card_text, own_unit, printed_text, short_text
 from straighten.sheet.layout import fold_to, width
 from straighten.sheet.pass_page import pass_page
 from straighten.sheet.sanding import TradeRow, trade_table
@@ -67,14 +67,12 @@ def test_a_card_of_an_earlier_version_tells_no_pause_it_does_not_know(sheet):
 # --- on the screen -----------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("columns", [60, 80])
 @pytest.mark.parametrize("system", ["mm", "inch"])
 @pytest.mark.parametrize("pairs", [1, 6])
-def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system, pairs, columns):
+def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system, pairs):
     """40 lines of 80: what a terminal of common size shows at once, with room for the prompt (the task's own figure).
 
-    Six pairs of spots in four stages: the most that an invented head of 16.5 in was given. On 60 columns, the least that
-    text is folded to, some lines are left to the whole card, and their number is told.
+    Six pairs of spots in four stages: the most that an invented head of 16.5 in was given.
     """
     card = replace(sheet.card, system=system)
     if pairs > 1:
@@ -92,12 +90,24 @@ def test_the_card_on_the_screen_takes_at_most_40_lines(sheet, system, pairs, col
             for n, p in enumerate(places, start=1)
         )
         card = replace(card, spots=spots, ladder=ladder, reserve=())
-    fold_to(columns)
     text = short_text(card)
-    fold_to(None)
     assert len(text.splitlines()) <= 40
+    assert max(map(len, text.splitlines())) <= width()
+
+
+@pytest.mark.parametrize("columns", [60, 80, 120])
+def test_nothing_that_is_to_be_done_is_left_out_on_a_narrow_screen(sheet, columns):
+    fold_to(columns)
+    text = short_text(sheet.card)
+    fold_to(None)
     assert max(map(len, text.splitlines())) <= columns
-    assert columns > 60 or "lines that had no room here" in " ".join(text.split())
+    told = " ".join(text.split())
+    for line in sheet.card.before:
+        if not line.startswith("Told in the surveys"):
+            assert own_unit(line.partition(" (common practice")[0]) in told
+    for rung in sheet.card.ladder:
+        assert f"{rung.number}. heat " in told
+    assert own_unit(sheet.card.flame) in told
 
 
 def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
