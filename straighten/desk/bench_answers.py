@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from straighten.clamp.tightening_log import Reading, check_log
+from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
 from straighten.desk.bench_records import NAY, as_typed
 from straighten.desk.logging import done_told
 from straighten.desk.starting import parts
@@ -197,7 +197,7 @@ def blade_that_goes(head: Head, given: Answer) -> tuple[float, float | None]:
     """
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
-    gap = gap_of(head, given)
+    gap = gap_of(head, given, THICKEST_BLADE.value)
     return gap.low or 0.0, gap.high if gap.stated_high else None
 
 
@@ -211,7 +211,7 @@ def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
         raise BadInput("Enter says nothing here", fix="Type all where every blade goes.")
     if given.word in (NAY, "-", "none", "all"):
         return None
-    gap = gap_of(head, given)
+    gap = gap_of(head, given, THICKEST_BLADE.value)
     blade = (gap.high if gap.stated_high else gap.low) or 0.0
     if blade <= goes:
         raise BadInput("the blade that does not go must be thicker than the one that does")
@@ -231,13 +231,13 @@ def gap_after_stage(head: Head, given: Answer) -> str | None:
     return f"{given.system}:{given.typed.strip()}"
 
 
-def gap_of(head: Head, given: Answer) -> Bracket:
-    """Return a gap as typed; what cannot be one is refused with what it was likely to mean.
+def gap_of(head: Head, given: Answer, most: float | None = None) -> Bracket:
+    """Return a gap as typed, `most` the largest believed [m]; what cannot be one is refused with what it was likely to mean.
 
     Raises:
         BadInput: no gap.
     """
-    words = GapWords(system=given.system, blades=tuple(sorted(head.gauge_blades)))
+    words = GapWords(system=given.system, blades=tuple(sorted(head.gauge_blades)), most=most)
     return read_gap(given.typed, head.casting.length / 2, words)
 
 

@@ -34,16 +34,17 @@ _WORDS = re.compile(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapWords:
-    """How gaps are to be read: unit system, blades owned [m] in rising order, mode of the line."""
+    """How gaps are to be read: unit system, blades owned [m] in rising order, mode of the line, `most` where no line is read [m]."""
 
     system: System
     blades: tuple[float, ...]
     mode: Mode = "bridged"
+    most: float | None = None
 
     @property
     def largest(self) -> float:
-        """Largest gap that is believed in this mode [m]."""
-        return LARGEST.get(self.mode, 2.5e-3)
+        """Largest gap that is believed [m]: `most`, else by the mode."""
+        return LARGEST.get(self.mode, 2.5e-3) if self.most is None else self.most
 
 
 def read_gap(found: object, station: float, words: GapWords) -> Bracket:

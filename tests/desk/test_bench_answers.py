@@ -147,6 +147,14 @@ def test_a_gap_with_its_unit_is_understood_whatever_is_shown_first(line):
         assert stops is None
 
 
+def test_a_blade_in_the_clamp_may_be_as_thick_as_in_a_tightening_file():
+    # 3 mm is the thickest blade of a gauge: JIS B 7524, from memory
+    assert blade_that_goes(OWN.head, typed("2.8", "mm"))[0] == pytest.approx(2.8e-3)
+    assert blade_that_stops(OWN.head, 2.8e-3, typed("3 mm", "mm")) == pytest.approx(3e-3)
+    with pytest.raises(BadInput, match=r"3\.00 mm"):
+        blade_that_goes(OWN.head, typed("3.1", "mm"))
+
+
 @pytest.mark.parametrize(("line", "meant"), [("5", "5 thou"), ("120", "120 um"), ("120 mm", "0.01 mm")])
 def test_what_is_no_gap_is_answered_with_what_is_allowed_or_meant(line, meant):
     looked = _Looked(dossier=OWN, run={"strokes": 200, "grit": "P120"})
