@@ -5,6 +5,7 @@ prompt cut off.
 """
 
 import json
+import math
 import re
 import shutil
 
@@ -12,16 +13,8 @@ import pytest
 
 from straighten.book import open_book
 from straighten.cli import main
-from tests.cli.bench_player import (
-    OVEN,
-    OVEN_SURVEYS,
-    PUMP,
-    PUMP_SURVEYS,
-    Person,
-    entries_of,
-    played,
-    question_of,
-)
+from tests.cli import bench_player as player
+from tests.cli.bench_player import OVEN, PUMP, Person, entries_of, played, question_of
 from tests.cli.seated import Seat
 from tests.remembered import AFRESH
 
@@ -46,8 +39,7 @@ def undisturbed(passes, tmp_path_factory):
         if "Head free?" in question and not hot.exists():
             shutil.copy(book, hot)
 
-    prompts, text = played(PUMP, book, Person(PUMP_SURVEYS, passes=passes), watch=watch)
-    return book, prompts, text
+    return book, *played(PUMP, book, Person(player.PUMP_SURVEYS, passes=passes), watch=watch)
 
 
 def test_the_whole_example_is_led_through(undisturbed, passes):
@@ -61,18 +53,24 @@ def test_the_whole_example_is_led_through(undisturbed, passes):
     assert "Traceback" not in text
 
 
-def test_every_pass_takes_more_than_eighty_prompts(undisturbed, passes, request):
-    known = "two passes take 141 prompts: the second survey asks no more what is known, steps ask in one"
-    if passes == 2:
+MISSED = {
+    (2, 80): "two passes take 141 prompts: the second survey asks no more what is known, steps ask in one",
+    (1, 60): "93 prompts, as many as before steps asked what was done otherwise, where fewer are asked",
+}
+
+
+@pytest.mark.parametrize(("least", "below"), [(80, math.inf), (60, 93)])
+def test_prompts_of_a_pass(undisturbed, passes, least, below, request):
+    if known := MISSED.get((passes, least)):
         request.applymarker(pytest.mark.xfail(strict=True, reason=known))
-    assert undisturbed[1] > 80 * passes
+    assert least * passes < undisturbed[1] < below * passes
 
 
 @pytest.mark.slow
 def test_cut_off_at_every_prompt_the_book_is_the_same(undisturbed, passes, tmp_path):
     whole, prompts, _ = undisturbed
     book = tmp_path / "b.book"
-    person = Person(PUMP_SURVEYS, passes=2 if passes == 2 else 0)
+    person = Person(player.PUMP_SURVEYS, passes=2 if passes == 2 else 0)
     met, _ = played(PUMP, book, person, cutting=True)
     kept = entries_of(book)
     if passes == 2:
@@ -109,7 +107,7 @@ def baked(surveyed, tmp_path_factory):
             copies[kind] = book.with_name(f"{len(copies)}.book")
             shutil.copy(book, copies[kind])
 
-    _, text = played(OVEN, book, Person(OVEN_SURVEYS, passes=1), watch=watch)
+    _, text = played(OVEN, book, Person(player.OVEN_SURVEYS, passes=1), watch=watch)
     return book, text, copies
 
 
@@ -135,7 +133,7 @@ def test_an_oven_pass_is_led_through_to_its_decision(baked):
 def test_an_oven_pass_cut_off_at_every_prompt_ends_in_the_same_book(baked, surveyed, tmp_path):
     book = tmp_path / "b.book"
     shutil.copy(surveyed, book)
-    played(OVEN, book, Person(OVEN_SURVEYS, passes=1), cutting=True)
+    played(OVEN, book, Person(player.OVEN_SURVEYS, passes=1), cutting=True)
     assert entries_of(book) == entries_of(baked[0])
     assert main(["book", "check", "--book", str(book)]) == 0
 
