@@ -9,6 +9,7 @@ StraightenError
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Collection
 from typing import ClassVar
 
@@ -46,8 +47,6 @@ class StraightenError(Exception):
 
 def in_shell(name: str) -> str:
     """Return a head's name as it is typed after a command: in quotes where it holds blanks or what a shell reads."""
-    import shlex
-
     return shlex.quote(name)
 
 

@@ -10,7 +10,7 @@ import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stderr, suppress
 
-from straighten.errors import BadInput, BookError, OutsideModel, StraightenError, closed, printable
+from straighten.errors import BadInput, BookError, OutsideModel, StraightenError, closed, in_shell, printable
 
 BUG_ADVICE = (
     "This is a fault of the program, not of yours. Run again with --debug to see where, and report it."
@@ -192,7 +192,7 @@ def _next(fault: StraightenError, words: list[str]) -> str:
         return ""
     if isinstance(fault, BadInput):
         return f"mend it, then again {shlex.join(['straighten', *words])}"
-    return f"straighten check {shlex.quote(name)} says how the head stands and what is left to do"
+    return f"straighten check {in_shell(name)} says how the head stands and what is left to do"
 
 
 def _refuse(name: str, fault: StraightenError) -> None:

@@ -151,6 +151,8 @@ class Job:
     def strongest(self) -> Forecast:
         """What the strongest possible pass would do, without scatter; no change where none is possible."""
         draws = self.belief.draws
+        if not self.may_heat:
+            return standing(draws)
         try:
             setup = strongest_pass(self.head, draws, done=self.dossier.done)
         except NoPlan:

@@ -9,15 +9,10 @@ import numpy as np
 import pytest
 
 from straighten.desk.goal import _sign
-from tests.cli.test_one_judgement import BENT, HEAD, NAME, Shop, read
+from tests.cli.test_one_judgement import BENT, HEAD, NAME, read, shop
 from tests.shape.builders import state
 
-
-@pytest.fixture
-def shop(tmp_path, monkeypatch, capsys):
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.setenv("STRAIGHTEN_BOOK", str(tmp_path / "shop.book"))
-    return Shop(tmp_path, capsys)
+__all__ = ["shop"]
 
 
 def test_decide_lists_one_more_heat_only_where_a_pass_may_be_planned(shop):
