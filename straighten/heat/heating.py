@@ -204,27 +204,23 @@ NOTHING: Final = 40.0  # exponent beyond which heat does not count: 4e-18
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SpotHeating:
-    """What a spot's answer is worked from: `mesh`, `heating`, `growing` thermal growth of the spot's own heat at every step [m3]."""
+    """What a spot's answer is worked from."""
 
     mesh: Mesh
     heating: Heating
-    growing: Floats
 
 
 def spot_heating(case: SpotCase) -> SpotHeating:
-    """Return mesh, temperatures and growth of one spot, shared by the metal's yield curves."""
+    """Return mesh and temperatures of one spot, shared by the metal's yield curves."""
     return _heated(replace(case, alloy=replace(case.alloy, yield_short=(), yield_soaked=())))
 
 
 @lru_cache(maxsize=256)
 def _heated(case: SpotCase) -> SpotHeating:
     mesh = _mesh(case)
-    own, every = _rises(case, mesh)
-    thermal = expanded(case.alloy.expansion, case.start + own, case.start)
-    growing = np.append((thermal * mesh.volume[0]).sum(axis=(1, 2)), 0.0)  # zero at the cold end
-    heat = case.start + np.concatenate([every, np.zeros((1, *every.shape[1:]))])
-    heating = Heating(temperature=heat[:, None], rest=case.start)
-    return SpotHeating(mesh=mesh, heating=heating, growing=growing)
+    rise = _rise(case, mesh)
+    heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
+    return SpotHeating(mesh=mesh, heating=Heating(temperature=heat[:, None], rest=case.start))
 
 
 def _mesh(case: SpotCase) -> Mesh:
@@ -258,17 +254,17 @@ def hottest_below(case: SpotCase, depth: Floats) -> Floats:
     return np.asarray(case.start + case.rise(0.0, depth, instants(case.dwell))[:, 0].max(axis=0))
 
 
-def _rises(case: SpotCase, mesh: Mesh) -> tuple[Floats, Floats]:
-    """Rise of rings and layers by the spot's own flame and by all, (steps, rings, layers) each."""
+def _rise(case: SpotCase, mesh: Mesh) -> Floats:
+    """Rise of rings and layers by all flames, (steps, rings, layers)."""
     slab = case.slab
     nodes = age_nodes(case.flame, slab, instants(case.dwell))
     area = (case.radius**2 / 2 + 4 * slab.diffusivity * nodes.age)[:, None]
     r = mesh.ring[0]
-    own = np.exp(-(r**2) / area) / (np.pi * area)
-    faces = np.hstack([own, own + _beside(case, r, area)]) if case.others else own
+    face = np.exp(-(r**2) / area) / (np.pi * area)
+    if case.others:
+        face = face + _beside(case, r, area)
     down = through_thickness(case.thickness / 2 - mesh.height[0], nodes.age, slab)
-    rise = case.power / slab.capacity * step_between(nodes, faces, down)
-    return rise[:, : r.size], rise[:, -r.size :]
+    return np.asarray(case.power / slab.capacity * step_between(nodes, face, down))
 
 
 def _beside(case: SpotCase, r: Floats, area: Floats) -> Floats:

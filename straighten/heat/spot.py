@@ -53,23 +53,23 @@ class Plate:
 class Sensitivity:
     """Carries d(history)/d(far strain) for the even and the lopsided part of a far strain.
 
-    A resource, since it must be fed every `Moment` in order; `kept` may be asked at any time. The loads are histories
-    of the far strain; each is worked through as an even and as a lopsided one.
+    A resource, since it must be fed every `Moment` in order; `kept` may be asked at any time. The far strain is one
+    throughout, worked through as an even and as a lopsided one.
     """
 
-    def __init__(self, mesh: Mesh, plate: Plate, loads: int) -> None:
-        self._mesh, self._loads = mesh, loads
+    def __init__(self, mesh: Mesh, plate: Plate) -> None:
+        self._mesh = mesh
         self._rows = strain_rows(mesh)
         self._measure = mesh.volume / (4 * np.pi)
         self._outer, self._far = surround(mesh, plate)
-        lopsided = np.repeat([False, True], loads)
+        lopsided = np.array([False, True])
         dof = np.isin(np.arange(2 * _NODAL), _LOPSIDED)
-        self._own = (dof[:, None] == lopsided).astype(np.float64)  # which unknown serves which load
-        shape = (*mesh.volume.shape, 2 * loads)
+        self._own = (dof[:, None] == lopsided).astype(np.float64)  # which unknown serves which part
+        shape = (*mesh.volume.shape, 2)
         self._total, self._difference, self._shear, self._slip = (np.zeros(shape) for _ in range(4))
 
-    def feed(self, moment: Moment, far: Floats) -> None:
-        """Take the next instant, at which the far strains stand at `far` (discs, loads)."""
+    def feed(self, moment: Moment) -> None:
+        """Take the next instant."""
         flowed, leaning, metal = moment.flowed, moment.leaning, moment.metal
         hard = metal.hardening * self._slip
         a_y, b_y = leaning.a_y[..., None] * hard, leaning.b_y[..., None] * hard
@@ -79,7 +79,7 @@ class Sensitivity:
             ab * self._total + bb * self._difference - b_y,
             2 * shear * self._shear,
         )
-        moved = self._solve(moment, self._force(memory, far))
+        moved = self._solve(moment, self._force(memory))
         strains = np.einsum("pdri,dril->pdrl", self._rows, moved)[:, :, :, None, :]
         total, difference = strains[0] - self._total, strains[1] - self._difference
         a = aa * total + ab * difference + a_y
@@ -96,14 +96,14 @@ class Sensitivity:
         self._shear = strains[2] - 2 * stress / metal.difference_modulus[..., None]
 
     def kept(self) -> tuple[Floats, Floats]:
-        """Return the kept xx strain times volume per unit of even and of lopsided far strain [m3], (discs, loads) each."""
+        """Return the kept xx strain times volume per unit of even and of lopsided far strain [m3], (discs,) each."""
         volume = self._mesh.volume[..., None]
-        even = (self._total / 2 * volume).sum(axis=(1, 2))[:, : self._loads]
-        lopsided = ((self._difference - self._shear) / 4 * volume).sum(axis=(1, 2))[:, self._loads :]
+        even = (self._total / 2 * volume).sum(axis=(1, 2))[:, 0]
+        lopsided = ((self._difference - self._shear) / 4 * volume).sum(axis=(1, 2))[:, 1]
         return np.asarray(even), np.asarray(lopsided)
 
-    def _force(self, memory: tuple[Floats, Floats, Floats], far: Floats) -> Floats:
-        """Nodal forces of what is already kept and of the far strain, (discs, 3 nodes, loads)."""
+    def _force(self, memory: tuple[Floats, Floats, Floats]) -> Floats:
+        """Nodal forces of what is already kept and of the far strain, (discs, 3 nodes, 2)."""
         measure = self._measure[..., None]
         sums = np.stack([(v * measure).sum(axis=2) for v in memory])
         push = np.einsum("pdri,pdrl->dril", self._rows, sums) * self._own
@@ -111,11 +111,11 @@ class Sensitivity:
         force = np.zeros((discs, rings + 1, _NODAL, push.shape[-1]))
         force[:, :-1] += push[:, :, :_NODAL]
         force[:, 1:] += push[:, :, _NODAL:]
-        force[:, -1] += self._far[:, :, None] * self._own[:_NODAL] * np.tile(far, 2)[:, None, :]
+        force[:, -1] += self._far[:, :, None] * self._own[:_NODAL]
         return force.reshape(discs, -1, push.shape[-1])
 
     def _solve(self, moment: Moment, right: Floats) -> Floats:
-        """Solve for the nodes' movement and hand it out by rings, (discs, rings, 6, loads)."""
+        """Solve for the nodes' movement and hand it out by rings, (discs, rings, 6, 2)."""
         from scipy.linalg.lapack import dpbsv
 
         discs, size, loads = right.shape
@@ -220,8 +220,8 @@ class Effect:
 class SpotAnswer:
     """One spot's answer.
 
-    `effect` with the yield of short exposure; `growth` inherent volume of the hot spot (thermal less plastic), averaged
-    over the time while the kept strain freezes [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat`
+    `effect` with the yield of short exposure; `growth` inherent volume of the hot spot in a solid bar (thermal less
+    plastic), averaged over the time while the kept strain freezes, nought in a wall [m3]; `aged` equivalent time at 250 degC of the hottest metal [s]; `heat`
     put in [J].
     """
 
@@ -257,13 +257,11 @@ def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     alloy = cases[0].alloy
     fires = [spot_heating(case) for case in cases]
     mesh, heating = side_by_side([f.mesh for f in fires]), heated_together([f.heating for f in fires])
-    growing = np.stack([f.growing for f in fires], axis=1)
     plate = Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
-    kept = Sensitivity(mesh, plate, 2)
+    kept = Sensitivity(mesh, plate)
     memory = untouched(mesh)
-    for grown, moment in zip(growing, history(mesh, alloy, heating, memory), strict=True):
-        plastic = (moment.memory.plastic_sum / 2 * mesh.volume).sum(axis=(1, 2))
-        kept.feed(moment, np.stack([np.ones(mesh.discs), grown + plastic], axis=-1))
+    for moment in history(mesh, alloy, heating, memory):
+        kept.feed(moment)
         memory = moment.memory
     shrunk = -memory.plastic_sum / 2 * mesh.volume
     moment = (shrunk * mesh.height[:, None, :]).sum(axis=(1, 2))
@@ -282,12 +280,9 @@ def hot_depth(case: SpotCase) -> float:
 
 
 def _answer(case: SpotCase, sums: Floats) -> SpotAnswer:
-    """The answer from shrinkage, its moment, and the volumes that keep an even and a lopsided strain, static and growing along."""
-    shrinkage, lift, even, even_along, lopsided, lopsided_along = sums
-    nu = case.alloy.poisson
-    uniaxial = (1 - nu) * even + (1 + nu) * lopsided
-    along = (1 - nu) * even_along + (1 + nu) * lopsided_along
-    growth = along / uniaxial if uniaxial > 0 else 0.0
+    """The answer from shrinkage, its moment, and the volumes that keep an even and a lopsided strain."""
+    shrinkage, lift, even, lopsided = sums
+    growth = 0.0
     if case.bar_width is not None:
         shrinkage, lift, growth = shrink_bar(case, case.bar_width)
         bowl = BOWL.value + (1 - BOWL.value) * hot_depth(case) / case.thickness

@@ -107,6 +107,26 @@ def test_no_round_asks_for_more_than_the_cap(tmp_path, capsys):
     assert all(turn["torque_Nm"] <= card["most_torque_Nm"] for turn in card["rounds"])
 
 
+def test_one_weak_pair_among_strong_ones_sets_the_torque_of_all():
+    """M10x1.5 8.8 among 10.9: proof load 33.7 kN (EN ISO 898-1 table); no bolt may have more than the weakest can bear."""
+    from dataclasses import replace
+
+    from straighten.clamp import ClampSetup
+    from straighten.clamp.tightening import torque_cap
+    from tests.clamp.benches import pump_head
+
+    head = pump_head()
+    for weak in (2, 5, 7):
+        bolts = (
+            replace(b, through=True, grade="8.8" if n == weak else "10.9") for n, b in enumerate(head.bolts)
+        )
+        cap = torque_cap(
+            replace(head, bolts=tuple(bolts)),
+            ClampSetup(shims=(1e-4,) * 4, bolts=(2, 3, 4, 5, 6, 7), gap=0.0),
+        )
+        assert cap.torque == pytest.approx(0.75 * 33.7 * PER_KN, rel=SLIPPERY)
+
+
 # --- the casting's own limit, by hand ---------------------------------------------------------------------------
 
 

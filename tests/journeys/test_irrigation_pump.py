@@ -59,6 +59,16 @@ def test_the_hidden_bow_lies_in_the_ranges_believed(answers):
             assert low - slack <= TRUTH["bow_mm"][stage][now[line["line"]]] <= high + slack
 
 
+def test_each_card_s_first_range_holds_what_the_hidden_head_then_did(answers):
+    # a range of eight in ten, told before the heat; less than half of the bow wide, or it would tell nothing
+    for step, stage in (("first card", 1), ("second card", 2)):
+        for key, line in (("deck_after_mm", 0), ("cam_after_mm", 1)):
+            told = answers[step][key]
+            low, high = widened(told, 0.1)
+            assert low <= TRUTH["bow_mm"][stage][line] <= high
+            assert told["high"] - told["low"] < 0.75 * TRUTH["bow_mm"][stage - 1][line]
+
+
 def test_the_second_card_has_learned_and_says_so(answers):
     assert answers["first card"]["learned"].startswith("No pass logged yet")
     assert answers["second card"]["learned"].startswith("After 1 logged pass")
