@@ -1,12 +1,15 @@
 """Learning over more than one pass: what each pass is worked out about."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from straighten.belief import learn
+from straighten.belief.learn import prior_factors
 from straighten.belief.priors import priors_for
+from straighten.desk.dossier import default_dossier
 from straighten.shape.modes import INDEX
 from tests.belief.cases import HEAD
 
@@ -26,3 +29,17 @@ def test_a_second_pass_is_worked_out_about_what_the_first_one_left(monkeypatch):
     measured = SimpleNamespace(posterior=SimpleNamespace(mean=mean, covariance=1e-12 * np.eye(11)))
     learn._takers(HEAD, priors_for(HEAD), [SimpleNamespace(spots=())] * 3, [measured, None, None, None])
     assert about == pytest.approx([0.3e-3, 0.2e-3, 0.1e-3], abs=1e-6)
+
+
+def test_a_head_that_was_faced_before_tells_nothing_by_how_its_lines_stand_to_one_another():
+    # what a mill took off the deck came off no cam line: common practice, no source; the survey bows the deck further
+    survey = default_dossier().surveys[0]
+    fresh, faced = (replace(HEAD.limits, removed_before=off) for off in (0.0, 0.1e-3))
+    ratios = [
+        learn.learn(replace(HEAD, limits=one), [survey], [], count=512).factors["cam_ratio"]
+        for one in (fresh, faced)
+    ]
+    width = [np.log(high / low) for low, _, high in ratios]
+    told = prior_factors(priors_for(HEAD))["cam_ratio"]
+    assert ratios[1] == pytest.approx(told, rel=0.02)
+    assert width[0] < 0.9 * width[1]

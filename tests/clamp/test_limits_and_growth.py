@@ -9,9 +9,10 @@ import pytest
 
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.clamp.bolts import grade_of, thread_of
-from straighten.clamp.limits import bearing_area, engagement, limits_of, stripping_load
+from straighten.clamp.limits import bearing_area, engagement, face_pressure, limits_of, stripping_load
 from straighten.clamp.springs import grow, head_elongation, steel_elongation
 from straighten.errors import BadInput
+from straighten.head.alloys import alloy_named
 from straighten.head.records import Plates
 from tests.clamp.benches import all_bolts, bowed, draws, plain_head, pump_head
 
@@ -75,6 +76,13 @@ def test_engagement_is_never_more_than_the_base_is_thick():
 def test_a_wider_washer_presses_less():
     bolt, thread = pump_head().bolts[0], thread_of("M10")
     assert bearing_area(replace(bolt, washer=0.030), thread) > 2 * bearing_area(bolt, thread)
+
+
+@pytest.mark.parametrize("name", ["356-T7", "A356-Cu-T7", "unknown", "AlSi7Mg-F"])
+def test_stabilised_and_unknown_metal_bears_no_more_under_a_washer_than_cast_metal(name):
+    """LM25: HB 65-75 stabilised against 90-110 in T6 (data page, seen); GK-AlSi9Cu3 220 MPa: fastener tables after VDI 2230."""
+    assert face_pressure(alloy_named(name)).value == pytest.approx(220e6)
+    assert face_pressure(alloy_named("A356-T6")).value > 1.25 * 220e6
 
 
 @pytest.mark.parametrize(

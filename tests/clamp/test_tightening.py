@@ -308,6 +308,16 @@ def test_the_card_tells_torque_blades_and_to_stop_at_the_gap():
     assert card.rounds[-1].reached == pytest.approx(0.5, abs=0.12)
 
 
+def test_every_round_of_a_card_names_every_nut_that_pulls():
+    """A nut left out in a round bends the head over that bolt; common practice, no source."""
+    for setup in (PAIR, THREE):
+        card = tightening_card(pump_head(), bowed(3e-4), setup, draws(1.0))
+        for r in card.rounds:
+            assert sorted(r.order) == sorted(setup.bolts)
+            assert set(r.order[:2]) == {4, 5}  # the middle pair first
+            assert r.passes >= 2  # a turned bolt unloads the one before
+
+
 def test_clamped_force_and_torque_tell_the_same_story():
     head = pump_head()
     clamped = clamp_head(head, bowed(3e-4), PAIR, draws(1.0))

@@ -3,9 +3,11 @@
 from dataclasses import replace
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import erfc
 
 from straighten.head.records import SIDES, KeepOff, Torch
 from straighten.heat import (
@@ -41,6 +43,17 @@ def at(station, side="inlet", across=0.03):
 )
 def test_a_place_is_refused_with_its_reason(place, why):
     assert why in (refusal(HEAD, place, 0.012) or "")
+
+
+@pytest.mark.parametrize("radius", [0.008, 0.012, 0.018])
+def test_no_place_lays_more_than_a_sixteenth_of_its_heat_beyond_a_web_s_face(radius):
+    # a web drinks the flame's heat (common practice, no source); a Gaussian flux, exp(-2) at its radius: half of
+    # erfc(sqrt(2) x / radius) of it falls beyond a line at x (derived)
+    for off in np.arange(0.0, 0.033, 0.001):
+        why = refusal(HEAD, at(0.2 + off), radius)
+        beyond = 0.5 * erfc(2**0.5 * (off - 0.005) / radius)
+        assert beyond < 1 / 16 or why == "over a web"
+        assert beyond > 1 / 20 or why != "over a web"
 
 
 def test_keep_off_zones_count_on_their_own_side():

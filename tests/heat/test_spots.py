@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from straighten.belief.priors import priors_for, response_of
 from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup, clamp_head, section_of
+from straighten.errors import OutsideModel
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES
 from straighten.heat import HeatSpot, choose, fires, heating, layout, nominal, relax_spots
@@ -239,3 +240,19 @@ def test_first_rounds_on_a_four_cylinder_head_leave_what_the_bench_sees():
     assert high > 0.13e-3
     # and no wider, 8 times in 10, than a first range of log-sd 0.6 and a cam line of its own with 0.33 say
     assert high < np.exp(1.2816 * np.hypot(0.6, 0.33)) * np.quantile(found, 0.5)
+
+
+def test_a_roof_warm_as_a_whole_is_refused_and_the_same_flames_in_turn_are_not():
+    # heat over 2680 kg/m3 x 963 J/(kg K) x 0.4 x 0.15 x 0.01 m of roof: 180 K are the most that was held against elements
+    head, section, store = box(), section_of(box()), 2680 * 963 * 0.4 * 0.15 * 0.01
+    stations = np.arange(0.075, 0.33, 0.015)
+    spots = spots_at(*stations, radius=0.015, dwell=6.0, peak=450.0)
+    one = spot_case(head, spots[0]).power * 6.0
+    most = int(180 * store / one)
+    assert 4 < most < len(spots)
+    layout.check_model(head, section, tuple(spots[:most]))
+    with pytest.raises(OutsideModel, match="roof as a whole"):
+        layout.check_model(head, section, tuple(spots[: most + 1]))
+    layout.check_model(
+        head, section, tuple(replace(s, start=60.0 * k) for k, s in enumerate(spots[: most + 1]))
+    )
