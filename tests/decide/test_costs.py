@@ -62,3 +62,10 @@ def test_handing_on_costs_the_boring_an_hour_and_the_metal_that_is_faced_off():
 
 def test_a_pass_costs_its_hours_its_gas_and_its_mishaps():
     assert pass_cost(HEAD) == pytest.approx(2.5 * 50 + 5 + 0.02 * 400)
+
+
+def test_sanding_costs_its_hours_and_the_metal_and_nothing_where_no_metal_comes_off():
+    # 50 an hour for an hour and a half; 0.1 mm and the clean-up of 15 um at 15 a tenth: the template's prices; derived
+    straight, bowed = sanding_cost(HEAD, np.zeros(2), np.array([0.0, 0.1e-3]), 1e-6)
+    assert straight == pytest.approx(0.0)
+    assert bowed == pytest.approx(1.5 * 50 + 1.15 * 15)

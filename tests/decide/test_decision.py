@@ -116,3 +116,18 @@ def test_what_would_change_the_answer_does_change_it():
 def test_the_options_are_told_cheapest_first():
     costs = [o.cost.mean for o in decide(HEAD, outlook()).options]
     assert costs == sorted(costs)
+
+
+@pytest.mark.parametrize(("cam", "left"), [(0.3e-3, 0.2e-3), (0.2e-3, 0.1e-3), (0.05e-3, 0.0)])
+def test_one_sure_pass_takes_what_the_strongest_takes_and_no_more(cam, left):
+    # 0.1 mm is all that is on hand: what is further out stays; half of it takes the bow of 0.05 mm off; by hand
+    sure = outlook(cam=cam, cam_sd=1e-7, full_set=0.1e-3, doubt=0.01, scatter=0.01, passes_left=1)
+    (heated,) = (option for option in decide(HEAD, sure).options if option.choice == "heat again")
+    assert heated.cam_left.mean == pytest.approx(left, abs=4e-6)
+    assert heated.passes == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("passes", "doubt"), [(0, 0.25), (1, 0.1286), (4, 0.0718)])
+def test_passes_teach_as_readings_teach_a_normal_mean(passes, doubt):
+    # 1 / sqrt(1 / 0.25^2 + n / 0.15^2): posterior of a normal mean, spread known; textbook, by hand
+    assert _doubt_after(outlook(), passes) == pytest.approx(doubt, abs=5e-5)

@@ -57,6 +57,9 @@ def test_the_head_is_read_after_it_is_free():
     card = plan_card(Job(default_dossier()), NOW).printed
     assert card.ready_at >= card.unclamp_at
     assert card.wait >= card.unclamp_wait
+    # the clock on the card is now and the wait, up to the full minute
+    for told, wait in ((card.unclamp_at, card.unclamp_wait), (card.ready_at, card.wait)):
+        assert 0 <= (datetime.fromisoformat(told) - NOW).total_seconds() - wait < (300 if wait > 1800 else 60)
 
 
 @pytest.mark.parametrize("seed", [5, 7, 12])
