@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,14 +14,14 @@ from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Oven
-from straighten.heat import FRESH
+from straighten.heat import FRESH, Soak
 from straighten.plan.candidates import middle_bolts, overloaded
 from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.projection import project
-from straighten.plan.records import Done, Draws
+from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.search import choose_pass, strongest_pass
-from straighten.plan.weighing import FIRST_PASS_OVER_BEND, Question, Stand, worth_a_pass
+from straighten.plan.weighing import FIRST_PASS_OVER_BEND, Question, Stand, too_soft, worth_a_pass
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
 from straighten.sobol import sobol_normal
@@ -225,6 +226,20 @@ def lost(plan):
     """Hardness lost since intake, middle of the draws [HB]."""
     relaxed = plan.forecast.relaxed
     return float(np.median((relaxed.hardness_before - relaxed.hardness_after).mean(axis=1)))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "soft"),
+    [((90, 96), (80, 92), False), ((90, 96), (78, 84), True), ((68, 76), (66, 74), False), ((68, 76), (64, 74), True)],
+)  # fmt: skip
+def test_a_soak_that_ends_under_65_hb_or_costs_over_10_is_none(before, after, soft):
+    # scrap below 65 HB: two engine-shop pages, seen; more than 10 HB lost since intake: stop; common practice, no source
+    relaxed = SimpleNamespace(hardness_before=np.array([before]), hardness_after=np.array([after]))
+    soak = PassSetup(clamp=None, soak=Soak(temperature=220.0, hold=3600.0))
+    assert too_soft(OVEN, SimpleNamespace(relaxed=relaxed), soak) == soft
+    assert not too_soft(
+        OVEN, SimpleNamespace(relaxed=relaxed), PassSetup(clamp=None)
+    )  # spots soften small places only
 
 
 @pytest.mark.slow
