@@ -44,6 +44,7 @@ OTHERS = {
 }  # fmt: skip
 OPERATOR = re.compile(rb"<<|>>|not\s+in|is\s+not|\band\b|\bor\b|\bin\b|\bis\b|\*\*|//|[<>=!]=|[-+*/%<>]")
 TIMER = re.compile(r"(perf_counter|process_time|monotonic)\(")
+JOINED = (ast.List, ast.Tuple, ast.JoinedStr)
 UNTOUCHED = (ast.JoinedStr, ast.Raise, ast.Assert, ast.Import, ast.ImportFrom)
 UNREAD = ("decorator_list", "annotation", "returns", "bases", "op", "ops", "ctx")
 
@@ -62,7 +63,7 @@ class Mutant:
     told: str
 
 
-class Finder(ast.NodeVisitor):
+class Finder:
     """Collects the faults that a file may have."""
 
     def __init__(self, file: str, source: bytes) -> None:
@@ -90,7 +91,8 @@ class Finder(ast.NodeVisitor):
                 if new:
                     self.keep(found.start(), found.end(), new)
 
-    def visit(self, node: ast.AST) -> None:
+    def look(self, node: ast.AST) -> None:
+        """Keep the faults of a node and of what lies under it."""
         sentence = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
         typing = isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
         if sentence or typing or isinstance(node, UNTOUCHED) or getattr(node, "arg", "") == "strict":
@@ -99,54 +101,45 @@ class Finder(ast.NodeVisitor):
         if isinstance(node, ast.stmt):
             body = getattr(node, "body", None)
             self.statement = range(node.lineno, (body[0].lineno if body else (node.end_lineno or 0) + 1))
-        getattr(self, f"visit_{type(node).__name__}", lambda _: None)(node)
+        self.change(node)
         for name, parts in ast.iter_fields(node):
             for part in parts if isinstance(parts, list) else [parts]:
                 if isinstance(part, ast.AST) and name not in UNREAD:
-                    self.visit(part)
+                    self.look(part)
         self.statement = before
 
-    def visit_Constant(self, node: ast.Constant) -> None:
-        value, found = node.value, ()
-        if isinstance(value, bool):
-            found = (not value,)
-        elif isinstance(value, int):
-            found = (value + 1, abs(value - 1))
-        elif isinstance(value, float) and (value == 0 or abs(value) > GUARD):
-            found = (2 * value, value / 2) if value else (1.0,)
-        for new in found:
-            self.keep(*self.span(node), repr(new))
+    def change(self, node: ast.AST) -> None:  # noqa: C901 - one case a kind of fault
+        """Keep the faults of a node itself."""
+        match node:
+            case ast.Constant(value=bool() | int() | float() as value) if value == 0 or abs(value) > GUARD:
+                for new in numbers(value):
+                    self.keep(*self.span(node), repr(new))
+            case ast.Compare():
+                self.between(node.left, *node.comparators)
+            case ast.BinOp() if not isinstance(node.left, JOINED) and not isinstance(node.right, JOINED):
+                self.between(node.left, node.right)
+            case ast.BoolOp():
+                self.between(*node.values)
+            case ast.UnaryOp(op=ast.Not()):
+                self.keep(*self.span(node), b"(" + self.source[slice(*self.span(node.operand))] + b")")
+            case ast.UnaryOp(op=ast.USub()) if not isinstance(node.operand, ast.Constant):
+                first = self.span(node)[0]
+                self.keep(first, first + 1, "+")
+            case ast.Call(func=ast.Name(id=name) | ast.Attribute(attr=name)) if name in OTHERS:
+                last = self.span(node.func)[1]
+                self.keep(last - len(name), last, OTHERS[name])
+            case ast.If() | ast.IfExp():
+                for new in (True, False):
+                    self.keep(*self.span(node.test), repr(new))
 
-    def visit_Compare(self, node: ast.Compare) -> None:
-        self.between(node.left, *node.comparators)
 
-    def visit_BinOp(self, node: ast.BinOp) -> None:
-        if not any(
-            isinstance(side, ast.List | ast.Tuple | ast.JoinedStr) for side in (node.left, node.right)
-        ):
-            self.between(node.left, node.right)
-
-    def visit_BoolOp(self, node: ast.BoolOp) -> None:
-        self.between(*node.values)
-
-    def visit_UnaryOp(self, node: ast.UnaryOp) -> None:
-        first, last = self.span(node)
-        if isinstance(node.op, ast.Not):
-            self.keep(first, last, b"(" + self.source[slice(*self.span(node.operand))] + b")")
-        elif isinstance(node.op, ast.USub) and not isinstance(node.operand, ast.Constant):
-            self.keep(first, first + 1, "+")
-
-    def visit_Call(self, node: ast.Call) -> None:
-        last = self.span(node.func)[1]
-        name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
-        if name in OTHERS:
-            self.keep(last - len(name), last, OTHERS[name])
-
-    def visit_If(self, node: ast.If | ast.IfExp) -> None:
-        for new in ("True", "False"):
-            self.keep(*self.span(node.test), new)
-
-    visit_IfExp = visit_If
+def numbers(value: float) -> tuple[float, ...]:
+    """Return what a number may be turned into."""
+    if isinstance(value, bool):
+        return (not value,)
+    if isinstance(value, int):
+        return value + 1, abs(value - 1)
+    return (2 * value, value / 2) if value else (1.0,)
 
 
 def mutants_of(room: str) -> list[Mutant]:
@@ -154,7 +147,7 @@ def mutants_of(room: str) -> list[Mutant]:
     found = []
     for path in sorted((ROOT / "straighten" / room).glob("*.py")):
         finder = Finder(str(path.relative_to(ROOT)), path.read_bytes())
-        finder.visit(ast.parse(path.read_bytes()))
+        finder.look(ast.parse(path.read_bytes()))
         found += finder.found
     return found
 

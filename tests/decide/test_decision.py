@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import norm
 
 from straighten.decide import Outlook, decide, solve
 from straighten.decide.costs import pass_cost
@@ -131,3 +132,12 @@ def test_one_sure_pass_takes_what_the_strongest_takes_and_no_more(cam, left):
 def test_passes_teach_as_readings_teach_a_normal_mean(passes, doubt):
     # 1 / sqrt(1 / 0.25^2 + n / 0.15^2): posterior of a normal mean, spread known; textbook, by hand
     assert _doubt_after(outlook(), passes) == pytest.approx(doubt, abs=5e-5)
+
+
+@pytest.mark.parametrize("cam", [0.03e-3, 0.05e-3, 0.06e-3, -0.06e-3])
+def test_the_chance_of_sanding_now_is_that_of_the_bow_as_it_is_believed(cam):
+    # a normal inside the limit of 0.05 mm: scipy; within two points, since grid and survey blur it a little
+    (sand,) = (one for one in decide(HEAD, outlook(cam=cam)).options if one.choice == "sand now")
+    limit = HEAD.limits.cam_line.value
+    inside = norm.cdf(limit, cam, 0.01e-3) - norm.cdf(-limit, cam, 0.01e-3)
+    assert sand.chance == pytest.approx(inside, abs=0.02)

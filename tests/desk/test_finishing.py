@@ -10,7 +10,6 @@ import pytest
 
 from straighten.book import open_book
 from straighten.cli import main
-from straighten.closing.checklist import checklist
 from straighten.desk.dossier import as_found, read_dossier
 from straighten.desk.finishing import finish_report
 from straighten.desk.job import Job
@@ -20,10 +19,8 @@ from straighten.desk.sanding_files import check_from_plain, check_to_plain
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
 from straighten.readings import survey_from_text
-from straighten.readings.records import Hardness
 from straighten.sanding.abrasives import read_grit
 from straighten.sanding.looks import Check
-from straighten.shape import fit_shape
 from tests.simulated.surveys import survey_text
 
 TEXT = template_head()
@@ -250,23 +247,3 @@ def test_what_was_not_seen_or_assumed_is_listed(measured):
     assert any("pressure test" in line for line in report.skipped)
     assert any("deck thickness" in line or "assumed" in line for line in report.assumed)
     assert {line.state for line in report.lines} >= {"open", "fails"}
-
-
-@pytest.mark.parametrize(
-    ("first", "last", "state"),
-    [
-        ((84, 88), (80, 84), "holds"),
-        ((72, 74), (64, 74), "fails"),  # scrap below 65 HB: two engine-shop pages, seen
-        ((95, 99), (84, 86), "fails"),  # more than 10 HB lost since intake: common practice, no source
-        ((84, 88), (), "open"),
-    ],
-)
-def test_hardness_at_the_end_is_held_to_its_level_and_to_what_was_lost(first, last, state):
-    def read(values):
-        found = tuple(Hardness(place="deck", side="exhaust", station=None, value=float(v)) for v in values)
-        return replace(survey(), hardness=found)
-
-    surveys = [read(first), read(last)]
-    shape = fit_shape(surveys[-1], HEAD)
-    (line,) = (item for item in checklist(HEAD, surveys, shape, {}, None) if item.key == "hardness")
-    assert line.state == state
