@@ -138,3 +138,11 @@ def test_a_head_of_doubtful_section_teaches_what_its_passes_said_not_how_doubtfu
     own = [p for p in wide if p.name in POOLED]
     nothing = drawn(np.log([p.centre for p in own]), np.diag([p.spread**2 for p in own]))
     assert taught(nothing, wide)["stiffness"][1] == pytest.approx(SPREAD[0], rel=2e-3)
+
+
+def test_four_heads_that_agree_narrow_the_spread_among_heads_by_half_its_variance():
+    # 0.7 of the variance lies among a shop's heads and is worth four heads (assumed): after four exact ones at the centre
+    # 0.35 of it is left. Their mean, each counted (4 + 1) / 4 by Student's t of four degrees, is doubtful by
+    # 1 / (1 / 0.3 + 4 * 1.25 / 0.35) = 0.057: sqrt(0.35 + 0.057) = 0.64; by hand
+    after = pooled(shop([0.0] * 4, told_sd=1e-3))
+    assert after.spread / PUBLISHED_SHRINKAGE.spread == pytest.approx(0.638, abs=0.02)

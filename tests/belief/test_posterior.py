@@ -4,8 +4,9 @@ from itertools import permutations
 
 import numpy as np
 import pytest
+from scipy.optimize import least_squares
 
-from straighten.belief.posterior import sample_posterior
+from straighten.belief.posterior import _gauss_newton, sample_posterior
 
 
 def normal_case(prior_mean, prior_sd, data, sd):
@@ -69,3 +70,17 @@ def test_the_same_seed_gives_the_same_draws():
     one, two = (sample_posterior(flat, np.zeros(4), 256, seed=9) for _ in range(2))
     assert np.array_equal(one.draws, two.draws)
     assert np.array_equal(one.weights, two.weights)
+
+
+def test_the_mode_of_curved_residuals_is_that_of_another_solver():
+    # two readings of products of three standard normal unknowns, far from where the search begins: scipy's least squares
+    def residuals(u):
+        return np.stack(
+            [(np.exp(u[:, 0]) * (2 + u[:, 1]) - 5) / 0.1, (u[:, 1] * u[:, 2] + u[:, 2] - 1) / 0.2], axis=1
+        )
+
+    start = np.array([-1.5, 0.5, 2.0])
+    mode, root = _gauss_newton(residuals, start)
+    judge = least_squares(lambda u: np.concatenate([residuals(u[None])[0], u]), start, xtol=1e-12, ftol=1e-12)
+    assert mode == pytest.approx(judge.x, abs=0.02)  # of the unknowns' own standard deviations
+    assert root @ root.T == pytest.approx(np.linalg.inv(judge.jac.T @ judge.jac), rel=0.05, abs=1e-3)
