@@ -193,7 +193,7 @@ class Covered:
                 if most < 0:
                     return words
                 begun.add(file_of(test))
-                if file_of(test) not in changed:
+                if file_of(test) not in changed and (ROOT / file_of(test)).exists():
                     words.append(test)
         return words
 
