@@ -44,6 +44,16 @@ def test_p_grades_have_the_listed_median_grain(number, microns, published):
     )
 
 
+CAMI_MEANS = {80: 190, 100: 140, 120: 115, 150: 92, 180: 82, 220: 68, 240: 53, 320: 36, 400: 23}
+
+
+@pytest.mark.parametrize(("number", "microns"), CAMI_MEANS.items())
+def test_cami_grades_have_the_mean_grain_of_another_list(number, microns):
+    """CAMI sizes as another public list has them, to a micrometre (from memory); the lists differ by one or two."""
+    assert read_grit(f"{number} CAMI").size * 1e6 == pytest.approx(microns, abs=2.1)
+    assert read_grit(f"ANSI {number}").size == read_grit(f"{number} CAMI").size
+
+
 def test_the_two_scales_part_below_180():
     """CAMI 240 is as fine as P280, CAMI 320 as P400 (grit comparison page, seen)."""
     assert CAMI_GRADES[240].value == pytest.approx(P_GRADES[280].value, rel=0.01)

@@ -218,3 +218,11 @@ def test_a_gap_on_every_line_tells_more_than_the_largest_alone():
     five, one = (learn_rate(GROUND, [c], TARGET, grade(120)) for c in (bare, replace(bare, gaps=())))
     spread = [np.ptp(np.log(s.quantiles(s.strokes))) for s in (five, one)]
     assert spread[0] < spread[1]
+
+
+@pytest.mark.parametrize("left", [0.02e-3, 0.05e-3, 0.09e-3])
+def test_down_to_a_limit_means_that_the_deepest_hollow_left_is_the_limit(left):
+    # the straightedge's gap is what the limit is held to: ISO 12781 by lines; common practice, no source
+    sanding = learn_rate(GROUND, [], replace(TARGET, goal="limit", left=left), grade(120))
+    hollow = hollows_left(sanding.factors, sanding.to_go).max(axis=0)
+    assert np.median(hollow) == pytest.approx(left, abs=3e-6)
