@@ -109,6 +109,11 @@ def test_gasket_limits_as_the_trade_quotes_them():
     composite, steel, graphite = (FINISHES[k] for k in ("composite", "multi-layer steel", "graphite"))
     assert (composite.least / MICROINCH, composite.most / MICROINCH) == pytest.approx((30, 110))
     assert graphite.least / MICROINCH == pytest.approx(30)
+    wanted = {
+        name: (round(f.low / MICROINCH, 3), round(f.high / MICROINCH, 3)) for name, f in FINISHES.items()
+    }
+    # a trade article on gasket finishes: best for composition, for graphite, for some steel ones; seen
+    assert wanted == {"composite": (60, 100), "graphite": (30, 60), "multi-layer steel": (20, 30)}
     assert steel.most / MICROINCH == pytest.approx(50)
 
 
@@ -127,4 +132,4 @@ def test_eighty_grit_is_not_for_a_steel_gasket():
 def test_papers_grow_finer_by_steps_no_larger_than_about_two(depth, gasket):
     sizes = [g.size for g in grit_sequence(depth, Engine(gasket=gasket))]
     steps = [a / b for a, b in pairwise(sizes)]
-    assert all(1 < step < 2.6 for step in steps)
+    assert all(1 < step < 2.2 for step in steps)  # each paper halves the grain: common practice, no source

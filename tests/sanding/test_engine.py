@@ -3,11 +3,23 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from straighten.errors import BadInput
+from straighten.head import head_from_text, template_head
 from straighten.head.records import Engine
-from straighten.sanding.engine import Cylinder, Run, cam_retard, cylinder_of, ratio_after, run_of
+from straighten.sanding.engine import (
+    Cylinder,
+    Run,
+    cam_retard,
+    cuts_per_cylinder,
+    cylinder_of,
+    ratio_after,
+    run_of,
+)
+from straighten.sanding.face import face_of
+from straighten.shape.modes import INDEX
 
 
 def test_a_chamber_volume_stands_for_the_clearance_where_no_ratio_is_known():
@@ -35,3 +47,17 @@ def test_gears_have_no_run_and_an_unknown_one_is_parallel_to_the_bore():
 def test_wheels_that_would_overlap_are_refused():
     with pytest.raises(BadInput, match="overlap"):
         cam_retard(Run(cam=0.08, crank=0.04, distance=0.041), 2e-3)
+
+
+def test_an_untold_bore_is_four_fifths_of_the_pitch_of_its_cylinders():
+    # bridges of a fifth between bores: common practice, no source; a hollow deck is cut more over a wide bore's ends
+    head = head_from_text(template_head(), "template")
+    face = face_of(np.where(np.arange(11) == INDEX["deck_bow"], 2e-4, 0.0), 1e-14 * np.eye(11))
+    depth = np.full(face.height.size, 0.1e-3)
+    told, untold = (
+        cuts_per_cylinder(replace(head, engine=replace(head.engine, cylinders=4, bore=bore)), face, depth)
+        for bore in (0.8 * head.casting.length / 4, None)
+    )
+    assert untold == pytest.approx(told, rel=1e-9)
+    wide = cuts_per_cylinder(replace(head, engine=replace(head.engine, cylinders=4, bore=0.3)), face, depth)
+    assert wide[:, 1] != pytest.approx(told[:, 1], rel=0.02)
