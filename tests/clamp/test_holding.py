@@ -181,6 +181,17 @@ def test_curvature_is_told_between_stations():
     assert clamped.curvature_at(0.21).max() == pytest.approx(clamped.curvature.max())
 
 
+@pytest.mark.parametrize("heavier", [1.0, 50.0])
+def test_the_moment_grows_by_the_shear_between_loads_the_head_s_own_weight_counted(heavier):
+    """dM/dx = V, and V falls by the weight over the length: statics."""
+    section = section_of(pump_head())
+    section = replace(section, weight=heavier * section.weight)
+    held = clamp_section(pump_head(), section, bowed(3e-4), MIDDLE, draws(1.0))
+    steps = np.diff(held.station)
+    grown = held.shear[0, :-1] * steps - section.weight / pump_head().casting.length * steps**2 / 2
+    assert np.diff(held.moment[0]) == pytest.approx(grown, abs=1e-7)
+
+
 def test_curvature_and_shear_add_up_to_the_deflection():
     """Deflection = double integral of curvature + integral of shear over kGA, as the heat asks both apart."""
     head = rigidly(pump_head())
