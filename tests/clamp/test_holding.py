@@ -214,6 +214,9 @@ def test_stations_hold_all_loads_and_stay_few():
     assert clamped.station.size <= 40
     wanted = [0.0, 0.01, 0.018, 0.105, 0.21, 0.315, 0.402, 0.41, 0.42]
     assert all(np.abs(clamped.station - x).min() < 1e-8 for x in wanted)
+    assert (
+        np.diff(clamped.station).max() < 0.42 / 20
+    )  # and none lies far from the next: a spot's bay is told by several
 
 
 @pytest.mark.parametrize(

@@ -134,7 +134,9 @@ def test_without_blades_the_head_lies_bare():
     assert best[0].stacks[0].words() == "front exhaust: no shim"
 
 
-@pytest.mark.parametrize("targets", [(0.1 * MM,) * 3, (-0.1 * MM,) * 4, (1.0,) * 4])
+@pytest.mark.parametrize(
+    "targets", [(0.1 * MM,) * 3, (-0.1 * MM,) * 4, (1.0,) * 4, (0.1 * MM, 0.1 * MM, 0.1 * MM, -0.1 * MM)]
+)
 def test_absurd_heights_are_refused(targets):
     with pytest.raises(BadInput):
         stackings(targets, SHOP)

@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.readings.records import Bracket, Line, Readings
+from straighten.readings.records import Bracket, Line, Readings, cams_of
 from straighten.shape import fit_shape, worth_of_more
 from straighten.shape.modes import INDEX, STATE, prior_sd
+from straighten.shape.worth import _new_line
 from tests.shape.builders import STATIONS, blank_line, head, read, state, survey, twin_cam_head
 
 shapes = st.fixed_dictionaries(
@@ -108,6 +109,19 @@ def test_what_a_blank_or_a_line_is_worth_is_what_it_then_brings() -> None:
         assert promised.before == found.sd(promised.of)
         assert promised.after == pytest.approx(brought, rel=0.35)
         assert "would narrow" in promised.sentence(head())
+
+
+@pytest.mark.parametrize(
+    ("bow", "deck", "cam"), [(0.3, "bridged", "balanced"), (-0.3, "balanced", "bridged")]
+)
+def test_an_edge_is_laid_over_a_hollow_line_and_balanced_on_one_that_rocks(bow, deck, cam) -> None:
+    # a middle that stands high leaves the deck hollow and the cam line crowned: common practice, no source
+    shape = fit_shape(survey(state(deck_bow=bow, cam_bow=bow)), head())
+    for part, mode in (("deck", deck), ("cam", cam)):
+        name = "inlet edge" if part == "deck" else next(iter(cams_of(head())))
+        assert _new_line(part, name, head(), shape).mode == mode
+    across = _new_line("deck", "front exhaust to rear inlet", head(), shape)
+    assert len(across.brackets) == (1 if deck == "bridged" else 2)
 
 
 def test_the_most_valuable_reading_comes_first_and_a_middle_is_worth_more_than_an_end() -> None:
