@@ -28,6 +28,11 @@ def test_the_map_shows_the_middle_hollow_and_every_deck_reading() -> None:
     assert middle > 0.85 * surface.height.max() > 0
     assert np.ptp(surface.height) == pytest.approx(0.3e-3, rel=0.2)
     assert len(surface.marks) == sum(len(line.brackets) for line in readings.lines if line.part == "deck")
+    half = (
+        head().casting.width / 2
+    )  # edges are read near the rim, the centre in the middle, nothing beside the head
+    assert {round(mark.across / half, 1) for mark in surface.marks} >= {-0.9, 0.0, 0.9}
+    assert max(abs(mark.across) for mark in surface.marks) <= half + 1e-9
 
 
 @pytest.mark.parametrize("bow", [0.25, -0.25])

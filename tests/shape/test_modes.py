@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from straighten.shape.modes import INDEX, STATE, cam_rows, deck_rows, skew_mode
+from straighten.shape.modes import CAM, DECK, INDEX, STATE, cam_rows, deck_rows, skew_mode, track
+from straighten.shape.seats import spot_of
+from tests.shape.builders import head
 
 ALONG = np.linspace(0, 1, 1001)
 
@@ -24,3 +26,24 @@ def test_a_skewed_line_is_as_high_as_its_number_says(rows, name):
     line = rows(ALONG, 0.0) @ state
     assert line.max() == pytest.approx(3e-5, rel=1e-5)
     assert ALONG[line.argmax()] < 0.5
+
+
+def test_deck_and_cam_line_share_out_the_numbers_of_a_shape():
+    names = np.array(STATE)
+    assert all(name.startswith("cam_") for name in names[CAM])
+    assert not any(name.startswith("cam_") for name in names[DECK])
+    assert [*names[DECK], *names[CAM]] == list(STATE)
+
+
+@pytest.mark.parametrize(("part", "name"), [("deck", "inlet edge"), ("cam", "single")])
+def test_readings_a_thumb_apart_meet_the_same_metal_and_others_do_not(part, name):
+    # 15 mm, assumed: half a thumb either way
+    run = track(part, name, head())
+    places = [spot_of(run, share) for share in ALONG]
+    assert len(set(places)) == pytest.approx(run.length / 15e-3, abs=2)
+
+
+def test_lines_that_cross_meet_the_same_metal_where_they_cross():
+    middle, diagonal = (track("deck", name, head()) for name in ("centre", "front exhaust to rear inlet"))
+    assert spot_of(middle, 0.5) == spot_of(diagonal, 0.5)
+    assert spot_of(middle, 0.3) != spot_of(diagonal, 0.3)
