@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from straighten.readings.records import Bracket, Line, Readings, cams_of
 from straighten.shape import fit_shape, worth_of_more
+from straighten.shape.fit import _rest_shift
 from straighten.shape.modes import INDEX, STATE, prior_sd
 from straighten.shape.worth import _new_line
 from tests.shape.builders import STATIONS, blank_line, head, read, state, survey, twin_cam_head
@@ -192,3 +193,16 @@ def test_a_centre_line_hollower_than_both_edges_is_remarked_on() -> None:
     )
     assert not any("centre line is hollow" in c for c in plain.caveats)
     assert any("centre line is hollow" in c and "more than both edges" in c for c in dished.caveats)
+
+
+def test_an_edge_that_finds_other_rests_than_the_ends_is_told_of_where_the_line_is_hollow_alone() -> None:
+    # a crowned line rocks: it is not read by an edge over its ends, so there is nothing to tell; common practice, no source
+    line = next(line for line in survey(state(deck_bow=0.3)).lines if line.mode == "bridged")
+    hollow, crowned = (state(deck_bow=sign * 0.3, deck_peak=0.15, deck_skew=0.1) for sign in (1, -1))
+    assert _rest_shift(line, head(), state(deck_bow=0.3)) == pytest.approx(0.0, abs=1e-6)
+    assert _rest_shift(line, head(), crowned) == 0.0
+    waved = state(
+        deck_bow=0.02, deck_skew=0.2
+    )  # the front half stands high: the edge lies on it and on the far end
+    assert max(_rest_shift(line, head(), waved), _rest_shift(line, head(), -waved)) > 5e-5
+    assert _rest_shift(line, head(), hollow) < 5e-5
