@@ -20,7 +20,7 @@ from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.projection import project
 from straighten.plan.records import Done, Draws, PassSetup
-from straighten.plan.search import choose_pass, strongest_pass
+from straighten.plan.search import _binding, choose_pass, strongest_pass
 from straighten.plan.weighing import FIRST_PASS_OVER_BEND, Question, Stand, too_soft, worth_a_pass
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
@@ -281,3 +281,29 @@ def test_no_soak_is_planned_that_is_expected_to_end_under_the_reject_hardness():
     except NoPlan:
         return
     assert plan.setup.soak is None or ends(plan) >= line
+
+
+def test_a_pass_that_is_read_between_its_stages_ends_closer_than_one_that_is_not(first):
+    # source: what is read in between is known (decision theory, derived)
+    assert first.stages is not None
+    blind = forecast(HEAD, first.draws, first.setup, NOISE[: first.draws.weights.size])
+    read, unread = (seen.after[:, INDEX["cam_bow"]] for seen in (first.forecast, blind))
+    assert read.std() < 0.9 * unread.std()
+
+
+@pytest.mark.parametrize(
+    ("judged", "words"),
+    [
+        (
+            [(0.9, 0.0), (0.6, 0.5)],
+            "25 % nearer to its limits; a heat must win 20 %",
+        ),  # of 1.2, by what may be planned
+        ([(1.5, 0.0)], " 0 % nearer"),
+        ([(0.9, 0.5), (0.3, 0.4)], "goes past straight"),
+        ([], "keeps the bolts under their load"),
+    ],
+)
+def test_where_nothing_is_planned_the_reason_stands_with_its_figure(judged, words):
+    ones = [SimpleNamespace(out=out, chances=SimpleNamespace(overshoot=over)) for out, over in judged]
+    ask = Question(head=HEAD, draws=HOLLOW, noise=NOISE, direction=1, done=Done(passes=1), past=FRESH)
+    assert words in _binding(ask, ones, [], Stand(out=1.2, done=0.3)).problem

@@ -11,8 +11,8 @@ from straighten.heat.treatment import schedule
 from straighten.plan.candidates import middle_bolts
 from straighten.plan.forecast import bumps_of, heated
 from straighten.plan.records import PassSetup
-from straighten.plan.spots import rows_for, rows_of_one_heat
-from straighten.shape.modes import INDEX
+from straighten.plan.spots import Following, rows_for, rows_of_one_heat
+from straighten.shape.modes import CAM, INDEX, bow_mode, peak_mode, skew_mode
 
 HEAD = head_from_text(template_head(), "template")
 SECTION = section_of(HEAD)
@@ -60,3 +60,25 @@ def test_a_row_in_the_front_half_lowers_the_front_half_more():
         front = row.places[0].station < HEAD.casting.length / 2 - 1e-3
         rear = row.places[0].station > HEAD.casting.length / 2 + 1e-3
         assert (row.taken[INDEX["cam_skew"]] > 0) == front or not (front or rear)
+
+
+@pytest.mark.parametrize("lean", [0.0, 0.06e-3, -0.06e-3])
+def test_rows_are_heated_in_the_order_in_which_the_line_is_followed_best(lean):
+    # each next row is that with which some multiple of all falls so far leaves least of the line: numpy's least squares
+    x = np.linspace(0, 1, 41)
+    modes = np.stack([bow_mode(x), skew_mode(x), peak_mode(x)])
+    state = BENT[0].copy()
+    state[INDEX["cam_skew"]] = lean
+    rows, *_ = together(FLAMES[0])
+    order = Following(head=HEAD, state=state, direction=1, rows=lambda torch: rows)._in_order(rows)
+
+    def left(some):
+        fall = sum(row.taken[CAM][:3] for row in some) @ modes
+        return float(np.linalg.lstsq(fall[:, None], state[CAM][:3] @ modes, rcond=None)[1][0])
+
+    assert len(order) == len(rows) > 3
+    for k in range(len(order)):
+        best = min(left([*order[:k], row]) for row in order[k:])
+        assert left(order[: k + 1]) == pytest.approx(best, rel=0.02, abs=1e-13)
+    if lean:  # the first row stands where the line does
+        assert (order[0].places[0].station < HEAD.casting.length / 2) == (lean > 0)
