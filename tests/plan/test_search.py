@@ -15,12 +15,14 @@ from straighten.head import head_from_text, template_head
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Oven
 from straighten.heat import FRESH, Soak
-from straighten.plan.candidates import middle_bolts, overloaded
+from straighten.plan.candidates import middle_bolts, overloaded, part_pulled
 from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.projection import project
 from straighten.plan.records import Done, Draws, PassSetup
 from straighten.plan.search import _binding, choose_pass, strongest_pass
+from straighten.plan.stages import path_of, stage_noise
+from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import FIRST_PASS_OVER_BEND, Question, Stand, too_soft, worth_a_pass
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, deck_rows
@@ -307,3 +309,25 @@ def test_where_nothing_is_planned_the_reason_stands_with_its_figure(judged, word
     ones = [SimpleNamespace(out=out, chances=SimpleNamespace(overshoot=over)) for out, over in judged]
     ask = Question(head=HEAD, draws=HOLLOW, noise=NOISE, direction=1, done=Done(passes=1), past=FRESH)
     assert words in _binding(ask, ones, [], Stand(out=1.2, done=0.3)).problem
+
+
+def test_who_stops_after_the_first_stage_is_left_as_that_stage_left_him(first):
+    whole = first.draws.weights.size
+    way = steered_by_gaps(HEAD, first.draws, first.stages, 1, FRESH)
+    path = path_of(
+        HEAD, (first.draws.states, first.draws.response), first.stages, 0, stage_noise(whole), FRESH
+    )
+    for number in (1, 2):
+        ended = way.last == number
+        assert way.after[ended] == pytest.approx(path[number][ended], abs=1e-12)
+    assert np.mean(way.last <= 2) > 0.01
+
+
+def test_a_stiff_head_is_pulled_in_part_without_shims():
+    # the gap left is told by a blade owned, and smaller than the head stands over the base: common practice, no source
+    found = part_pulled(HEAD, HOLLOW, 1)
+    for clamp in found:
+        assert clamp.shims == (0, 0, 0, 0)
+        assert any(clamp.gap == pytest.approx(blade) for blade in HEAD.gauge_blades)
+        assert 0 < clamp.gap < 0.20e-3
+    assert len(found) >= 2

@@ -11,7 +11,9 @@ from straighten.heat.treatment import schedule
 from straighten.plan.candidates import middle_bolts
 from straighten.plan.forecast import bumps_of, heated
 from straighten.plan.records import PassSetup
+from straighten.plan.slack import reading_sd
 from straighten.plan.spots import Following, rows_for, rows_of_one_heat
+from straighten.readings.gauges import BLADE, FEEL, UNEVENNESS
 from straighten.shape.modes import CAM, INDEX, bow_mode, peak_mode, skew_mode
 
 HEAD = head_from_text(template_head(), "template")
@@ -82,3 +84,16 @@ def test_rows_are_heated_in_the_order_in_which_the_line_is_followed_best(lean):
         assert left(order[: k + 1]) == pytest.approx(best, rel=0.02, abs=1e-13)
     if lean:  # the first row stands where the line does
         assert (order[0].places[0].station < HEAD.casting.length / 2) == (lean > 0)
+
+
+def test_a_gap_on_slack_nuts_is_as_doubtful_as_blade_face_seating_and_side_together():
+    # drawn, not added up: two ends seated 8 um off each (assumed), of which the middle feels the mean; a blade's tolerance,
+    # the feel, the face; a side that is not told: JCGM 100:2008, from memory
+    rng = np.random.default_rng(5)
+    ends = 8e-6 * rng.standard_normal((2, 400_000))
+    blade = BLADE.value * rng.uniform(-1, 1, 400_000) + FEEL.value * rng.standard_normal(400_000)
+    told = ends.mean(axis=0) + blade + UNEVENNESS.value * rng.standard_normal(400_000)
+    assert reading_sd("inlet") == pytest.approx(told.std(), rel=0.01)
+    assert reading_sd("middle") == pytest.approx(
+        (told + 10e-6 * rng.standard_normal(400_000)).std(), rel=0.01
+    )
