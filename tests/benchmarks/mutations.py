@@ -6,8 +6,8 @@ A fault is a comparison turned, + for -, * for /, a number doubled, halved or of
 `and` for `or`, True for False, or a condition forced. Sentences, types, decorators, assertions and numbers under 1e-9
 (guards against nought) are left alone. Each fault stands in a copy of the tree and meets the tests that run its line,
 quickest first, then others of its file, up to `--most` seconds of tests; a run that takes five times as long counts as
-killed. Which test runs which line is found once, by coverage, and kept in the folder `--map`; test files changed since then
-run first. `--again` takes the output of an earlier run and tries its survivors once more. Survivors are printed as they come;
+killed. Which test runs which line is found once, by coverage, and kept in the folder `--map`; the room's test files changed
+since then run first. `--again` takes the output of an earlier run and tries its survivors once more. Survivors are printed as they come;
 the last line is one JSON object.
 """
 
@@ -175,15 +175,15 @@ class Covered:
     files: dict[str, str] = field(default_factory=dict)
 
     def tests_of(self, one: Mutant, source: list[str], most: float) -> list[str]:
-        """Return the tests to run: changed files, then what runs the line, then what runs the file, quickest first."""
-        mine, loads = self.lines.get(one.file, {}), f"straighten.{one.file.split('/')[1]}"
+        """Return the tests to run: those changed in the room, what runs the line, what runs the file, quickest first."""
+        mine, room = self.lines.get(one.file, {}), one.file.split("/")[1]
         direct = {test for n in one.lines for test in mine.get(source[n - 1].strip(), ())}
         if one.name:
             every = [line for lines in self.lines.values() for line in lines.items()]
             direct |= {test for text, tests in every if re.search(rf"\b{one.name}\b", text) for test in tests}
         wider = {test for tests in mine.values() for test in tests} - direct
         changed = {name for name, kept in digests().items() if self.files.get(name) != kept}
-        words = sorted(name for name in changed if loads in (ROOT / name).read_text(encoding="utf-8"))
+        words = sorted(name for name in changed if f"tests/{room}/" in name or "against_" in name)
         begun = set(words)
         for group in (direct, wider):
             for test in sorted(

@@ -169,21 +169,6 @@ def test_elastic_plastic_rectangle(k, moment, left):
     assert k - bent / first == pytest.approx(moment, abs=0.01)
 
 
-@pytest.mark.parametrize("times", [1.2, 2.0, 5.0])
-def test_pure_shear_past_its_yield_hardens_by_von_mises(times):
-    # tau sqrt 3 = limit + H slip, slip the slide over sqrt 3 (equal plastic work), tau = G (angle - slide): by hand
-    shear, limit, hardening, young = 26e9, 100e6, 7e9, 70e9
-    angle = times * limit / 3**0.5 / shear
-    fibres = Fibres(height=np.array([0.05, -0.05]), area=np.ones(2), shear_area=np.ones(2))
-    held = Held(
-        curvature=np.zeros((1, 1)), angle=np.array([[angle]]), weight=np.ones(1), springs=np.zeros(1), give=np.zeros(1),
-        tighten=np.zeros(1), fibres=fibres, young=young, shear=shear, soft=1.0,
-    )  # fmt: skip
-    slide = (3**0.5 * shear * angle - limit) / (3**0.5 * shear + hardening / 3**0.5)
-    ended = beam.yield_hot(held, limit, hardening)
-    assert ended.slide[0, 0] == pytest.approx(slide, rel=1e-3)
-
-
 @pytest.mark.parametrize(("bow", "share"), [(1.0e-3, 0.392), (0.5e-3, 0.026), (0.2e-3, 0.0)])
 def test_without_creep_a_small_bow_does_not_move(bow, share):
     held = rectangle(8 * 1.5 * bow / 0.45**2, soft=54.6 / 70)
