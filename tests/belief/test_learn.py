@@ -9,8 +9,9 @@ import pytest
 from straighten.belief import learn
 from straighten.belief.learn import prior_factors
 from straighten.belief.priors import priors_for
+from straighten.belief.unknowns import ALIKE
 from straighten.desk.dossier import default_dossier
-from straighten.shape.modes import INDEX
+from straighten.shape.modes import INDEX, STATE, prior_sd
 from tests.belief.cases import HEAD
 
 BOW = INDEX["deck_bow"]
@@ -43,3 +44,15 @@ def test_a_head_that_was_faced_before_tells_nothing_by_how_its_lines_stand_to_on
     told = prior_factors(priors_for(HEAD))["cam_ratio"]
     assert ratios[1] == pytest.approx(told, rel=0.02)
     assert width[0] < 0.9 * width[1]
+
+
+def test_what_a_survey_alone_says_is_its_posterior_with_the_prior_taken_out():
+    # normals: precisions add up, and so do precision times mean; what every survey misreads alike is no part of its own
+    # variance: by hand, number by number
+    sd, seen = np.linspace(8e-6, 20e-6, 11), np.linspace(-5e-5, 8e-5, 11)
+    precision = prior_sd() ** -2.0 + sd**-2.0
+    posterior = SimpleNamespace(mean=seen * sd**-2.0 / precision, covariance=np.diag(1 / precision))
+    centre, root = learn._site(SimpleNamespace(posterior=posterior))
+    own = sd**2 - np.array([ALIKE.get(name, 0.0) for name in STATE]) ** 2
+    assert centre == pytest.approx(seen, rel=1e-6)
+    assert 1 / np.diag(root @ root.T) == pytest.approx(np.maximum(own, sd**2 / 4), rel=1e-6)
