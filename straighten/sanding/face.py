@@ -119,7 +119,8 @@ def depth_reaching(curves: Floats, value: Floats) -> Floats:
     lower = np.maximum(upper - 1, 0)
     low, high = rising[rows, lower], rising[rows, upper]
     share = np.clip((value - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
-    return np.where(upper == 0, 0.0, DEPTHS[lower] + share * (DEPTHS[upper] - DEPTHS[lower]))
+    reached: Floats = DEPTHS[lower] + share * (DEPTHS[upper] - DEPTHS[lower])
+    return reached
 
 
 def clean_depth(cut_share: Floats) -> Floats:

@@ -7,7 +7,16 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from straighten.sanding.face import COLUMNS, DEPTHS, ROWS, area_weights, face_of_states, settle, zone_planes
+from straighten.sanding.face import (
+    COLUMNS,
+    DEPTHS,
+    ROWS,
+    area_weights,
+    depth_reaching,
+    face_of_states,
+    settle,
+    zone_planes,
+)
 from straighten.sanding.plan import shine_of
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import INDEX, STATE, deck_rows
@@ -135,3 +144,10 @@ def test_map_turns_with_the_head():
     turned = state(deck_bow=1e-4, deck_skew=-5e-5, twist=2e-5)  # end for end and side for side
     here, there = (shine_of(face_of_states(s[None, :])).grid for s in (one, turned))
     np.testing.assert_allclose(here, there[::-1, ::-1], atol=3e-6)
+
+
+def test_a_straight_curve_is_reached_where_it_is_read():
+    # y = x comes to a value at that value, at once where the value is nought, at the end where it never does; by hand
+    value = np.array([0.0, 0.003, 0.012, 0.3, 0.999, 2.0])
+    straight = np.tile(DEPTHS, (value.size, 1))
+    assert depth_reaching(straight, value) == pytest.approx([0.0, 0.003, 0.012, 0.3, 0.999, 1.0], abs=1e-12)
