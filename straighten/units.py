@@ -74,8 +74,10 @@ _BARE: dict[Kind, dict[System, str]] = {
 }
 
 _QUANTITY = re.compile(
-    r"^\s*((?:[0-9]+\s+)?[0-9]+\s*/\s*[0-9]+|[-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?)\s*(\D[^\s]*|)\s*$"
+    r"^\s*((?:[0-9]+\s+)?[0-9]+\s*/\s*[0-9]+|[-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?)\s*(\D[^\s]*(?: (?:ft|in|lbs?))?|)\s*$",
+    re.IGNORECASE,
 )
+_FOOT_POUND = re.compile(r"^(ft|in|lb)[ .-]?(ft|in|lb)s?$")  # as people spell it: 13 ft lbs
 LONGEST_QUANTITY = 40
 LARGEST = 1e15  # in SI: nothing at a bench comes near, and no later product of two such numbers overflows
 
@@ -101,15 +103,13 @@ def parse(found: object, kind: Kind, system: System = "mm") -> float:
         >>> round(parse('16 1/2"', "length") * 1e3, 1)
         419.1
     """
-    if isinstance(found, bool) or not isinstance(found, int | float | str):
-        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
-    if isinstance(found, int | float):
+    if isinstance(found, int | float) and not isinstance(found, bool):
         return _to_si(found, _BARE[kind][system], kind, found)
-    match = _QUANTITY.match(found) if len(found) <= LONGEST_QUANTITY else None
+    match = _QUANTITY.match(found) if isinstance(found, str) and len(found) <= LONGEST_QUANTITY else None
     if match is None:
         raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
     unit = match[2].lower().replace("·", "").replace("*", "").replace("n.m", "nm") or _BARE[kind][system]
-    return _to_si(_number(match[1], found), unit, kind, found)
+    return _to_si(_number(match[1], match[0]), _FOOT_POUND.sub(r"\1-\2", unit), kind, found)
 
 
 def _number(digits: str, found: str) -> float:

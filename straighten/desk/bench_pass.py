@@ -197,8 +197,10 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
     """Ask for torque and blades of one more round; None where the person goes on to the heat with a reason."""
     rounds = hand.facts.rounds or ()
     question, suggested = _torque(hand, laid, len(rounds) + 1)
-    torque = yield from read_as(question, lambda given: answers.torque_after(rounds, suggested, given))
-    here = {"count": len(rounds) + 1}
+    head, here = hand.dossier.head, {"count": len(rounds) + 1}
+    torque, blades = yield from read_as(
+        question, lambda given: answers.round_at_once(head, rounds, suggested, given)
+    )
     if torque is None:
         wanted = show(hand.card.gap, hand.card.system)
         rule = (
@@ -207,15 +209,14 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
         yield from reasoned(reason(question.key.replace("torque", "untold"), question.part, rule))
         return None
     reached = f"{show_torque(torque, hand.card.system)} reached"
-    goes, stops = yield from read_as(
-        replace(hand.ask("goes", **here), echo=reached), partial(answers.blade_that_goes, hand.dossier.head)
-    )
+    if blades is None:
+        both = replace(hand.ask("goes", **here), echo=reached)
+        blades = yield from read_as(both, partial(answers.blade_that_goes, head))
+    goes, stops = blades
     if stops is None:
         echo = f"{show(goes, hand.card.system)} goes" if goes else "no blade goes"
-        stops = yield from read_as(
-            replace(hand.ask("stops", **here), echo=echo),
-            partial(answers.blade_that_stops, hand.dossier.head, goes),
-        )
+        other = replace(hand.ask("stops", **here), echo=echo)
+        stops = yield from read_as(other, partial(answers.blade_that_stops, head, goes))
     return (*rounds, Reading(torque=torque, goes=goes, does_not=stops))
 
 

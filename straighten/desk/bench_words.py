@@ -39,12 +39,14 @@ STEPS: Final[Mapping[str, Ask]] = {
     "torque": Ask(
         key="round/{n}/{count}/torque", part=CLAMP, shown=("NEVER OVER {most}",),
         prompt="Round {count}: {advised}, middle pair first. Torque reached?",
-        hint="{enter}like {torque}; skip = no more rounds, asks why",
+        hint="{enter}like {torque}; its blades may follow at once: {both}; skip = no more rounds, asks why",
         why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
     ),
     "goes": Ask(
-        key="round/{n}/{count}/goes", part=CLAMP, prompt="Largest blade that goes under the middle?",
-        hint="like 0.10 mm or 4 thou, or both blades: 0.10-0.12; 0 = none goes", why="The gap wanted is {gap}.",
+        key="round/{n}/{count}/goes", part=CLAMP,
+        prompt="Blades under the middle, the largest that goes and the smallest that does not?",
+        hint="both at once, like {blades}; 0 = none goes; one alone, and the other is asked for",
+        why="The gap wanted is {gap}.",
     ),
     "stops": Ask(
         key="round/{n}/{count}/stops", part=CLAMP, prompt="Smallest blade that does not go?",
@@ -183,11 +185,11 @@ STEPS: Final[Mapping[str, Ask]] = {
 _LIKE: Final[Mapping[System, Mapping[str, str]]] = {
     "mm": {
         "laid": "shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309", "torque": "18 Nm",
-        "left": "0.10-0.12 or 30 Nm", "burnt": "6 s at 165 mm 480 C", "soaked": "3 h 190 C",
+        "both": "18 Nm 0.10-0.12", "blades": "0.10-0.12 or 0-0.04", "left": "0.10-0.12 or 30 Nm", "burnt": "6 s at 165 mm 480 C", "soaked": "3 h 190 C",
     },
     "inch": {
         "laid": "shims 6, front 4, corners 4 4 6 6, pull 4.4 12.2", "torque": "13 ft-lb",
-        "left": "4-5 or 22 ft-lb", "burnt": "6 s at 6.5 in 900 F", "soaked": "3 h 375 F",
+        "both": "13 ft-lb 4-5", "blades": "4-5 or 0-1.5", "left": "4-5 or 22 ft-lb", "burnt": "6 s at 6.5 in 900 F", "soaked": "3 h 375 F",
     },
 }  # fmt: skip
 
@@ -277,7 +279,7 @@ class Onward:
         if self.listed:
             hint.append("finish = the final list as it stands")
         if self.trial:
-            hint.append("crayon 250 C 1.2 s = what the flame trial told")
+            hint.append("crayon 250 C 1.2 s = what the flame trial told, kept in the head file")
         if self.past:
             hint.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
         unfit = (f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, 1))

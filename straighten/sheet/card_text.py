@@ -38,7 +38,16 @@ from straighten.sheet.card_words import (
 )
 from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, wrap
 from straighten.sheet.plain import Range
-from straighten.units import System, outward, show, show_duration, show_likely, show_temperature, show_torque
+from straighten.units import (
+    System,
+    outward,
+    show,
+    show_duration,
+    show_likely,
+    show_temperature,
+    show_torque,
+    turned,
+)
 
 _HANG: Final = " " * 4
 _BOX: Final = f"{_HANG}[ ] "
@@ -69,7 +78,7 @@ def card_text(card: Card) -> str:
     """Return the whole card, in the order of the work, each quantity in both units."""
     steps = ([line for line in step if not isinstance(line, _Brief)] for step in _steps(card))
     blocks = [
-        *("\n".join(_folded(lines)) for lines in steps if lines),
+        *("\n".join(_folded(lines, card.system)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
@@ -86,11 +95,13 @@ def short_text(card: Card) -> str:
     80 columns take at most 40 lines. What is to be done, the boxes before the clamp among it, is never left out.
     """
     lines = [line for step in _steps(card) for line in step if not isinstance(line, _More)]
-    return "\n".join(_folded([*lines[:2], _dangers(card), *lines[2:]], one_unit=True)) + "\n"
+    return "\n".join(_folded([*lines[:2], _dangers(card), *lines[2:]], card.system, one_unit=True)) + "\n"
 
 
-def _folded(lines: Iterable[str], *, one_unit: bool = False) -> list[str]:
-    told = [own_unit(_SOURCE.sub("", line)) for line in lines] if one_unit else lines
+def _folded(lines: Iterable[str], system: System, *, one_unit: bool = False) -> list[str]:
+    told = [turned(line, system) for line in lines]  # some were written in the units of the head file
+    if one_unit:
+        told = [own_unit(_SOURCE.sub("", line)) for line in told]
     return [part for line in told if line for part in wrap(line, "", _rest(line)).split("\n")]
 
 
@@ -141,13 +152,20 @@ def _top(card: Card) -> list[str]:
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
         *(
             _Brief(
-                f"{name} now {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)} {unit} "
+                f"{_whole(card, name)} now {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)} {unit} "
                 f"(limit {show(limit, card.system)}): inside {percent(chance)}"
             )
             for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
         ),
-        _More(f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."),
+        _More(
+            f"Now: deck {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
+        ),
     ]
+
+
+def _whole(card: Card, line: str) -> str:
+    """Return the name of a line; of one reckoned on beyond the places that can be read, that it is."""
+    return f"{line}, ends reckoned on," if line == "cam line" and card.reckoned_on else line
 
 
 def _dangers(card: Card) -> str:

@@ -81,19 +81,19 @@ class CheckReport(Answer):
 
 
 def check_text(report: CheckReport) -> str:
-    """Return the report as text, verdict and reason first."""
-    top = [
-        f"HEAD {report.name}   {_VERDICTS[report.verdict]}",
+    """Return the report as text: the verdict, the bows as the person read them, then the reason."""
+    why = [
         wrap(report.reason),
         wrap(f"Decided by {report.decided_by}"),
         wrap(report.direction),
         past_advice(report.go_on),
     ]
+    top = f"HEAD {report.name}   {_VERDICTS[report.verdict]}"
+    seen, told = block("AS YOU READ IT", report.as_seen), "\n".join(line for line in why if line)
     return page(
         [
-            "\n".join(line for line in top if line),
+            *((f"{top}\n{seen}", told) if seen else (f"{top}\n{told}",)),
             block("DOES NOT FIT", report.suspects),
-            block("AS YOU READ IT", report.as_seen),
             block("SHAPE", [line.sentence(report.system) for line in report.shape]),
             block("STRAIGHTNESS AND FLATNESS", report.straightness),
             block("LIMITS", report.limits),
