@@ -153,8 +153,9 @@ def asked_readings(head: "Head", *, as_json: bool = False) -> "Readings":
     from straighten.readings.dialogue import begin, finish, question
 
     walk = begin(head)
+    like = "0.10-0.15" if head.system == "mm" else "4-6"
     note(
-        'Answers like 0.10-0.15, "goes .004", blank to skip, "back", "done". Nothing is kept before the last one.'
+        f'Answers like {like}, "goes .004 in", blank to skip, "back", "done". Nothing is kept before the last one.'
     )
     while (asked := question(walk)) is not None:
         prompt = spelled(f"{asked.number}/{asked.known} {asked.prompt} ({asked.hint})", sys.stdout)

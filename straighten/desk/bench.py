@@ -56,7 +56,7 @@ def session(facts: Facts, dossier: Dossier, system: System) -> Script:
     if not facts.measured:
         readings = yield from measured(dossier, facts.passes)
         return Work(deed="survey", readings=readings)
-    return (yield from _between_passes(facts, dossier))
+    return (yield from _between_passes(facts, dossier, system))
 
 
 def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -69,7 +69,7 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
     return Work(deed="pass", setup=setup, readings=readings)
 
 
-def _between_passes(facts: Facts, dossier: Dossier) -> Script:
+def _between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
     """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
     from straighten.desk.pass_card import untried_torch
 
@@ -88,6 +88,7 @@ def _between_passes(facts: Facts, dossier: Dossier) -> Script:
         doubts=tuple(one.sentence for one in doubts),
         trial=untried_torch(dossier.head) if step == "heat" else (),
         measured=dossier.measured,
+        system=system,
     )
     asked = words.check if facts.decision is None else words.decision
     return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))

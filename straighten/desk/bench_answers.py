@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -235,7 +236,10 @@ def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
     gap = gap_of(head, given, THICKEST_BLADE.value)
     blade = (gap.high if gap.stated_high else gap.low) or 0.0
     if blade <= goes:
-        raise BadInput("the blade that does not go must be thicker than the one that does")
+        raise BadInput(
+            f"the blade that does not go must be thicker than the one that does, {show(goes, given.system)}",
+            fix="Or back, where that one was mistyped.",
+        )
     return blade
 
 
@@ -266,6 +270,10 @@ _MARK: Final = re.compile(
     r"(?P<crayon>[\d.,]+\s*[CF]?)\s+(?:(?P<radius>[\d.,]+\s*(?:mm|in|\"))\s+)?(?P<after>[\d.,]+\s*(?:s|sec)?)",
     re.IGNORECASE,
 )
+_TRIALS: Final[Mapping[System, str]] = {
+    "mm": "Like crayon 250 C 1.2 s, or with rings: crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s.",
+    "inch": "Like crayon 480 F 1.2 s, or with rings: crayon 300 F 0.7 in 4 s, 570 F 0.4 in 4 s.",
+}
 
 
 def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
@@ -286,7 +294,7 @@ def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
     if len(found) < len(marks) or len(ringed) not in (0, len(found)) or (len(found) > 1 and not ringed):
         raise BadInput(
             f"found {told[:40]!r}, a crayon and its seconds are due",
-            fix="Like crayon 250 C 1.2 s, or with rings: crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s.",
+            fix=_TRIALS[given.system],
         )
     rings = ", ".join("{ " + ", ".join(f'{k} = "{v}"' for k, v in mark.items()) + " }" for mark in ringed)
     lines: tuple[str, ...] = (f"rings = [{rings}]",)

@@ -68,13 +68,14 @@ def seen_bow(line: Line) -> float | None:
     """Return the bow [m] between the outermost places read, > 0 where the middle stands high; None where none shows.
 
     Bridged the widest gap counts, under an edge that rests on both ends. Balanced the mean of the outer gaps counts, less
-    the least between them.
+    the least between them, which is nothing where no blade goes: there the edge rests.
     """
     read = _read(line)
     if line.mode == "bridged" and read:
         return -max(b.middle for b in read)
     if line.mode == "balanced" and len(read) > 2:
-        return (read[0].middle + read[-1].middle) / 2 - min(b.middle for b in read[1:-1])
+        least = min(b.middle if b.low else 0.0 for b in read[1:-1])
+        return (read[0].middle + read[-1].middle) / 2 - least
     return None
 
 

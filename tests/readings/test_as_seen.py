@@ -22,6 +22,17 @@ def test_a_cam_line_read_as_17_and_a_half_thou_is_called_that():
     )
 
 
+def test_where_no_blade_goes_the_edge_rests():
+    """17 to 18 thou under both ends, nothing under the middle: 17.5 thou, not less half the thinnest blade."""
+    ends, touching = (17 * THOU, 18 * THOU), (0.0, 1.5 * THOU)
+    read = tuple(
+        Bracket(station=x, low=low, high=high)
+        for x, (low, high) in zip((0.02, 0.21, 0.4), (ends, touching, ends), strict=True)
+    )
+    line = Line(part="cam", name="single", mode="balanced", brackets=read)
+    assert as_seen(Readings(lines=(line,)), "inch")[0].startswith("cam line: middle high by 17.5 thou")
+
+
 def test_a_hollow_deck_is_called_its_widest_gap():
     (told,) = as_seen(
         Readings(lines=(line("bridged", [5e-5, 2e-4, 3.1e-4, 2e-4, 5e-5], "deck", "centre"),)), "mm"
