@@ -322,9 +322,9 @@ def show_temperature(value: float, system: System = "mm") -> str:
 
 _NUMBER = r"-?\d[\d.]*(?: to -?\d[\d.]*)?"
 _TOLD = re.compile(
-    rf"(?P<inch>{_NUMBER} (?:in|thou|uin|ft-lb|lbf|F) \([^()]*\))"
+    rf"(?P<inch>{_NUMBER} (?:in|thou|uin|ft-lb|lbf|lb|F) \([^()]*\))"
     rf"|(?P<first>{_NUMBER} (?:mm|um|Nm|C)) \((?P<second>{_NUMBER} (?:in|thou|uin|ft-lb|F))\)"
-    rf"|(?P<bare>{_NUMBER} (?:mm|um|C)\b)(?! \({_NUMBER} (?:in|thou|uin|F)\))"
+    rf"|(?P<bare>{_NUMBER} (?:mm|um|C|kg)\b)(?! \({_NUMBER} (?:in|thou|uin|F|lb)\))"
 )
 _SMALL = 1.3  # mm: under it a length is a gap and is told in thou
 
@@ -344,14 +344,13 @@ def turned(text: str, system: System) -> str:
 
 
 def _inch_first(found: re.Match[str]) -> str:
-    if found["inch"]:
-        return found["inch"]
-    if found["first"]:
-        return f"{found['second']} ({found['first']})"
+    if found["inch"] or found["first"]:
+        return found["inch"] or f"{found['second']} ({found['first']})"
     numbers, _, unit = found["bare"].rpartition(" ")
-    if unit == "C":
-        told = " to ".join(f"{float(part.rstrip('.')) * 9 / 5 + 32:.0f}" for part in numbers.split(" to "))
-        return f"{told} F ({found['bare']})"
+    if unit in ("C", "kg"):
+        scale, shift, own = (9 / 5, 32, "F") if unit == "C" else (1 / POUND, 0, "lb")
+        told = " to ".join(f"{float(part.rstrip('.')) * scale + shift:.0f}" for part in numbers.split(" to "))
+        return f"{told} {own} ({found['bare']})"
     amounts = [float(part.rstrip(".")) * (1e-3 if unit == "um" else 1.0) for part in numbers.split(" to ")]
     if max(map(abs, amounts)) < _SMALL:
         told = " to ".join(f"{round(amount / 0.0254, 1):g}" for amount in amounts)

@@ -113,7 +113,11 @@ def _lead(book: "Book", dossier: "Dossier", told: tuple[Clock, str], *, no_wait:
         if before is None or step.part != before.part:
             say(f"\n--- {step.part} " + "-" * max(74 - len(step.part), 0))
         short = before is not None and step.hint == before.hint
-        if not _asked(book, dossier, (step, stands), None if no_wait else clock, short=short):
+        if before is not None and (step.key, step.shown) == (before.key, before.shown):
+            due = replace(step, shown=())  # they stand above, and the screen is small
+        else:
+            due = step
+        if not _asked(book, dossier, (due, stands), None if no_wait else clock, short=short):
             return
         before = step
 

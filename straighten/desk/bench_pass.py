@@ -24,7 +24,7 @@ from straighten.desk.bench_records import (
     reasoned,
 )
 from straighten.desk.bench_words import CLAMP, ask, of_card, reason
-from straighten.desk.kept import all_done, card_from_plain, stages_from_plain
+from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_from_plain
 from straighten.desk.tightening import same_clamp
 from straighten.errors import BookError, in_shell
 from straighten.plan.records import PassSetup, setup_from_plain
@@ -152,8 +152,8 @@ def _tightened(hand: InHand, planned: ClampSetup) -> Asking[Work | ClampSetup]:
 def _card_read(hand: InHand) -> Asking[None]:
     card = hand.card
     expect = (
-        f"after it {line}: {show_likely(*after, card.system)}; "
-        f"limit {show(limit, card.system)}, inside {percent(chance)}"
+        f"after it {line} bow: {show_likely(*after, card.system)}; "
+        f"overall limit {show(limit, card.system)}, inside {percent(chance)}"
         for line, after, limit, chance in expected_rows(card)
     )
     shown = (f">>> {card.direction}", held_words(card), *expect)
@@ -306,6 +306,7 @@ def _in_stages(hand: InHand, stages: Stages) -> Asking[Work | Heated]:
     if told is None:
         return (yield from _stage(hand, stages, 1))
     done, do = int(told["stage"]), int(told["do"])
+    hand = replace(hand, card=replace(hand.card, ladder=rungs_of(told.get("ladder", ()))))
     if do == READ_AGAIN and hand.facts.odd < MOST_ODD:
         shown = _slackened(hand, done)[:1]
         question = hand.ask("stage gap", *shown, stage=done)
@@ -382,7 +383,8 @@ def _cooled(hand: InHand, ended: str) -> Asking[None]:
     Released after the wait, a reading that needs no longer one is not waited for again.
     """
     card = hand.card
-    release = replace(hand.ask("release"), since=ended, seconds=card.unclamp_wait)
+    odd = ("The gap was as odd twice: heat no further.",) if hand.facts.odd >= MOST_ODD else ()
+    release = replace(hand.ask("release", *odd), since=ended, seconds=card.unclamp_wait)
     if (yield from _waited(release)) and card.wait <= card.unclamp_wait:
         return
     yield from _waited(replace(hand.ask("honest"), since=ended, seconds=card.wait))

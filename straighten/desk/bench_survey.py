@@ -12,6 +12,7 @@ from straighten.errors import BadInput
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import LINE_LIKE, Asked, several_in, understand
 from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.records import DIAGONALS
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 SURE = "sure"
+_DIAGONALS = tuple(f"deck, {name}" for name in DIAGONALS)
 _LASTING = ("magnesium", "skimmed")  # of the intake: told once, they stay so; a crack may be new
 
 
@@ -70,7 +72,9 @@ def _told_before(dossier: Dossier) -> tuple[System, frozenset[str]] | None:
         for key in _LASTING
         if any(getattr(survey.intake, key) != "unknown" for survey in dossier.told)
     }
-    return dossier.told[-1].system, frozenset({"units", *lasting})
+    read = {line.title for line in dossier.survey.lines} if dossier.measured else {*_DIAGONALS}
+    both = {dialogue.BOTH_LEFT_OUT} if read.isdisjoint(_DIAGONALS) else set()
+    return dossier.told[-1].system, frozenset({"units", *lasting, *both})
 
 
 def _finished(walk: Dialogue) -> tuple[Readings | None, str]:

@@ -59,7 +59,7 @@ STEPS: Final[Mapping[str, Ask]] = {
         why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
     ),
     "left": Ask(
-        key="clamp/{n}/left", part=CLAMP, prompt="Left at {gap}, anything different?",
+        key="clamp/{n}/left", part=CLAMP, prompt="{reached}, anything different?",
         hint="Enter = as on the card; else the gap or the torque, like {left}",
         why="What the clamp really held decides what the heat takes out; the next plan learns from it.",
     ),
@@ -87,7 +87,7 @@ STEPS: Final[Mapping[str, Ask]] = {
     ),
     "tighten again": Ask(
         key="heat/{n}/stage/{stage}/tighten", part=_HEAT, shown=("Next: {said}", "NEVER OVER {most}"),
-        prompt="Tightened again in rounds until {gap} is left?",
+        prompt="Tightened again in rounds until {until}?",
         why="Every stage is heated under the same bend; the gap, not the torque, says when it is reached.",
     ),
     "in": Ask(
@@ -220,6 +220,8 @@ def of_card(card: Card) -> dict[str, object]:
         "n": card.pass_number,
         "name": in_shell(card.name),
         "gap": show(card.gap, card.system),
+        "until": f"{show(card.gap, card.system)} is left" if card.gap > 0 else "the gap is closed",
+        "reached": f"Left at {show(card.gap, card.system)}" if card.gap > 0 else "Gap closed",
         "most": show_torque(card.most_torque, card.system),
         "ceiling": show_temperature(card.ceiling, card.system),
         "spots": len(card.spots),

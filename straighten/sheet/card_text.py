@@ -51,7 +51,7 @@ from straighten.units import (
 
 _HANG: Final = " " * 4
 _BOX: Final = f"{_HANG}[ ] "
-_OTHER: Final = re.compile(r"( (?:mm|thou|in|Nm|ft-lb|C|F)) \([-\d. to]+ (?:mm|thou|in|Nm|ft-lb|C|F)\)")
+_OTHER: Final = re.compile(r"( (?:mm|thou|in|Nm|ft-lb|C|F|lb)) \([-\d. to]+ (?:mm|thou|in|Nm|ft-lb|C|F|kg)\)")
 _SOURCE: Final = re.compile(r" \(common practice[^)]*\)")
 
 
@@ -143,7 +143,7 @@ def _steps(card: Card) -> list[list[str]]:
 
 def _top(card: Card) -> list[str]:
     """Return what is to be done, why, and the result to expect."""
-    now, unit = (card.bow_now, card.cam_now), "mm" if card.system == "mm" else "thou"
+    now = (card.bow_now, card.cam_now)
     return [
         f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at[:16].replace('T', ' ')}",
         f"{go_words(card)}: {card.direction}",
@@ -152,20 +152,20 @@ def _top(card: Card) -> list[str]:
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
         *(
             _Brief(
-                f"{_whole(card, name)} now {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)} {unit} "
-                f"(limit {show(limit, card.system)}): inside {percent(chance)}"
+                f"{_whole(card, name)} {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)}; "
+                f"overall limit {show(limit, card.system).split()[0]}: inside {percent(chance)}"
             )
             for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
         ),
         _More(
-            f"Now: deck {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
+            f"Now: deck bow {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
         ),
     ]
 
 
 def _whole(card: Card, line: str) -> str:
     """Return the name of a line; of one reckoned on beyond the places that can be read, that it is."""
-    return f"{line}, ends reckoned on," if line == "cam line" and card.reckoned_on else line
+    return f"{line} bow, ends reckoned on," if line == "cam line" and card.reckoned_on else f"{line} bow"
 
 
 def _dangers(card: Card) -> str:
@@ -314,7 +314,7 @@ def _after(card: Card) -> list[list[str]]:
         *_warned(card, 4),
     ]  # fmt: skip
     expected = (
-        f"{name}: {_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}"
+        f"{name} bow: {_span(card, after)}; overall limit {show(limit, card.system)}; inside: {percent(chance)}"
         for name, after, limit, chance in expected_rows(card)
     )
     more = (
