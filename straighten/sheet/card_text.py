@@ -121,7 +121,8 @@ def own_unit(text: str) -> str:
 
 
 def refusal_text(refusal: Refusal) -> str:
-    """Return the refusal as text: the reason first."""
+    """Return the refusal as text: the reason first, what to do next last."""
+    command = str(refusal.judgement.get("command", ""))
     others = tuple(found for found in refusal.findings if found != refusal.reason)
     blocks = [
         f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}",
@@ -129,6 +130,7 @@ def refusal_text(refusal: Refusal) -> str:
         wrap(f"Decided by {refusal.decided_by}"),
         block("ALSO", others),
         past_advice(refusal.go_on),
+        wrap(f"Next: {command}") if command else "",
     ]
     return page(blocks)
 

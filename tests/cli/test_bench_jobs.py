@@ -13,6 +13,7 @@ from tests.cli.bench_player import (
     question_of,
 )
 from tests.cli.seated import Seat
+from tests.cli.test_odd_heads import _bare
 from tests.cli.test_start import INCHES
 
 LINE, WRONG, NONE = "b 0 5-6 8-10 5-6 0", "b 0 5-6 20 5-6 0", "b 0 0 0 0 0"
@@ -134,6 +135,9 @@ def test_a_first_time_owner_in_inches_from_a_new_head_to_a_closed_one(bench, cap
         owner.prompts - len(INCHES) < 80
     )  # of all after the head is described: two surveys, a pass, the list
     assert owner.keys < 600
+    assert (
+        _bare(owner.text.partition("> inch")[2]) == []
+    )  # metric stands in brackets alone, from the first answer on
 
 
 @pytest.mark.slow
