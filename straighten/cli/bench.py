@@ -57,7 +57,7 @@ def bench(
 def _described(name: str, book: Path | None) -> None:
     """Ask about a head that neither this folder nor the book knows, as `straighten new` does."""
     from straighten.book import open_book
-    from straighten.cli.heads import new
+    from straighten.cli.heads import written_new
     from straighten.cli.paths import book_path, head_file
 
     if head_file(name) is not None:
@@ -66,7 +66,9 @@ def _described(name: str, book: Path | None) -> None:
         known = opened.has_head(name)
     if not known:
         note(folded(f"Nobody knows {name!r} yet: a new head. Is the name mistyped, type stop."))
-        new(name, book=book)
+        head, _ = written_new(name, None, book, force=False, as_json=False)
+        told = f"The maker's limits and whatever else is known may be added to {head} at any time: stop, write, begin again."
+        note(folded(told))
 
 
 def _stands(book: "Book", dossier: "Dossier") -> "Standing":

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from straighten.desk.bench_records import Ask
 from straighten.errors import closed, in_shell
 from straighten.sheet.layout import percent
+from straighten.sheet.verdict import passes_told
 from straighten.units import show, show_duration, show_temperature, show_torque
 
 if TYPE_CHECKING:
@@ -333,7 +334,7 @@ def how_closed(entry: Entry, name: str) -> Ask:
     """Return the last words: when and how the head was closed."""
     final, because = entry.record["final"], str(entry.record.get("because", ""))
     told = [
-        closed(f"closed as entry {entry.number} on {entry.at[:10]}, {final['passes']} passes of heat"),
+        closed(f"closed as entry {entry.number} on {entry.at[:10]}, {passes_told(final['passes'])}"),
         *([closed(f"Sanded: {final['sanded']}")] if final["sanded"] else []),
         *([closed(f"Left out or not seen: {'; '.join(final['skipped'])}")] if final["skipped"] else []),
         *([f'Closed all the same because: "{because}".'] if because else []),

@@ -130,6 +130,11 @@ class FinishReport(Answer):
     entry: int | None = field(default=None, metadata=called("closed_as_entry"))
 
 
+def passes_told(number: int) -> str:
+    """Return how many passes of heat there were, in words."""
+    return f"{number} pass{'es' if number != 1 else ''} of heat"
+
+
 def finish_text(report: FinishReport, *, short: bool = False) -> str:
     """Return the list as text, a box before every line; `short` the list alone."""
     failed = sum(line.state == "fails" for line in report.lines)
@@ -137,9 +142,7 @@ def finish_text(report: FinishReport, *, short: bool = False) -> str:
     state = "CLOSED" if report.entry is not None else "FINAL LIST"
     top = [
         f"HEAD {report.name}   {state}",
-        wrap(
-            f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {report.passes} passes of heat."
-        ),
+        wrap(f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {passes_told(report.passes)}."),
     ]
     listed = "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)])
     if short:
