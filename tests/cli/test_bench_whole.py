@@ -182,7 +182,7 @@ def test_a_flame_trial_told_at_the_check_is_kept_in_the_head_file(tmp_path):
     before = head.read_text().split("\n")
     assert main(["measure", str(head), "survey-1.toml", "--book", str(book)]) == 0
     said, _ = talked(head.parent, book, ["crayon 250 C", "crayon 250 C 1.2 s", "crayon 250 C 1.4 s"])
-    assert "BEFORE THE CARD: Flame tried" in said[1]
+    assert "BEFORE THE CARD: Flame tried" in said[0]
     assert "a crayon and its seconds are due" in said[1]
     assert "The flame trial stands in the head file" in said[2]
     assert "BEFORE THE CARD" not in said[2].rpartition("stands in the head file")[2]
