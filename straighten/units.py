@@ -74,8 +74,10 @@ _BARE: dict[Kind, dict[System, str]] = {
 }
 
 _QUANTITY = re.compile(
-    r"^\s*((?:[0-9]+\s+)?[0-9]+\s*/\s*[0-9]+|[-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?)\s*(\D[^\s]*|)\s*$"
+    r"^\s*((?:[0-9]+\s+)?[0-9]+\s*/\s*[0-9]+|[-+]?[0-9]*[.,]?[0-9]+(?:[eE][-+]?[0-9]{1,3})?)\s*(\D[^\s]*(?: (?:ft|in|lbs?))?|)\s*$",
+    re.IGNORECASE,
 )
+_FOOT_POUND = re.compile(r"^(ft|in|lb)[ .-]?(ft|in|lb)s?$")  # as people spell it: 13 ft lbs
 LONGEST_QUANTITY = 40
 LARGEST = 1e15  # in SI: nothing at a bench comes near, and no later product of two such numbers overflows
 
@@ -101,15 +103,13 @@ def parse(found: object, kind: Kind, system: System = "mm") -> float:
         >>> round(parse('16 1/2"', "length") * 1e3, 1)
         419.1
     """
-    if isinstance(found, bool) or not isinstance(found, int | float | str):
-        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
-    if isinstance(found, int | float):
+    if isinstance(found, int | float) and not isinstance(found, bool):
         return _to_si(found, _BARE[kind][system], kind, found)
-    match = _QUANTITY.match(found) if len(found) <= LONGEST_QUANTITY else None
+    match = _QUANTITY.match(found) if isinstance(found, str) and len(found) <= LONGEST_QUANTITY else None
     if match is None:
         raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
     unit = match[2].lower().replace("·", "").replace("*", "").replace("n.m", "nm") or _BARE[kind][system]
-    return _to_si(_number(match[1], found), unit, kind, found)
+    return _to_si(_number(match[1], match[0]), _FOOT_POUND.sub(r"\1-\2", unit), kind, found)
 
 
 def _number(digits: str, found: str) -> float:
@@ -322,9 +322,9 @@ def show_temperature(value: float, system: System = "mm") -> str:
 
 _NUMBER = r"-?\d[\d.]*(?: to -?\d[\d.]*)?"
 _TOLD = re.compile(
-    rf"(?P<inch>{_NUMBER} (?:in|thou|uin|ft-lb|lbf|F) \([^()]*\))"
+    rf"(?P<inch>{_NUMBER} (?:in|thou|uin|ft-lb|lbf|lb|F) \([^()]*\))"
     rf"|(?P<first>{_NUMBER} (?:mm|um|Nm|C)) \((?P<second>{_NUMBER} (?:in|thou|uin|ft-lb|F))\)"
-    rf"|(?P<bare>{_NUMBER} (?:mm|um|C)\b)(?! \({_NUMBER} (?:in|thou|uin|F)\))"
+    rf"|(?P<bare>{_NUMBER} (?:mm|um|C|kg)\b)(?! \({_NUMBER} (?:in|thou|uin|F|lb)\))"
 )
 _SMALL = 1.3  # mm: under it a length is a gap and is told in thou
 
@@ -344,14 +344,13 @@ def turned(text: str, system: System) -> str:
 
 
 def _inch_first(found: re.Match[str]) -> str:
-    if found["inch"]:
-        return found["inch"]
-    if found["first"]:
-        return f"{found['second']} ({found['first']})"
+    if found["inch"] or found["first"]:
+        return found["inch"] or f"{found['second']} ({found['first']})"
     numbers, _, unit = found["bare"].rpartition(" ")
-    if unit == "C":
-        told = " to ".join(f"{float(part.rstrip('.')) * 9 / 5 + 32:.0f}" for part in numbers.split(" to "))
-        return f"{told} F ({found['bare']})"
+    if unit in ("C", "kg"):
+        scale, shift, own = (9 / 5, 32, "F") if unit == "C" else (1 / POUND, 0, "lb")
+        told = " to ".join(f"{float(part.rstrip('.')) * scale + shift:.0f}" for part in numbers.split(" to "))
+        return f"{told} {own} ({found['bare']})"
     amounts = [float(part.rstrip(".")) * (1e-3 if unit == "um" else 1.0) for part in numbers.split(" to ")]
     if max(map(abs, amounts)) < _SMALL:
         told = " to ".join(f"{round(amount / 0.0254, 1):g}" for amount in amounts)

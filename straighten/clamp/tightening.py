@@ -297,7 +297,8 @@ def _words(head: Head, torque: float, passes: int, blades: tuple[float | None, f
 
 
 def _rule(head: Head, setup: ClampSetup, expected: tuple[float, float], cap: TorqueCap) -> str:
-    low, high, most = (show_torque(t, head.system) for t in (*expected, cap.torque))
+    told = (*(min(torque, cap.torque) for torque in expected), cap.torque)
+    low, high, most = (show_torque(t, head.system) for t in told)
     gap = f"{show(setup.gap or 0.0, head.system)} is left" if setup.gap else "the gap is closed"
     by_hand = (
         ""

@@ -275,7 +275,8 @@ def next_step(
         )
         return NextStep(verdict="stop: bolt near proof", torque=None, closing=closing, words=words)
     torque = min(max(now + 1.0, _stride(now, closing)), most.torque)
-    return NextStep(verdict="go on", torque=torque, closing=closing, words=_go_words(torque, closing, head))
+    words = _go_words(torque, (closing[0], closing[2], most.torque), head)
+    return NextStep(verdict="go on", torque=torque, closing=closing, words=words)
 
 
 def _over(now: float, cap: float, played: Replay, head: Head, prior: Floats) -> NextStep:
@@ -321,9 +322,15 @@ def _odd(played: Replay, before: Floats, last: Reading, system: System) -> str:
     )
 
 
-def _go_words(torque: float, closing: tuple[float, float, float], head: Head) -> str:
-    low, _, high = (show_torque(t, head.system) for t in closing)
+def _go_words(torque: float, reached: tuple[float, float, float], head: Head) -> str:
+    """Return what to do next; no torque is told beyond the most, the last of `reached`, that the bolts may have."""
+    low, high, most = reached
+    between = f"should be reached between {show_torque(low, head.system)} and {show_torque(min(high, most), head.system)}"
+    if low > most:
+        between = "may not be reached"
+    if high > most:
+        between += f"; {show_torque(most, head.system)} is the most these bolts may have"
     return (
-        f"Next round {show_torque(torque, head.system)}, middle pair first. The gap should be reached between {low} and "
-        f"{high}; stop at the gap, not at the torque. Torque and gap tell stiffness times friction, not the two apart."
+        f"Next round {show_torque(torque, head.system)}, middle pair first. The gap {between}; stop at the gap, not at the "
+        "torque. Torque and gap tell stiffness times friction, not the two apart."
     )

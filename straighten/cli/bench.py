@@ -3,6 +3,7 @@
 import gc
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,7 +12,7 @@ import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
 from straighten.cli.waiting import folded, typed_at
-from straighten.errors import BadInput, NoPlan
+from straighten.errors import BadInput, NoPlan, in_shell
 
 if TYPE_CHECKING:
     from straighten.book import Book
@@ -50,13 +51,13 @@ def bench(
         if as_json:
             _tell_where(opened, dossier)
         else:
-            _lead(opened, dossier, now, no_wait=no_wait)
+            _lead(opened, dossier, (now, name), no_wait=no_wait)
 
 
 def _described(name: str, book: Path | None) -> None:
     """Ask about a head that neither this folder nor the book knows, as `straighten new` does."""
     from straighten.book import open_book
-    from straighten.cli.heads import new
+    from straighten.cli.heads import written_new
     from straighten.cli.paths import book_path, head_file
 
     if head_file(name) is not None:
@@ -65,7 +66,9 @@ def _described(name: str, book: Path | None) -> None:
         known = opened.has_head(name)
     if not known:
         note(folded(f"Nobody knows {name!r} yet: a new head. Is the name mistyped, type stop."))
-        new(name, book=book)
+        head, _ = written_new(name, None, book, force=False, as_json=False)
+        told = f"The maker's limits and whatever else is known may be added to {head} at any time: stop, write, begin again."
+        note(folded(told))
 
 
 def _stands(book: "Book", dossier: "Dossier") -> "Standing":
@@ -92,8 +95,8 @@ def _tell_where(book: "Book", dossier: "Dossier") -> None:
     answer(told, "", as_json=True)
 
 
-def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> None:
-    """Ask and work until the person leaves or nothing is left to do."""
+def _lead(book: "Book", dossier: "Dossier", told: tuple[Clock, str], *, no_wait: bool) -> None:
+    """Ask and work until the person leaves or nothing is left to do; `told` the clock and what the head was called by."""
     from straighten.desk.bench_records import Ask, Work
     from straighten.desk.recording import keep_head, reread
 
@@ -101,39 +104,71 @@ def _lead(book: "Book", dossier: "Dossier", clock: Clock, *, no_wait: bool) -> N
     keep_head(book, dossier)
     note(folded(GREETING))
     before: Ask | None = None
+    clock, name = told
     while True:
         dossier = reread(book, dossier)
         stands = _stands(book, dossier)
         step = stands.step
         if isinstance(step, Work):
-            _work(book, dossier, (step, stands), clock)
+            dossier = _work(book, dossier, (step, stands), (clock, name))
             continue
         if before is None or step.part != before.part:
             say(f"\n--- {step.part} " + "-" * max(74 - len(step.part), 0))
         short = before is not None and step.hint == before.hint
-        if not _asked(book, dossier, (step, stands), None if no_wait else clock, short=short):
+        if before is not None and (step.key, step.shown) == (before.key, before.shown):
+            due = replace(step, shown=())  # they stand above, and the screen is small
+        else:
+            due = step
+        if not _asked(book, dossier, (due, stands), None if no_wait else clock, short=short):
             return
         before = step
 
 
-def _work(book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", clock: Clock) -> None:
+def _work(
+    book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", told: tuple[Clock, str]
+) -> "Dossier":
     """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
     from straighten.cli.waiting import busy
     from straighten.desk.bench import keep_answer
     from straighten.desk.bench_work import DEEDS, perform
 
     work, stands = due
-    deed = DEEDS[work.deed]
+    deed, (clock, name) = DEEDS[work.deed], told
     try:
         with busy(deed.takes):
+            kept = _into_file(name, dossier, work.typed) if work.deed == "torch" else dossier
             text = perform(book, dossier, work, (clock(), stands.system))
     except (BadInput, NoPlan) as fault:
         if not deed.taken_back or not stands.can_go_back:
             raise
         say(folded(str(fault), "   "))
         keep_answer(book, dossier, (work.deed, stands.system), "back")
-        return
+        return dossier
     say("\n" + text.rstrip("\n"))
+    return kept
+
+
+def _into_file(name: str, dossier: "Dossier", text: str) -> "Dossier":
+    """Write the head file anew and return the dossier with it; a head without a file of its own stands in the book alone.
+
+    Raises:
+        BadInput: the file was changed while the session went on, or cannot be written.
+    """
+    from straighten.cli.figures import outgoing
+    from straighten.cli.paths import head_file
+    from straighten.filecheck import load_text
+
+    path = head_file(name)
+    if path is not None:
+        if load_text(path) != dossier.text:
+            raise BadInput(
+                "changed since the session began, so it was left alone",
+                where=str(path),
+                fix=f"Type stop, then: straighten bench {in_shell(name)}",
+            )
+        with outgoing() as files:
+            files.put(path, text, force=True)
+    return replace(dossier, text=text)
 
 
 def _asked(

@@ -188,9 +188,10 @@ def _next(fault: StraightenError, words: list[str]) -> str:
     if isinstance(fault, BookError):
         return "straighten where says which book is used and who named it"
     command, name = ([word for word in words if not word.startswith("-")] + ["", ""])[:2]
-    if command not in _ABOUT_A_HEAD or not name:
+    about = command in _ABOUT_A_HEAD
+    if not name or not (about or command in ("try", "explain")):
         return ""
-    if isinstance(fault, BadInput):
+    if isinstance(fault, BadInput) or not about:
         return f"mend it, then again {shlex.join(['straighten', *words])}"
     return f"straighten check {in_shell(name)} says how the head stands and what is left to do"
 

@@ -26,6 +26,18 @@ def new(
     as_json: Json = False,
 ) -> None:
     """Ask what there is to know about a head, and write NAME/head.toml and NAME/survey.toml; off a terminal blank ones."""
+    head, whole = written_new(name, like, book, force=force, as_json=as_json)
+    note(f"{_still_open(head, whole=whole)}: straighten measure {in_shell(name)}")
+
+
+def written_new(
+    name: str, like: str | None, book: Path | None, *, force: bool, as_json: bool
+) -> tuple[Path, bool]:
+    """Write the files of a new head; return its head file, and whether that was there already.
+
+    Raises:
+        BadInput: no name for a head, files that are there, or the person left before the last question.
+    """
     folder = Path(name)
     if (
         not name.strip()
@@ -49,7 +61,7 @@ def new(
     _write_new(folder, files, force=force)
     plain = {"schema": "straighten/new/1", "name": name, "files": [str(path) for path in files]}
     answer(plain, "\n".join(f"wrote {path}" for path in files), as_json=as_json)
-    note(f"{_still_open(head, whole=only_survey)}: straighten measure {in_shell(name)}")
+    return head, only_survey
 
 
 def _still_open(head: Path, *, whole: bool) -> str:
@@ -153,8 +165,9 @@ def asked_readings(head: "Head", *, as_json: bool = False) -> "Readings":
     from straighten.readings.dialogue import begin, finish, question
 
     walk = begin(head)
+    like = "0.10-0.15" if head.system == "mm" else "4-6"
     note(
-        'Answers like 0.10-0.15, "goes .004", blank to skip, "back", "done". Nothing is kept before the last one.'
+        f'Answers like {like}, "goes .004 in", blank to skip, "back", "done". Nothing is kept before the last one.'
     )
     while (asked := question(walk)) is not None:
         prompt = spelled(f"{asked.number}/{asked.known} {asked.prompt} ({asked.hint})", sys.stdout)

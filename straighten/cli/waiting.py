@@ -183,11 +183,11 @@ def _answered(question: Question, answers: dict[str, Any]) -> None:
         try:
             value = understood(question, typed, answers)
         except BadInput as fault:
-            say(f"   {fault}")
+            say(folded(str(fault), "   "))
             continue
         answers[question.key] = value
-        if told := echo(question, value, answers):
-            say(f"   {told}")
+        for line in filter(None, echo(question, value, answers).split("\n")):
+            say(folded(line.strip(), "   "))
         return
 
 

@@ -14,13 +14,14 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from straighten.desk import bench_words as words
-from straighten.desk.bench_answers import trial_lines
+from straighten.desk.bench_answers import trial_told
 from straighten.desk.bench_end import LIST, STROKES, after_the_heat
 from straighten.desk.bench_pass import through_pass
 from straighten.desk.bench_records import (
     STARTED,
     Answer,
     Ask,
+    Asking,
     Facts,
     Script,
     Step,
@@ -37,6 +38,7 @@ from straighten.units import System
 if TYPE_CHECKING:
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
+    from straighten.readings import Readings
 
 
 def session(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -54,7 +56,7 @@ def session(facts: Facts, dossier: Dossier, system: System) -> Script:
     if not facts.measured:
         readings = yield from measured(dossier, facts.passes)
         return Work(deed="survey", readings=readings)
-    return (yield from _between_passes(facts, dossier))
+    return (yield from _between_passes(facts, dossier, system))
 
 
 def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -67,7 +69,7 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
     return Work(deed="pass", setup=setup, readings=readings)
 
 
-def _between_passes(facts: Facts, dossier: Dossier) -> Script:
+def _between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
     """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
     from straighten.desk.pass_card import untried_torch
 
@@ -86,6 +88,7 @@ def _between_passes(facts: Facts, dossier: Dossier) -> Script:
         doubts=tuple(one.sentence for one in doubts),
         trial=untried_torch(dossier.head) if step == "heat" else (),
         measured=dossier.measured,
+        system=system,
     )
     asked = words.check if facts.decision is None else words.decision
     return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
@@ -121,11 +124,9 @@ def _go_on(
     due = _DEEDS.get(onward.step)
     while True:
         given = yield ask
-        if given.word == "measure":
-            return Work(deed="survey", readings=(yield from measured(dossier, facts.passes)))
-        if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(doubts):
-            doubt = doubts[int(which[1] or 1) - 1]
-            return Work(deed="survey", readings=(yield from read_again(dossier, doubt, facts.passes)))
+        readings = yield from _read_more(given, dossier, doubts, facts.passes)
+        if readings is not None:
+            return Work(deed="survey", readings=readings)
         if due is not None and given.confirms:
             return due
         if given.word == "finish" and onward.listed:
@@ -133,7 +134,10 @@ def _go_on(
         if due is None and not given.word:
             return words.left(str(told["reason"]), _command(told, dossier))
         if given.word.startswith("crayon"):
-            ask = _tried(ask, onward, dossier, given)
+            tried = _tried(ask, onward, dossier, given)
+            if isinstance(tried, Work):
+                return tried
+            ask = tried
             continue
         if onward.past and given.word == onward.past:
             key = ask.key.rpartition("/")[0]
@@ -142,14 +146,27 @@ def _go_on(
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
 
 
-def _tried(ask: Ask, onward: words.Onward, dossier: Dossier, given: Answer) -> Ask:
-    """Return the question again, with the lines to write for a flame trial that was told."""
+def _read_more(
+    given: Answer, dossier: Dossier, doubts: tuple[Doubt, ...], stage: int
+) -> Asking[Readings | None]:
+    """Walk through the whole survey again, or ask for the one place that was named; None where neither is wanted."""
+    if given.word == "measure":
+        return (yield from measured(dossier, stage))
+    if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(doubts):
+        return (yield from read_again(dossier, doubts[int(which[1] or 1) - 1], stage))
+    return None
+
+
+def _tried(ask: Ask, onward: words.Onward, dossier: Dossier, given: Answer) -> Ask | Work:
+    """Return the head file with the flame trial that was told, as work to keep; else the question again."""
     if not onward.trial:
-        return replace(ask, echo="The head file tells a flame trial, or no flame.")
+        return replace(ask, echo="The head file tells the flame trial, or no flame.")
     try:
-        lines = trial_lines(dossier, given)
+        lines, text = trial_told(dossier, given)
     except BadInput as fault:
         return replace(ask, echo=str(fault))
+    if text:
+        return Work(deed="torch", typed=text)
     told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(dossier.name)} again:"
     return replace(ask, echo=told, shown=lines)
 

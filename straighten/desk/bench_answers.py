@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -26,10 +27,15 @@ if TYPE_CHECKING:
 
 _CORNERS: Final = {"shims": (0, 1, 2, 3), "front": (0, 1), "rear": (2, 3)}
 _CLAMP: Final = re.compile(r"\b(shims|front|rear|corners|pull)\b[ =:]*", re.IGNORECASE)
-_TORQUE: Final = re.compile(r"[\d.,]+\s*(?:nm|kgm|(?:ft|in)[- ]?lbs?|lb[- ]?ft)", re.IGNORECASE)
+_TORQUE: Final = re.compile(r"[\d.,]+\s*(?:nm|kgf?-?m|(?:ft|in)[-. ]?lbs?|lb[-. ]?(?:ft|in))", re.IGNORECASE)
+_ROUND: Final = re.compile(
+    rf"(?P<torque>{_TORQUE.pattern}|[\d.,]+)\s+(?P<blades>(?:\d|\.|goes|stops).*)", re.IGNORECASE
+)
+_TWO: Final = re.compile(r"^([\d.,]+)[\s,;]+([\d.,]+(?:\s*(?:mm|thou|in|mil))?)$", re.IGNORECASE)
 _AT: Final = re.compile(r"\bat\s+([\d.,/]+\s*(?:mm|cm|inches|inch|in\b|\")?)", re.IGNORECASE)
 _WARM: Final = re.compile(r"(?:\bat\s+)?\b([\d.,]+)\s*(?:°|deg\s*)?([CF])\b", re.IGNORECASE)
 _SHORTEST_SOAK, _LONGEST_SOAK = 60.0, 300 * 3600.0  # s
+Blades = tuple[float, float | None]  # that goes and that does not [m], None where the latter was not told
 _LIKE: Final = "Like shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309."
 
 
@@ -189,7 +195,22 @@ def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: An
     return torque
 
 
-def blade_that_goes(head: Head, given: Answer) -> tuple[float, float | None]:
+def round_at_once(
+    head: Head, rounds: tuple[Reading, ...], suggested: float | None, given: Answer
+) -> tuple[float | None, Blades | None]:
+    """Return the torque of one more round as `torque_after` does, and the blades where they were typed behind it.
+
+    Raises:
+        BadInput: as `torque_after` and `blade_that_goes`.
+    """
+    found = _ROUND.fullmatch(given.typed.strip())
+    if found is None:
+        return torque_after(rounds, suggested, given), None
+    torque = torque_after(rounds, suggested, replace(given, typed=found["torque"]))
+    return torque, blade_that_goes(head, replace(given, typed=found["blades"]))
+
+
+def blade_that_goes(head: Head, given: Answer) -> Blades:
     """Return the largest blade that goes [m], and the one that does not where both were typed.
 
     Raises:
@@ -197,6 +218,7 @@ def blade_that_goes(head: Head, given: Answer) -> tuple[float, float | None]:
     """
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
+    given = replace(given, typed=_TWO.sub(r"\1-\2", given.typed.strip()))
     gap = gap_of(head, given, THICKEST_BLADE.value)
     return gap.low or 0.0, gap.high if gap.stated_high else None
 
@@ -214,7 +236,10 @@ def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
     gap = gap_of(head, given, THICKEST_BLADE.value)
     blade = (gap.high if gap.stated_high else gap.low) or 0.0
     if blade <= goes:
-        raise BadInput("the blade that does not go must be thicker than the one that does")
+        raise BadInput(
+            f"the blade that does not go must be thicker than the one that does, {show(goes, given.system)}",
+            fix="Or back, where that one was mistyped.",
+        )
     return blade
 
 
@@ -245,15 +270,22 @@ _MARK: Final = re.compile(
     r"(?P<crayon>[\d.,]+\s*[CF]?)\s+(?:(?P<radius>[\d.,]+\s*(?:mm|in|\"))\s+)?(?P<after>[\d.,]+\s*(?:s|sec)?)",
     re.IGNORECASE,
 )
+_TRIALS: Final[Mapping[System, str]] = {
+    "mm": "Like crayon 250 C 1.2 s, or with rings: crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s.",
+    "inch": "Like crayon 480 F 1.2 s, or with rings: crayon 300 F 0.7 in 4 s, 570 F 0.4 in 4 s.",
+}
 
 
-def trial_lines(dossier: Dossier, given: Answer) -> tuple[str, ...]:
-    """Return the lines of the head file that tell a flame trial, such as "crayon 250 C 1.2 s" or crayons with their rings.
+def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
+    """Return the lines of the head file that tell a flame trial, and the file with them; "" where it has no place for them.
+
+    The trial is told as a crayon and its seconds, "crayon 250 C 1.2 s", or as crayons with their rings.
 
     Raises:
         BadInput: it cannot be read, or tells no heat.
     """
     from straighten.desk.dossier import bench_head
+    from straighten.desk.pass_card import untried_torch
 
     told = given.typed.strip()[len("crayon") :].strip(" :=")
     marks = [_MARK.fullmatch(part.strip()) for part in re.split(r"[,;]\s+", told)]
@@ -262,7 +294,7 @@ def trial_lines(dossier: Dossier, given: Answer) -> tuple[str, ...]:
     if len(found) < len(marks) or len(ringed) not in (0, len(found)) or (len(found) > 1 and not ringed):
         raise BadInput(
             f"found {told[:40]!r}, a crayon and its seconds are due",
-            fix="Like crayon 250 C 1.2 s, or with rings: crayon 150 C 18 mm 4 s, 300 C 10 mm 4 s.",
+            fix=_TRIALS[given.system],
         )
     rings = ", ".join("{ " + ", ".join(f'{k} = "{v}"' for k, v in mark.items()) + " }" for mark in ringed)
     lines: tuple[str, ...] = (f"rings = [{rings}]",)
@@ -272,5 +304,5 @@ def trial_lines(dossier: Dossier, given: Answer) -> tuple[str, ...]:
         r"(?m)^\[+torch\]+.*$", lambda table: "\n".join([table[0], *lines]), dossier.text, count=1
     )
     with as_typed():
-        bench_head(with_it, "typed")
-    return lines
+        head = bench_head(with_it, "typed")
+    return lines, "" if untried_torch(head) else with_it

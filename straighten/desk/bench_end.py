@@ -22,7 +22,7 @@ from straighten.desk.bench_records import (
     reasoned,
 )
 from straighten.desk.bench_survey import measured
-from straighten.desk.bench_words import ask, how_closed, left, reason
+from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
 from straighten.errors import BadInput, in_shell
 from straighten.readings.records import DIAGONALS, LONG_LINES
 
@@ -59,7 +59,8 @@ def _sanding(facts: Facts, dossier: Dossier) -> Script:
     told = facts.sand or {}
     if told["state"] == "go on":
         if not told["runs"]:
-            ready = ask("sand cautions", *told["cautions"], method=" ".join(map(str, told["method"])))
+            like = LIKE[dossier.head.system]
+            ready = ask("sand cautions", *told["cautions"], method=" ".join(map(str, told["method"])), **like)
             surface = yield from _ready(ready, dossier)
             if surface != told.get("surface_text", ""):
                 return replace(STROKES, typed=surface, because=str(told.get("because", "")))
@@ -99,7 +100,10 @@ def _surface(dossier: Dossier, given: Answer) -> str:
     found = _GRADED.fullmatch(given.typed.strip())
     size = parts(found["size"].replace(" x ", " ")) if found else []
     if found is None or len(size) != 2:
-        raise BadInput(f"found {given.typed.strip()[:40]!r}", fix="Like surface DIN 876/1 600 x 400 mm.")
+        raise BadInput(
+            f"found {given.typed.strip()[:40]!r}",
+            fix=f"Like surface DIN 876/1 {LIKE[given.system]['plate']}.",
+        )
     length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
     text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
     with as_typed():
@@ -120,7 +124,7 @@ def _stretch(told: Run, dossier: Dossier) -> Asking[Run | None]:
     echo = f"{run['strokes']} strokes with {run['grit']}"
     run |= yield from read_as(replace(ask("shine", n=number), echo=echo), _shine)
     looked = replace(looked, run=run)
-    run |= yield from read_as(ask("sand gap", n=number), looked.gaps)
+    run |= yield from read_as(ask("sand gap", n=number, **LIKE[dossier.head.system]), looked.gaps)
     if looked.places:
         heights = ask("heights", n=number, places=", ".join(looked.places))
         run |= yield from read_as(heights, replace(looked, run=run).heights)

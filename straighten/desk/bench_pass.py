@@ -24,7 +24,7 @@ from straighten.desk.bench_records import (
     reasoned,
 )
 from straighten.desk.bench_words import CLAMP, ask, of_card, reason
-from straighten.desk.kept import all_done, card_from_plain, stages_from_plain
+from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_from_plain
 from straighten.desk.tightening import same_clamp
 from straighten.errors import BookError, in_shell
 from straighten.plan.records import PassSetup, setup_from_plain
@@ -152,8 +152,8 @@ def _tightened(hand: InHand, planned: ClampSetup) -> Asking[Work | ClampSetup]:
 def _card_read(hand: InHand) -> Asking[None]:
     card = hand.card
     expect = (
-        f"after it {line}: {show_likely(*after, card.system)}; "
-        f"limit {show(limit, card.system)}, inside {percent(chance)}"
+        f"after it {line} bow: {show_likely(*after, card.system)}; "
+        f"overall limit {show(limit, card.system)}, inside {percent(chance)}"
         for line, after, limit, chance in expected_rows(card)
     )
     shown = (f">>> {card.direction}", held_words(card), *expect)
@@ -197,8 +197,10 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
     """Ask for torque and blades of one more round; None where the person goes on to the heat with a reason."""
     rounds = hand.facts.rounds or ()
     question, suggested = _torque(hand, laid, len(rounds) + 1)
-    torque = yield from read_as(question, lambda given: answers.torque_after(rounds, suggested, given))
-    here = {"count": len(rounds) + 1}
+    head, here = hand.dossier.head, {"count": len(rounds) + 1}
+    torque, blades = yield from read_as(
+        question, lambda given: answers.round_at_once(head, rounds, suggested, given)
+    )
     if torque is None:
         wanted = show(hand.card.gap, hand.card.system)
         rule = (
@@ -207,15 +209,14 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
         yield from reasoned(reason(question.key.replace("torque", "untold"), question.part, rule))
         return None
     reached = f"{show_torque(torque, hand.card.system)} reached"
-    goes, stops = yield from read_as(
-        replace(hand.ask("goes", **here), echo=reached), partial(answers.blade_that_goes, hand.dossier.head)
-    )
+    if blades is None:
+        both = replace(hand.ask("goes", **here), echo=reached)
+        blades = yield from read_as(both, partial(answers.blade_that_goes, head))
+    goes, stops = blades
     if stops is None:
         echo = f"{show(goes, hand.card.system)} goes" if goes else "no blade goes"
-        stops = yield from read_as(
-            replace(hand.ask("stops", **here), echo=echo),
-            partial(answers.blade_that_stops, hand.dossier.head, goes),
-        )
+        other = replace(hand.ask("stops", **here), echo=echo)
+        stops = yield from read_as(other, partial(answers.blade_that_stops, head, goes))
     return (*rounds, Reading(torque=torque, goes=goes, does_not=stops))
 
 
@@ -305,6 +306,7 @@ def _in_stages(hand: InHand, stages: Stages) -> Asking[Work | Heated]:
     if told is None:
         return (yield from _stage(hand, stages, 1))
     done, do = int(told["stage"]), int(told["do"])
+    hand = replace(hand, card=replace(hand.card, ladder=rungs_of(told.get("ladder", ()))))
     if do == READ_AGAIN and hand.facts.odd < MOST_ODD:
         shown = _slackened(hand, done)[:1]
         question = hand.ask("stage gap", *shown, stage=done)
@@ -381,7 +383,8 @@ def _cooled(hand: InHand, ended: str) -> Asking[None]:
     Released after the wait, a reading that needs no longer one is not waited for again.
     """
     card = hand.card
-    release = replace(hand.ask("release"), since=ended, seconds=card.unclamp_wait)
+    odd = ("The gap was as odd twice: heat no further.",) if hand.facts.odd >= MOST_ODD else ()
+    release = replace(hand.ask("release", *odd), since=ended, seconds=card.unclamp_wait)
     if (yield from _waited(release)) and card.wait <= card.unclamp_wait:
         return
     yield from _waited(replace(hand.ask("honest"), since=ended, seconds=card.wait))

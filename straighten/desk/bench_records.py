@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from straighten.readings import Readings
 
 Deed = Literal[
-    "survey", "check", "plan", "tighten", "read tightening", "stage", "pass", "decide", "strokes", "stretch", "list", "close"
+    "survey", "check", "torch", "plan", "tighten", "read tightening", "stage", "pass", "decide", "strokes", "stretch",
+    "list", "close",
 ]  # fmt: skip
 
 
@@ -73,7 +74,8 @@ class Work:
     `key` under which a result that is no entry of its own is kept; `readings` of a finished survey; `setup` that was
     done; `rounds` of the tightening; `because` the reason given to go past what is advised against;
     of a stage the gap as `typed` after its units, "" unread, and whether it was read `again`; no `setup`: it is skipped;
-    `answers` by key: of a stretch of sanding, of the final list; of strokes and a stretch the file of the surface as `typed`.
+    `answers` by key: of a stretch of sanding, of the final list; of strokes and a stretch the file of the surface as `typed`,
+    of a flame trial the head file with it.
     """
 
     deed: Deed

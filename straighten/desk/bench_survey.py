@@ -10,8 +10,9 @@ from straighten.desk.bench_records import NAY, Answer, Ask, Asking, read_as
 from straighten.desk.bench_words import KIND_WHY, ask, measuring
 from straighten.errors import BadInput
 from straighten.readings import Readings, dialogue
-from straighten.readings.asked import Asked, several_in, understand
+from straighten.readings.asked import LINE_LIKE, Asked, several_in, understand
 from straighten.readings.gaps import GapWords, read_gap
+from straighten.readings.records import DIAGONALS
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 SURE = "sure"
+_DIAGONALS = tuple(f"deck, {name}" for name in DIAGONALS)
 _LASTING = ("magnesium", "skimmed")  # of the intake: told once, they stay so; a crack may be new
 
 
@@ -70,7 +72,9 @@ def _told_before(dossier: Dossier) -> tuple[System, frozenset[str]] | None:
         for key in _LASTING
         if any(getattr(survey.intake, key) != "unknown" for survey in dossier.told)
     }
-    return dossier.told[-1].system, frozenset({"units", *lasting})
+    read = {line.title for line in dossier.survey.lines} if dossier.measured else {*_DIAGONALS}
+    both = {dialogue.BOTH_LEFT_OUT} if read.isdisjoint(_DIAGONALS) else set()
+    return dossier.told[-1].system, frozenset({"units", *lasting, *both})
 
 
 def _finished(walk: Dialogue) -> tuple[Readings | None, str]:
@@ -110,7 +114,8 @@ def read_again(dossier: Dossier, doubt: Doubt, stage: int) -> Asking[Readings]:
     """Ask for one place, or one line, again and return the survey with it; the same reading makes its line sure."""
     survey = dossier.survey
     line = survey.lines[doubt.line]
-    place, like = line.title[:1].upper() + line.title[1:], "the seat and the whole line: b 0 6 8 6 0"
+    place = line.title[:1].upper() + line.title[1:]
+    like = f"the seat and the whole line: b {LINE_LIKE[survey.system]}"
     if doubt.place is not None:
         place += f", at {show(line.brackets[doubt.place].station, survey.system, big=True)}"
         like = f"like {'0.10-0.15' if survey.system == 'mm' else '4-6'}"
@@ -151,7 +156,7 @@ def _whole_line(head: Head, line: Line, given: Answer) -> Line:
     if len(gaps) != len(line.brackets):
         raise BadInput(
             f"{len(gaps)} gaps were typed, {len(line.brackets)} are due",
-            fix="Type the seat and the gaps: b 0 6 8 6 0.",
+            fix=f"Type the seat and the gaps: b {LINE_LIKE[given.system]}.",
         )
     new = replace(line, mode=mode, touching=touching)
     for place, gap in enumerate(gaps):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from straighten.desk.bench_records import Ask
 from straighten.errors import closed, in_shell
 from straighten.sheet.layout import percent
+from straighten.sheet.verdict import passes_told
 from straighten.units import show, show_duration, show_temperature, show_torque
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ _LIST: Final = "FINAL LIST"
 STEPS: Final[Mapping[str, Ask]] = {
     "card": Ask(
         key="pass/{n}/read", part="PLAN of pass {n}", prompt="This is the card of pass {n}.",
-        hint="Enter = begin; the whole card: straighten sheet NAME, in another window",
+        hint="Enter = begin; the whole card: straighten sheet {name}, in another window",
         why="{reason} Decided by {decided_by}. {learned}",
     ),
     "before": Ask(
@@ -39,16 +40,18 @@ STEPS: Final[Mapping[str, Ask]] = {
     "torque": Ask(
         key="round/{n}/{count}/torque", part=CLAMP, shown=("NEVER OVER {most}",),
         prompt="Round {count}: {advised}, middle pair first. Torque reached?",
-        hint="{enter}like {torque}; skip = no more rounds, asks why",
+        hint="{enter}like {torque}; its blades may follow at once: {both}; skip = no more rounds, asks why",
         why="Torque and gap together tell how stiff this head is on these bolts; stop at the gap, not at the torque.",
     ),
     "goes": Ask(
-        key="round/{n}/{count}/goes", part=CLAMP, prompt="Largest blade that goes under the middle?",
-        hint="like 0.10 mm or 4 thou, or both blades: 0.10-0.12; 0 = none goes", why="The gap wanted is {gap}.",
+        key="round/{n}/{count}/goes", part=CLAMP,
+        prompt="Blades under the middle, the largest that goes and the smallest that does not?",
+        hint="both at once, like {blades}; 0 = none goes; one alone, and the other is asked for",
+        why="The gap wanted is {gap}.",
     ),
     "stops": Ask(
         key="round/{n}/{count}/stops", part=CLAMP, prompt="Smallest blade that does not go?",
-        hint="like 0.12 mm or 5 thou; all = every blade goes",
+        hint="like {blade}; all = every blade goes; back = the other one was mistyped",
         why="The gap lies between the two blades; one alone leaves the other side open.",
     ),
     "over the most": Ask(
@@ -57,7 +60,7 @@ STEPS: Final[Mapping[str, Ask]] = {
         why="A bolt that has yielded can break when it gets hot. No blade reading and no reason changes that.",
     ),
     "left": Ask(
-        key="clamp/{n}/left", part=CLAMP, prompt="Left at {gap}, anything different?",
+        key="clamp/{n}/left", part=CLAMP, prompt="{reached}, anything different?",
         hint="Enter = as on the card; else the gap or the torque, like {left}",
         why="What the clamp really held decides what the heat takes out; the next plan learns from it.",
     ),
@@ -80,12 +83,12 @@ STEPS: Final[Mapping[str, Ask]] = {
     ),
     "stage gap": Ask(
         key="heat/{n}/stage/{stage}/gap", part=_HEAT, prompt="Stage {stage}: gap in the middle?",
-        hint="like 0.30-0.35 or 12-14 thou; skip = not read", waiting="roof cools, read at 0",
+        hint="like {stage_gap}; skip = not read", waiting="roof cools, read at 0",
         why="On its shims with slack nuts the head shows shims and bow at once: the next stage is chosen by it.",
     ),
     "tighten again": Ask(
         key="heat/{n}/stage/{stage}/tighten", part=_HEAT, shown=("Next: {said}", "NEVER OVER {most}"),
-        prompt="Tightened again in rounds until {gap} is left?",
+        prompt="Tightened again in rounds until {until}?",
         why="Every stage is heated under the same bend; the gap, not the torque, says when it is reached.",
     ),
     "in": Ask(
@@ -140,7 +143,7 @@ STEPS: Final[Mapping[str, Ask]] = {
     ),
     "sand cautions": Ask(
         key="sand/ready", part="BEFORE YOU SAND", prompt="All of this seen to?",
-        hint="type yes; surface DIN 876/1 600 x 400 mm = what it is sanded on; why = how it is done", why="{method}",
+        hint="type yes; surface DIN 876/1 {plate} = what it is sanded on; why = how it is done", why="{method}",
     ),
     "strokes": Ask(
         key="sand/{n}/strokes", part=_SAND, prompt="Strokes done, there and back: anything different?",
@@ -154,7 +157,7 @@ STEPS: Final[Mapping[str, Ask]] = {
     ),
     "sand gap": Ask(
         key="sand/{n}/gap", part=_SAND, prompt="Largest gap left under the straightedge?",
-        hint="like 0.04-0.05, or exhaust edge, centre, inlet edge and both diagonals at once: 2 2-3 2 1 1; skip = not read",
+        hint="like {hollow}, or exhaust edge, centre, inlet edge and both diagonals at once: {hollows}; skip = not read",
         why="The gap says how far it is to the limit, and ends the sanding.",
     ),
     "heights": Ask(
@@ -180,14 +183,20 @@ STEPS: Final[Mapping[str, Ask]] = {
     ),
 }  # fmt: skip
 
-_LIKE: Final[Mapping[System, Mapping[str, str]]] = {
+LIKE: Final[Mapping[System, Mapping[str, str]]] = {  # examples that are answers in the units shown first
     "mm": {
         "laid": "shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111 309", "torque": "18 Nm",
-        "left": "0.10-0.12 or 30 Nm", "burnt": "6 s at 165 mm 480 C", "soaked": "3 h 190 C",
+        "crayon": "crayon 250 C 1.2 s", "blade": "0.12", "stage_gap": "0.30-0.35",
+        "both": "18 Nm 0.10-0.12", "blades": "0.10-0.12 or 0-0.04", "left": "0.10-0.12 or 30 Nm",
+        "burnt": "6 s at 165 mm 480 C", "soaked": "3 h 190 C", "plate": "600 x 400 mm",
+        "hollow": "0.04-0.05", "hollows": "0.05 0.05-0.06 0.05 0.04 0.04",
     },
     "inch": {
         "laid": "shims 6, front 4, corners 4 4 6 6, pull 4.4 12.2", "torque": "13 ft-lb",
-        "left": "4-5 or 22 ft-lb", "burnt": "6 s at 6.5 in 900 F", "soaked": "3 h 375 F",
+        "crayon": "crayon 480 F 1.2 s", "blade": "5", "stage_gap": "12-14",
+        "both": "13 ft-lb 4-5", "blades": "4-5 or 0-1.5", "left": "4-5 or 22 ft-lb",
+        "burnt": "6 s at 6.5 in 900 F", "soaked": "3 h 375 F", "plate": "24 x 16 in",
+        "hollow": "1.5-2", "hollows": "2 2-3 2 1 1",
     },
 }  # fmt: skip
 
@@ -210,7 +219,10 @@ def of_card(card: Card) -> dict[str, object]:
         soaked = {"metal": metal, "hold": hold, "target": f"metal at {metal} for {hold}"}
     return {
         "n": card.pass_number,
+        "name": in_shell(card.name),
         "gap": show(card.gap, card.system),
+        "until": f"{show(card.gap, card.system)} is left" if card.gap > 0 else "the gap is closed",
+        "reached": f"Left at {show(card.gap, card.system)}" if card.gap > 0 else "Gap closed",
         "most": show_torque(card.most_torque, card.system),
         "ceiling": show_temperature(card.ceiling, card.system),
         "spots": len(card.spots),
@@ -219,7 +231,7 @@ def of_card(card: Card) -> dict[str, object]:
         "wait": show_duration(card.wait),
         "wait_reason": card.wait_reason,
         **soaked,
-        **_LIKE[card.system],
+        **LIKE[card.system],
     }
 
 
@@ -252,7 +264,8 @@ class Onward:
     """What may be typed where the next step is decided.
 
     The `step` the judgement names; the word that goes `past` its advice with a reason, "" for none; the warnings of
-    what does not fit (`doubts`); the flame's `trial` where it is still due; whether a shape was `measured`.
+    what does not fit (`doubts`); the flame's `trial` where it is still due; whether a shape was `measured`; the `system`
+    that examples are told in.
     """
 
     step: str
@@ -260,6 +273,7 @@ class Onward:
     doubts: tuple[str, ...]
     trial: tuple[str, ...]
     measured: bool
+    system: System
 
     @property
     def listed(self) -> bool:
@@ -277,7 +291,7 @@ class Onward:
         if self.listed:
             hint.append("finish = the final list as it stands")
         if self.trial:
-            hint.append("crayon 250 C 1.2 s = what the flame trial told")
+            hint.append(f"{LIKE[self.system]['crayon']} = what the flame trial told, kept in the head file")
         if self.past:
             hint.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
         unfit = (f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, 1))
@@ -320,7 +334,7 @@ def how_closed(entry: Entry, name: str) -> Ask:
     """Return the last words: when and how the head was closed."""
     final, because = entry.record["final"], str(entry.record.get("because", ""))
     told = [
-        closed(f"closed as entry {entry.number} on {entry.at[:10]}, {final['passes']} passes of heat"),
+        closed(f"closed as entry {entry.number} on {entry.at[:10]}, {passes_told(final['passes'])}"),
         *([closed(f"Sanded: {final['sanded']}")] if final["sanded"] else []),
         *([closed(f"Left out or not seen: {'; '.join(final['skipped'])}")] if final["skipped"] else []),
         *([f'Closed all the same because: "{because}".'] if because else []),

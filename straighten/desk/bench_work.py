@@ -14,7 +14,7 @@ from straighten.desk.finishing import against_closing, by_hand, finish_report
 from straighten.desk.job import Job
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
-from straighten.desk.recording import record, record_card, record_survey
+from straighten.desk.recording import keep_head, record, record_card, record_survey
 from straighten.desk.sanding import Asked as SandAsked
 from straighten.desk.sanding import sand_report
 from straighten.desk.staging import StageAsked, stage_done
@@ -91,6 +91,11 @@ def _check(at: _Bench) -> str:
     plain = report.to_plain()
     at.keep({key: plain[key] for key in _TOLD} | {"forbidden": bool(report.judgement["forbidden"])})
     return check_text(at.own(report))
+
+
+def _torch(at: _Bench) -> str:
+    keep_head(at.book, replace(at.dossier, text=at.work.typed))
+    return "The flame trial stands in the head file: the plan goes by it."
 
 
 def _plan(at: _Bench) -> str:
@@ -184,6 +189,7 @@ class _Deed:
 DEEDS = {
     "survey": _Deed("entering the readings", _survey, taken_back=True),
     "check": _Deed("fitting the shape", _check),
+    "torch": _Deed("keeping the flame trial", _torch, taken_back=True),
     "plan": _Deed("weighing the passes that could be made", _plan),
     "tighten": _Deed("playing the rounds through the draws", _tighten),
     "read tightening": _Deed("playing the rounds through the draws", _tighten),

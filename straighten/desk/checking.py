@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from straighten.desk.words import reckoned_on
 from straighten.head.records import metal_left
 from straighten.readings.said_back import as_seen, said_back
 from straighten.shape import worth_of_more
@@ -27,18 +28,10 @@ _SHAPE_WORDS = {
 }
 
 
-BEYOND = 2e-3  # m: an outer tower that near the end of the head counts as standing there
-
-
 def _shape_words(head: Head) -> dict[str, str]:
     """Return the words of the shape's numbers; where the cam line is reckoned on beyond its outer towers, that is said."""
-    short = min(head.towers) > BEYOND or max(head.towers) < head.casting.length - BEYOND
-    more = (
-        {"cam_bow": f"{_SHAPE_WORDS['cam_bow']} of the head, reckoned on beyond the outer towers"}
-        if short
-        else {}
-    )
-    return {**_SHAPE_WORDS, **more}
+    more = f"{_SHAPE_WORDS['cam_bow']} of the head, reckoned on beyond the outer towers"
+    return {**_SHAPE_WORDS, **({"cam_bow": more} if reckoned_on(head) else {})}
 
 
 def check_report(job: Job) -> CheckReport:

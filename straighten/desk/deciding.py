@@ -13,7 +13,7 @@ from straighten.head.records import Head, metal_left
 from straighten.sanding import trade
 from straighten.sheet.decision import DecisionReport, OptionLine
 from straighten.sheet.sanding import TradeRow
-from straighten.units import show
+from straighten.units import System, show
 
 if TYPE_CHECKING:
     from straighten.belief.learn import Belief
@@ -111,10 +111,16 @@ def _tie(best: Option, others: Sequence[Option]) -> str:
     return ""
 
 
+def _price(key: str, system: System) -> str:
+    """Return a price in words; an inch person's tenth of a millimetre is four thou."""
+    words = key.replace("_", " ")
+    return words.replace("per tenth mm", "per 4 thou (0.1 mm)") if system == "inch" else words
+
+
 def _prices(head: Head) -> tuple[str, ...]:
     prices = head.prices
     return tuple(
-        f"{key.replace('_', ' ')} {getattr(prices, key):g}{' (assumed; set it under [prices])' if key in prices.assumed else ''}"
+        f"{_price(key, head.system)} {getattr(prices, key):g}{' (assumed; set it under [prices])' if key in prices.assumed else ''}"
         for key in (
             "hour",
             "gas_per_pass",

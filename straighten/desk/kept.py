@@ -18,8 +18,8 @@ from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.plan.slack import Gaps, SlackReading
 from straighten.plan.stages import Stages
-from straighten.sheet.card import Card
-from straighten.sheet.plain import si
+from straighten.sheet.card import Card, RungIf, RungLine
+from straighten.sheet.plain import Range, si
 
 if TYPE_CHECKING:
     from straighten.book import Entry
@@ -115,6 +115,24 @@ def stage_of(entry: Entry) -> StageLog:
         done=setup_from_plain(plain["done"]),
         reading=SlackReading(gaps=gaps, after=plain["after_s"]) if gaps else None,
         heat=plain["heat_J"],
+    )
+
+
+def rungs_of(plain: Sequence[Mapping[str, Any]]) -> tuple[RungLine, ...]:
+    """Return the ladder that a stage's answer wrote; the blades to try beside its lines are not kept."""
+    return tuple(
+        RungLine(
+            number=rung["number"],
+            places=tuple(rung["places"]),
+            gap=Range(*(1e-3 * gap for gap in rung["gap_mm"])),
+            goes=None,
+            stops=None,
+            lines=tuple(
+                RungIf(goes=None if line["goes_mm"] is None else 1e-3 * line["goes_mm"], do=line["do"])
+                for line in rung["lines"]
+            ),
+        )
+        for rung in plain
     )
 
 

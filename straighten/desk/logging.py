@@ -27,6 +27,7 @@ from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
 from straighten.readings import Readings, from_plain, read_survey, to_plain
+from straighten.readings.said_back import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.logged import FactorChange, LineChange, LogReport
@@ -98,6 +99,7 @@ def log_done(
         measured=(readings if broke else shaped) is not None,
         taken=taken,
         broke=broke,
+        as_seen=() if shaped is None else as_seen(shaped, dossier.head.system),
     )
     return report if learned is None else _with_lessons(report, learned, _surprises(dossier, learned, shaped))
 

@@ -65,7 +65,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon, crayon_after in the head file): until then its heat is guessed."
+TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon), or its heat is a guess."
 SOFT: Final = "soft metal: it creeps and crushes hot, check its height after the pass"
 SIMULATED = 128  # draws for the tightening rounds
 
@@ -107,6 +107,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead
         advice=_advice(job, because),
         because=because,
         judgement=job.judgement.to_plain(),
+        reckoned_on=words.reckoned_on(head),
     )
 
 
@@ -225,9 +226,11 @@ def _before(job: Job) -> tuple[str, ...]:
 
 
 def untried_torch(head: Head) -> tuple[str, ...]:
-    """Return that the flame is still to be tried, or nothing."""
+    """Return that the flame is still to be tried, or nothing; a target lowered to the ceiling leaves rings without a power."""
     torch = head.torch
-    return (TORCH_TRIAL,) if torch is not None and torch.power is None and torch.trial is None else ()
+    if torch is None or torch.power is not None or torch.trial is not None or torch.rings:
+        return ()
+    return (TORCH_TRIAL,)
 
 
 def _advice(job: Job, because: str) -> tuple[str, ...]:

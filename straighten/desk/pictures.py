@@ -47,6 +47,7 @@ if TYPE_CHECKING:
 STATIONS = 41
 TORQUES = 12  # points of the tightening curve
 OVER = 1.5  # how far past the last round the curve runs
+_BEGUN = {"came": "before", "sanded": "sanded", "read anew": "read anew"}  # where a stretch of the job begins
 LINES: tuple[tuple[str, Part, str], ...] = (("Deck", "deck", "deck_bow"), ("Cam line", "cam", "cam_bow"))
 ASIDE = 0.008  # of the length: how far apart brackets at one station are drawn
 
@@ -246,7 +247,7 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
     """Return predicted and measured bow over the passes, and after a sanding that was measured."""
     head = dossier.head
     stages = [
-        (str(len(stretch.earlier) + number) if number else stretch.begun, _stage(stretch, number))
+        (str(len(stretch.earlier) + number) if number else _BEGUN[stretch.begun], _stage(stretch, number))
         for stretch in dossier.stretches
         for number in range(len(stretch.passes) + 1)
     ]

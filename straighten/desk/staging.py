@@ -163,7 +163,8 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
     before = believed(replace(dossier, stages=()))
     log = _log_of(dossier, stages, before, asked)
     report, belief = _reported(dossier, stages, before, log)
-    record(book, dossier, "stage", {**stage_to_plain(log), "do": report.do, "words": report.words})
+    told = {"do": report.do, "words": report.words, "ladder": report.to_plain()["ladder"]}
+    record(book, dossier, "stage", stage_to_plain(log) | told)
     then = reread(book, dossier)
     return replace(report, judgement=Job(then, belief).judgement.to_plain())
 

@@ -23,6 +23,12 @@ if TYPE_CHECKING:
     from straighten.sources import Cited
 
 CLOSE_TO_A_LIMIT = 0.8
+BEYOND: Final = 2e-3  # m: an outer tower that near the end of the head counts as standing there
+
+
+def reckoned_on(head: Head) -> bool:
+    """Return whether the bow of the cam line over the whole head is reckoned on beyond its outer towers."""
+    return min(head.towers) > BEYOND or max(head.towers) < head.casting.length - BEYOND
 
 
 def source(cited: Cited[Any]) -> str:

@@ -3,33 +3,35 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from straighten.errors import BadInput
 from straighten.readings.gaps import GapWords, gap_text, likely_gap, read_gap
 from straighten.readings.names import deck_stations
 from straighten.readings.particulars import checked_hardness, checked_height
 from straighten.readings.records import DIAGONALS, LONG_LINES, RIM, cam_title, cams_of
-from straighten.units import parse, show
+from straighten.units import System, parse, show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     from straighten.head.records import Head
     from straighten.readings.records import Mode
-    from straighten.units import System
 
 
 Kind = Literal["units", "yes or no", "cracks", "magnesium", "seat", "end", "gap", "hardness", "height"]
 
-_GAP_HINT = (
-    'largest blade that goes, or "0.10-0.15", "stops 0.05", "4 thou"; 0 = nothing goes; Enter = blank; the whole '
-    "line at once: 0 6 8 6 0; back"
-)
+LINE_LIKE: Final[Mapping[System, str]] = {"mm": "0 0.15-0.18 0.25 0.15 0", "inch": "0 6-7 10 6 0"}
+_GAP_LIKE: Final[Mapping[System, str]] = {
+    "mm": '"0.10-0.15", "stops 0.05", "4 thou"',
+    "inch": '"4-6", "stops 2", "0.10 mm"',
+}
+_GAP_HINT = "largest blade that goes, or {likes}; 0 = nothing goes; Enter = blank; the whole line at once: {line}; back"
 _SEAT_HINT = (
     "b = bridged, rests on both ends; = balanced, same blade at both ends; r = rocked, one end down; s = skip; "
-    "its gaps may follow at once: b 0 6 8 6 0"
+    "its gaps may follow at once: b {line}"
 )
 
 
@@ -103,7 +105,7 @@ _Given = tuple["Mapping[str, object]", "System"]
 
 def _line(key: str, title: str, stations: tuple[float, ...], answers: _Given) -> Iterator[Asked]:
     given, system = answers
-    yield _seat(key, title)
+    yield _seat(key, title, system)
     seat = given.get(f"{key}/mode")
     if seat not in ("bridged", "balanced", "rocked"):
         return
@@ -119,7 +121,7 @@ def _diagonal(name: str, head: Head, answers: _Given) -> Iterator[Asked]:
     given, system = answers
     key, title = f"deck:{name}", f"Deck, {name}"
     first, *_, last = deck_stations(head)
-    yield _seat(key, title)
+    yield _seat(key, title, system)
     seat = given.get(f"{key}/mode")
     if seat == "bridged":
         yield _gap(key, title, "bridged", (head.casting.length / 2, system))
@@ -132,9 +134,12 @@ def _diagonal(name: str, head: Head, answers: _Given) -> Iterator[Asked]:
         yield _gap(key, title, "rocked", (far, system))
 
 
-def _seat(key: str, title: str) -> Asked:
+def _seat(key: str, title: str, system: System) -> Asked:
     return Asked(
-        key=f"{key}/mode", kind="seat", prompt=f"{title}: how does the straightedge sit?", hint=_SEAT_HINT
+        key=f"{key}/mode",
+        kind="seat",
+        prompt=f"{title}: how does the straightedge sit?",
+        hint=_SEAT_HINT.format(line=LINE_LIKE[system]),
     )
 
 
@@ -150,7 +155,7 @@ def _gap(key: str, title: str, mode: Mode, where: tuple[float, System]) -> Asked
         key=f"{key}/at {station:.6f}",
         kind="gap",
         prompt=f"{title}, at {show(station, system, big=True)}",
-        hint=_GAP_HINT,
+        hint=_GAP_HINT.format(likes=_GAP_LIKE[system], line=LINE_LIKE[system]),
         mode=mode,
         station=station,
     )

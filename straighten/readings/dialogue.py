@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.errors import BadInput
 from straighten.readings.asked import Asked, Understood, asked_of, several_in, understand
+from straighten.readings.records import DIAGONALS
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 _FIRST = ("hardness/exhaust", "heights/front_exhaust")  # left blank, the others of their part are blank too
+BOTH_LEFT_OUT = (
+    "both diagonals"  # known of the survey before: leaving out the first leaves out the second again
+)
+_DIAGONALS = tuple(f"deck:{name}" for name in DIAGONALS)
 _YES = ("y", "yes", "ja", "ok")
 
 
@@ -39,7 +44,8 @@ class Question:
 class Dialogue:
     """Where the walk stands: the head, the answers so far, a reading proposed but not yet agreed to.
 
-    `known` the units and the keys that an earlier survey has answered: they are not asked again.
+    `known` the units and the keys that an earlier survey has answered: they are not asked again; `BOTH_LEFT_OUT` among
+    them where it read neither diagonal.
     """
 
     head: Head
@@ -95,7 +101,9 @@ def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
         return _challenged(dialogue, asked, typed, fault)
     if found.value == "" and asked.key in _FIRST:
         return _rest_blank(replace(dialogue, proposed=""), asked), "none read"
-    return replace(dialogue, given=(*dialogue.given, found), proposed=""), found.echo
+    walk = replace(dialogue, given=(*dialogue.given, found), proposed="")
+    both = asked.key == f"{_DIAGONALS[0]}/mode" and len(_all(walk)) < len(_all(dialogue))
+    return walk, "both diagonals left out, as in the survey before" if both else found.echo
 
 
 def finish(dialogue: Dialogue) -> Readings:
@@ -154,6 +162,8 @@ def _rest_blank(walk: Dialogue, asked: Asked) -> Dialogue:
 def _all(dialogue: Dialogue) -> list[Asked]:
     told = {g.key: g.value for g in dialogue.given}
     known = frozenset() if dialogue.known is None else dialogue.known[1]
+    if BOTH_LEFT_OUT in known and told.get(f"{_DIAGONALS[0]}/mode") == "skip":
+        known = known | {f"{_DIAGONALS[1]}/mode"}
     return [one for one in asked_of(dialogue.head, told, dialogue.system) if one.key not in known]
 
 

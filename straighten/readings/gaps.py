@@ -72,7 +72,7 @@ def read_gap(found: object, station: float, words: GapWords) -> Bracket:
             return Bracket(station=station)
         if text in _NOTHING:
             return bracket_of(0.0, None, station, words)
-        goes, stops = _split(text, found)
+        goes, stops = _split(text, found, words.system)
         return bracket_of(_size(goes, words), _size(stops, words), station, words)
     return bracket_of(_size(found, words), None, station, words)
 
@@ -131,7 +131,7 @@ def next_thinner(size: float, blades: tuple[float, ...]) -> float:
     return singles[place - 1] if place else 0.0
 
 
-def _split(text: str, found: str) -> tuple[object, object]:
+def _split(text: str, found: str, system: System) -> tuple[object, object]:
     """Return what goes and what stops, as texts or None."""
     if match := _RANGE.match(text):
         first, unit, second, last = match.groups()
@@ -142,10 +142,13 @@ def _split(text: str, found: str) -> tuple[object, object]:
     if re.fullmatch(_SIZE, text):
         return text, None
     shown = found if len(found) <= 40 else found[:37] + "..."
-    raise BadInput(
-        f"found {shown!r}, a gap is due",
-        fix='Write "0.10-0.15", "goes 0.10", "stops 0.05", "8 thou", 0 where no blade goes, or leave it blank.',
+    likes = (
+        '"0.10-0.15", "goes 0.10", "stops 0.05", "8 thou"'
+        if system == "mm"
+        else '"4-6", "goes 4", "stops 2", "0.20 mm"'
     )
+    fix = f"Write {likes}, 0 where no blade goes, or leave it blank."
+    raise BadInput(f"found {shown!r}, a gap is due", fix=fix)
 
 
 def _size(found: object, words: GapWords) -> float | None:

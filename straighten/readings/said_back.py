@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from straighten.readings.records import Bracket, Line, Readings
     from straighten.units import System
 
+NO_BOW = 5e-6  # m: half of what is shown; less would be told as a bow of nothing
+
 
 def said_back(readings: Readings) -> tuple[str, ...]:
     """Return one sentence per line of readings: where, how it was read, and what was understood at each place."""
@@ -66,13 +68,14 @@ def seen_bow(line: Line) -> float | None:
     """Return the bow [m] between the outermost places read, > 0 where the middle stands high; None where none shows.
 
     Bridged the widest gap counts, under an edge that rests on both ends. Balanced the mean of the outer gaps counts, less
-    the least between them.
+    the least between them, which is nothing where no blade goes: there the edge rests.
     """
     read = _read(line)
     if line.mode == "bridged" and read:
         return -max(b.middle for b in read)
     if line.mode == "balanced" and len(read) > 2:
-        return (read[0].middle + read[-1].middle) / 2 - min(b.middle for b in read[1:-1])
+        least = min(b.middle if b.low else 0.0 for b in read[1:-1])
+        return (read[0].middle + read[-1].middle) / 2 - least
     return None
 
 
@@ -84,9 +87,14 @@ def _bow_told(line: Line, system: System) -> str:
     bow, read = seen_bow(line), _read(line)
     if bow is None:
         return ""
+    first, last = (show(b.station, system, big=True) for b in (read[0], read[-1]))
+    if not any(b.low for b in read):
+        thinnest = show(max(b.high or 0.0 for b in read), system)
+        return f"{line.title}: reads straight, {thinnest} goes nowhere between {first} and {last}"
+    if abs(bow) < NO_BOW:
+        return f"{line.title}: reads straight between {first} and {last}"
     if line.mode == "bridged":
         widest = max(read, key=lambda b: b.middle)
         return f"{line.title}: hollow by {show(-bow, system)}, widest at {show(widest.station, system, big=True)}"
-    first, last = (show(b.station, system, big=True) for b in (read[0], read[-1]))
     way = "high" if bow >= 0 else "low"
     return f"{line.title}: middle {way} by {show(abs(bow), system)} between {first} and {last}"

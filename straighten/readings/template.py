@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final
 
 from straighten.readings.names import deck_stations, rule_text
 from straighten.readings.records import DIAGONALS, LONG_LINES, cams_of
@@ -11,10 +12,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from straighten.head.records import Head
+    from straighten.units import System
 
 _HEAD = """\
 # Survey of {name}. Fill in what you read; leave "" where you read nothing.
-# A gap may be written 0.10 (largest blade that goes), "0.10-0.15", "goes 0.10", "stops 0.05", "4 thou", or 0 where
+# A gap may be written {gaps}, or 0 where
 # no blade goes. The blade that does not go is taken from your own blades if you leave it out.
 # bridged : the straightedge rests on both ends, gap in between (deck hollow)
 # balanced: it rocks; the same blade held under both ends levels it, gaps at the ends (deck crowned, cam line high)
@@ -23,8 +25,8 @@ units = "{units}"                      # "mm" or "inch": a bare gap is then in {
 head = "{name}"
 date = ""
 who = ""
-# room = "19 C"                    # head and straightedge should have stood there a night: one face of a 500 mm edge
-#                                  # 1 C warmer bows it by 9 um; wait until both are as warm as the room
+# room = {room:<19}       # head and straightedge should have stood there a night, until both are as warm as the
+#                                  # room: one face of {warm}
 
 [intake]
 cracks = "not checked"             # "none found", "found" or "not checked"
@@ -34,10 +36,23 @@ welded = "unknown"
 history = ""
 
 [gauges]                           # leave out what you do not know; the usual tolerances stand in
-# blade_tolerance = "0.005 mm"
-# straightedge_middle_proud = "0.01 mm"      # its own error, if it was measured; minus = hollow
-# straightedge_uncertainty = "0.003 mm"
+# blade_tolerance = {blade}
+# straightedge_middle_proud = {proud}      # its own error, if it was measured; minus = hollow
+# straightedge_uncertainty = {doubt}
 """
+_LIKE: Final[Mapping[System, Mapping[str, str]]] = {
+    "mm": {
+        "gap": "millimetres", "gaps": '0.10 (largest blade that goes), "0.10-0.15", "goes 0.10", "stops 0.05", "4 thou"',
+        "room": '"19 C"', "warm": "a 500 mm edge 1 C warmer bows it by 9 um",
+        "blade": '"0.005 mm"', "proud": '"0.01 mm"', "doubt": '"0.003 mm"',
+    },
+    "inch": {
+        "gap": "thou (and stations in inches)",
+        "gaps": '4 (largest blade that goes), "4-6", "goes 4", "stops 2", "0.10 mm"',
+        "room": '"66 F"', "warm": "a 20 in edge 2 F warmer bows it by 0.4 thou",
+        "blade": '"0.2 thou"', "proud": '"0.4 thou"', "doubt": '"0.1 thou"',
+    },
+}  # fmt: skip
 _TAIL = """\
 
 # [plate]                          # deck down on a surface plate: blades under the places, 0 = nothing goes
@@ -71,8 +86,7 @@ values = []
 
 def template_survey(head: Head) -> str:
     """Return a commented, blank survey file for a head, its own stations and towers written in."""
-    gap = "millimetres" if head.system == "mm" else "thou (and stations in inches)"
-    lines = [_HEAD.format(name=head.name.replace('"', "'"), units=head.system, gap=gap)]
+    lines = [_HEAD.format(name=head.name.replace('"', "'"), units=head.system, **_LIKE[head.system])]
     lines += _deck(head)
     lines += _cams(head)
     lines.append(_TAIL.format(height=rule_text(head.casting.height, head.system)))
@@ -82,7 +96,7 @@ def template_survey(head: Head) -> str:
 def blank_survey(name: str) -> str:
     """Return a survey file of a head that nobody has described yet: what is told of it, and hardness."""
     return "\n".join([
-        _HEAD.format(name=name.replace('"', "'"), units="mm", gap="millimetres"),
+        _HEAD.format(name=name.replace('"', "'"), units="mm", **_LIKE["mm"]),
         "# The lines to read come with the head. Fill in head.toml, delete this file, and straighten new\n"
         "# NAME writes it anew with them; or straighten measure NAME asks for the gaps.\n",
     ])  # fmt: skip

@@ -151,7 +151,8 @@ class Card(Answer):
     from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
     `before` what is done before the head is clamped; `advice` what speaks against the pass, and `because` the person's
     reason to go on; `ladder` the stages of the heat, `reserve` places beyond the plan that it may call for, `stage_wait` how
-    long to wait before a blade is tried between stages; `caution_steps` the step in which each caution counts; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form.
+    long to wait before a blade is tried between stages; `caution_steps` the step in which each caution counts; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form;
+    `reckoned_on` whether the cam line's bow is reckoned on beyond its outer towers.
     """
 
     schema: ClassVar[str] = "plan/1"
@@ -223,6 +224,7 @@ class Card(Answer):
     ladder: tuple[RungLine, ...] = ()
     reserve: tuple[SpotLine, ...] = ()
     stage_wait: float | None = field(default=None, metadata=SECONDS)
+    reckoned_on: bool = False
 
     @property
     def shimmed(self) -> bool:

@@ -38,11 +38,20 @@ from straighten.sheet.card_words import (
 )
 from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, wrap
 from straighten.sheet.plain import Range
-from straighten.units import System, outward, show, show_duration, show_likely, show_temperature, show_torque
+from straighten.units import (
+    System,
+    outward,
+    show,
+    show_duration,
+    show_likely,
+    show_temperature,
+    show_torque,
+    turned,
+)
 
 _HANG: Final = " " * 4
 _BOX: Final = f"{_HANG}[ ] "
-_OTHER: Final = re.compile(r"( (?:mm|thou|in|Nm|ft-lb|C|F)) \([-\d. to]+ (?:mm|thou|in|Nm|ft-lb|C|F)\)")
+_OTHER: Final = re.compile(r"( (?:mm|thou|in|Nm|ft-lb|C|F|lb)) \([-\d. to]+ (?:mm|thou|in|Nm|ft-lb|C|F|kg)\)")
 _SOURCE: Final = re.compile(r" \(common practice[^)]*\)")
 
 
@@ -69,7 +78,7 @@ def card_text(card: Card) -> str:
     """Return the whole card, in the order of the work, each quantity in both units."""
     steps = ([line for line in step if not isinstance(line, _Brief)] for step in _steps(card))
     blocks = [
-        *("\n".join(_folded(lines)) for lines in steps if lines),
+        *("\n".join(_folded(lines, card.system)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
         block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
@@ -86,11 +95,13 @@ def short_text(card: Card) -> str:
     80 columns take at most 40 lines. What is to be done, the boxes before the clamp among it, is never left out.
     """
     lines = [line for step in _steps(card) for line in step if not isinstance(line, _More)]
-    return "\n".join(_folded([*lines[:2], _dangers(card), *lines[2:]], one_unit=True)) + "\n"
+    return "\n".join(_folded([*lines[:2], _dangers(card), *lines[2:]], card.system, one_unit=True)) + "\n"
 
 
-def _folded(lines: Iterable[str], *, one_unit: bool = False) -> list[str]:
-    told = [own_unit(_SOURCE.sub("", line)) for line in lines] if one_unit else lines
+def _folded(lines: Iterable[str], system: System, *, one_unit: bool = False) -> list[str]:
+    told = [turned(line, system) for line in lines]  # some were written in the units of the head file
+    if one_unit:
+        told = [own_unit(_SOURCE.sub("", line)) for line in told]
     return [part for line in told if line for part in wrap(line, "", _rest(line)).split("\n")]
 
 
@@ -110,7 +121,8 @@ def own_unit(text: str) -> str:
 
 
 def refusal_text(refusal: Refusal) -> str:
-    """Return the refusal as text: the reason first."""
+    """Return the refusal as text: the reason first, what to do next last."""
+    command = str(refusal.judgement.get("command", ""))
     others = tuple(found for found in refusal.findings if found != refusal.reason)
     blocks = [
         f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}",
@@ -118,6 +130,7 @@ def refusal_text(refusal: Refusal) -> str:
         wrap(f"Decided by {refusal.decided_by}"),
         block("ALSO", others),
         past_advice(refusal.go_on),
+        wrap(f"Next: {command}") if command else "",
     ]
     return page(blocks)
 
@@ -132,7 +145,7 @@ def _steps(card: Card) -> list[list[str]]:
 
 def _top(card: Card) -> list[str]:
     """Return what is to be done, why, and the result to expect."""
-    now, unit = (card.bow_now, card.cam_now), "mm" if card.system == "mm" else "thou"
+    now = (card.bow_now, card.cam_now)
     return [
         f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at[:16].replace('T', ' ')}",
         f"{go_words(card)}: {card.direction}",
@@ -141,13 +154,20 @@ def _top(card: Card) -> list[str]:
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
         *(
             _Brief(
-                f"{name} now {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)} {unit} "
-                f"(limit {show(limit, card.system)}): inside {percent(chance)}"
+                f"{_whole(card, name)} {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)}; "
+                f"overall limit {show(limit, card.system).split()[0]}: inside {percent(chance)}"
             )
             for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
         ),
-        _More(f"Now: deck {_span(card, card.bow_now)}, cam line {_span(card, card.cam_now)}."),
+        _More(
+            f"Now: deck bow {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
+        ),
     ]
+
+
+def _whole(card: Card, line: str) -> str:
+    """Return the name of a line; of one reckoned on beyond the places that can be read, that it is."""
+    return f"{line} bow, ends reckoned on," if line == "cam line" and card.reckoned_on else f"{line} bow"
 
 
 def _dangers(card: Card) -> str:
@@ -296,7 +316,7 @@ def _after(card: Card) -> list[list[str]]:
         *_warned(card, 4),
     ]  # fmt: skip
     expected = (
-        f"{name}: {_span(card, after)}; limit {show(limit, card.system)}; inside: {percent(chance)}"
+        f"{name} bow: {_span(card, after)}; overall limit {show(limit, card.system)}; inside: {percent(chance)}"
         for name, after, limit, chance in expected_rows(card)
     )
     more = (

@@ -50,7 +50,7 @@ class LogReport(Answer):
 
     `factors` by name; `effective` number of draws behind them; `taken` what was not told of the pass and stands as on
     the card; `flags` results that were not thought possible, and doubts, in words; `broke` limits that the pass broke:
-    nothing is learned from it then.
+    nothing is learned from it then; `as_seen` the bow of each line between the places read.
     """
 
     schema: ClassVar[str] = "log/1"
@@ -65,6 +65,7 @@ class LogReport(Answer):
     taken: tuple[str, ...] = field(default=(), metadata=called("taken_as_on_the_card"))
     flags: tuple[str, ...] = ()
     broke: tuple[str, ...] = ()
+    as_seen: tuple[str, ...] = ()
 
     def to_plain(self) -> dict[str, Any]:
         """Return the report as JSON scalars, with whether the pass taught anything."""
@@ -89,7 +90,8 @@ def log_text(report: LogReport) -> str:
         [
             title,
             block("NOT TOLD", report.taken),
-            block("BOW", lines),
+            block("AS YOU READ IT", report.as_seen),
+            block("BOW OF THE WHOLE HEAD", lines),
             block("LEARNED", [_factor(FACTOR_WORDS[name], report.factors[name]) for name in _SHOWN]),
             block("LOOK AGAIN", report.flags),
         ]

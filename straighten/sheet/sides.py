@@ -247,7 +247,9 @@ def expect_side(card: Card) -> tuple[Element, ...]:
         f"Both inside: {percent(card.chance_inside)}. Past straight by more than the limit: "
         f"{percent(card.chance_overshoot)}."
     )
-    made = table(("bow after release", "8 times in 10", "about", "limit", "inside"), rows, class_="expect")
+    made = table(
+        ("bow after release", "8 times in 10", "about", "overall limit", "inside"), rows, class_="expect"
+    )
     return (node("div", node("h2", "Expect"), made, node("p", chances), class_="together"),)
 
 

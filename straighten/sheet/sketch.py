@@ -334,7 +334,7 @@ def _heading(sheet: PassSheet, which: tuple[int, int]) -> list[Element]:
         _word(_LEFT + PROOF + 3, 10, f"{proof} on a rule?"),
         _word(_LEFT, 15, "If not, print again at 100 %, not fitted to the page. Cut along the dashed lines."),
         _word(_LEFT, 20, "EXHAUST side"),
-        label(PAPER_WIDE - 5, 20, "INLET side", "word", "end"),
+        label(min(_LEFT + 1e3 * sheet.sketch.width, PAPER_WIDE - 5), 20, "INLET side", "word", "end"),
     ]
 
 

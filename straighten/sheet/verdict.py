@@ -81,19 +81,19 @@ class CheckReport(Answer):
 
 
 def check_text(report: CheckReport) -> str:
-    """Return the report as text, verdict and reason first."""
-    top = [
-        f"HEAD {report.name}   {_VERDICTS[report.verdict]}",
+    """Return the report as text: the verdict, the bows as the person read them, then the reason."""
+    why = [
         wrap(report.reason),
         wrap(f"Decided by {report.decided_by}"),
         wrap(report.direction),
         past_advice(report.go_on),
     ]
+    top = f"HEAD {report.name}   {_VERDICTS[report.verdict]}"
+    seen, told = block("AS YOU READ IT", report.as_seen), "\n".join(line for line in why if line)
     return page(
         [
-            "\n".join(line for line in top if line),
+            *((f"{top}\n{seen}", told) if seen else (f"{top}\n{told}",)),
             block("DOES NOT FIT", report.suspects),
-            block("AS YOU READ IT", report.as_seen),
             block("SHAPE", [line.sentence(report.system) for line in report.shape]),
             block("STRAIGHTNESS AND FLATNESS", report.straightness),
             block("LIMITS", report.limits),
@@ -130,6 +130,11 @@ class FinishReport(Answer):
     entry: int | None = field(default=None, metadata=called("closed_as_entry"))
 
 
+def passes_told(number: int) -> str:
+    """Return how many passes of heat there were, in words."""
+    return f"{number} pass{'es' if number != 1 else ''} of heat"
+
+
 def finish_text(report: FinishReport, *, short: bool = False) -> str:
     """Return the list as text, a box before every line; `short` the list alone."""
     failed = sum(line.state == "fails" for line in report.lines)
@@ -137,9 +142,7 @@ def finish_text(report: FinishReport, *, short: bool = False) -> str:
     state = "CLOSED" if report.entry is not None else "FINAL LIST"
     top = [
         f"HEAD {report.name}   {state}",
-        wrap(
-            f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {report.passes} passes of heat."
-        ),
+        wrap(f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {passes_told(report.passes)}."),
     ]
     listed = "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)])
     if short:

@@ -25,6 +25,7 @@ from straighten.clamp.tightening import (
 from straighten.clamp.tightening_log import (
     Reading,
     Weighed,
+    _go_words,
     check_log,
     load_log_likelihood,
     log_likelihood,
@@ -249,6 +250,21 @@ def test_a_torque_over_the_cap_is_a_stop_whatever_the_blade_says():
         assert step.verdict == "stop: over the most torque"
         assert step.torque is None
         assert all(word in step.words for word in ("Slacken", "threads", show_torque(cap)))
+
+
+@pytest.mark.parametrize(
+    ("closing", "told"),
+    [
+        ((18.0, 30.0), "should be reached between 18 Nm (13 ft-lb) and 30 Nm (22 ft-lb); stop at"),
+        (
+            (18.0, 41.0),
+            "between 18 Nm (13 ft-lb) and 38 Nm (28 ft-lb); 38 Nm (28 ft-lb) is the most these bolts may",
+        ),
+        ((45.0, 60.0), "The gap may not be reached; 38 Nm (28 ft-lb) is the most these bolts may have"),
+    ],
+)
+def test_no_torque_over_the_most_is_told_as_one_to_turn_to(closing, told):
+    assert told in _go_words(15.0, (*closing, 38.0), pump_head())
 
 
 def test_the_cap_set_as_the_card_prints_it_is_not_over_it():

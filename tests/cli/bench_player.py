@@ -86,8 +86,8 @@ class Person:
             return fixed
         if found := re.match(r"Round (\d+):", question):
             return self.turned(int(found[1]), asked)
-        if "est blade" in question:
-            return self.blade(largest="Largest" in question)
+        if "Blades under the middle" in question or "est blade" in question:
+            return self.blade(largest="largest" in question)
         survey = self.surveys.get(self.passes, {})
         return next((typed for place, typed in survey.items() if place in question), "")
 

@@ -7,7 +7,7 @@ import pytest
 
 from straighten.book import open_book
 from straighten.cli import main
-from tests.cli.bench_player import EXAMPLES
+from tests.cli.bench_player import EXAMPLES, PUMP
 from tests.cli.seated import PATIENCE, Seat
 from tests.cli.test_start import INCHES
 
@@ -174,6 +174,39 @@ def test_a_head_that_is_refused_ends_with_its_reason_and_the_next_command(tmp_pa
         end.split()
     )
     assert code == 0
+
+
+def test_a_flame_trial_told_at_the_check_is_kept_in_the_head_file(tmp_path):
+    head, book = tmp_path / "pump" / "head.toml", tmp_path / "b.book"
+    shutil.copytree(PUMP, head.parent)
+    before = head.read_text().split("\n")
+    assert main(["measure", str(head), "survey-1.toml", "--book", str(book)]) == 0
+    said, _ = talked(head.parent, book, ["crayon 250 C", "crayon 250 C 1.2 s", "crayon 250 C 1.4 s"])
+    assert "BEFORE THE CARD: Flame tried" in said[0]
+    assert "a crayon and its seconds are due" in said[1]
+    assert "The flame trial stands in the head file" in said[2]
+    assert "BEFORE THE CARD" not in said[2].rpartition("stands in the head file")[2]
+    assert "The head file tells the flame trial" in said[3]
+    after = head.read_text().split("\n")
+    assert [line for line in after if line not in before] == ['crayon = "250 C"', 'crayon_after = "1.2 s"']
+    assert [line for line in after if line in before] == before
+    again, _ = talked(head.parent, book, [])  # what is kept is neither asked for again nor taken for a change
+    assert "BEFORE THE CARD" not in again[0]
+    assert kinds_of(book, "irrigation-pump-four")[-1] == "head"
+
+
+def test_a_head_file_changed_meanwhile_is_left_alone(tmp_path):
+    head, book = tmp_path / "pump" / "head.toml", tmp_path / "b.book"
+    shutil.copytree(PUMP, head.parent)
+    assert main(["measure", str(head), "survey-1.toml", "--book", str(book)]) == 0
+    seat = Seat(["bench", str(head.parent), "--book", str(book), "--no-wait"])
+    seat.to_prompt()
+    changed = head.read_text() + "# my own note\n"
+    head.write_text(changed)
+    seat.type("crayon 250 C 1.2 s")
+    assert "changed since the session began" in " ".join(seat.to_prompt().split())
+    seat.cut_power()
+    assert head.read_text() == changed
 
 
 # ---- a new head in inches

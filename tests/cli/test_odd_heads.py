@@ -10,8 +10,8 @@ from tests.shape.builders import state
 
 __all__ = ["shop"]
 ALLOY = 'alloy = "A356-T6"'
-METRIC = re.compile(r"(?<![\w.])[\d.]+ (?:mm\d?|um|Nm|kN|C)\b")
-IN_BRACKETS = re.compile(r"(?:in\d?|thou|uin|ft-lb|lbf|lbf in2|F|(?:more|less) than -?[\d.]+) \([^()]*\)")
+METRIC = re.compile(r"(?<![\w.])[\d.]+ (?:mm\d?|um|Nm|kN|C|kg)\b")
+IN_BRACKETS = re.compile(r"(?:in\d?|thou|uin|ft-lb|lbf|lbf in2|F|lb|(?:more|less) than -?[\d.]+) \([^()]*\)")
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from straighten.desk.bench_records import Ask, Work
 from straighten.desk.bench_work import perform
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
-from straighten.desk.kept import tightening_to_plain
+from straighten.desk.kept import rungs_of, tightening_to_plain
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import (
     keep_head,
@@ -26,6 +26,7 @@ from straighten.desk.recording import (
 )
 from straighten.desk.tightening import with_its_load
 from straighten.readings import dialogue
+from straighten.sheet.card_words import if_words
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 OWN = default_dossier()
@@ -384,6 +385,11 @@ def test_after_the_first_stage_the_gap_is_asked_and_read_as_the_command_reads_it
     assert clamped.step.key == "heat/1/stage/2/tighten"
     assert clamped.type("").key == "heat/1/ready/2"
     assert clamped.type("yes").key == f"heat/1/spot/{rung.places[-1] + 1}/light"
+    while not clamped.step.key.endswith("/gap"):
+        clamped.type("on" if clamped.step.key.endswith("/light") else "")
+    (now, *_) = rungs_of(clamped.book.latest(OWN.name, "stage").record["ladder"])
+    assert now.number == 2
+    assert clamped.step.shown[2:] == tuple(if_words(now, "mm"))  # of this head now, not of the card
 
 
 def test_a_gap_no_head_gives_is_asked_for_once_more_and_then_it_is_released(clamped):
@@ -392,3 +398,4 @@ def test_a_gap_no_head_gives_is_asked_for_once_more_and_then_it_is_released(clam
     assert clamped.step.key == "heat/1/stage/1/again"
     perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
     assert clamped.step.key == "cool/1/release"
+    assert "as odd twice" in clamped.step.shown[0]

@@ -10,9 +10,10 @@ from straighten.desk.bench_answers import (
     blade_that_stops,
     laid_otherwise,
     left_otherwise,
+    round_at_once,
     soak_as_held,
     spot_as_heated,
-    trial_lines,
+    trial_told,
 )
 from straighten.desk.bench_end import _Looked, after_the_heat
 from straighten.desk.bench_records import Answer, Facts
@@ -177,14 +178,17 @@ def test_what_is_no_gap_is_answered_with_what_is_allowed_or_meant(line, meant):
         ),
     ],
 )
-def test_a_flame_trial_is_told_as_the_lines_to_write(line, lines):
-    assert trial_lines(OWN, typed(line, "mm")) == lines
+def test_a_flame_trial_is_told_as_the_lines_of_the_head_file(line, lines):
+    told, text = trial_told(OWN, typed(line, "mm"))
+    assert told == lines
+    assert [one for one in text.split("\n") if one not in OWN.text.split("\n")] == list(lines)
+    assert len(text.split("\n")) == len(OWN.text.split("\n")) + len(lines)
 
 
 @pytest.mark.parametrize("line", ["crayon", "crayon 250 C", "crayon 10 C 1 s", "crayon 250 C 1 s, 300 C 2 s"])
 def test_a_flame_trial_that_tells_no_heat_is_refused(line):
     with pytest.raises(BadInput):
-        trial_lines(OWN, typed(line, "mm"))
+        trial_told(OWN, typed(line, "mm"))
 
 
 def test_the_surface_sanded_on_is_told_with_the_cautions():
@@ -212,3 +216,34 @@ def test_the_surface_sanded_on_is_told_with_the_cautions():
     again.send(typed("surface ISO 8512-2 grade 0, 800 500", "mm"))  # thought better of
     again.send(plate)
     assert again.send(typed("yes", "mm")).key == "sand/1/strokes"
+
+
+@pytest.mark.parametrize(
+    ("line", "system", "torque", "goes", "stops"),
+    [
+        ("18 Nm 0.10-0.12", "mm", 18.0, 1e-4, 1.2e-4),
+        ("18 0.10 0.12", "mm", 18.0, 1e-4, 1.2e-4),
+        ("13 ft lbs 4-5", "inch", 13 * 1.3558179483314, 101.6e-6, 127e-6),  # NIST SP 811, exact
+        ("13 0", "inch", 13 * 1.3558179483314, 0.0, None),
+    ],
+)
+def test_torque_and_blades_of_a_round_at_once(line, system, torque, goes, stops):
+    told, blades = round_at_once(OWN.head, (), 17.0, typed(line, system))
+    assert told == pytest.approx(torque)
+    assert blades == (pytest.approx(goes), None if stops is None else pytest.approx(stops))
+
+
+@pytest.mark.parametrize(
+    ("line", "torque"), [("", 17.0), ("18 Nm", 18.0), ("18 ft lb", 18 * 1.3558179483314), ("skip", None)]
+)
+def test_a_torque_alone_leaves_the_blades_to_be_asked_for(line, torque):
+    told, blades = round_at_once(OWN.head, (), 17.0, typed(line, "mm"))
+    assert told == (None if torque is None else pytest.approx(torque))
+    assert blades is None
+
+
+def test_two_blades_behind_each_other_are_both_taken():
+    assert blade_that_goes(OWN.head, typed("4 5 thou", "mm")) == (
+        pytest.approx(101.6e-6),
+        pytest.approx(127e-6),
+    )

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.readings import survey_from_text, to_plain
-from straighten.readings.dialogue import Dialogue, answer, begin, finish, question
+from straighten.readings.dialogue import BOTH_LEFT_OUT, Dialogue, answer, begin, finish, question
 
 HEAD = head_from_text(template_head(), "template")
 
@@ -248,6 +248,20 @@ def test_what_an_earlier_survey_told_is_not_asked_again() -> None:
     assert readings.system == "inch"
     assert readings.intake.magnesium == "unknown"
     assert readings.lines[0].brackets[2].low == pytest.approx(203.2e-6)
+
+
+@pytest.mark.parametrize(
+    ("known", "asked"), [({"units"}, "Deck, front inlet"), ({"units", BOTH_LEFT_OUT}, "Cam line")]
+)
+def test_diagonals_that_were_left_out_before_are_left_out_in_one(known: set[str], asked: str) -> None:
+    walked = begin(HEAD, ("mm", frozenset({*known, "intake/magnesium", "intake/skimmed"})))
+    for line in ("n", "", "s", "s", "s", "s"):
+        walked, echo = answer(walked, line)
+    assert question(walked).prompt.startswith(asked)
+    assert ("both diagonals" in echo) == (asked == "Cam line")
+    walked, _ = answer(walked, "back")
+    walked, _ = answer(walked, "b 0.25")
+    assert question(walked).prompt.startswith("Deck, front inlet")
 
 
 # --- a line at once --------------------------------------------------------------------------------------------------

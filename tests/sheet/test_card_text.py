@@ -6,8 +6,8 @@ from dataclasses import replace
 import pytest
 
 from straighten.desk.kept import card_from_plain
-from straighten.sheet.card import KeepOffLine
-from straighten.sheet.card_text import card_text, own_unit, printed_text, short_text
+from straighten.sheet.card import KeepOffLine, Refusal
+from straighten.sheet.card_text import card_text, own_unit, printed_text, refusal_text, short_text
 from straighten.sheet.layout import fold_to, width
 from straighten.sheet.pass_page import pass_page
 from straighten.sheet.sanding import TradeRow, trade_table
@@ -130,6 +130,12 @@ def test_the_screen_names_every_step_and_figure_of_the_work_in_one_unit(sheet):
 def test_the_whole_card_tells_cautions_reasons_and_what_was_assumed(sheet):
     text = " ".join(printed_text(sheet.card, whole=True).split())
     assert all(line in text for line in (*sheet.card.cautions, *sheet.card.assumed, *sheet.card.costs))
+
+
+def test_a_refusal_ends_with_the_command_that_comes_next():
+    told = {"verdict": "hand it on", "reason": "A crack.", "decided_by": "crack", "findings": ("A crack.",)}
+    refusal = Refusal(name="pump-four", judgement={"command": "straighten check pump-four"}, **told)
+    assert refusal_text(refusal).rstrip("\n").endswith("Next: straighten check pump-four")
 
 
 def test_what_sanding_costs_stands_in_the_persons_own_unit():

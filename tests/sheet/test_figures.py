@@ -38,7 +38,7 @@ PASSES = PassesPicture(
             title=title,
             limit=5e-5,
             points=(
-                PassPoint(number=0, name="came", predicted=None, measured=middle(3e-4)),
+                PassPoint(number=0, name="before", predicted=None, measured=middle(3e-4)),
                 PassPoint(number=1, name="1", predicted=middle(2e-4), measured=middle(1.9e-4)),
                 PassPoint(number=2, name="2", predicted=middle(1.2e-4), measured=middle(1.6e-4)),
             ),

@@ -30,6 +30,8 @@ from straighten.units import (
         (".004 in", "gap", 0.004 * constants.inch),
         ("1/2 in", "length", constants.inch / 2),
         ("75 ft-lb", "torque", 75 * constants.foot * constants.pound_force),
+        ("75 FT LBS", "torque", 75 * constants.foot * constants.pound_force),
+        ("75 lb.ft", "torque", 75 * constants.foot * constants.pound_force),
         ("75 lb-ft", "torque", 75 * constants.foot * constants.pound_force),
         ("300 lb-in", "torque", 300 * constants.inch * constants.pound_force),
         ("300 in-lb", "torque", 300 * constants.inch * constants.pound_force),

@@ -23,6 +23,7 @@ from straighten.sheet.plain import Range
 from straighten.units import System, show, show_likely
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -83,8 +84,24 @@ class BowPicture:
             _bow_panel(axes, line, self)
             heights_axis(axes, self.system, "over the head's ends")
             axes.set_title(line.title)
-        named_below(figure, *panels[0].get_legend_handles_labels())
+        handles, names = panels[0].get_legend_handles_labels()
+        named_below(figure, [*handles, *_bands(), _read()], [*names, "8 times in 10", "as read"])
         stations_axis(panels[0], panels[-1], self.system)
+
+
+def _bands() -> list[tuple[Artist, Artist]]:
+    """Return the sample of both ranges, hatched and shaded, side by side."""
+    from matplotlib.patches import Patch
+
+    hatched = Patch(facecolor="none", edgecolor=INK, hatch="////", lw=0)
+    return [(hatched, Patch(facecolor=RED, alpha=0.25, edgecolor=RED, lw=0.8))]
+
+
+def _read() -> Artist:
+    """Return the sample of a reading: the bracket between the blade that goes and the one that does not."""
+    from matplotlib.lines import Line2D
+
+    return Line2D([], [], color=INK, marker="|", ms=11, mew=1.3, ls="none")
 
 
 def _bow_panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
@@ -120,7 +137,7 @@ def _bow_panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
 class PassPoint:
     """A line's bow at a place in the job, 0 as it came in: predicted and measured [m], None where it was not.
 
-    `name` of the place: "came", the pass after which it stood so, or "sanded".
+    `name` of the place: "before" the first pass, the pass after which it stood so, or "sanded".
     """
 
     number: int
@@ -164,11 +181,12 @@ class PassesPicture:
 
     def draw(self, figure: Figure) -> None:
         """Draw one panel for each line, passes from left to right."""
-        figure.set_size_inches(WIDTH, 3.8)
+        figure.set_size_inches(WIDTH, 4.0)
         panels = figure.subplots(1, len(self.lines), sharey=True, squeeze=False)[0]
-        figure.suptitle(
-            "diamond: predicted before the pass, dot: measured after it", size=10, x=0.02, ha="left"
+        told = (
+            "diamond: predicted before the pass, dot: measured after it\nbars: 8 times in 10 it lies between"
         )
+        figure.suptitle(told, size=10, x=0.02, ha="left")
         for line, axes in zip(self.lines, panels, strict=True):
             _passes_panel(axes, line, self)
             axes.set_title(line.title)

@@ -154,5 +154,11 @@ def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:
 def named_below(figure: Figure, handles: list[Any], names: list[str]) -> None:
     """Write what each line or mark is under the drawing, each word in front of its own sample."""
     figure.legend(
-        handles, names, loc="outside lower center", ncols=3, frameon=False, handlelength=3, columnspacing=1.2
+        handles,
+        names,
+        loc="outside lower center",
+        ncols=3,
+        frameon=False,
+        handlelength=2.2,
+        columnspacing=1.0,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from straighten.sheet.card import SketchData, SpotLine
+from straighten.sheet.card import SketchData, SpotLine, UsedPlace
 from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, WIDTH, large, stations_axis
 from straighten.units import System, show
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 RING, SQUARE = 16.5, 10.0  # widths of the marks [pt]
+AGAIN = 2e-3  # m: a spot so near a used place heats it again
 DRAWN = 280.0  # length of the head on the paper [pt], a little less than it is
 
 
@@ -85,8 +86,10 @@ def _places(axes: Axes, picture: SpotPicture) -> None:
     ring, square = _mark_sizes(picture)
     for place in picture.sketch.used:
         at = float(large(place.station, picture.system)), _row(place.side, picture)
-        axes.plot(*at, marker="s", ms=square, mfc="white", mec=QUIET, mew=1.2)
-        axes.plot(*at, marker="x", ms=0.7 * square, mec=QUIET, mew=1.2)
+        again = any(_same(spot, place) for spot in picture.spots)
+        size = ring + 9.0 if again else square  # around the ring, the arms of the cross in its corners
+        axes.plot(*at, marker="s", ms=size, mfc="white", mec=QUIET, mew=1.2)
+        axes.plot(*at, marker="x", ms=0.9 * size if again else 0.7 * size, mec=QUIET, mew=1.2)
     for spot in picture.spots:
         at = float(large(spot.station, picture.system)), _row(spot.side, picture)
         axes.plot(*at, marker="o", ms=ring, mfc="white", mec=RED, mew=2.2)
@@ -103,10 +106,16 @@ def _places(axes: Axes, picture: SpotPicture) -> None:
         )
 
 
+def _same(spot: SpotLine, place: UsedPlace) -> bool:
+    """Return whether a spot heats a used place again, so that its ring lies in the square."""
+    return spot.side == place.side and abs(spot.station - place.station) < AGAIN
+
+
 def _mark_sizes(picture: SpotPicture) -> tuple[float, float]:
     """Return the widths of rings and squares [pt], smaller where the two would meet; small rings carry no number inside."""
     strokes_and_air = 4.4
-    room = DRAWN * picture.sketch.apart(picture.spots) / picture.sketch.length - strokes_and_air
+    fresh = [spot for spot in picture.spots if not any(_same(spot, place) for place in picture.sketch.used)]
+    room = DRAWN * picture.sketch.apart(fresh) / picture.sketch.length - strokes_and_air
     if room >= (RING + SQUARE) / 2:
         return RING, SQUARE
     return min(max(1.1 * room, 4.0), 11.0), min(max(0.9 * room, 3.0), SQUARE)
