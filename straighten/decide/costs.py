@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.head.records import metal_left
-from straighten.plan.loss import CLEAN_UP
+from straighten.plan.loss import metal_to_sand
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 HOURS_PER_PASS: Final = Cited(2.5, "h", "set up, heat, wait, measure; most of the wait is free", "assumed")
 HOURS_TO_SAND: Final = Cited(1.5, "h", "sand, check and wash a head by hand", "assumed")
 HOURS_TO_HAND_ON: Final = Cited(1.0, "h", "pack, carry, fetch", "assumed")
+UNDER_CUT: Final = Cited(
+    15e-6,
+    "m",
+    "a mill faces the whole deck and cuts so far under its lowest place",
+    "common practice, no source",
+)
 PASS_MISHAP: Final = Cited(0.02, "", "crack, loose seat or lost temper in one pass", "assumed")
-
-
-def removal(head: Head, deck: Floats) -> Floats:
-    """Return the metal to take off the deck [m] for a deck bow [m]: zero inside the limit, else the bow and the clean-up."""
-    return np.where(np.abs(deck) <= head.limits.deck_overall.value, 0.0, np.abs(deck) + CLEAN_UP.value)
 
 
 def sanding_cost(head: Head, cam: Floats, deck: Floats, cam_sd: float) -> Floats:
@@ -35,7 +36,7 @@ def sanding_cost(head: Head, cam: Floats, deck: Floats, cam_sd: float) -> Floats
         cam_sd: how well the cam-line bow is known [m].
     """
     prices = head.prices
-    metal = removal(head, deck)
+    metal = metal_to_sand(head, np.abs(deck))
     outside = 1.0 - inside(head.limits.cam_line.value, cam, cam_sd)
     too_deep = metal > metal_left(head)
     work = prices.hour * HOURS_TO_SAND.value * (metal > 0) + prices.removal_per_tenth_mm * metal / 1e-4
@@ -46,7 +47,8 @@ def handing_cost(head: Head, deck: Floats) -> Floats:
     """Return the cost of handing the head on: line boring and facing, or another head where that is cheaper."""
     prices = head.prices
     boring = prices.line_boring + prices.hour * HOURS_TO_HAND_ON.value
-    metal = removal(head, deck)
+    bow = np.abs(deck)
+    metal = np.where(bow <= head.limits.deck_overall.value, 0.0, bow + UNDER_CUT.value)
     faced = np.where(metal > metal_left(head), np.inf, boring + prices.removal_per_tenth_mm * metal / 1e-4)
     return np.minimum(faced, prices.replacement_head + prices.hour * HOURS_TO_HAND_ON.value)
 

@@ -2,27 +2,44 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from straighten.decide.costs import handing_cost, inside, pass_cost, removal, sanding_cost
+from straighten.decide.costs import handing_cost, inside, pass_cost, sanding_cost
 from straighten.decide.stopping import Policy, Stopping, carried, solve
+from straighten.head.records import metal_left
+from straighten.plan.loss import LOST, MOST_OVERSHOOT, PASS, cam_out, further_heat, metal_to_sand
 from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
+from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from straighten.head.records import Head
     from straighten.plan.forecast import Forecast
+    from straighten.plan.records import Draws
     from straighten.quantiles import Floats
+
+
+BROKEN: Final = Cited(
+    0.1, "of the bow", "what a line that was straightened by broken places stays out of straight", "fitted"
+)
+UNEVENLY: Final = Cited(
+    0.04, "of the bow", "how much that differs from head to head, standard deviation", "fitted"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
     """The bow now and the reach of a pass, counted positive in the direction still to go [m].
 
-    `cam`, `cam_sd` cam-line bow and its standard deviation; `deck_less_cam` how much further the deck stands;
+    `cam`, `cam_sd` cam-line bow and its standard deviation; `deck_less_cam` how much further the deck stands, which moves by
+    what the cam line goes over `cam_ratio`; `zone` how far the cam line is out of straight over its bow, `stays` what no heat
+    takes of that [m];
     `full_set` mean set of the strongest pass on hand; `doubt` log-sd of a pass's set from not knowing the response;
     `scatter` log-sd from pass to pass, which no learning removes; `passes_left`.
     """
@@ -34,12 +51,32 @@ class Outlook:
     doubt: float
     scatter: float
     passes_left: int
+    cam_ratio: float = 1.0
+    zone: float = 1.0
+    stays: float = 0.0
+
+    def deck(self, cam: Floats) -> Floats:
+        """Return the deck bow once the cam-line bow is so [m]."""
+        return self.cam + self.deck_less_cam - (self.cam - cam) / self.cam_ratio
+
+    def out(self, cam: Floats) -> Floats:
+        """Return how far the cam line is out of straight once its bow is so [m]."""
+        return np.hypot(np.hypot(self.zone * cam, self.stays), BROKEN.value * self.cam)
+
+    @property
+    def out_sd(self) -> float:
+        """How far that differs from head to head, and is misread by the survey that ends the job [m]."""
+        return math.hypot(0.3 * self.cam_sd, UNEVENLY.value * self.cam)
 
 
-def outlook_of(strongest: Forecast, direction: int, *, scatter: float, passes_left: int) -> Outlook:
+def outlook_of(
+    head: Head, draws: Draws, strongest: Forecast, direction: int, *, scatter: float, passes_left: int
+) -> Outlook:
     """Return the outlook from the forecast of the strongest pass that may be planned.
 
     Args:
+        head: its towers.
+        draws: shape and response now.
         strongest: forecast without scatter put in, so that its spread is doubt alone.
         direction: +1 where the middle comes down.
         scatter: log-sd from pass to pass.
@@ -55,6 +92,8 @@ def outlook_of(strongest: Forecast, direction: int, *, scatter: float, passes_le
     logs = np.log(taken)
     middle = float(w @ logs)
     mean_cam = float(w @ cam)
+    mean = (w @ strongest.before)[None]
+    _, stays = further_heat(head, mean, direction)
     return Outlook(
         cam=mean_cam,
         cam_sd=float(np.sqrt(w @ (cam - mean_cam) ** 2)),
@@ -63,6 +102,9 @@ def outlook_of(strongest: Forecast, direction: int, *, scatter: float, passes_le
         doubt=float(np.sqrt(w @ (logs - middle) ** 2)),
         scatter=scatter,
         passes_left=passes_left,
+        cam_ratio=float(draws.weights @ draws.response.cam_ratio),
+        zone=float(cam_out(head, mean)[0]) / max(abs(mean_cam), 1e-6),
+        stays=float(stays[0]),
     )
 
 
@@ -159,14 +201,23 @@ def _grid(head: Head, outlook: Outlook) -> Floats:
 
 
 def _problem(head: Head, outlook: Outlook, grid: Floats, stages: int) -> Stopping:
-    deck = grid + outlook.deck_less_cam
-    terminal = np.stack([sanding_cost(head, grid, deck, outlook.cam_sd), handing_cost(head, deck)])
+    deck = outlook.deck(grid)
+    terminal = np.stack(
+        [sanding_cost(head, outlook.out(grid), deck, outlook.cam_sd), handing_cost(head, deck)]
+    )
+    return Stopping(
+        terminal=terminal, moves=_moves(outlook, grid, stages), price=np.full(len(STRENGTHS), pass_cost(head))
+    )
+
+
+def _moves(outlook: Outlook, grid: Floats, stages: int) -> Floats:
+    """Return the probabilities of every strength at every stage, `(stages, strengths, m, m)`."""
     moves = np.zeros((stages, len(STRENGTHS), grid.size, grid.size))
     for stage in range(stages):
         spread = np.hypot(_doubt_after(outlook, stage), outlook.scatter)
         for action, strength in enumerate(STRENGTHS):
             moves[stage, action] = _transition(grid, strength * outlook.full_set, spread)
-    return Stopping(terminal=terminal, moves=moves, price=np.full(len(STRENGTHS), pass_cost(head)))
+    return moves
 
 
 def _doubt_after(outlook: Outlook, passes: int) -> float:
@@ -214,14 +265,112 @@ def _heated(
 def _option(head: Head, outlook: Outlook, grid: Floats, ending: tuple[Choice, Floats, Floats]) -> Option:
     """Return an option from the chance to stop after k heats with each bow, and its cost there, `(k, m)` each."""
     choice, ended, cost = ending
-    weights, deck = ended.sum(axis=0), grid + outlook.deck_less_cam
-    chance = weights @ inside(head.limits.cam_line.value, grid, 0.3 * outlook.cam_sd)
+    weights, deck = ended.sum(axis=0), outlook.deck(grid)
+    chance = weights @ inside(head.limits.cam_line.value, outlook.out(grid), outlook.out_sd)
     return Option(
         choice=choice,
         cost=Foreseen.of(cost, ended),
         cam_left=Foreseen.of(np.abs(grid), weights),
         deck_left=Foreseen.of(np.abs(deck), weights),
-        metal=Foreseen.of(removal(head, deck), weights),
+        metal=Foreseen.of(metal_to_sand(head, np.abs(deck)), weights),
         chance=1.0 if choice == "hand it on" else float(chance),
         passes=float(np.arange(len(ended)) @ ended.sum(axis=1)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AfterPass:
+    """After `passes` more: bow of cam line and deck [m], and the chances that both are inside and that the job is done."""
+
+    passes: int
+    cam: Foreseen
+    deck: Foreseen
+    inside: float
+    done: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholeJob:
+    """What it comes to if heat goes on until the head is done or no pass pays.
+
+    `chance` to end done: cam line inside, deck inside or to be sanded; `past` that its bow ends past straight by more than the
+    limit; `clampings`, `cam` line bow that is left and `metal` to sand off [m] at 10, 50 and 90 %; `after` each pass.
+    """
+
+    chance: float
+    past: float
+    clampings: tuple[int, int, int]
+    cam: tuple[float, float, float]
+    metal: tuple[float, float, float]
+    after: tuple[AfterPass, ...]
+
+
+def whole_job(head: Head, outlook: Outlook) -> WholeJob:
+    """Return what the whole job comes to, weighed in passes as the plan weighs a pass.
+
+    Args:
+        head: its limits.
+        outlook: bow now and the reach of a pass, at least one left.
+
+    Source: as `decide`, with `LOST` for a job that ends out of its limits and `PASS` for a pass instead of prices.
+    Valid: as there; places heated before take as much as at first.
+    """
+    grid, stages = _grid(head, outlook), outlook.passes_left
+    done = _done(head, outlook, grid)
+    moves = _kept_short(_moves(outlook, grid, stages), grid < -head.limits.cam_line.value)
+    problem = Stopping(
+        terminal=LOST.value * (1 - done)[None], moves=moves, price=np.full(len(STRENGTHS), PASS.value)
+    )
+    policy, start = solve(problem), _spread(grid, outlook.cam, outlook.cam_sd)
+    first = int(np.argmin((moves[0] @ policy.value[1]) @ start))
+    ended = carried(problem, policy, start, first)
+    weights, by_then = ended.sum(axis=0), np.cumsum(ended.sum(axis=1))
+    return WholeJob(
+        chance=float(weights @ done),
+        past=float(weights @ (grid < -head.limits.cam_line.value)),
+        clampings=(_first(by_then, 0.1), _first(by_then, 0.5), _first(by_then, 0.9)),
+        cam=tenths(grid, weights),
+        metal=tenths(metal_to_sand(head, np.abs(outlook.deck(grid))), weights),
+        after=tuple(
+            _after(head, outlook, grid, done, (problem, policy, start, first), n)
+            for n in range(1, stages + 1)
+        ),
+    )
+
+
+def _first(by_then: Floats, share: float) -> int:
+    """Return after how many passes so large a share of the jobs has ended."""
+    return int(np.argmax(by_then >= share * by_then[-1]))
+
+
+def _kept_short(moves: Floats, past: NDArray[np.bool_]) -> Floats:
+    """Return the moves with those that no plan would make left out: past straight by more than the limit too often."""
+    often = moves[..., past].sum(axis=-1) > MOST_OVERSHOOT.value
+    return np.where(often[..., None], np.eye(past.size), moves)
+
+
+def _done(head: Head, outlook: Outlook, grid: Floats) -> Floats:
+    """Return the chance that a head with each bow is done."""
+    held = inside(head.limits.cam_line.value, outlook.out(grid), outlook.out_sd)
+    return np.where(metal_to_sand(head, np.abs(outlook.deck(grid))) <= metal_left(head), held, 0.0)
+
+
+def _after(
+    head: Head,
+    outlook: Outlook,
+    grid: Floats,
+    done: Floats,
+    solved: tuple[Stopping, Policy, Floats, int],
+    passes: int,
+) -> AfterPass:
+    """Return where the job stands after so many passes, those ended before among them."""
+    problem, policy, start, first = solved
+    so_far = replace(problem, moves=problem.moves[:passes])
+    weights, deck = carried(so_far, policy, start, first).sum(axis=0), outlook.deck(grid)
+    return AfterPass(
+        passes=passes,
+        cam=Foreseen.of(grid, weights),
+        deck=Foreseen.of(deck, weights),
+        inside=float((weights * (metal_to_sand(head, np.abs(deck)) == 0)) @ done),
+        done=float(weights @ done),
     )

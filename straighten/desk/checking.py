@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from straighten.desk.deciding import whole_job_line
 from straighten.desk.words import reckoned_on
 from straighten.head.records import metal_left
 from straighten.readings.said_back import as_seen, said_back
@@ -71,6 +72,7 @@ def _with_shape(report: CheckReport, job: Job) -> CheckReport:
         worth=tuple(one.sentence(head) for one in worth if one.before - one.after > WORTH_TELLING),
         understood=said_back(readings),
         as_seen=as_seen(readings, head.system),
+        whole_job=whole_job_line(job) if job.judgement.next_step == "heat" else None,
     )
 
 

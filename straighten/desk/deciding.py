@@ -7,11 +7,11 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from straighten.desk.sanding_words import trade_rows
-from straighten.desk.turning import decision_turns
+from straighten.desk.turning import decision_turns, reach_turns
 from straighten.errors import closed
 from straighten.head.records import Head, metal_left
 from straighten.sanding import trade
-from straighten.sheet.decision import DecisionReport, OptionLine
+from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine
 from straighten.sheet.sanding import TradeRow
 from straighten.units import System, show
 
@@ -56,12 +56,27 @@ def _with_ways(report: DecisionReport, job: Job) -> DecisionReport:
         reason=closed(_blind(job.dossier) + report.reason) + _by_cost(job, decision),
         options=tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
         cost_by_passes=decision.cost_by_passes,
+        whole_job=whole_job_line(job),
         trade=_trade(head, job.belief)
         if job.may_heat and job.judgement.next_step in ("heat", "hand it on")
         else (),
         prices=_prices(head),
-        would_change=decision_turns(head, job.outlook, decision),
+        would_change=(*reach_turns(job), *decision_turns(head, job.outlook, decision)),
     )
+
+
+def whole_job_line(job: Job) -> WholeJobLine | None:
+    """Return what the whole job comes to, with the cost of going on with heat; None where no pass may be planned."""
+    heat = next((o for o in job.decision.options if o.choice == "heat again"), None)
+    if job.whole is None or heat is None:
+        return None
+    return WholeJobLine(whole=job.whole, cost=heat.cost.tenths)
+
+
+def whole_job_words(job: Job) -> str:
+    """Return in one sentence what the whole job comes to, or nothing."""
+    line = whole_job_line(job)
+    return "" if line is None else line.sentence(job.head.system)
 
 
 def _by_cost(job: Job, decision: Decision) -> str:
@@ -95,7 +110,7 @@ def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:
 def _why(head: Head, option: Option) -> str:
     chance = f"{100 * option.chance:.0f} % to end with the cam line inside {show(head.limits.cam_line.value, head.system)}"
     if option.choice == "heat again":
-        return f"about {option.passes:.1f} more passes, then {chance}"
+        return f"about {option.passes:.1f} more passes, as long as these prices pay, then {chance}"
     if option.choice == "sand now":
         metal = show(option.metal.mean, head.system)
         return f"takes {metal} off the deck and leaves the cam line as it is: {chance}"

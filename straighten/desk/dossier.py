@@ -126,7 +126,11 @@ class Dossier:
     @property
     def stretches(self) -> tuple[Dossier, ...]:
         """The job from survey to survey after sanding, this dossier last; the passes of all are all passes done."""
-        return (*(replace(s, head=self.head, others=self.others) for s in self.unsanded), self)
+        earlier = []
+        for ended in self.unsanded:
+            bent = widest_gap(ended.told[: ended.told_before + 1])
+            earlier.append(replace(ended, head=replace(self.head, bent=bent), others=self.others))
+        return (*earlier, self)
 
     def after(self, number: int) -> Dossier:
         """Return it as it stood with so many of its own `passes` done: what was read or tightened since is not known."""
@@ -178,7 +182,7 @@ def default_dossier() -> Dossier:
 
 
 def as_found(head: Head, told: Sequence[Readings], sanded: tuple[float, float] = (0.0, 0.0)) -> Head:
-    """Return the head as its surveys found it: hardness at intake for the alloy's range, metal left for the file's.
+    """Return the head as its surveys found it: hardness at intake for the alloy's range, metal left for the file's, how far it was bent.
 
     Args:
         head: as its file says.
@@ -195,7 +199,14 @@ def as_found(head: Head, told: Sequence[Readings], sanded: tuple[float, float] =
         heights = next(([h.value for h in survey.heights] for survey in reversed(told) if survey.heights), [])
         lowest = min(heights, default=head.casting.height) - sanded[1]
         left = min(left, lowest - limits.least_height.value)
-    return replace(head, limits=replace(limits, left=left))
+    return replace(head, limits=replace(limits, left=left), bent=widest_gap(told))
+
+
+def widest_gap(told: Sequence[Readings]) -> float:
+    """Return the widest gap of the surveys since the head was cut [m]; a cut face is even again."""
+    cut = next((k for k, survey in enumerate(told) if survey.intake.skimmed == "yes"), 0)
+    gaps = (b.middle for survey in told[cut:] for line in survey.lines for b in line.brackets if not b.blank)
+    return max(gaps, default=0.0)
 
 
 def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from straighten.head.records import Head, metal_left
-from straighten.plan.loss import CLEAN_UP
+from straighten.plan.loss import WELL_INSIDE, metal_to_sand
 from straighten.quantiles import tenths
 from straighten.shape import Finding
 from straighten.shape.modes import INDEX
@@ -72,7 +72,7 @@ def goal_of(job: Job) -> Goal:
     deck = tuple(check for check in limits if check.name == "deck overall")
     cam = tuple(check for check in limits if check.name.endswith("cam line overall"))
     flatness = deck[0].draws
-    metal = np.where(flatness <= deck[0].limit.value, 0.0, flatness + CLEAN_UP.value)
+    metal = metal_to_sand(job.head, flatness)
     left = metal_left(job.head)
     low, middle, high = (float(q) for q in np.quantile(metal, [0.1, 0.5, 0.9]))
     return Goal(
@@ -82,7 +82,6 @@ def goal_of(job: Job) -> Goal:
 
 LIKELY: Final = 0.5  # chance of one pass to end the job, above which a count of passes is told only
 SURELY_TOO_DEEP: Final = 0.25  # chance that the metal is enough, under which a crown holds the work
-WELL_INSIDE: Final = 0.5  # of the limit: so far the cam line may stay bowed
 TOLD_CROWN: Final = 20e-6  # m
 OWN_PRICES: Final = ("hour", "replacement_head", "line_boring")
 
@@ -182,10 +181,10 @@ def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
     """Yield how far the deck will stand past flat, the metal that costs, and whether it may come off."""
     crown, weights = crown_after(job)
     low, middle, high = tenths(crown, weights)
-    limit, system = job.head.limits.deck_overall.value, job.head.system
+    system = job.head.system
     if middle < TOLD_CROWN:
         return
-    need = np.where(crown <= limit, 0.0, crown + CLEAN_UP.value)
+    need = metal_to_sand(job.head, crown)
     enough = float(weights @ (need <= goal.left))
     yield Finding(
         kind="deck flatter than cam line",
@@ -193,7 +192,7 @@ def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
         holds=enough < SURELY_TOO_DEEP,
         sentence=(
             f"With the cam line well inside its limit the deck will stand {'crowned' if job.direction > 0 else 'hollow'} by about "
-            f"{show(middle, system)}, range {show_range(low, high, system)}. Sanding that flat takes about "
+            f"{show(middle, system)}, range {show_range(low, high, system)}. Sanding that inside its limit takes about "
             f"{show(float(weights @ need), system)} of the {show(goal.left, system)} that may come off: enough with "
             f"{100 * enough:.0f} % chance."
         ),

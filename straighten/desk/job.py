@@ -12,7 +12,7 @@ from straighten.belief.learn import Belief, learn
 from straighten.belief.priors import SCATTER
 from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, with_stages
 from straighten.belief.tightened import TighteningLog, with_tightenings
-from straighten.decide import Decision, Outlook, decide, outlook_of
+from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
 from straighten.desk.goal import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.heat import FRESH
@@ -109,7 +109,8 @@ class Job:
     def assessment(self) -> Assessment:
         """What the surveys say before anything is known of heat."""
         told, at = self.dossier.told, self.dossier.told_before
-        return assess(self.head, self.dossier.survey, self.shape, told[:at], told[at + 1 :])
+        heated = self.dossier.passes_done > 0
+        return assess(self.head, self.dossier.survey, self.shape, told[:at], told[at + 1 :], heated=heated)
 
     @cached_property
     def forbidden(self) -> tuple[Finding, ...]:
@@ -169,12 +170,18 @@ class Job:
         """What lies ahead, as the prices need it; where no pass may be planned, none is left."""
         most, done = self.head.thresholds.most_passes.value, self.dossier.passes_done
         left = max(most - done, 1) if self.may_heat else 0
-        return outlook_of(self.strongest, self.direction, scatter=SCATTER.centre, passes_left=left)
+        draws, scatter = self.belief.draws, SCATTER.centre
+        return outlook_of(self.head, draws, self.strongest, self.direction, scatter=scatter, passes_left=left)
 
     @cached_property
     def decision(self) -> Decision:
         """Every way to go with what it costs and promises, cheapest first."""
         return decide(self.head, self.outlook)
+
+    @cached_property
+    def whole(self) -> WholeJob | None:
+        """What the whole job comes to; None where no pass may be planned."""
+        return whole_job(self.head, self.outlook) if self.may_heat else None
 
     @cached_property
     def judgement(self) -> Judgement:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan, in_shell
-from straighten.plan.loss import CLEAN_UP
+from straighten.plan.loss import metal_to_sand
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
 from straighten.shape.records import Weight
@@ -324,8 +324,8 @@ def _instead(planned: NoPlan) -> str:
 def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
     """Return what is left where no pass helps: read finer where the limit lies inside the range, else hand it on."""
     system, out = job.head.system, _outside(goal)
-    flattest = float(goal.deck[0].draws.min()) + CLEAN_UP.value
-    if goal.cam_holds and flattest <= goal.left and (unread := _unread_twist(job)):
+    least = float(metal_to_sand(job.head, goal.deck[0].draws).min())
+    if goal.cam_holds and least <= goal.left and (unread := _unread_twist(job)):
         return "measure", unread, (unread,)
     stands = f"{out.name} {show(out.value, system)}, range {show_range(out.low, out.high, system)}, limit {show(out.limit.value, system)}"
     stands = stands[:1].upper() + stands[1:]
@@ -347,7 +347,7 @@ def _too_deep(job: Job, goal: Goal, stands: str) -> Finding:
     """Return that a deck over a straight cam line takes more metal than may come off."""
     system, (low, _, high) = job.head.system, goal.metal
     told = (
-        f"{stands}: to sand it flat takes {show_range(low, high, system)}, {show(goal.left, system)} may come off. "
+        f"{stands}: to sand it inside its limit takes {show_range(low, high, system)}, {show(goal.left, system)} may come off. "
         "The cam line is inside its limit: heat would bend it out."
     )
     do = "Ask a machine shop whether the deck may be faced deeper; else another head."

@@ -17,7 +17,8 @@ from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import TighteningCard, tightening_card, turning_order
 from straighten.desk import words
-from straighten.desk.job import NOISE_SEED, Job
+from straighten.desk.deciding import whole_job_words
+from straighten.desk.job import Job
 from straighten.desk.notes import base_words, oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
@@ -35,7 +36,6 @@ from straighten.heat import (
 )
 from straighten.heat.flames import measure_next
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
-from straighten.plan.projection import project
 from straighten.quantiles import spread_along, tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import (
@@ -58,6 +58,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straighten.decide import Foreseen
     from straighten.head.records import Head
     from straighten.heat.safety import HeatSource
     from straighten.plan.alternatives import PassPlan
@@ -67,6 +68,7 @@ if TYPE_CHECKING:
 
 TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon), or its heat is a guess."
 SOFT: Final = "soft metal: it creeps and crushes hot, check its height after the pass"
+TOLD_MORE: Final = 0.01  # of chance
 SIMULATED = 128  # draws for the tightening rounds
 
 
@@ -99,6 +101,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead
         notes=_own(head, (*job.belief.caveats, *relaxed.caveats, *oven_notes(head, draws, plan.setup))),
         assumed=_own(head, (*head.assumed, *section_of(head).assumed)),
         projected=_projected(job, plan) if ahead else (),
+        whole_job=whole_job_words(job),
         would_change=plan_turns(head, draws, job.noise, job.dossier.done) if ahead else (),
         before=_own(head, _before(job)),
         heat_cost=None if cost is None else cost_plain(cost),
@@ -275,18 +278,32 @@ def _alternatives(head: Head, plan: PassPlan) -> tuple[Alternative, ...]:
 
 
 def _projected(job: Job, plan: PassPlan) -> tuple[ProjectedPass, ...]:
-    """Return the bow after each of the next passes, if they are planned in the same way."""
-    stages = project(job.head, plan, np.random.default_rng(NOISE_SEED), done=job.dossier.done)
-    return tuple(
+    """Return the bow after this pass, and after each one that would follow until a further one adds nothing."""
+    seen, first = plan.forecast, plan.chances
+    found = [
         ProjectedPass(
-            passes=stage.passes,
-            deck_after=range_of(stage.states[:, INDEX["deck_bow"]], stage.weights),
-            cam_after=range_of(stage.states[:, INDEX["cam_bow"]], stage.weights),
-            inside=stage.chances.both,
-            done=stage.chances.done,
+            passes=1,
+            deck_after=range_of(seen.column("deck_bow"), seen.weights),
+            cam_after=range_of(seen.column("cam_bow"), seen.weights),
+            inside=first.both,
+            done=first.done,
         )
-        for stage in stages
-    )
+    ]
+    for stage in job.whole.after[1:] if job.whole else ():
+        if stage.done <= (found[-1].done or 0.0) + TOLD_MORE:
+            break
+        deck, cam = _signed(job, stage.deck), _signed(job, stage.cam)
+        found.append(
+            ProjectedPass(
+                passes=stage.passes, deck_after=deck, cam_after=cam, inside=stage.inside, done=stage.done
+            )
+        )
+    return tuple(found)
+
+
+def _signed(job: Job, found: Foreseen) -> Range:
+    """Return a range counted in the direction to go as heights."""
+    return Range(*sorted(job.direction * value for value in found.tenths))
 
 
 def _stacks(head: Head, clamp: ClampSetup) -> tuple[tuple[StackLine, ...], str]:

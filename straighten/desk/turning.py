@@ -6,20 +6,26 @@ import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from straighten.decide import Decision, Outlook, decide
+import numpy as np
+
+from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
 from straighten.decide.costs import HOURS_TO_HAND_ON
 from straighten.errors import NoPlan, in_shell
 from straighten.head.records import Head, Prices, ShimBlade
+from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
-from straighten.plan.search import choose_pass, thinned
+from straighten.plan.forecast import NOISE_SIZE, forecast
+from straighten.plan.search import choose_pass, strongest_pass, thinned
 from straighten.sanding.learning import sheets_for
 from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    import numpy as np
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
+    from straighten.desk.job import Job
     from straighten.plan.records import Done, Draws
     from straighten.sanding import SandingPlan
 
@@ -27,6 +33,9 @@ if TYPE_CHECKING:
 
 ASKED_DRAWS: Final = 512
 THIN_BLADES: Final = (0.05e-3,)  # m, that a shop may lack
+LIKELY: Final = 0.5  # chance to end straight, under which other equipment is looked at
+WORTH_REACH: Final = 0.1  # of chance
+LARGER: Final = 1.5
 WORTH_TELLING: Final = 0.02  # passes that a change must save
 OTHER_PRICES: Final = (0.5, 2.0)
 PRICES: Final = {
@@ -60,6 +69,56 @@ def _with_blade(head: Head, drawn: tuple[Draws, Floats], done: Done, blade: floa
         return ""
     gained = 100 * (other.chances.both - best.chances.both)
     return f"With four more {show(blade, head.system)} blades the plan would be finer: {gained:+.0f} points to end inside after this pass."
+
+
+def reach_turns(job: Job) -> tuple[str, ...]:
+    """Return which one thing owned otherwise would bring a head straight that these tools likely do not."""
+    if job.whole is None or job.whole.chance >= LIKELY:
+        return ()
+    found = []
+    for words, other in _better_equipped(job.head):
+        whole = _whole_with(job, other)
+        if whole is not None and whole.chance >= job.whole.chance + WORTH_REACH:
+            found.append(
+                f"With {words}: {100 * whole.chance:.0f} % to end straight, {whole.clampings[1]} clampings in the middle, instead of "
+                f"{100 * job.whole.chance:.0f} %."
+            )
+    return tuple(found)
+
+
+def _better_equipped(head: Head) -> Iterator[tuple[str, Head]]:
+    """Yield the head with a larger tip, and over a thicker base, each in words."""
+    if head.torch is not None:
+        tips = (head.torch, *head.spare_tips)
+        radius = min(LARGER * max(tip.radius for tip in tips), LARGEST_RADIUS.value)
+        tip = replace(tips[-1], radius=radius, largest=max(radius, *(tip.largest for tip in tips)))
+        yield (
+            f"a tip that bites {show(2 * radius, head.system, big=True)} across",
+            replace(head, torch=tip, spare_tips=tips),
+        )
+    if head.base.kind == "plate":
+        thick = LARGER * head.base.thickness
+        words = f"a base {show(thick, head.system, big=True)} thick"
+        yield words, replace(head, base=replace(head.base, thickness=thick))
+
+
+def _whole_with(job: Job, head: Head) -> WholeJob | None:
+    """Return what the whole job comes to with a head's other equipment; None where nothing can be heated."""
+    draws, done = job.belief.draws, job.dossier.done
+    try:
+        setup = strongest_pass(head, draws, done=done)
+    except NoPlan:
+        return None
+    strongest = forecast(head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
+    outlook = outlook_of(
+        head,
+        draws,
+        strongest,
+        job.direction,
+        scatter=job.outlook.scatter,
+        passes_left=job.outlook.passes_left,
+    )
+    return whole_job(head, outlook)
 
 
 def _priced(prices: Prices, key: str, value: float) -> Prices:

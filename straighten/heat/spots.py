@@ -39,6 +39,7 @@ from straighten.heat.lines import (
 )
 from straighten.heat.soak import cold_yield
 from straighten.heat.spot import work_spots
+from straighten.heat.treatment import WORKING
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -378,8 +379,8 @@ def _left(fired: Fired, shrunk: Shrunk, response: Response) -> tuple[ZoneLeft, .
 def _caveats(head: Head, fired: Fired, treatments: Sequence[Treatment]) -> tuple[str, ...]:
     """Say in words where the model is at its limits."""
     length, found = head.casting.length, []
-    if any(not 1 / 6 <= t.station / length <= 5 / 6 for t in treatments):
-        found.append("Spots outside the middle two thirds of the head hardly move it.")
+    if any(abs(t.station / length - 0.5) > WORKING.value / 2 + 1e-6 for t in treatments):
+        found.append("Spots outside the middle seven tenths of the head hardly move it.")
     ceiling = heat_ceiling(head.alloy)
     if any(peak > ceiling.highest for peak in fired.peaks):
         found.append(

@@ -14,7 +14,16 @@ from straighten.errors import BadInput, OutsideModel
 from straighten.heat import FRESH, Relaxed, RoofState, both_curves, cold_yield, relax_soak, relax_spots
 from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.treatment import FARTHEST
-from straighten.shape.modes import CAM, INDEX, STATE, bow_mode, peak_mode, project_line, skew_mode
+from straighten.shape.modes import (
+    CAM,
+    DECK_STATIONS,
+    INDEX,
+    STATE,
+    bow_mode,
+    peak_mode,
+    project_line,
+    skew_mode,
+)
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -239,9 +248,10 @@ def left_after(
 
 
 def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats) -> Floats:
-    """Return the height at the towers that a set of spots leaves and the modes do not describe, over what it takes off the bow, `(n, towers)`.
+    """Return the heights that a set of spots leaves and the modes do not describe, over what it takes off the bow, `(n, towers + 7)`.
 
-    A kink is no smooth line: a quarter of what one place takes off the middle stands near by as a bump.
+    A kink is no smooth line: a quarter of what one place takes off the middle stands near by as a bump. First the cam line
+    at its towers, then the deck at `DECK_STATIONS`.
 
     Args:
         head: its towers.
@@ -258,7 +268,7 @@ def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats) -> Floats:
 
 
 def kink_falls(head: Head, spots: Sequence[Treatment]) -> tuple[Floats, Floats]:
-    """Return what a unit kink at every spot lowers: the line's modes `(spots, 3)`, and the rest at the towers `(spots, towers)` [m].
+    """Return what a unit kink at every spot lowers: the line's modes `(spots, 3)`, and the rest at the towers and at `DECK_STATIONS`, `(spots, towers + 7)` [m].
 
     Args:
         head: its towers.
@@ -266,7 +276,8 @@ def kink_falls(head: Head, spots: Sequence[Treatment]) -> tuple[Floats, Floats]:
 
     Source: falls of a beam's kinks (`heat.lines`).
     """
-    length, xi = head.casting.length, np.asarray(head.towers) / head.casting.length
+    length = head.casting.length
+    xi = np.concatenate([np.asarray(head.towers) / length, DECK_STATIONS])
     at = np.array([spot.station for spot in spots])
     modes = project_line(STATIONS, triangle(STATIONS * length, at, length))
     smooth = modes @ np.stack([bow_mode(xi), skew_mode(xi), peak_mode(xi)])

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from straighten.head.records import metal_left
+from straighten.heat.lines import STATIONS, triangle
+from straighten.heat.treatment import WORKING, allowed_places
 from straighten.shape.limits import zones
-from straighten.shape.modes import INDEX, PRIOR, cam_rows, deck_rows
+from straighten.shape.modes import DECK, DECK_STATIONS, INDEX, PRIOR, cam_rows, deck_rows, project_line
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -28,12 +31,16 @@ LOST: Final = Cited(
     "a job that heat can no longer end: line boring or another head costs so many",
     "assumed",
 )
+PASS: Final = Cited(1.0, "passes", "what a pass costs, set against a job that ends lost", "derived")
 CENTRED: Final = Cited(0.12, "", "inside a limit straighter is still better: less to sand", "assumed")
 SANDING: Final = Cited(
     0.3, "passes", "a deck to be sanded, and once more all the metal that may come off", "assumed"
 )
-CLEAN_UP: Final = Cited(
-    15e-6, "m", "sanded off beside the bow before the whole face shines", "common practice, no source"
+UNDER_LIMIT: Final = Cited(
+    0.7, "of the limit", "aim of sanding, below the limit so that the check holds", "assumed"
+)
+FINER_PAPERS: Final = Cited(
+    15e-6, "m", "they take off so much besides, to clear the first one's scratches", "assumed"
 )
 BLUR: Final = Cited(0.08, "of the limit", "a limit is not known, nor met, more sharply than this", "assumed")
 REACH_BLUR: Final = Cited(
@@ -49,8 +56,9 @@ MOST_OVERSHOOT: Final = Cited(
     "assumed",
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
-MOST_METAL: Final = 10.0  # of what may come off
-_SWEEPS: Final = 40
+WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
+MOST_KINKS: Final = 6
+_NOUGHT: Final = 1e-12  # m
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -91,39 +99,49 @@ def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
     Valid: At least three towers; fewer are never out.
     """
     xi = np.asarray(head.towers) / head.casting.length
-    lines = (0.0,) if head.cam_lines == 1 else (-1.0, 1.0)
-    worst: Floats = np.max([zones(xi, states @ cam_rows(xi, line).T + bumps) for line in lines], axis=0)
+    lines, off = (0.0,) if head.cam_lines == 1 else (-1.0, 1.0), _at_towers(head, bumps)
+    worst: Floats = np.max([zones(xi, states @ cam_rows(xi, line).T + off) for line in lines], axis=0)
     return worst
 
 
-def deck_out(states: Floats) -> Floats:
+def deck_out(states: Floats, bumps: Floats | float = 0.0) -> Floats:
     """Return how far the deck is out of flat [m], bow, lean, twist and all, `(n,)`.
 
     Args:
         states: shapes `(n, 11)` [m].
+        bumps: as in `shape_loss`.
 
     Source: Least squares flatness, ISO 12781-1:2011 (from memory).
     Valid: Seven stations on three lines; local dips are not in the state.
     """
-    flat: Floats = np.ptp(states @ _off_plane().T, axis=1)
+    rows, lines = _off_plane()
+    heights = states @ rows.T
+    if isinstance(bumps, np.ndarray):
+        heights = heights + bumps[:, -DECK_STATIONS.size :] @ lines.T
+    flat: Floats = np.ptp(heights, axis=1)
     return flat
 
 
+def _at_towers(head: Head, bumps: Floats | float) -> Floats | float:
+    return bumps[:, : len(head.towers)] if isinstance(bumps, np.ndarray) else bumps
+
+
 @lru_cache(maxsize=1)
-def _off_plane() -> Floats:
-    """Return the rows that turn a state into heights over the least squares plane, `(21, 11)`."""
-    xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 7), np.array([-1.0, 0.0, 1.0])))
+def _off_plane() -> tuple[Floats, Floats]:
+    """Return the rows that turn a state `(21, 11)`, and heights along every line alike `(21, 7)`, into heights over the least squares plane."""
+    xi, eta = (v.ravel() for v in np.meshgrid(DECK_STATIONS, np.array([-1.0, 0.0, 1.0])))
     plane = np.stack([np.ones_like(xi), xi, eta], axis=1)
-    rows = deck_rows(xi, eta)
-    off: Floats = rows - plane @ np.linalg.lstsq(plane, rows, rcond=None)[0]
-    return off
+    off = np.eye(xi.size) - plane @ np.linalg.pinv(plane)
+    return off @ deck_rows(xi, eta), off @ np.tile(np.eye(DECK_STATIONS.size), (3, 1))
 
 
-def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
+def shape_loss(
+    head: Head, after: Floats, direction: int, bumps: Floats | float = 0.0, ratio: Floats | float = 1.0
+) -> Floats:
     r"""Return the loss of every draw, in passes that are still missing.
 
     With r how far the cam line is out of straight over its limit, d the deck over its own, t the metal that sanding it
-    takes over what may come off, and p how much of the cam line's heat on this side can no longer take (`out_of_reach`),
+    takes over what may come off, and p how much of the cam line's heat on this side can no longer take (`further_heat`),
 
     .. math:: \max(m(r), m(t)) + 0.12\,\min(r, 1)^2 + 0.3\,(o(d) + \min(t, 1)) + 4\,o_{0.2}(p),\qquad
               m(r) = o(r)\,(0.6 + 0.6\,\max(r - 1, 0)),\qquad o(r) = 1 / (1 + e^{-(r - 1)/0.08})
@@ -132,7 +150,8 @@ def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float 
         head: gives the limits.
         after: shapes after the pass [m], `(n, 11)`.
         direction: +1 where the middle comes down.
-        bumps: height at the towers that the shape's modes do not describe, `(n, towers)` [m].
+        bumps: heights that the shape's modes do not describe, at the towers and on the deck, `(n, towers + 7)` [m].
+        ratio: what the cam line moves over the deck, `(n,)`.
 
     Source: Expected loss; the figures are assumed and stand as `Cited` above.
     Valid: Deck and cam line together; twist and lean count as what they put the lines out of straight.
@@ -140,11 +159,13 @@ def shape_loss(head: Head, after: Floats, direction: int, bumps: Floats | float 
     cam, deck, metal = ratios(head, after, bumps)
     sanding = SANDING.value * (_beyond(deck) + np.minimum(metal, 1.0))
     missing = np.maximum(_missing(cam), _missing(metal)) + CENTRED.value * np.minimum(cam, 1.0) ** 2
-    loss: Floats = missing + sanding + LOST.value * lost_after(head, after, direction, bumps)
+    loss: Floats = missing + sanding + LOST.value * lost_after(head, after, direction, bumps, ratio)
     return loss
 
 
-def lost_after(head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
+def lost_after(
+    head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0, ratio: Floats | float = 1.0
+) -> Floats:
     """Return how surely heat can no longer end the job, 0 to 1: bends past straight, or a crown too deep to sand.
 
     Args:
@@ -152,15 +173,18 @@ def lost_after(head: Head, states: Floats, direction: int, bumps: Floats | float
         states: shapes [m], `(n, 11)`.
         direction: +1 where the middle comes down.
         bumps: as in `shape_loss`.
+        ratio: as in `shape_loss`.
 
-    Source: `out_of_reach`.
+    Source: `further_heat`; the cam line is bent to `WELL_INSIDE`, the deck with it.
     """
-    _, _, metal = ratios(head, states)
-    crown = np.where(direction * states[:, INDEX["deck_bow"]] < 0, metal, 0.0)
-    return _beyond(
-        np.maximum(out_of_reach(head, states, direction, bumps) / head.limits.cam_line.value, crown),
-        REACH_BLUR.value,
-    )
+    straight, limit = states.copy(), head.limits.cam_line.value
+    kinks, stays = further_heat(head, states, direction, bumps)
+    share = np.maximum(1 - WELL_INSIDE * limit / np.maximum(cam_out(head, states, bumps), 1e-9), 0.0)
+    further = share[:, None] * kinks @ _deck_falls(_heat_at(head))
+    straight[:, DECK.start : DECK.start + 3] -= direction * further / np.asarray(ratio)[..., None]
+    _, _, metal = ratios(head, straight, bumps)
+    crown = np.where(direction * straight[:, INDEX["deck_bow"]] < 0, metal, 0.0)
+    return _beyond(np.maximum(stays / limit, crown), REACH_BLUR.value)
 
 
 def ended_loss(head: Head, states: Floats) -> Floats:
@@ -185,21 +209,41 @@ def ratios(head: Head, states: Floats, bumps: Floats | float = 0.0) -> tuple[Flo
         states: shapes [m], `(n, 11)`.
         bumps: as in `shape_loss`.
 
-    Source: `cam_out`, `deck_out`; the whole face is sanded once it must be (common practice, no source).
-    Valid: a deck inside its limit takes no metal. Where less may come off than the limit, a deck outside it can only be
-    bent inside: it counts over its limit, so that a pass which brings it nearer is seen to.
+    Source: `cam_out`, `deck_out`, `metal_to_sand`.
+    Valid: a deck inside its limit takes no metal. What is more than may come off can only be bent away: it counts over the
+    deck's limit, so that a pass which brings it nearer is seen to.
     """
-    flat = deck_out(states)
-    deck = flat / head.limits.deck_overall.value
-    metal = (flat + CLEAN_UP.value) * _beyond(deck) / max(metal_left(head), head.limits.deck_overall.value)
-    return cam_out(head, states, bumps) / head.limits.cam_line.value, deck, np.minimum(metal, MOST_METAL)
+    flat, limit, left = deck_out(states, bumps), head.limits.deck_overall.value, metal_left(head)
+    deck, need = flat / limit, _off(limit, flat)
+    metal = np.where(need <= left, need / max(left, need.min()), 1 + (need - left) / limit) * _beyond(deck)
+    return cam_out(head, states, bumps) / head.limits.cam_line.value, deck, metal
 
 
-def out_of_reach(head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0) -> Floats:
-    r"""Return how far the cam line stays out of straight whatever heat still takes [m], `(n,)`.
+def metal_to_sand(head: Head, flatness: Floats) -> Floats:
+    """Return what must come off a deck so far out of flat [m], `(n,)`, until it is inside its limit; nothing where it is.
 
-    Heat on one side bends a line one way only. What is left is the line at the towers less the falls of kinks of
-    one sign, the best amounts of them by least squares:
+    Args:
+        head: its limit.
+        flatness: of the deck now [m], `(n,)`.
+
+    Source: sanding takes the high places down until `UNDER_LIMIT` is left (derived); `FINER_PAPERS` besides.
+    """
+    limit = head.limits.deck_overall.value
+    need: Floats = np.where(flatness <= limit, 0.0, _off(limit, flatness))
+    return need
+
+
+def _off(limit: float, flatness: Floats) -> Floats:
+    return np.maximum(flatness - UNDER_LIMIT.value * limit, 0.0) + FINER_PAPERS.value
+
+
+def further_heat(
+    head: Head, states: Floats, direction: int, bumps: Floats | float = 0.0
+) -> tuple[Floats, Floats]:
+    r"""Return the best kinks that are still to come, `(n, kinks)`, and how far out of straight the cam line then stays, `(n,)` [m].
+
+    Heat on one side bends a line one way only, and only where a spot may stand. What is left is the line at the towers
+    less the falls of kinks of one sign there, the best amounts of them by least squares:
 
     .. math:: w = \mathrm{zone}(z - F a), \qquad a = \arg\min_{a \ge 0} |z - F a|^2
 
@@ -211,34 +255,55 @@ def out_of_reach(head: Head, states: Floats, direction: int, bumps: Floats | flo
         direction: +1 where the middle comes down.
         bumps: as in `shape_loss`.
 
-    Source: least squares with bounds, by coordinate descent (derived); falls of a beam's kinks.
-    Valid: heat can be given on either side of every inner tower.
+    Source: least squares with bounds, every set of kinks (derived); falls of a beam's kinks.
+    Valid: six stations at the most stand for all; a soak bends anywhere in the working part.
     """
     xi = np.asarray(head.towers) / head.casting.length
-    line = direction * (states @ cam_rows(xi).T + bumps)
+    falls, amounts = _falls(tuple(xi.tolist()), _heat_at(head))
+    line = direction * (states @ cam_rows(xi).T + _at_towers(head, bumps))
     share = (xi - xi[0]) / (xi[-1] - xi[0])
     line = line - line[:, :1] * (1 - share) - line[:, -1:] * share
-    falls, gram = _falls(tuple(xi.tolist()))
-    pull = line @ falls
-    amounts = np.zeros_like(pull)
-    for _ in range(_SWEEPS):
-        for k in range(len(gram)):
-            step = (pull[:, k] - amounts @ gram[k]) / gram[k, k]
-            amounts[:, k] = np.maximum(amounts[:, k] + step, 0.0)
-    left: Floats = zones(xi, line - amounts @ falls.T)
-    return left
+    every = line @ amounts
+    left = np.sum((line - every @ falls.T) ** 2, axis=2)
+    best = np.argmin(np.where(every.min(axis=2) >= -_NOUGHT, left, np.inf), axis=0)
+    kinks = every[best, np.arange(len(line))]
+    return kinks, zones(xi, line - kinks @ falls.T)
+
+
+@lru_cache(maxsize=16)
+def _heat_at(head: Head) -> tuple[float, ...]:
+    """Return the stations where heat may be given, over the length: those of spots, evenly spread ones without a torch."""
+    tips = () if head.torch is None else (head.torch, *head.spare_tips)
+    found = sorted(
+        {round(place.station / head.casting.length, 4) for tip in tips for place in allowed_places(head, tip)}
+    )
+    if not found:
+        return tuple((0.5 + WORKING.value * np.linspace(-0.5, 0.5, MOST_KINKS)).tolist())
+    kept = np.linspace(0, len(found) - 1, min(len(found), MOST_KINKS)).round().astype(int)
+    return tuple(found[k] for k in kept)
 
 
 @lru_cache(maxsize=64)
-def _falls(towers: tuple[float, ...]) -> tuple[Floats, Floats]:
-    """Return what a unit kink at each inner tower lowers the towers, over the line through the outer two `(t, k)`, and its Gram matrix.
+def _falls(towers: tuple[float, ...], at: tuple[float, ...]) -> tuple[Floats, Floats]:
+    """Return what a unit kink at each station lowers the towers, over the line through the outer two `(t, k)`.
 
-    A kink between two towers is, at the towers, the sum of one at either.
+    And for every set of kinks what turns a line into their best amounts, `(2^k, t, k)`: with bounds at nought the best
+    amounts are those of one of the sets.
     """
-    xi = (np.array(towers) - towers[0]) / (towers[-1] - towers[0])
-    inner = xi[1:-1]
-    falls = np.minimum(xi[:, None], inner) * (1 - np.maximum(xi[:, None], inner))
-    return falls, falls.T @ falls
+    xi = np.array(towers)
+    falls = triangle(xi, np.array(at), 1.0).T
+    share = ((xi - xi[0]) / (xi[-1] - xi[0]))[:, None]
+    falls = falls - falls[:1] * (1 - share) - falls[-1:] * share
+    amounts = np.zeros((2 ** len(at), xi.size, len(at)))
+    for number, kept in enumerate(product((False, True), repeat=len(at))):
+        amounts[number][:, kept] = np.linalg.pinv(falls[:, kept]).T
+    return falls, amounts
+
+
+@lru_cache(maxsize=64)
+def _deck_falls(at: tuple[float, ...]) -> Floats:
+    """Return bow, skew and peak of the fall of a unit kink at each station, `(k, 3)`."""
+    return project_line(STATIONS, triangle(STATIONS, np.array(at), 1.0))
 
 
 def _missing(ratio: Floats) -> Floats:
@@ -274,7 +339,9 @@ def _beyond(ratio: Floats, blur: float = BLUR.value) -> Floats:
     return beyond
 
 
-def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chances:
+def chances(
+    head: Head, after: Floats, weights: Floats, direction: int, bumps: Floats | float = 0.0
+) -> Chances:
     """Return the probabilities of ending inside the limits and of overshooting.
 
     Args:
@@ -282,13 +349,14 @@ def chances(head: Head, after: Floats, weights: Floats, direction: int) -> Chanc
         after: shapes after the pass [m], `(n, 11)`.
         weights: `(n,)`, sum one.
         direction: +1 where the middle comes down.
+        bumps: as in `shape_loss`.
 
     Source: Counts of weighted draws (derived).
     """
     after = settled(after, weights)
-    cam, deck, metal = ratios(head, after)
+    cam, deck, _ = ratios(head, after, bumps)
     cam_in, deck_in = cam <= 1, deck <= 1
-    sandable = (metal <= 1) & (metal_left(head) > head.limits.deck_overall.value)
+    sandable = metal_to_sand(head, deck * head.limits.deck_overall.value) <= metal_left(head)
     past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(
         cam=float(weights @ cam_in),

@@ -33,6 +33,7 @@ from straighten.plan.forecast import (
 from straighten.plan.loss import (
     LOST,
     MOST_OVERSHOOT,
+    PASS,
     chances,
     direction_of,
     ended_loss,
@@ -47,7 +48,7 @@ from straighten.plan.weighing import (
     Question,
     Stand,
     allowed,
-    least_of,
+    least_gain,
     stand_of,
     too_soft,
     weighed_ones,
@@ -55,7 +56,6 @@ from straighten.plan.weighing import (
 )
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
-from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -70,7 +70,6 @@ if TYPE_CHECKING:
 
 TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
-PASS: Final = Cited(1.0, "passes", "what a pass costs, set against a job that ends lost", "derived")
 ROW_DRAWS: Final = 16  # on which single rows are weighed
 FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 
@@ -292,13 +291,19 @@ def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now
             f"every set-up goes past straight by more than the limit in over {most:g} % of cases",
             fix="Own a thinner shim blade, or heat with a smaller flame.",
         )
-    nearest = min(one.out for one in judged if one.chances.overshoot <= MOST_OVERSHOOT.value)
-    gain = 100 * max(1 - nearest / now.out, 0.0) if now.out else 0.0
+    nearest = min(
+        (one for one in judged if one.chances.overshoot <= MOST_OVERSHOOT.value), key=lambda one: one.out
+    )
+    gain, least = max(now.out - nearest.out, 0.0), least_gain(ask, nearest, now)
     return NoPlan(
-        f"the best set-up that may be planned brings the head {gain:.0f} % nearer to its limits; a heat must win "
-        f"{100 * least_of(ask).value:.0f} %, or {100 * LEAST_CHANCE.value:.0f} points of chance to end the job",
+        f"the best set-up that may be planned brings the head {_share(gain, now)} nearer to its limits; a heat must win "
+        f"{_share(least, now)}, or {100 * LEAST_CHANCE.value:.0f} points of chance to end the job",
         fix="Sand what is left, aim at a hotter spot under [torch] peak, or use a larger flame.",
     )
+
+
+def _share(gain: float, now: Stand) -> str:
+    return f"{100 * gain / now.out:.1f} %" if now.out else "0 %"
 
 
 def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
@@ -336,7 +341,8 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
         return rows_of_one_heat(head, places, spots, relaxed, few.weights)
 
     mean = ask.draws.weights @ ask.draws.states
-    return Following(head=head, state=mean, direction=ask.direction, rows=rows)
+    ratio = float(ask.draws.weights @ ask.draws.response.cam_ratio)
+    return Following(head=head, state=mean, direction=ask.direction, ratio=ratio, rows=rows)
 
 
 def _foreseen(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:

@@ -10,7 +10,7 @@ import numpy as np
 from straighten.heat.treatment import APART, allowed_places, schedule
 from straighten.plan.forecast import kink_falls
 from straighten.plan.loss import TIME_LOSS, shape_loss
-from straighten.shape.modes import CAM, DECK, bow_mode, peak_mode, skew_mode
+from straighten.shape.modes import CAM, DECK, DECK_STATIONS, bow_mode, peak_mode, skew_mode
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -31,7 +31,7 @@ _MODES: Final = np.stack([bow_mode(_XI), skew_mode(_XI), peak_mode(_XI)])
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One station heated on both sides: its `places`; what it takes off the shape `(11,)`, and the rest it leaves at the towers `(towers,)` [m]."""
+    """One station heated on both sides: its `places`; what it takes off the shape `(11,)`, and the rest it leaves at the towers and on the deck `(towers + 7,)` [m]."""
 
     places: tuple[Place, ...]
     taken: Floats
@@ -45,6 +45,7 @@ class Following:
     head: Head
     state: Floats
     direction: int
+    ratio: float
     rows: Callable[[Torch], list[Row]]
 
     def best_sets(self, torch: Torch) -> list[tuple[HeatSpot, ...]]:
@@ -64,7 +65,8 @@ class Following:
         taken: Floats = masks @ np.stack([row.taken for row in some])
         bumps: Floats = masks @ np.stack([row.bumps for row in some])
         losses = [
-            shape_loss(self.head, self.state - gain * taken, self.direction, gain * bumps) for gain in GAINS
+            shape_loss(self.head, self.state - gain * taken, self.direction, gain * bumps, self.ratio)
+            for gain in GAINS
         ]
         loss = np.mean(losses, axis=0) + TIME_LOSS.value * masks.sum(axis=1)
         best = masks[np.argsort(loss, kind="stable")[:BEST]]
@@ -141,9 +143,8 @@ def rows_of_one_heat(
         first = slice(line.start, line.start + 3)  # bow, skew, peak: a row leans where it stands
         per_kink = relaxed.set_state[:, None, [line.start]] / _some(whole[:, :, :1])
         taken[:, :, first] += per_kink * (own - share * whole)
-    bumps = (
-        relaxed.set_state[:, None, [CAM.start]] / _some(whole[:, :, :1]) * relaxed.kinks[:, :, None] * -rest
-    )
+    lines = np.repeat([CAM.start, DECK.start], [len(head.towers), DECK_STATIONS.size])
+    bumps = relaxed.set_state[:, None, lines] / _some(whole[:, :, :1]) * relaxed.kinks[:, :, None] * -rest
     taken, bumps = np.tensordot(weights, taken, 1), np.tensordot(weights, bumps, 1)
     found = []
     for row in places:

@@ -10,7 +10,9 @@ import numpy as np
 from straighten.plan.alternatives import Candidate
 from straighten.plan.forecast import bumps_of
 from straighten.plan.loss import (
+    LOST,
     MOST_OVERSHOOT,
+    PASS,
     TIME_LOSS,
     chances,
     lost_after,
@@ -43,9 +45,7 @@ FIRST_PASS_SHARE: Final = Cited(
     0.90, "of the bow", "a first pass is expected to take no more", "common practice, no source"
 )
 LEAST_FIRST: Final = Cited(0.05, "", "of what is out, by a first pass: it also teaches", "assumed")
-LEAST_TAKEN: Final = Cited(
-    0.2, "", "of what is out: where no pass is expected to bring so much, none is planned", "assumed"
-)
+NEARLY_LOST: Final = 0.9
 LEAST_CHANCE: Final = Cited(
     0.2, "", "added to the chance that the job is done: so much is worth a pass that takes less", "assumed"
 )
@@ -94,13 +94,18 @@ def allowed(one: Candidate, now: Stand) -> bool:
 
 
 def worth_a_pass(ask: Question, one: Candidate, now: Stand) -> bool:
-    """Whether a set-up brings the head nearer to done by `least_of`, or is likely enough to end the job."""
-    return one.out < now.out * (1 - least_of(ask).value) or one.chances.done >= now.done + LEAST_CHANCE.value
+    """Whether a set-up is likely enough to end the job, or brings the head nearer to done by `least_gain`."""
+    return one.chances.done >= now.done + LEAST_CHANCE.value or now.out - one.out >= least_gain(ask, one, now)
 
 
-def least_of(ask: Question) -> Cited[float]:
-    """Return the share of what is out that a pass must win: a first pass also teaches what heat does."""
-    return LEAST_TAKEN if ask.done.passes else LEAST_FIRST
+def least_gain(ask: Question, one: Candidate, now: Stand) -> float:
+    """Return how much nearer to done a pass must bring the head, in what is allowed.
+
+    At its rate the passes still missing must cost less than a lost job; a first pass also teaches what heat does.
+    """
+    if not ask.done.passes:
+        return LEAST_FIRST.value * now.out
+    return max(now.out - 1, 0.0) * PASS.value / (LOST.value * (1 - min(one.lost, NEARLY_LOST)))
 
 
 def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | None:
@@ -115,13 +120,14 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
     if setup.soak is not None:
         work = setup.soak.hold / 360
     calm, bumps = settled(after, seen.weights), _bumps(ask.head, setup, seen, after)
-    loss = float(seen.weights @ shape_loss(ask.head, calm, ask.direction, bumps))
+    ratio = ask.draws.response.cam_ratio
+    loss = float(seen.weights @ shape_loss(ask.head, calm, ask.direction, bumps, ratio))
     return Candidate(
         setup=setup,
         loss=loss + TIME_LOSS.value * work,
-        chances=chances(ask.head, after, seen.weights, ask.direction),
-        lost=float(seen.weights @ lost_after(ask.head, calm, ask.direction, bumps)),
-        out=how_far(ask.head, after, seen.weights),
+        chances=chances(ask.head, after, seen.weights, ask.direction, bumps),
+        lost=float(seen.weights @ lost_after(ask.head, calm, ask.direction, bumps, ratio)),
+        out=how_far(ask.head, after, seen.weights, bumps),
         left=ask.direction * float(seen.weights @ after[:, INDEX["cam_bow"]]),
         work=work,
         hardness=_hardness(seen),
@@ -129,17 +135,19 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
 
 
 def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Floats | float:
-    """Return the height at the towers that spots leave and the modes do not describe, `(n, towers)` [m]."""
+    """Return the heights that spots leave and the modes do not describe, as `shape_loss` wants them [m]."""
     if not setup.spots or seen.relaxed is None:
         return 0.0
-    name = INDEX["cam_bow"]
-    bumps: Floats = (seen.before - after)[:, [name]] * bumps_of(head, setup.spots, seen.relaxed.kinks)
+    taken, towers = seen.before - after, len(head.towers)
+    bumps = bumps_of(head, setup.spots, seen.relaxed.kinks)
+    bumps[:, :towers] *= taken[:, [INDEX["cam_bow"]]]
+    bumps[:, towers:] *= taken[:, [INDEX["deck_bow"]]]
     return bumps
 
 
-def how_far(head: Head, states: Floats, weights: Floats) -> float:
+def how_far(head: Head, states: Floats, weights: Floats, bumps: Floats | float = 0.0) -> float:
     """Return how far a head is from done: the mean of cam line or metal, the worse one, over what is allowed."""
-    cam, _, metal = ratios(head, states)
+    cam, _, metal = ratios(head, states, bumps)
     return float(weights @ np.maximum(cam, metal))
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.plan.loss import CLEAN_UP
+from straighten.plan.loss import metal_to_sand
 from straighten.readings.records import RIM
 from straighten.sanding.engine import (
     Cylinder,
@@ -270,7 +270,7 @@ def _assumed(head: Head, measured: dict[str, float]) -> list[str]:
 class Trade:
     """One row a remaining bow, `(m,)` each; None where the head file does not say enough.
 
-    `bow` of the deck left by straightening, `height` of its zone, `removal` for full clean-up, `left` metal that may
+    `bow` of the deck left by straightening, `height` of its zone, `removal` until the deck is inside its limit, `left` metal that may
     come off after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; `ratio_before` the
     compression ratio now, `ratio_most` and `ratio_least` of the cylinders that change most and least; `allowed` where
     no more comes off than may.
@@ -303,7 +303,7 @@ def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
     now = float(shape[INDEX["deck_bow"]])
     wanted = np.linspace(now, 0.0, 9)
     face = face_of_states(_scaled(shape, now, wanted), land=land_of(head))
-    inside = np.where(face.zone <= head.limits.deck_overall.value, 0.0, face.height + CLEAN_UP.value)
+    inside = metal_to_sand(head, face.zone)
     depth = np.minimum(inside, face.height)
     run = run_of(head.engine)
     most, least = _ratios(head, face, inside - depth, depth)

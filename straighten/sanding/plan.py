@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.head.records import metal_left
+from straighten.plan.loss import UNDER_LIMIT
 from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
@@ -159,7 +160,6 @@ _WHOLES: Final = (
 
 Goal = Literal["limit", "clean-up"]
 
-UNDER_LIMIT: Final = Cited(0.7, "of the limit", "aim below the limit, so that the check holds", "assumed")
 LAND: Final = Cited(
     0.55, "of the outline", "chambers, bolt holes and water ways take the rest; not measured", "assumed"
 )

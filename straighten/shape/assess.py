@@ -38,12 +38,13 @@ FLAT_SHARE = Cited(
 )
 
 
-def pattern_of(head: Head, shape: Shape) -> Pattern:
+def pattern_of(head: Head, shape: Shape, *, heated: bool = False) -> Pattern:
     """Return what deck and cam line are together.
 
     Deck hollow and cam line high, or both the other way: the whole casting is bent. A flat deck under a bent cam
     line was skimmed while bent. A bent deck under a straight cam line sank locally, or the cams were bored since.
-    Bent is what stands outside its limit.
+    Bent is what stands outside its limit. After heat a deck may stand crowned under a cam line still high: it was flatter
+    from the start, and both came down together.
     """
     deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
     if shape.cam_readings == 0 or shape.deck_readings == 0:
@@ -52,11 +53,11 @@ def pattern_of(head: Head, shape: Shape) -> Pattern:
     deck_bent = abs(deck) > head.limits.deck_overall.value
     if not cam_bent and not deck_bent:
         return "straight"
-    if cam_bent and deck_bent and deck * cam < 0 and _sure_signs(shape):
+    if cam_bent and deck_bent and deck * cam < 0 and _sure_signs(shape) and not heated:
         return "opposite bows"
     if not cam_bent:
         return "local collapse"
-    if abs(deck) < FLAT_SHARE.value * abs(cam):
+    if abs(deck) < FLAT_SHARE.value * abs(cam) or (heated and deck * cam < 0):
         return "skimmed while bent"
     return "whole-body bow" if cam > 0 else "reverse bow"
 
@@ -168,7 +169,6 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
                 (high - low) / 2,
                 VAGUE,
             )
-    yield from _disagreement(head, readings, shape)
 
 
 def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:
@@ -243,6 +243,8 @@ def assess(
     shape: Shape,
     history: Sequence[Readings] = (),
     later: Sequence[Readings] = (),
+    *,
+    heated: bool = False,
 ) -> Assessment:
     """Return what the survey in hand says, with what earlier surveys told of the casting.
 
@@ -254,9 +256,10 @@ def assess(
         shape: what is believed of the shape.
         history: earlier surveys of the head, oldest first.
         later: surveys since that answer a question alone: a crack, magnesium, hardness.
+        heated: a pass has been done.
     """
     told = (*history, readings, *later)
-    pattern = pattern_of(head, shape)
+    pattern = pattern_of(head, shape, heated=heated)
     direction = direction_of(pattern, shape)
     return Assessment(
         pattern=pattern,
@@ -265,6 +268,7 @@ def assess(
         findings=(
             *casting_findings(head, told),
             *knowledge_findings(head, readings, shape),
+            *(() if heated else _disagreement(head, readings, shape)),
             *twist_finding(head, shape),
             *size_finding(head, shape),
         ),

@@ -147,4 +147,8 @@ def line_block(line: Line, head: Head, gauges: Gauges) -> list[Block]:
     if not places:
         return []
     run = track_of(line, head)
-    return [bar_block(line, run, places) if line.mode == "bar" else edge_block(line, run, gauges, places)]
+    return [
+        bar_block(line, run, places)
+        if line.mode == "bar"
+        else edge_block(line, run, gauges, places, head.bent)
+    ]

@@ -42,6 +42,7 @@ STATE = (
 INDEX = {name: number for number, name in enumerate(STATE)}
 DECK = slice(0, 7)
 CAM = slice(7, 11)
+DECK_STATIONS = np.linspace(0.0, 1.0, 7)  # of the length: where the deck is looked at along its lines
 
 _SKEW_TOP = float(np.sqrt(3)) / 18  # largest value of xi (1 - xi) (1 - 2 xi)
 

@@ -207,6 +207,7 @@ class Card(Answer):
     notes: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     projected: tuple[ProjectedPass, ...] = ()
+    whole_job: str = ""
     would_change: tuple[str, ...] = ()
     spot_rows: float | None = field(default=None, metadata=MM)
     spot_pause: float | None = field(default=None, metadata=SECONDS)

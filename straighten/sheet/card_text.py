@@ -80,7 +80,7 @@ def card_text(card: Card) -> str:
     blocks = [
         *("\n".join(_folded(lines, card.system)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
-        block("IF YOU GO ON LIKE THIS", [_projected(card, p) for p in card.projected]),
+        block("IF YOU GO ON LIKE THIS", _onward(card)),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
         block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
@@ -342,6 +342,13 @@ def _span(card: Card, found: Range) -> str:
 def _alternative(other: Alternative) -> str:
     trades = f"; {other.trades}" if other.trades else ""
     return f"{other.words}: inside {percent(other.inside)}, overshoot {percent(other.overshoot)}{trades}"
+
+
+def _onward(card: Card) -> list[str]:
+    return [
+        *([card.whole_job] if card.whole_job else []),
+        *(_projected(card, stage) for stage in card.projected),
+    ]
 
 
 def _projected(card: Card, stage: ProjectedPass) -> str:

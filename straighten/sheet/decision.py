@@ -11,13 +11,13 @@ from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
 from straighten.sheet.layout import block, page, past_advice, percent, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, RAW, Answer, called
 from straighten.sheet.sanding import TradeRow, trade_table
-from straighten.units import System
+from straighten.units import System, show_range
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.decide import Foreseen, Option
+    from straighten.decide import Foreseen, Option, WholeJob
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,11 +65,42 @@ def _length(found: Foreseen, system: System) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WholeJobLine(Answer):
+    """What the whole job comes to if heat goes on, and its cost at 10, 50 and 90 %."""
+
+    whole: WholeJob
+    cost: tuple[float, float, float]
+
+    def to_plain(self) -> dict[str, Any]:
+        """Return chances, clampings, bow left, metal and cost."""
+        whole = self.whole
+        return {
+            "chance_straight": whole.chance,
+            "chance_past": whole.past,
+            "clampings_10_50_90": list(whole.clampings),
+            "cam_left_10_50_90_mm": [1e3 * length for length in whole.cam],
+            "metal_to_sand_10_50_90_mm": [1e3 * length for length in whole.metal],
+            "cost_10_50_90_money": list(self.cost),
+        }
+
+    def sentence(self, system: System) -> str:
+        """Return it in one sentence."""
+        whole, (least, _, most) = self.whole, self.cost
+        fewest, _, many = whole.clampings
+        count = f"{fewest} to {many} clampings" if many > fewest else f"{many} clamping{'s' * (many > 1)}"
+        metal = show_range(whole.metal[0], whole.metal[2], system) if whole.metal[2] > 0 else "nothing"
+        return (
+            f"Whole job from here: {count}, then {percent(whole.chance)} to end straight and {percent(whole.past)} past straight; cam line "
+            f"bow left {show_range(whole.cam[0], whole.cam[2], system)}, {metal} to sand off; by cost alone {least:.0f} to {most:.0f}."
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionReport(Answer):
     """The choice with its reason, what stops the heat or "", the options cheapest first, the prices used.
 
     `command` what to do next, `go_on` the command that goes past advice or ""; of a forbidden head no option is told.
-    `cost_by_passes` expected cost with 0, 1, 2 ... more passes allowed; `trade` what each bow left over would cost in
+    `whole_job` if heat goes on, None where no pass may be planned; `cost_by_passes` expected cost with 0, 1, 2 ... more passes allowed; `trade` what each bow left over would cost in
     metal, timing and compression; `would_change` what would turn the choice, in words.
     """
 
@@ -83,6 +114,7 @@ class DecisionReport(Answer):
     go_on: str
     judgement: dict[str, Any] = field(metadata=RAW)
     options: tuple[OptionLine, ...] = ()
+    whole_job: WholeJobLine | None = None
     cost_by_passes: tuple[float, ...] = field(
         default=(), metadata=called("expected_cost_by_passes_allowed_money")
     )
@@ -98,6 +130,7 @@ def decision_text(report: DecisionReport) -> str:
         [
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
             past_advice(report.go_on),
+            wrap(report.whole_job.sentence(report.system)) if report.whole_job else "",
             block(
                 "WAYS TO GO, cheapest first; ranges hold 8 times in 10",
                 [option.sentence(report.system) for option in report.options],

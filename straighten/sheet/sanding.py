@@ -172,13 +172,13 @@ def trade_table(rows: Sequence[TradeRow], system: System) -> str:
         return ""
     unit = "mm" if system == "mm" else "thou"
     head = [
-        "   deck bow  cam line  clean-up   height  cam    crank  compression",
+        "   deck bow  cam line  to sand    height  cam    crank  compression",
         f"   left {unit:<4} left {unit:<4} {unit:<10} left {'mm' if system == 'mm' else 'in':<2} deg    deg    ratio",
     ]
     return "\n".join(
         [
-            "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the whole",
-            "face sanded clean; nothing is sanded where the bow left is inside its limit",
+            "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the deck",
+            "sanded inside its limit; nothing is sanded where the bow left is inside it",
             *head,
             *(_row(row, system) for row in rows),
         ]
@@ -241,7 +241,7 @@ class TradePicture:
 def _line(
     axes: Axes, picture: TradePicture, rows: Sequence[TradeRow], values: Sequence[float], look: dict[str, Any]
 ) -> None:
-    """Draw a figure over the bow left, broken where sanding begins: there it jumps, for the clean-up comes on top."""
+    """Draw a figure over the bow left, broken where sanding begins: there it jumps, for the finer papers come on top."""
     bows = small([row.bow for row in rows], picture.system)
     for wanted in (False, True):
         part = [n for n, row in enumerate(rows) if (row.removal > 0) == wanted]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from straighten.sheet.decision import WholeJobLine
 from straighten.sheet.layout import block, page, past_advice, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, called
 from straighten.units import System
@@ -53,7 +54,7 @@ class CheckReport(Answer):
     """Verdict first, then all that led to it; `metal_left` that may still come off the deck [m].
 
     `understood` the readings said back; `as_seen` the bow of each line between the places read; `straightness` by the three definitions; `worth` what one more reading would
-    bring, most valuable first; `command` what to do next, `go_on` the command that goes past advice or "". The parts of
+    bring, most valuable first; `whole_job` what it comes to if heat goes on; `command` what to do next, `go_on` the command that goes past advice or "". The parts of
     the shape are empty where none was measured, or where the head is forbidden.
     """
 
@@ -78,6 +79,7 @@ class CheckReport(Answer):
     worth: tuple[str, ...] = field(default=(), metadata=called("worth_reading"))
     understood: tuple[str, ...] = ()
     as_seen: tuple[str, ...] = ()
+    whole_job: WholeJobLine | None = None
 
 
 def check_text(report: CheckReport) -> str:
@@ -86,6 +88,7 @@ def check_text(report: CheckReport) -> str:
         wrap(report.reason),
         wrap(f"Decided by {report.decided_by}"),
         wrap(report.direction),
+        wrap(report.whole_job.sentence(report.system)) if report.whole_job else "",
         past_advice(report.go_on),
     ]
     top = f"HEAD {report.name}   {_VERDICTS[report.verdict]}"

@@ -8,11 +8,12 @@ import pytest
 
 from straighten.sheet.live import live_data, live_parts
 from straighten.sheet.pass_page import pass_page
-from tests.browser.test_live import PHONE, face, headline, phone, tap, to_the_heat, told  # noqa: F401 - the fixture
+from tests.browser.test_live import PHONE, face, headline, label_of, phone, tap, to_the_heat, told  # noqa: F401 - the fixture
 from tests.browser.test_pages import A5_PIXELS, SOAK, judged, sheet  # noqa: F401 - the fixture
 
 
-def looked_through(page):
+def looked_through(page, rung):
+    on, off = (label_of(next(line for line in rung.lines if line.do == do)) for do in (2, 0))
     """Play the pass and stop at each kind of screen."""
     for _ in range(4):
         yield "step"
@@ -24,9 +25,9 @@ def looked_through(page):
     yield "wait"
     tap(page, "Next")
     yield "blades"
-    tap(page, "0.30 mm")
+    tap(page, on)
     yield "go on"
-    tap(page, "Back", "0.12 mm")
+    tap(page, "Back", off)
     yield "stop"
     for _ in range(5):
         tap(page, "Next")
@@ -34,11 +35,11 @@ def looked_through(page):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_every_screen_suits_a_phone_a_glove_and_axe(phone, scheme):  # noqa: F811
+def test_every_screen_suits_a_phone_a_glove_and_axe(phone, sheet, scheme):  # noqa: F811
     """Buttons of 48 pixels at least: usual advice on touch, no source."""
     phone.emulate_media(color_scheme=scheme)
     count = 0
-    for count, _ in enumerate(looked_through(phone), start=1):  # noqa: B007 - counted on
+    for count, _ in enumerate(looked_through(phone, sheet.card.ladder[0]), start=1):  # noqa: B007 - counted on
         wide = phone.evaluate("[document.documentElement.scrollWidth, innerWidth]")
         assert wide[0] <= wide[1]
         high = phone.evaluate(
@@ -128,7 +129,7 @@ def test_a_pass_without_stages_goes_from_the_last_place_to_the_cooling(shown, sh
 def test_an_inch_card_gives_its_gaps_in_thou(sheet):  # noqa: F811
     first = live_data(replace(sheet.card, system="inch"))["stages"][0]["lines"][1]
     assert first["when"].startswith("12 thou")
-    assert first["gap"] == "11.81-19.69 thou"
+    assert first["gap"] == "11.81-17.72 thou"
 
 
 def test_a_card_of_before_that_tells_no_flame_has_no_live_page(sheet):  # noqa: F811

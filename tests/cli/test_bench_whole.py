@@ -141,7 +141,7 @@ def test_the_list_is_asked_line_by_line_and_the_session_ends_with_how_the_head_w
     assert "Close the head in the book?" in said[8]
     assert "Nothing is closed yet" in said[9]
     assert "closed as entry" in said[10]
-    assert "2850 strokes in 2 runs" in said[10]
+    assert "2900 strokes in 2 runs" in said[10]
     assert "skip no cam here" in said[10]
     assert "Next: straighten sheet sand-only-sawmill-four --report" in said[10]
     (final,) = entries(book, "sand-only-sawmill-four", "finish")

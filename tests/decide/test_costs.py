@@ -5,23 +5,15 @@ import pytest
 from scipy.stats import norm
 
 from straighten.decide.costs import (
-    CLEAN_UP,
     handing_cost,
     inside,
     pass_cost,
-    removal,
     sanding_cost,
 )
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
 
 HEAD = head_from_text(template_head(), "template")
-
-
-def test_facing_a_hollow_deck_takes_the_bow_off_its_ends_and_the_clean_up_beside_it():
-    # source: geometry; cutting a hollow deck takes most at the ends (common practice, no source)
-    metal = removal(HEAD, np.array([0.0, 0.05e-3, 0.20e-3, -0.20e-3]))
-    assert metal == pytest.approx([0.0, 0.0, 0.20e-3 + CLEAN_UP.value, 0.20e-3 + CLEAN_UP.value])
 
 
 def test_metal_left_is_the_tighter_of_limit_and_height():
@@ -65,7 +57,9 @@ def test_a_pass_costs_its_hours_its_gas_and_its_mishaps():
 
 
 def test_sanding_costs_its_hours_and_the_metal_and_nothing_where_no_metal_comes_off():
-    # 50 an hour for an hour and a half; 0.1 mm and the clean-up of 15 um at 15 a tenth: the template's prices; derived
+    # 50 an hour for an hour and a half; 0.1 mm less seven tenths of the limit, and 15 um by the finer papers, at 15 a tenth:
+    # the template's prices; derived
     straight, bowed = sanding_cost(HEAD, np.zeros(2), np.array([0.0, 0.1e-3]), 1e-6)
     assert straight == pytest.approx(0.0)
-    assert bowed == pytest.approx(1.5 * 50 + 1.15 * 15)
+    metal = 0.115e-3 - 0.7 * HEAD.limits.deck_overall.value
+    assert bowed == pytest.approx(1.5 * 50 + metal / 1e-4 * 15)

@@ -132,7 +132,7 @@ def test_the_short_card_does_not_wait_for_what_lies_after_the_pass(monkeypatch):
 
     whole = plan_card(Job(default_dossier()), NOW).printed
     assert whole.projected
-    for name in ("project", "plan_turns"):
+    for name in ("_projected", "plan_turns"):
         monkeypatch.setattr(f"straighten.desk.pass_card.{name}", never)
     short = plan_card(Job(default_dossier()), NOW, ahead=False).printed
     assert (short.projected, short.would_change) == ((), ())

@@ -85,10 +85,6 @@ def _at():
     return datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="at a gap wider than nine heads in ten give the second rung says stop, under it stage 3",
-)
 def test_a_wide_gap_goes_on_and_a_small_one_does_less():
     reached = [0.0, *shares_of(HEAD, STAGES.setup.spots)]
     size = {STOP: 0.0, **{n: reached[n] - reached[n - 1] for n in range(1, len(reached))}}

@@ -38,7 +38,7 @@ def at(station, side="inlet", across=0.03):
 @pytest.mark.parametrize(
     ("place", "why"),
     [
-        (at(0.03), "middle two thirds"),
+        (at(0.03), "middle seven tenths"),
         (at(0.2), "web"),
         (at(0.233, across=0.005), "middle line"),
         (at(0.29, across=0.06), "boss"),

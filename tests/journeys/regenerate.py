@@ -188,7 +188,7 @@ def done_beside(card: dict[str, Any], number: int) -> str:
         told = [s["station_mm"] for s in spots]
         done = [told[0] - BESIDE, *told[1:-1], told[-1] + BESIDE] if len(told) > 1 else told
         lines.append(
-            f'[[spots]]\nstations = {[round(x, 1) for x in done]}\nside = "{side}"\nflux_radius = 12\n'
+            f'[[spots]]\nstations = {[round(x, 1) for x in done]}\nside = "{side}"\nflux_radius = {spots[0]["flux_radius_mm"]:g}\n'
             f'dwell = "{spots[0]["dwell_s"]:g} s"\npeak = "{spots[0]["peak_C"]:.0f} C"\n'
             'together = false      # one torch, one spot after another\npause = "55 s"\n'
         )

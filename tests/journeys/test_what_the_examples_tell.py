@@ -19,8 +19,7 @@ PUMP, SAW, OVEN, TWIST = (
     "oven-greenhouse-four",
     "twist-orchard-six",
 )
-BESIDE = 5.0  # mm: "a few millimetres beside the places named"
-THIN = 0.05  # mm: "one thin blade lower"
+OTHER_BAY = 30.0  # mm
 
 
 @pytest.fixture(scope="module")
@@ -42,8 +41,8 @@ def page(name):
     return " ".join((EXAMPLES / name / "README.md").read_text(encoding="utf-8").split())
 
 
-def test_what_was_done_on_the_pump_is_near_its_cards_and_not_to_the_letter(bench, capsys):
-    assert "near what the two cards say, not to the letter" in page(PUMP)
+def test_what_was_done_on_the_pump_is_not_what_its_cards_say(bench, capsys):
+    assert "other bays, a milder flame" in page(PUMP)
     assert "Then the cam line may be inside its limit, but not surely: `decide` would heat once more" in page(
         PUMP
     )
@@ -52,15 +51,13 @@ def test_what_was_done_on_the_pump_is_near_its_cards_and_not_to_the_letter(bench
     for number in (1, 2):
         card = ask(capsys, "plan", PUMP)
         done = tomllib.loads((EXAMPLES / PUMP / f"pass-{number}.toml").read_text(encoding="utf-8"))
-        told = sorted((spot["side"], spot["station_mm"]) for spot in card["spots"])
-        heated = sorted((table["side"], station) for table in done["spots"] for station in table["stations"])
-        assert [side for side, _ in told] == [side for side, _ in heated]
-        apart += [abs(a - b) for (_, a), (_, b) in zip(told, heated, strict=True)]
-        stacks = zip(card["stacks"], done["clamp"]["corners"], strict=True)
-        lower = [stack["height_mm"] - height for stack, height in stacks]
-        assert all(-1e-6 < low < THIN + 1e-6 for low in lower)
+        told = {(spot["side"], spot["station_mm"]) for spot in card["spots"]}
+        heated = {(table["side"], station) for table in done["spots"] for station in table["stations"]}
+        apart += [min(abs(at - b) for other, b in told if other == side) for side, at in heated]
+        for table in done["spots"]:
+            assert table["flux_radius"] < card["spots"][0]["flux_radius_mm"]
         ask(capsys, "log", PUMP, f"survey-{number + 1}.toml", "--done", f"pass-{number}.toml")
-    assert 1.0 < max(apart) < BESIDE
+    assert max(apart) > OTHER_BAY
     decision = ask(capsys, "decide", PUMP)
     cam = next(
         limit for limit in decision["judgement"]["goal"]["limits"] if limit["name"] == "cam line overall"

@@ -14,7 +14,7 @@ from straighten.plan.records import PassSetup
 from straighten.plan.slack import reading_sd
 from straighten.plan.spots import Following, rows_for, rows_of_one_heat
 from straighten.readings.gauges import BLADE, FEEL, UNEVENNESS
-from straighten.shape.modes import CAM, INDEX, bow_mode, peak_mode, skew_mode
+from straighten.shape.modes import CAM, DECK_STATIONS, INDEX, bow_mode, peak_mode, skew_mode
 
 HEAD = head_from_text(template_head(), "template")
 SECTION = section_of(HEAD)
@@ -41,7 +41,8 @@ def together(flame):
 def test_the_rows_together_are_the_heat(flame):
     rows, spots, left = together(flame)
     assert sum(row.taken for row in rows) == pytest.approx(left.set_state[0], abs=1e-9)
-    bumps = left.set_state[0, INDEX["cam_bow"]] * bumps_of(HEAD, spots, left.kinks)[0]
+    lines = ["cam_bow"] * len(HEAD.towers) + ["deck_bow"] * DECK_STATIONS.size
+    bumps = left.set_state[0, [INDEX[line] for line in lines]] * bumps_of(HEAD, spots, left.kinks)[0]
     assert sum(row.bumps for row in rows) == pytest.approx(bumps, abs=1e-9)
 
 
@@ -72,7 +73,7 @@ def test_rows_are_heated_in_the_order_in_which_the_line_is_followed_best(lean):
     state = BENT[0].copy()
     state[INDEX["cam_skew"]] = lean
     rows, *_ = together(FLAMES[0])
-    order = Following(head=HEAD, state=state, direction=1, rows=lambda torch: rows)._in_order(rows)
+    order = Following(head=HEAD, state=state, direction=1, ratio=1.0, rows=lambda torch: rows)._in_order(rows)
 
     def left(some):
         fall = sum(row.taken[CAM][:3] for row in some) @ modes

@@ -1,8 +1,11 @@
 """The sanding plan's metal: what the finer papers and earlier sandings take is not there for the first paper."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from straighten.plan.loss import metal_to_sand
 from straighten.sanding.abrasives import grade, roughness, scratch_allowance
 from straighten.sanding.learning import Target, learn_rate
 from straighten.sanding.plan import Wanted, sanding_plan
@@ -39,3 +42,12 @@ def test_it_is_the_first_paper_s_scratches_that_must_go():
     assert scratch_allowance((coarse, middle, fine)) == pytest.approx(6 * roughness(coarse.size))
     assert scratch_allowance((middle, fine)) < scratch_allowance((coarse, fine))
     assert scratch_allowance((fine,)) == 0.0
+
+
+@pytest.mark.parametrize("bow", [1.0e-4, 2.0e-4, -1.5e-4])
+def test_the_metal_that_decides_a_job_is_what_the_sanding_plan_takes(bow):
+    # geometry of a parabola under a straightedge is the plan's; the judgement counts by flatness and limit alone
+    head = replace(HEAD, limits=replace(HEAD.limits, left=1.0e-3))
+    plan = sanding_plan(head, fit_shape(survey(bow=bow), head), Wanted())
+    told = metal_to_sand(head, np.array([plan.height[1]]))[0]
+    assert told == pytest.approx(plan.depth[1] + plan.allowance, abs=20e-6)
