@@ -100,12 +100,12 @@ def test_a_target_too_low_to_shrink_anything_is_named_as_what_binds(shop):
 @pytest.mark.slow
 def test_a_straight_cam_line_is_not_handed_on_for_a_twist_that_nobody_read(shop):
     shop.measure(
-        read(state(deck_bow=0.18, cam_bow=0.0), lines=("exhaust edge", "centre", "inlet edge", "single"))
+        read(state(deck_bow=0.24, cam_bow=0.0), lines=("exhaust edge", "centre", "inlet edge", "single"))
     )
     said = shop.ask("check", NAME)["judgement"]
     assert said["decided"] == "twist decides"
     assert "diagonals" in said["reason"]
-    shop.measure(read(state(deck_bow=0.18, cam_bow=0.0)))
+    shop.measure(read(state(deck_bow=0.24, cam_bow=0.0)))
     assert shop.next == "sand"
 
 

@@ -52,7 +52,7 @@ def test_each_round_is_kept_at_once_and_stop_says_how_to_go_on(seated):
     told, torques = seated("9 Nm; 0.20; 0.25", "14 Nm 0,10 0,12", " Stop ")
     assert torques == [9.0, 14.0]
     assert "Kept so far; go on with: straighten tighten" in told.err
-    _, torques = seated("17 Nm, 0.04, 0.05", "stop")
+    _, torques = seated("17 Nm, 0.09, 0.10", "stop")
     assert torques == [9.0, 14.0, 17.0]
 
 

@@ -98,9 +98,7 @@ def test_no_rule_is_hopeless(rule):
 def test_a_job_runs_through_the_commands_to_its_end():
     job = by_program(draw(11))
     assert job.ended not in ("fault", "")
-    assert job.heats == len(job.held.get("pass1", [])) + len(job.held.get("pass2", [])) + len(
-        job.held.get("pass3", [])
-    )
+    assert job.heats == sum(len(found) for stage, found in job.held.items() if stage.startswith("pass"))
     assert bool(job.cause) != job.straight
     rows = [asdict(job), *(asdict(by_hand(draw(11), rule)) for rule in RULES)]
     answer = json.loads(json.dumps(summed(rows), default=float))
