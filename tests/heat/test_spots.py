@@ -102,7 +102,7 @@ def test_spots_over_the_shims_keep_nothing_and_hardly_move_the_head():
     end, middle = relaxed(box(), spots_at(0.015), 1e-4), relaxed(box(), spots_at(0.167), 1e-4)
     assert abs(end.kept_part[0, INDEX["deck_bow"]]) < 0.02 * middle.kept_part[0, INDEX["deck_bow"]]
     assert end.set_state[0, INDEX["deck_bow"]] < 0.12 * middle.set_state[0, INDEX["deck_bow"]]
-    assert any("two thirds" in line for line in end.caveats)
+    assert any("seven tenths" in line for line in end.caveats)
 
 
 def test_kept_grows_with_the_bend_and_with_the_number_of_spots():
