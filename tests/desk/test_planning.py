@@ -132,10 +132,10 @@ def test_the_short_card_does_not_wait_for_what_lies_after_the_pass(monkeypatch):
 
     whole = plan_card(Job(default_dossier()), NOW).printed
     assert whole.projected
-    for name in ("_projected", "plan_turns"):
+    for name in ("_projected", "plan_turns", "whole_job_words"):
         monkeypatch.setattr(f"straighten.desk.pass_card.{name}", never)
     short = plan_card(Job(default_dossier()), NOW, ahead=False).printed
-    assert (short.projected, short.would_change) == ((), ())
+    assert (short.projected, short.would_change, short.whole_job) == ((), (), "")
     assert (short.spots, short.rounds, short.ladder) == (whole.spots, whole.rounds, whole.ladder)
     assert main(["plan"]) == 0
     assert main(["plan", "--all"]) == 1  # asked for

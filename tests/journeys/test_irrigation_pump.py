@@ -80,15 +80,19 @@ def by_the_card(card, stage):
     return 1e3 * after[0, names]
 
 
+@pytest.mark.xfail(
+    strict=True,
+    reason="the first card says 0.032 mm at the least, the hidden deck goes to 0.027; the second is 0.77 of the bow wide",
+)
 def test_each_card_s_first_range_holds_what_the_hidden_head_does_by_the_card(answers):
-    # a range of eight in ten, told before the heat; narrower than the bow, or it would tell nothing
+    # a range of eight in ten, told before the heat; less than three quarters of the bow wide, or it would tell nothing
     for step, stage in (("first card", 1), ("second card", 2)):
         hidden = by_the_card(answers[step], stage)
         for key, line in (("deck_after_mm", 0), ("cam_after_mm", 1)):
             told = answers[step][key]
-            low, high = widened(told)
+            low, high = widened(told, 0.1)
             assert low <= hidden[line] <= high
-            assert told["high"] - told["low"] < TRUTH["bow_mm"][stage - 1][line]
+            assert told["high"] - told["low"] < 0.75 * TRUTH["bow_mm"][stage - 1][line]
 
 
 def test_the_second_card_has_learned_and_says_so(answers):

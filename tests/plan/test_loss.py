@@ -123,8 +123,12 @@ def test_the_same_bow_by_one_kink_is_worth_less_than_by_a_round_one():
     assert lost_after(HEAD, bent, 1, bumps)[0] > lost_after(HEAD, bent, 1)[0] + 0.1
 
 
+@pytest.mark.xfail(
+    strict=True,
+    reason="0.12 mm with 0.05 mm left count as lost by 0.86: sanding to the limit takes less than the whole face",
+)
 def test_less_metal_left_makes_a_crown_a_lost_job():
-    crowned = states(deck_bow=np.array([-0.15e-3]))
+    crowned = states(deck_bow=np.array([-0.12e-3]))
     tight = replace(HEAD, limits=replace(HEAD.limits, left=0.05e-3))
     assert lost_after(tight, crowned, 1)[0] > 0.9
     assert lost_after(HEAD, crowned, 1)[0] < 0.2
