@@ -12,10 +12,9 @@ from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.cli.waiting import left_to_wait
 from straighten.desk.bench import keep_answer, keep_result, standing
 from straighten.desk.bench_records import Ask, Work
-from straighten.desk.bench_work import perform
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
-from straighten.desk.kept import rungs_of, tightening_to_plain
+from straighten.desk.kept import tightening_to_plain
 from straighten.desk.planning import plan_card
 from straighten.desk.recording import (
     keep_head,
@@ -26,7 +25,6 @@ from straighten.desk.recording import (
 )
 from straighten.desk.tightening import with_its_load
 from straighten.readings import dialogue
-from straighten.sheet.card_words import if_words
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 OWN = default_dossier()
@@ -362,40 +360,3 @@ def test_an_answer_that_ends_the_job_is_kept_alone(session, typed, cracks, magne
     assert (work.readings.intake.cracks, work.readings.intake.magnesium) == (cracks, magnesium)
     record_survey(session.book, session.dossier, work.readings)
     assert session.step == Work(deed="check", key="check/0")
-
-
-def in_first_stage(clamped):
-    clamped.type("yes")
-    while not clamped.step.key.endswith("/gap"):
-        clamped.type("on" if clamped.step.key.endswith("/light") else "")
-
-
-def test_after_the_first_stage_the_gap_is_asked_and_read_as_the_command_reads_it(clamped):
-    in_first_stage(clamped)
-    stages = PLANNED.stages
-    rung = PLANNED.printed.ladder[0]
-    assert clamped.step.key == "heat/1/stage/1/gap"
-    assert clamped.step.seconds == PLANNED.printed.stage_wait > 0
-    assert "gap is due" in clamped.type("-").echo
-    goes = next(line.goes for line in rung.lines if line.do == 2)  # the gap at which the card goes on
-    work = clamped.type(f"{1e3 * goes:.2f}-{1e3 * rung.stops:.2f}")
-    assert (work.deed, len(work.setup.spots)) == ("stage", stages.ends[0])
-    told = perform(clamped.book, clamped.dossier, work, (START, "mm"))
-    assert "Next: stage 2" in told
-    assert clamped.step.key == "heat/1/stage/2/tighten"
-    assert clamped.type("").key == "heat/1/ready/2"
-    assert clamped.type("yes").key == f"heat/1/spot/{rung.places[-1] + 1}/light"
-    while not clamped.step.key.endswith("/gap"):
-        clamped.type("on" if clamped.step.key.endswith("/light") else "")
-    (now, *_) = rungs_of(clamped.book.latest(OWN.name, "stage").record["ladder"])
-    assert now.number == 2
-    assert clamped.step.shown[2:] == tuple(if_words(now, "mm"))  # of this head now, not of the card
-
-
-def test_a_gap_no_head_gives_is_asked_for_once_more_and_then_it_is_released(clamped):
-    in_first_stage(clamped)
-    perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
-    assert clamped.step.key == "heat/1/stage/1/again"
-    perform(clamped.book, clamped.dossier, clamped.type("0.90"), (START, "mm"))
-    assert clamped.step.key == "cool/1/release"
-    assert "as odd twice" in clamped.step.shown[0]
