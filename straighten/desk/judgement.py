@@ -281,7 +281,7 @@ def _unread_twist(job: Job) -> Finding | None:
 
 def _inside(job: Job) -> Finding:
     """Return that nothing is left to bend or to sand; the least sure limit is named with its chance."""
-    least = min(job.shape.limits, key=lambda check: check.chance)
+    least = min((check for check in job.shape.limits if check.read is None), key=lambda check: check.chance)
     finer = "" if least.holds else "; read it with finer blades before the head is closed"
     sentence = (
         "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "

@@ -9,7 +9,7 @@ import numpy as np
 
 from straighten.readings.records import DIAGONALS, LONG_LINES, cam_title, cams_of
 from straighten.shape.flatness import Flatness, flatness, resting_gaps, straightness
-from straighten.shape.limits import Dip, check_limits, deck_with_dips
+from straighten.shape.limits import Dip, check_limits, deck_with_dips, widest_open
 from straighten.shape.modes import INDEX, Track, track, track_of
 from straighten.shape.records import LineShape, Misfit, Shape
 from straighten.shape.suspects import examine
@@ -119,13 +119,15 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     mean, covariance = seen.posterior.mean, seen.posterior.covariance
     dips = [_dip(m) for m in seen.misfits if m.part == "deck"]
     deck, cam = _counts(seen.equations)
+    read = widest_open(readings)
     return Shape(
         mean=mean,
         covariance=covariance,
         evidence=seen.posterior.evidence,
         deck=_deck(mean, dips),
         lines=tuple(_line(run, mean) for run in _tracks(head)),
-        limits=check_limits(head, mean, covariance, dips),
+        limits=check_limits(head, mean, covariance, dips, read),
+        deck_read=read,
         suspects=seen.suspects,
         misfits=seen.misfits,
         deck_readings=deck,
@@ -150,7 +152,7 @@ def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Float
         covariance=covariance,
         deck=_deck(mean, dips),
         lines=tuple(_line(run, mean) for run in _tracks(head)),
-        limits=check_limits(head, mean, covariance, dips),
+        limits=check_limits(head, mean, covariance, dips, fitted.deck_read),
     )
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import math
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.readings.records import LONG_LINES, cam_title, cams_of
+from straighten.readings.records import DIAGONALS, LONG_LINES, cam_title, cams_of
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import Track, deck_rows, track
 from straighten.units import show, show_range
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from straighten.head.records import Head
     from straighten.quantiles import Floats
+    from straighten.readings.records import Readings
     from straighten.sources import Cited
 
 
@@ -58,6 +60,8 @@ def _normals(count: int, size: int) -> Floats:
 DRAWS = 128
 _IN_WINDOW = 7  # points in a stretch: a minimum zone of seven is exact for them
 _STARTS = 9  # stretches along a line
+_LOOKED_AT = (*LONG_LINES, *DIAGONALS)
+_BY_BLADE = ("bridged", "rocked", "balanced")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +69,8 @@ class LimitCheck:
     """One limit against what the survey says.
 
     `name`; `value` as the middle of what is believed, `low`, `high` its 80 % range [m]; `limit` with its source;
-    `holds`; `chance` to be inside; `over` length the limit is for [m] or None; `draws` the values behind them `(n,)` [m].
+    `holds`; `chance` to be inside; `over` length the limit is for [m] or None; `read` the widest gap that the blades leave
+    open on its lines where that alone holds the limit [m], else None; `draws` the values behind them `(n,)` [m].
     """
 
     name: str
@@ -76,11 +81,14 @@ class LimitCheck:
     holds: bool
     chance: float
     over: float | None = None
+    read: float | None = None
     draws: Floats = field(repr=False, compare=False)
 
     def sentence(self, head: Head) -> str:
         """Say value, range, limit, verdict and where the limit comes from."""
         word = "holds" if self.holds else "fails"
+        if self.read is not None:
+            word += f" by its readings: no gap over {show(self.read, head.system)} on its lines"
         stretch = f" within {show(self.over, head.system, big=True)}" if self.over else ""
         return (
             f"{self.name}{stretch}: {show(self.value, head.system)}, range "
@@ -99,15 +107,19 @@ class Dip:
 
 
 def check_limits(
-    head: Head, mean: Floats, covariance: Floats, dips: Sequence[Dip] = ()
+    head: Head, mean: Floats, covariance: Floats, dips: Sequence[Dip] = (), read: float = math.inf
 ) -> tuple[LimitCheck, ...]:
     """Return every limit of the head against a believed shape.
+
+    A deck limit is made for straightedge and blades (common practice, no source): where all its lines were read and no
+    gap can be wider than the limit, the deck holds it, however wide the belief still is.
 
     Args:
         head: its limits and towers.
         mean: `(11,)` [m].
         covariance: `(11, 11)` [m2].
         dips: places off the smooth shape.
+        read: `widest_open` of the survey [m].
 
     Source: Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
     """
@@ -115,7 +127,7 @@ def check_limits(
     limits = head.limits
     window = min(limits.deck_local_length, head.casting.length)
     checks = [
-        _check("deck overall", _deck_overall(states, dips), limits.deck_overall),
+        _by_reading(_check("deck overall", _deck_overall(states, dips), limits.deck_overall), read),
         _check("deck per length", _deck_local(head, states, window, dips), limits.deck_local, window),
     ]
     for name in cams_of(head):
@@ -125,6 +137,25 @@ def check_limits(
         checks.append(_check(f"{title} overall", zones(run.supports, heights), limits.cam_line))
         checks.append(_check(f"{title} tower to tower", _steps(run, heights), limits.tower_step))
     return tuple(checks)
+
+
+def widest_open(readings: Readings) -> float:
+    """Return the widest gap that the blades leave open along and across the deck [m]; inf where a line was not read.
+
+    Args:
+        readings: a survey; the three long lines and both diagonals count.
+    """
+    read = {line.name: line for line in readings.lines if line.part == "deck" and line.mode in _BY_BLADE}
+    told = [
+        [b.high for b in read[name].brackets if b.high is not None] for name in _LOOKED_AT if name in read
+    ]
+    if len(told) < len(_LOOKED_AT) or not all(told):
+        return math.inf
+    return max(map(max, told))
+
+
+def _by_reading(check: LimitCheck, read: float) -> LimitCheck:
+    return check if check.holds or read > check.limit.value else replace(check, holds=True, read=read)
 
 
 def _check(name: str, values: Floats, limit: Cited[float], over: float | None = None) -> LimitCheck:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING, Any, Literal
@@ -146,6 +147,7 @@ class Shape:
 
     `mean` `(11,)` and `covariance` `(11, 11)` in the order of `STATE` [m, m2]; `evidence` log-probability of the
     readings; `deck` flatness and `lines` straightness of the mean shape [m]; `limits` every limit judged;
+    `deck_read` the widest gap that the blades leave open on the deck [m], inf where a line was not read;
     `suspects`, `misfits` readings that were left out, with why; `deck_readings`, `cam_readings` how many count;
     `caveats` sentences for the reader.
     """
@@ -156,6 +158,7 @@ class Shape:
     deck: Flatness
     lines: tuple[LineShape, ...]
     limits: tuple[LimitCheck, ...]
+    deck_read: float = math.inf
     suspects: tuple[Suspect, ...] = ()
     misfits: tuple[Misfit, ...] = ()
     deck_readings: int = 0

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, Readings
 from straighten.shape.flatness import straightness
-from straighten.shape.limits import Dip, check_limits, zones
+from straighten.shape.limits import Dip, check_limits, widest_open, zones
 from straighten.sources import Cited
 from tests.shape.builders import head, state, twin_cam_head
 
@@ -81,3 +82,30 @@ def test_the_chance_to_be_inside_follows_what_is_known() -> None:
     near, far = (checks(state(deck_bow=bow), covariance)["deck overall"] for bow in (0.03, 0.3))
     assert near.low < near.value < near.high
     assert near.chance > 0.5 > far.chance == 0
+
+
+def read(high: float = 0.04e-3, left_out: str = "") -> Readings:
+    named = [name for name in (*LONG_LINES, *DIAGONALS) if name != left_out]
+    lines = [
+        Line(part="deck", name=name, mode="bridged", brackets=(Bracket(station=0.2, low=0, high=high),))
+        for name in named
+    ]
+    return Readings(lines=tuple(lines))
+
+
+def test_a_deck_on_which_no_blade_of_the_limit_goes_holds_it_however_wide_the_belief() -> None:
+    # a blade as thick as the limit must not go anywhere under the edge (common practice, no source)
+    wide = np.diag(np.full(11, (0.04e-3) ** 2))
+    by_belief, by_reading = (
+        check_limits(head(), state(), wide, (), open_)[0] for open_ in (np.inf, widest_open(read()))
+    )
+    assert (by_belief.holds, by_reading.holds) == (False, True)
+    assert by_reading.value == by_belief.value
+    assert "no gap over 0.04 mm" in by_reading.sentence(head())
+    assert not check_limits(head(), state(), wide, (), widest_open(read(0.09e-3)))[0].holds
+
+
+@pytest.mark.parametrize("name", [*LONG_LINES, *DIAGONALS])
+def test_a_line_that_was_not_read_leaves_the_deck_to_the_belief(name: str) -> None:
+    assert widest_open(read(left_out=name)) == np.inf
+    assert widest_open(read()) == 0.04e-3

@@ -98,7 +98,7 @@ class Work:
 
     def survey(self, again: int = 0) -> str:
         return self.desk.write(
-            f"survey-{self.truth.passes}-{again}.toml",
+            f"survey-{self.truth.passes + 1}{f'-again-{again}' if again else ''}.toml",
             files.survey_file(self.truth, read(self.truth, again), sure=again > 0),
         )
 
@@ -108,7 +108,7 @@ def by_program(truth: Truth, world: World = carried_out) -> Job:
     with tempfile.TemporaryDirectory() as folder:
         work = Work(desk=Desk(Path(folder)), truth=truth, world=world)
         work.desk.write("head.toml", files.head_file(truth.casting))
-        ended, words = _run(work)
+        ended, words = work_through(work)
         chance = None if straight(work.truth) or ended == "most passes" else _own_pass(work)
     end = work.truth
     return Job(
@@ -118,7 +118,7 @@ def by_program(truth: Truth, world: World = carried_out) -> Job:
     )  # fmt: skip
 
 
-def _run(work: Work) -> tuple[str, str]:
+def work_through(work: Work) -> tuple[str, str]:
     """Work until the commands say stop; return their last word and its reason."""
     said = work.desk.ask("measure", work.survey())
     for again in range(1, MOST_READINGS + 1):
