@@ -148,18 +148,6 @@ class Job:
         except NoPlan as fault:
             return fault
 
-    @cached_property
-    def strongest(self) -> Forecast:
-        """What the strongest possible pass would do, without scatter; no change where none is possible."""
-        draws = self.belief.draws
-        if not self.may_heat:
-            return standing(draws)
-        try:
-            setup = strongest_pass(self.head, draws, done=self.dossier.done)
-        except NoPlan:
-            return standing(draws)
-        return forecast(self.head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
-
     @property
     def may_heat(self) -> bool:
         """Whether one more pass may be planned at all."""
@@ -168,10 +156,22 @@ class Job:
     @cached_property
     def outlook(self) -> Outlook:
         """What lies ahead, as the prices need it; where no pass may be planned, none is left."""
-        most, done = self.head.thresholds.most_passes.value, self.dossier.passes_done
-        left = max(most - done, 1) if self.may_heat else 0
+        found = self.outlook_with(self.head) if self.may_heat else None
+        return found or self._outlook_of(self.head, standing(self.belief.draws), 0)
+
+    def outlook_with(self, head: Head) -> Outlook | None:
+        """Return what lies ahead with the equipment of another head file; None where nothing can be heated with it."""
+        draws, most = self.belief.draws, head.thresholds.most_passes.value
+        try:
+            setup = strongest_pass(head, draws, done=self.dossier.done)
+        except NoPlan:
+            return None
+        strongest = forecast(head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
+        return self._outlook_of(head, strongest, max(most - self.dossier.passes_done, 1))
+
+    def _outlook_of(self, head: Head, strongest: Forecast, left: int) -> Outlook:
         draws, scatter = self.belief.draws, SCATTER.centre
-        return outlook_of(self.head, draws, self.strongest, self.direction, scatter=scatter, passes_left=left)
+        return outlook_of(head, draws, strongest, self.direction, scatter=scatter, passes_left=left)
 
     @cached_property
     def decision(self) -> Decision:

@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
+from straighten.decide import Decision, Outlook, decide, whole_job
 from straighten.decide.costs import HOURS_TO_HAND_ON
 from straighten.errors import NoPlan, in_shell
-from straighten.head.records import Head, Prices, ShimBlade
+from straighten.head.records import Head, Oven, Prices, ShimBlade
 from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
-from straighten.plan.forecast import NOISE_SIZE, forecast
-from straighten.plan.search import choose_pass, strongest_pass, thinned
+from straighten.plan.search import choose_pass, thinned
 from straighten.sanding.learning import sheets_for
 from straighten.sources import Cited
-from straighten.units import show
+from straighten.units import show, show_temperature
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,6 +35,7 @@ THIN_BLADES: Final = (0.05e-3,)  # m, that a shop may lack
 LIKELY: Final = 0.5  # chance to end straight, under which other equipment is looked at
 WORTH_REACH: Final = 0.1  # of chance
 LARGER: Final = 1.5
+USUAL_OVEN: Final = Oven(hottest=230.0, longest=4 * 3600.0)  # common practice, no source
 WORTH_TELLING: Final = 0.02  # passes that a change must save
 OTHER_PRICES: Final = (0.5, 2.0)
 PRICES: Final = {
@@ -72,22 +72,31 @@ def _with_blade(head: Head, drawn: tuple[Draws, Floats], done: Done, blade: floa
 
 
 def reach_turns(job: Job) -> tuple[str, ...]:
-    """Return which one thing owned otherwise would bring a head straight that these tools likely do not."""
-    if job.whole is None or job.whole.chance >= LIKELY:
+    """Return which one thing owned otherwise would bring a head straight that these tools likely do not.
+
+    Where these tools can plan no pass at all, and the head is not done, they bring nothing.
+    """
+    if job.judgement.next_step not in ("heat", "hand it on") or job.forbidden_to_clamp:
+        return ()
+    chance, now = 0.0, "none today"
+    if job.whole is not None:
+        chance, now = job.whole.chance, f"{100 * job.whole.chance:.0f} %"
+    if chance >= LIKELY:
         return ()
     found = []
     for words, other in _better_equipped(job.head):
-        whole = _whole_with(job, other)
-        if whole is not None and whole.chance >= job.whole.chance + WORTH_REACH:
+        outlook = job.outlook_with(other)
+        whole = None if outlook is None else whole_job(other, outlook)
+        if whole is not None and whole.chance >= chance + WORTH_REACH:
             found.append(
                 f"With {words}: {100 * whole.chance:.0f} % to end straight, {whole.clampings[1]} clampings in the middle, instead of "
-                f"{100 * job.whole.chance:.0f} %."
+                f"{now}."
             )
     return tuple(found)
 
 
 def _better_equipped(head: Head) -> Iterator[tuple[str, Head]]:
-    """Yield the head with a larger tip, and over a thicker base, each in words."""
+    """Yield the head with a larger tip, over a thicker base, and with an oven, each in words."""
     if head.torch is not None:
         tips = (head.torch, *head.spare_tips)
         radius = min(LARGER * max(tip.radius for tip in tips), LARGEST_RADIUS.value)
@@ -100,25 +109,9 @@ def _better_equipped(head: Head) -> Iterator[tuple[str, Head]]:
         thick = LARGER * head.base.thickness
         words = f"a base {show(thick, head.system, big=True)} thick"
         yield words, replace(head, base=replace(head.base, thickness=thick))
-
-
-def _whole_with(job: Job, head: Head) -> WholeJob | None:
-    """Return what the whole job comes to with a head's other equipment; None where nothing can be heated."""
-    draws, done = job.belief.draws, job.dossier.done
-    try:
-        setup = strongest_pass(head, draws, done=done)
-    except NoPlan:
-        return None
-    strongest = forecast(head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
-    outlook = outlook_of(
-        head,
-        draws,
-        strongest,
-        job.direction,
-        scatter=job.outlook.scatter,
-        passes_left=job.outlook.passes_left,
-    )
-    return whole_job(head, outlook)
+    if head.oven is None:
+        hot = show_temperature(USUAL_OVEN.hottest, head.system)
+        yield f"an oven of {hot} for {USUAL_OVEN.longest / 3600:.0f} h", replace(head, oven=USUAL_OVEN)
 
 
 def _priced(prices: Prices, key: str, value: float) -> Prices:

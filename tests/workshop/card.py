@@ -84,6 +84,11 @@ def _range(told: Plain) -> Range:
     return float(told["low"]), float(told["high"])
 
 
+def whole_job(answer: Plain) -> Plain:
+    """What the whole job comes to, as `measure` tells it at intake; empty where it does not."""
+    return dict(answer.get("whole_job") or {})
+
+
 def twist(answer: Plain) -> Range | None:
     """The 80 % range of the twist that `check` or `measure` tells [mm]."""
     told = (answer.get("shape") or {}).get("twist")

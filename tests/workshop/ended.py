@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -76,6 +77,7 @@ class Job:
     chance: float | None = None
     cause: str = ""
     held: dict[str, list[list[bool]]] = field(default_factory=dict)
+    foretold: dict[str, Any] = field(default_factory=dict)
     seconds: dict[str, list[float]] = field(default_factory=dict)
 
 

@@ -74,6 +74,7 @@ class Work:
     world: World = carried_out
     held: dict[str, list[list[bool]]] = field(default_factory=lambda: defaultdict(list))
     last: Card | None = None
+    foretold: dict[str, Any] = field(default_factory=dict)
 
     def check(self, stage: str, told: tuple[Range, Range] | None) -> None:
         """Keep whether the ranges of deck and cam line hold the truth."""
@@ -114,7 +115,7 @@ def by_program(truth: Truth, world: World = carried_out) -> Job:
     return Job(
         number=truth.number, by="program", bow=truth.start_cam, heats=end.passes, straight=straight(end), past=end.past, metal=cut(end),
         cam_out=cam_out(end), deck_out=deck_out(end), cam_bow=end.cam_bow, ended=ended, words=words, chance=chance,
-        cause="" if straight(end) else cause_of(end, ended, words, chance), held=dict(work.held), seconds=dict(work.desk.seconds),
+        cause="" if straight(end) else cause_of(end, ended, words, chance), held=dict(work.held), foretold=work.foretold, seconds=dict(work.desk.seconds),
     )  # fmt: skip
 
 
@@ -129,6 +130,7 @@ def work_through(work: Work) -> tuple[str, str]:
         work.hold("twist", told, work.truth.twist)
     if cards.verdict(said) != "straighten":
         return cards.verdict(said), cards.reason(said)
+    work.foretold = cards.whole_job(said)
     while work.truth.passes < MOST_PASSES:
         for again in range(1, MOST_READINGS + 2):
             planned = work.desk.ask("plan")
