@@ -202,7 +202,9 @@ def heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
     """
     found: list[PassSetup] = []
     if following.direction > 0:
-        for torch in _unlike(recipes(head)):
+        flames = _unlike(recipes(head))
+        following.ready(flames)
+        for torch in flames:
             found += [PassSetup(clamp=None, spots=spots) for spots in following.best_sets(torch)]
     if head.oven is not None:
         found += [PassSetup(clamp=None, soak=soak) for soak in soaks(head, aged_before=done.aged)]
@@ -223,8 +225,10 @@ def finer_heats(head: Head, setup: PassSetup, following: Following) -> list[Pass
     at = next((k for k, r in enumerate(every) if (r.radius, r.dwell) == (first.radius, first.dwell)), None)
     if at is None:
         return []
+    near = (*every[max(at - NEAR, 0) : at], *every[at + 1 : at + 1 + NEAR])
+    following.ready((every[at], *near))
     found = following.every_size(every[at])
-    for torch in (*every[max(at - NEAR, 0) : at], *every[at + 1 : at + 1 + NEAR]):
+    for torch in near:
         found += following.best_sets(torch)
     return [PassSetup(clamp=setup.clamp, spots=spots) for spots in dict.fromkeys(found)]
 

@@ -64,6 +64,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head, Torch
+    from straighten.heat import HeatSpot
     from straighten.plan.rungs import Rung
 
     Floats = NDArray[np.float64]
@@ -331,18 +332,23 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
     (clamped,) = clamp_each(head, few.states, [clamp], few.response)
     section = section_of(head)
 
+    def every_row(torch: Torch) -> tuple[HeatSpot, ...]:
+        return schedule([place for row in rows_for(head, torch) for place in row], torch)
+
+    def ready(flames: Sequence[Torch]) -> None:
+        work_sets(head, section, filter(None, map(every_row, flames)) if clamped else ())
+
     @cache
     def rows(torch: Torch) -> list[Row]:
-        places = rows_for(head, torch)
-        if not clamped or not places:
+        places, spots = rows_for(head, torch), every_row(torch)
+        if not clamped or not spots:
             return []
-        spots = schedule([place for row in places for place in row], torch)
         relaxed = heated(head, section, clamped, PassSetup(clamp=clamp, spots=spots), few.response, ask.past)
         return rows_of_one_heat(head, places, spots, relaxed, few.weights)
 
     mean = ask.draws.weights @ ask.draws.states
     ratio = float(ask.draws.weights @ ask.draws.response.cam_ratio)
-    return Following(head=head, state=mean, direction=ask.direction, ratio=ratio, rows=rows)
+    return Following(head=head, state=mean, direction=ask.direction, ratio=ratio, rows=rows, ready=ready)
 
 
 def _foreseen(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:

@@ -40,13 +40,17 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Following:
-    """The shape to be straightened in the mean `(11,)` [m], the way to go, and `rows` of a flame with what each takes now."""
+    """The shape to be straightened in the mean `(11,)` [m], the way to go, and `rows` of a flame with what each takes now.
+
+    `ready` works through the spots of several flames together: one by one they take three times as long.
+    """
 
     head: Head
     state: Floats
     direction: int
     ratio: float
     rows: Callable[[Torch], list[Row]]
+    ready: Callable[[Sequence[Torch]], None]
 
     def best_sets(self, torch: Torch) -> list[tuple[HeatSpot, ...]]:
         """Return the sets of one flame of least loss, each with its rows in the order to heat them.
