@@ -13,6 +13,7 @@ from straighten.decide.stopping import Policy, Stopping, carried, solve
 from straighten.head.records import metal_left
 from straighten.plan.loss import LOST, MOST_OVERSHOOT, PASS, cam_out, further_heat, metal_to_sand
 from straighten.quantiles import tenths
+from straighten.readings.gauges import UNEVENNESS
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 
@@ -26,7 +27,22 @@ if TYPE_CHECKING:
 
 
 BROKEN: Final = Cited(
-    0.1, "of the bow", "what a line that was straightened by broken places stays out of straight", "fitted"
+    0.08,
+    "of the bow",
+    "what a cam line that was straightened by broken places stays out of straight",
+    "fitted",
+)
+BROKEN_DECK: Final = Cited(
+    0.25,
+    "of what it moved",
+    "what a deck stays out of flat: kinks, dishes, edges that answer unlike",
+    "fitted",
+)
+ROUGH: Final = Cited(
+    3.0,
+    "times the unevenness of a place",
+    "zone of five to nine places that are off by themselves",
+    "derived",
 )
 UNEVENLY: Final = Cited(
     0.04, "of the bow", "how much that differs from head to head, standard deviation", "fitted"
@@ -61,7 +77,18 @@ class Outlook:
 
     def out(self, cam: Floats) -> Floats:
         """Return how far the cam line is out of straight once its bow is so [m]."""
-        return np.hypot(np.hypot(self.zone * cam, self.stays), BROKEN.value * self.cam)
+        return np.hypot(np.hypot(self.zone * cam, self.stays), self._broken(cam, BROKEN.value))
+
+    def flat(self, cam: Floats) -> Floats:
+        """Return how far the deck is out of flat once the cam-line bow is so [m]."""
+        return np.hypot(self.deck(cam), self._broken(cam, BROKEN_DECK.value / self.cam_ratio))
+
+    def _broken(self, cam: Floats, share: float) -> Floats:
+        """Return what a line stays out by itself; one that was not moved is judged as it was read."""
+        moved = np.maximum(
+            np.abs(self.cam - cam) - 2 * self.cam_sd, 0.0
+        )  # nearer, it is the doubt of the survey
+        return np.hypot(share * moved, np.minimum(ROUGH.value * UNEVENNESS.value, moved))
 
     @property
     def out_sd(self) -> float:
@@ -110,7 +137,7 @@ def outlook_of(
 
 Choice = Literal["heat again", "sand now", "hand it on"]
 TERMINALS: tuple[Choice, Choice] = ("sand now", "hand it on")
-STRENGTHS: Final = (0.25, 0.5, 0.75, 1.0)  # of the strongest pass on hand
+STRENGTHS: Final = (0.06, 0.12, 0.25, 0.5, 0.75, 1.0)  # of the strongest pass on hand
 GRID_STEP: Final = 4e-6  # m
 
 
@@ -201,7 +228,7 @@ def _grid(head: Head, outlook: Outlook) -> Floats:
 
 
 def _problem(head: Head, outlook: Outlook, grid: Floats, stages: int) -> Stopping:
-    deck = outlook.deck(grid)
+    deck = outlook.flat(grid)
     terminal = np.stack(
         [sanding_cost(head, outlook.out(grid), deck, outlook.cam_sd), handing_cost(head, deck)]
     )
@@ -272,7 +299,7 @@ def _option(head: Head, outlook: Outlook, grid: Floats, ending: tuple[Choice, Fl
         cost=Foreseen.of(cost, ended),
         cam_left=Foreseen.of(np.abs(grid), weights),
         deck_left=Foreseen.of(np.abs(deck), weights),
-        metal=Foreseen.of(metal_to_sand(head, np.abs(deck)), weights),
+        metal=Foreseen.of(metal_to_sand(head, outlook.flat(grid)), weights),
         chance=1.0 if choice == "hand it on" else float(chance),
         passes=float(np.arange(len(ended)) @ ended.sum(axis=1)),
     )
@@ -330,7 +357,7 @@ def whole_job(head: Head, outlook: Outlook) -> WholeJob:
         past=float(weights @ (grid < -head.limits.cam_line.value)),
         clampings=(_first(by_then, 0.1), _first(by_then, 0.5), _first(by_then, 0.9)),
         cam=tenths(grid, weights),
-        metal=tenths(metal_to_sand(head, np.abs(outlook.deck(grid))), weights),
+        metal=tenths(metal_to_sand(head, outlook.flat(grid)), weights),
         after=tuple(
             _after(head, outlook, grid, done, (problem, policy, start, first), n)
             for n in range(1, stages + 1)
@@ -352,7 +379,7 @@ def _kept_short(moves: Floats, past: NDArray[np.bool_]) -> Floats:
 def _done(head: Head, outlook: Outlook, grid: Floats) -> Floats:
     """Return the chance that a head with each bow is done."""
     held = inside(head.limits.cam_line.value, outlook.out(grid), outlook.out_sd)
-    return np.where(metal_to_sand(head, np.abs(outlook.deck(grid))) <= metal_left(head), held, 0.0)
+    return np.where(metal_to_sand(head, outlook.flat(grid)) <= metal_left(head), held, 0.0)
 
 
 def _after(
@@ -371,6 +398,6 @@ def _after(
         passes=passes,
         cam=Foreseen.of(grid, weights),
         deck=Foreseen.of(deck, weights),
-        inside=float((weights * (metal_to_sand(head, np.abs(deck)) == 0)) @ done),
+        inside=float((weights * (metal_to_sand(head, outlook.flat(grid)) == 0)) @ done),
         done=float(weights @ done),
     )

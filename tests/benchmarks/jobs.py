@@ -20,6 +20,8 @@ cover           share of 80 % ranges that hold the truth, [deck, cam]: bow as th
                 of its edges, cam lines in the mean. "now": of the card and of `log` after every pass; "stage": of a
                 reading in the clamp; "pass1" ...: of the card, for what comes after the first, second, third clamping. Besides, one share
                 each: "twist" of the first survey, "tighten" the gaps that the card foretells after every round.
+foretold        what `measure` says at intake of the whole job, of heads to be heated: the mean chance to end straight and the
+                share that did; shares of its ranges of clampings and of metal to sand off (10 um either way) that hold what came.
 by_bow          by the true bow of the cam line at intake, in steps of 0.1 mm: heads, straight, straight_hand, past,
                 heats.
 
@@ -113,6 +115,22 @@ def covered(rows: list[Row]) -> dict[str, list[float] | None]:
     return found
 
 
+def foretold(rows: list[Row]) -> dict[str, float]:
+    """Return what was said of the whole job at intake against what came of it."""
+    told = [(row, row["foretold"]) for row in rows if row.get("foretold")]
+    if not told:
+        return {}
+
+    def held(key: str, came: str, slack: float) -> float:
+        return float(np.mean([t[key][0] - slack <= row[came] <= t[key][2] + slack for row, t in told]))
+
+    return {
+        "heads": len(told), "chance": float(np.mean([t["chance_straight"] for _, t in told])),
+        "straight": float(np.mean([row["straight"] for row, _ in told])),
+        "clampings": held("clampings_10_50_90", "heats", 0.0), "metal": held("metal_to_sand_10_50_90_mm", "metal", 0.01),
+    }  # fmt: skip
+
+
 def by_bow(ours: list[Row], hand: list[Row]) -> dict[str, dict[str, float]]:
     found = {}
     for low in (0.1, 0.2, 0.3, 0.4, 0.5):
@@ -135,7 +153,7 @@ def summed(rows: list[Row]) -> dict[str, Any]:
         "past_hand": its.get("past"), "heats": mine.get("heats"), "heats_hand": its.get("heats"),
         "metal_ratio": mine["metal"] / its["metal"] if mine and its and its["metal"] else None,
         "stopped_early": float(np.mean([(r["chance"] or 0) > 0.5 for r in ours])) if ours else None,
-        "cover": covered(ours), "by_bow": by_bow(ours, hand),
+        "cover": covered(ours), "foretold": foretold(ours), "by_bow": by_bow(ours, hand),
     }  # fmt: skip
 
 

@@ -73,7 +73,9 @@ def test_rows_are_heated_in_the_order_in_which_the_line_is_followed_best(lean):
     state = BENT[0].copy()
     state[INDEX["cam_skew"]] = lean
     rows, *_ = together(FLAMES[0])
-    order = Following(head=HEAD, state=state, direction=1, ratio=1.0, rows=lambda torch: rows, ready=list)._in_order(rows)
+    order = Following(
+        head=HEAD, state=state, direction=1, ratio=1.0, rows=lambda torch: rows, ready=list
+    )._in_order(rows)
 
     def left(some):
         fall = sum(row.taken[CAM][:3] for row in some) @ modes
