@@ -159,6 +159,7 @@ def _top(card: Card) -> list[str]:
             )
             for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
         ),
+        _Brief(f"{card.whole_job.partition(';')[0]}." if card.whole_job else ""),
         _More(
             f"Now: deck bow {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
         ),

@@ -47,6 +47,8 @@ class OptionLine(Answer):
         option = self.option
         low, _, high = option.cost.tenths
         cost = f"{option.cost.mean:.0f}" + (f", range {low:.0f} to {high:.0f}" if high - low >= 1 else "")
+        if high - low >= 1 and option.cost.mean > high:
+            cost += ", now and then far more"
         return (
             f"{option.choice.upper()}: {self.reason}. Left: cam line {_length(option.cam_left, system)}; deck "
             f"{_length(option.deck_left, system)}. Metal to remove {_length(option.metal, system)}. In limits "
@@ -90,7 +92,7 @@ class WholeJobLine(Answer):
         count = f"{fewest} to {many} clampings" if many > fewest else f"{many} clamping{'s' * (many > 1)}"
         metal = show_range(whole.metal[0], whole.metal[2], system) if whole.metal[2] > 0 else "nothing"
         return (
-            f"Whole job from here: {count}, then {percent(whole.chance)} to end straight and {percent(whole.past)} past straight; cam line "
+            f"Whole job from here: {count}, then {percent(whole.chance)} straight, {percent(whole.past)} past straight; cam line "
             f"bow left {show_range(whole.cam[0], whole.cam[2], system)}, {metal} to sand off; by cost alone {least:.0f} to {most:.0f}."
         )
 

@@ -20,6 +20,7 @@ from straighten.desk.planning import plan_card
 from straighten.plan.records import Draws
 from straighten.quantiles import tenths
 from straighten.shape.modes import INDEX
+from straighten.sheet.card_text import short_text
 from straighten.sheet.decision import OptionLine
 
 EXAMPLES = Path(__file__).parents[2] / "worked_examples"
@@ -126,16 +127,24 @@ def test_a_length_is_told_inside_its_range_where_the_mean_lies_outside():
     assert "cam line 0.12 mm (4.5 thou), range 0.10 to 0.15 mm" in told
 
 
+def test_the_first_card_a_person_sees_says_that_its_job_ends_straight():
+    job = Job(default_dossier())
+    told = " ".join(short_text(plan_card(job, NOW, ahead=False).printed).split())
+    assert job.whole.chance >= 0.8
+    assert f"to {job.whole.clampings[2]} clampings, then {100 * job.whole.chance:.0f} % straight" in told
+
+
 def test_the_short_card_does_not_wait_for_what_lies_after_the_pass(monkeypatch):
     def never(*_, **__):
         raise AssertionError("worked out, and nobody asked for it")
 
     whole = plan_card(Job(default_dossier()), NOW).printed
     assert whole.projected
-    for name in ("_projected", "plan_turns", "whole_job_words"):
+    for name in ("_projected", "plan_turns"):
         monkeypatch.setattr(f"straighten.desk.pass_card.{name}", never)
     short = plan_card(Job(default_dossier()), NOW, ahead=False).printed
-    assert (short.projected, short.would_change, short.whole_job) == ((), (), "")
+    assert (short.projected, short.would_change) == ((), ())
+    assert short.whole_job == whole.whole_job
     assert (short.spots, short.rounds, short.ladder) == (whole.spots, whole.rounds, whole.ladder)
     assert main(["plan"]) == 0
     assert main(["plan", "--all"]) == 1  # asked for
