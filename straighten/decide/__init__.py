@@ -7,12 +7,11 @@ from straighten.decide.decision import (
     Decision,
     Foreseen,
     Option,
-    Outlook,
     WholeJob,
     decide,
-    outlook_of,
     whole_job,
 )
+from straighten.decide.outlook import Outlook, outlook_of
 from straighten.decide.stopping import Policy, Stopping, solve
 
 __all__ = [

@@ -2,137 +2,23 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
 from straighten.decide.costs import handing_cost, inside, pass_cost, sanding_cost
+from straighten.decide.outlook import Outlook
 from straighten.decide.stopping import Policy, Stopping, carried, solve
 from straighten.head.records import metal_left
-from straighten.plan.loss import LOST, MOST_OVERSHOOT, PASS, cam_out, further_heat, metal_to_sand
+from straighten.plan.loss import LOST, MOST_OVERSHOOT, PASS, metal_to_sand
 from straighten.quantiles import tenths
-from straighten.readings.gauges import UNEVENNESS
-from straighten.shape.modes import INDEX
-from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
-    from straighten.plan.forecast import Forecast
-    from straighten.plan.records import Draws
     from straighten.quantiles import Floats
-
-
-BROKEN: Final = Cited(
-    0.08,
-    "of the bow",
-    "what a cam line that was straightened by broken places stays out of straight",
-    "fitted",
-)
-BROKEN_DECK: Final = Cited(
-    0.25,
-    "of what it moved",
-    "what a deck stays out of flat: kinks, dishes, edges that answer unlike",
-    "fitted",
-)
-ROUGH: Final = Cited(
-    3.0,
-    "times the unevenness of a place",
-    "zone of five to nine places that are off by themselves",
-    "derived",
-)
-UNEVENLY: Final = Cited(
-    0.04, "of the bow", "how much that differs from head to head, standard deviation", "fitted"
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outlook:
-    """The bow now and the reach of a pass, counted positive in the direction still to go [m].
-
-    `cam`, `cam_sd` cam-line bow and its standard deviation; `deck_less_cam` how much further the deck stands, which moves by
-    what the cam line goes over `cam_ratio`; `zone` how far the cam line is out of straight over its bow, `stays` what no heat
-    takes of that [m];
-    `full_set` mean set of the strongest pass on hand; `doubt` log-sd of a pass's set from not knowing the response;
-    `scatter` log-sd from pass to pass, which no learning removes; `passes_left`.
-    """
-
-    cam: float
-    cam_sd: float
-    deck_less_cam: float
-    full_set: float
-    doubt: float
-    scatter: float
-    passes_left: int
-    cam_ratio: float = 1.0
-    zone: float = 1.0
-    stays: float = 0.0
-
-    def deck(self, cam: Floats) -> Floats:
-        """Return the deck bow once the cam-line bow is so [m]."""
-        return self.cam + self.deck_less_cam - (self.cam - cam) / self.cam_ratio
-
-    def out(self, cam: Floats) -> Floats:
-        """Return how far the cam line is out of straight once its bow is so [m]."""
-        return np.hypot(np.hypot(self.zone * cam, self.stays), self._broken(cam, BROKEN.value))
-
-    def flat(self, cam: Floats) -> Floats:
-        """Return how far the deck is out of flat once the cam-line bow is so [m]."""
-        return np.hypot(self.deck(cam), self._broken(cam, BROKEN_DECK.value / self.cam_ratio))
-
-    def _broken(self, cam: Floats, share: float) -> Floats:
-        """Return what a line stays out by itself; one that was not moved is judged as it was read."""
-        moved = np.maximum(
-            np.abs(self.cam - cam) - 2 * self.cam_sd, 0.0
-        )  # nearer, it is the doubt of the survey
-        return np.hypot(share * moved, np.minimum(ROUGH.value * UNEVENNESS.value, moved))
-
-    @property
-    def out_sd(self) -> float:
-        """How far that differs from head to head, and is misread by the survey that ends the job [m]."""
-        return math.hypot(0.3 * self.cam_sd, UNEVENLY.value * self.cam)
-
-
-def outlook_of(
-    head: Head, draws: Draws, strongest: Forecast, direction: int, *, scatter: float, passes_left: int
-) -> Outlook:
-    """Return the outlook from the forecast of the strongest pass that may be planned.
-
-    Args:
-        head: its towers.
-        draws: shape and response now.
-        strongest: forecast without scatter put in, so that its spread is doubt alone.
-        direction: +1 where the middle comes down.
-        scatter: log-sd from pass to pass.
-        passes_left: that the trade or the owner allows.
-
-    Source: Moments of the weighted draws (derived).
-    Valid: A set that is nearly log-normal over the draws.
-    """
-    w = strongest.weights
-    before, after = (direction * s for s in (strongest.before, strongest.after))
-    cam, deck = before[:, INDEX["cam_bow"]], before[:, INDEX["deck_bow"]]
-    taken = np.maximum(cam - after[:, INDEX["cam_bow"]], 1e-7)
-    logs = np.log(taken)
-    middle = float(w @ logs)
-    mean_cam = float(w @ cam)
-    mean = (w @ strongest.before)[None]
-    _, stays = further_heat(head, mean, direction)
-    return Outlook(
-        cam=mean_cam,
-        cam_sd=float(np.sqrt(w @ (cam - mean_cam) ** 2)),
-        deck_less_cam=float(w @ (deck - cam)),
-        full_set=float(np.exp(middle)),
-        doubt=float(np.sqrt(w @ (logs - middle) ** 2)),
-        scatter=scatter,
-        passes_left=passes_left,
-        cam_ratio=float(draws.weights @ draws.response.cam_ratio),
-        zone=float(cam_out(head, mean)[0]) / max(abs(mean_cam), 1e-6),
-        stays=float(stays[0]),
-    )
 
 
 Choice = Literal["heat again", "sand now", "hand it on"]

@@ -13,6 +13,7 @@ from straighten.plan.loss import WELL_INSIDE, metal_to_sand
 from straighten.quantiles import tenths
 from straighten.shape import Finding
 from straighten.shape.modes import INDEX
+from straighten.sheet.layout import percent
 from straighten.sheet.plain import LEFT_OUT, Answer, Triple, called
 from straighten.units import show, show_range
 
@@ -81,6 +82,7 @@ def goal_of(job: Job) -> Goal:
 
 
 LIKELY: Final = 0.5  # chance of one pass to end the job, above which a count of passes is told only
+HOPELESS: Final = 0.02  # chance of the whole job to end straight, under which no heat is advised
 SURELY_TOO_DEEP: Final = 0.25  # chance that the metal is enough, under which a crown holds the work
 TOLD_CROWN: Final = 20e-6  # m
 OWN_PRICES: Final = ("hour", "replacement_head", "line_boring")
@@ -104,7 +106,14 @@ def advice_on_heat(job: Job, planned: PassPlan, goal: Goal) -> tuple[Finding, ..
 
     Source: Thresholds of the head, each with its source.
     """
-    return (*_passes(job, planned), *_sign(job), *_gain(job), *_crown(job, goal), *_cost(job))
+    return (
+        *_passes(job, planned),
+        *_sign(job),
+        *_gain(job),
+        *_crown(job, goal),
+        *_road(job, planned),
+        *_cost(job),
+    )
 
 
 def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
@@ -122,6 +131,24 @@ def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
         ),
         value=float(done),
         threshold=most,
+    )
+
+
+def _road(job: Job, planned: PassPlan) -> Iterator[Finding]:
+    """Yield that the whole job hardly ends straight with the tools owned, however many passes are given."""
+    whole = job.whole
+    if whole is None or max(whole.chance, planned.chances.done) >= HOPELESS:
+        return
+    yield Finding(
+        kind="no way to straight",
+        weight="advised against",
+        holds=True,
+        sentence=(
+            f"With these tools the whole job has a chance of {percent(whole.chance)} to end straight; one strong pass takes about "
+            f"{show(job.outlook.full_set, job.head.system)}."
+        ),
+        do="straighten decide names what would bring it further.",
+        value=whole.chance,
     )
 
 

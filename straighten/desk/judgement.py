@@ -58,6 +58,7 @@ BY_WHAT_DECIDED: Final[Mapping[str, str]] = {  # where the command of the step s
     "stages in hand": (
         "straighten stage {name} as the ladder says, or straighten log {name} survey.toml once it is released cold and measured"
     ),
+    "stages done": "straighten log {name} survey.toml, once it is released cold and measured",
     "magnesium": "straighten check {name}, only if that answer was a slip and is struck or put right in head.toml",
     "crack": "straighten measure {name} survey.toml, once it is repaired and has passed a leak test",
     "hardness level": "straighten measure {name} survey.toml, once it is hardened anew, or if it was read wrongly",
@@ -218,12 +219,14 @@ def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
     """Return what must be read before anything is decided, or None."""
     dossier = job.dossier
     if dossier.stages:
-        done = len(dossier.stages)
-        return _asked(
-            "stages in hand",
-            f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done.",
-            "Go on by the ladder with straighten stage; released and cold, measure, then straighten log.",
-        )
+        from straighten.desk.staging import stages_in_hand
+
+        done, every = len(dossier.stages), len(stages_in_hand(dossier).ends)
+        told = f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done."
+        log = "elease it, measure it cold, then straighten log."
+        if done >= every:
+            return _asked("stages done", told, f"R{log}")
+        return _asked("stages in hand", told, f"Go on by the ladder with straighten stage, or r{log}")
     if dossier.sanding and dossier.sanding != "go on":
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:

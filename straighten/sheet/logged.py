@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from straighten.errors import in_shell
 from straighten.sheet.card import RungLine
 from straighten.sheet.card_words import do_words, if_words, rung_words
 from straighten.sheet.layout import blades_read, block, page, percent, wrap
@@ -198,7 +199,22 @@ def stage_text(report: StageReport) -> str:
             block("FOUND", found),
             "\n".join(["THE LADDER FROM HERE", *rungs]) if rungs else "",
             block("KEEP IN MIND", report.caveats),
+            wrap(_after_stage(report)),
         ]
+    )
+
+
+def _after_stage(report: StageReport) -> str:
+    """Return the command that follows where no further stage does, or nothing."""
+    name = in_shell(report.name)
+    again = f"straighten stage {name} --again --gap BLADES, with what it reads now"
+    log = f"straighten log {name} survey.toml, once it is released cold and measured"
+    return (
+        ""
+        if report.do > 0
+        else f"Next: {log}"
+        if report.do == 0
+        else f"Next: {again}; if it is as odd, {log}"
     )
 
 
