@@ -128,9 +128,15 @@ def by_hand(report: FinishReport) -> tuple[Item, ...]:
 
 def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> FinishReport:
     dossier, head, shape = job.dossier, job.head, job.shape
-    items = checklist(head, (dossier.told[0], dossier.found_now), shape, told, _later(entries, head))
+    now = (
+        dossier.found_now if not dossier.sanding else replace(dossier.found_now, heights=())
+    )  # they were before it
+    items = checklist(head, (dossier.told[0], now), shape, told, _later(entries, head))
     sandings = [e.record for e in entries if e.kind == "sand"]
-    last = sandings[-1]["report"] if sandings else {"consequences": {}, "warnings": (), "assumed": ()}
+    cut = (
+        sandings and sandings[-1]["state"] != "go on"
+    )  # what was foretold of a cut that was not made is left out
+    last = sandings[-1]["report"] if cut else {"consequences": {}, "warnings": (), "assumed": ()}
     return FinishReport(
         name=dossier.name,
         system=head.system,

@@ -143,12 +143,8 @@ def _road(job: Job, planned: PassPlan) -> Iterator[Finding]:
         kind="no way to straight",
         weight="advised against",
         holds=True,
-        sentence=(
-            f"With these tools the whole job has a chance of {percent(whole.chance)} to end straight; one strong pass takes about "
-            f"{show(job.outlook.full_set, job.head.system)}."
-        ),
-        do="straighten decide names what would bring it further.",
-        value=whole.chance,
+        sentence=f"With these tools the whole job has a chance of {percent(whole.chance)} to end straight.",
+        do="Other tools, line boring and facing, or another head.",
     )
 
 

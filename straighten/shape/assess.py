@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from straighten.head.records import metal_left
 from straighten.shape.findings import casting_findings
 from straighten.shape.records import Assessment, Direction, Finding, Pattern
 from straighten.sources import Cited
@@ -36,6 +37,9 @@ VAGUE = Cited(
 FLAT_SHARE = Cited(
     0.4, "of the cam's bow", "a deck with less bow than this has been cut while bent", "assumed"
 )
+
+
+FEWEST_TOWERS = 3  # a line is judged over (geometry)
 
 
 def pattern_of(head: Head, shape: Shape, *, heated: bool = False) -> Pattern:
@@ -144,7 +148,9 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
     """Yield what must be measured (again) before anything is decided."""
     if shape.deck_readings == 0:
         yield _again("deck not measured", "The deck has no readings that tell its bow.")
-    if shape.cam_readings == 0:
+    if len(head.towers) < FEWEST_TOWERS:
+        yield _again("cam line not measured", "Two towers cannot show a bow. Name all towers under [cam].")
+    elif shape.cam_readings == 0:
         yield _again(
             "cam line not measured",
             "The cam line has no readings: the deck alone may have been skimmed flat.",
@@ -152,7 +158,14 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
     yield from _bar_only(head, readings, shape)
     for suspect in shape.suspects:
         yield _again("suspect reading", suspect.sentence)
+    limits = head.limits
+    deepest = limits.deck_overall.value + metal_left(head)
     for misfit in shape.misfits:
+        if misfit.part == "deck" and abs(misfit.off) > deepest and not _sure(readings, misfit.title):
+            yield _again(
+                "reading off", f"{misfit.sentence} Neither heat nor sanding takes a place so far off."
+            )
+            continue
         yield Finding(
             kind="reading off", weight="unknown", sentence=misfit.sentence, value=misfit.off, unit="m"
         )
@@ -169,6 +182,11 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
                 (high - low) / 2,
                 VAGUE,
             )
+
+
+def _sure(readings: Readings, title: str) -> bool:
+    """Return whether the person has read a line twice."""
+    return any(line.title == title and line.sure for line in readings.lines)
 
 
 def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:

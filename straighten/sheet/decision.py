@@ -49,10 +49,11 @@ class OptionLine(Answer):
         cost = f"{option.cost.mean:.0f}" + (f", range {low:.0f} to {high:.0f}" if high - low >= 1 else "")
         if high - low >= 1 and option.cost.mean > high:
             cost += ", now and then far more"
+        deck = "inside its limit" if option.choice == "sand now" else _length(option.deck_left, system)
+        left = f" Left: cam line {_length(option.cam_left, system)}; deck {deck}."
         return (
-            f"{option.choice.upper()}: {self.reason}. Left: cam line {_length(option.cam_left, system)}; deck "
-            f"{_length(option.deck_left, system)}. Metal to remove {_length(option.metal, system)}. In limits "
-            f"{percent(option.chance)}. Expected cost {cost}."
+            f"{option.choice.upper()}: {self.reason}.{'' if option.choice == 'hand it on' else left} Metal to remove "
+            f"{_length(option.metal, system)}. In limits {percent(option.chance)}. Expected cost {cost}."
         )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from straighten.errors import in_shell
 from straighten.sheet.decision import WholeJobLine
 from straighten.sheet.layout import block, page, past_advice, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, called
@@ -138,6 +139,15 @@ def passes_told(number: int) -> str:
     return f"{number} pass{'es' if number != 1 else ''} of heat"
 
 
+def _next_of(report: FinishReport) -> str:
+    """Return what is next before a head is closed: the judgement's step, or what fails on a head that is done."""
+    failed = [line.title for line in report.lines if line.state == "fails"]
+    if not failed or report.judgement["next"] != "finish":
+        return f"Next: {report.judgement['command']}. {report.judgement['reason']}"
+    again = f"straighten finish {in_shell(report.name)}"
+    return f'Next: mend or read again what fails ({"; ".join(failed)}), then {again}; or {again} --close --because "...".'
+
+
 def finish_text(report: FinishReport, *, short: bool = False) -> str:
     """Return the list as text, a box before every line; `short` the list alone."""
     failed = sum(line.state == "fails" for line in report.lines)
@@ -153,9 +163,7 @@ def finish_text(report: FinishReport, *, short: bool = False) -> str:
     return page(
         [
             "\n".join(top),
-            wrap(f"Next: {report.judgement['command']}. {report.judgement['reason']}")
-            if report.entry is None
-            else "",
+            "" if report.entry is not None else wrap(_next_of(report)),
             listed,
             block("AGAIN AFTER A DAY", [report.due]),
             block("FINAL SHAPE", [line.sentence(report.system) for line in report.shape]),
