@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from straighten.desk.goal import _sign
-from tests.cli.test_one_judgement import BENT, HEAD, NAME, read, shop
-from tests.shape.builders import state
+from tests.cli.test_one_judgement import BENT, HARD, HEAD, NAME, SOUND, TEXT, WHY, read, shop
+from tests.shape.builders import state, survey
+from tests.simulated.surveys import lines_text
 
 __all__ = ["shop"]
 
@@ -72,3 +74,38 @@ def test_a_cam_line_past_straight_is_held_only_where_the_next_pass_would_bend_it
     belief = SimpleNamespace(draws=SimpleNamespace(weights=np.ones(1)), history=history)
     job = SimpleNamespace(dossier=SimpleNamespace(passes=(1,)), belief=belief, head=HEAD, direction=direction)
     assert [found.kind for found in _sign(job)] == told
+
+
+def test_there_is_no_go_where_the_whole_job_hardly_ends_straight(shop):
+    shop.head(
+        TEXT,
+        ('deck_overall = "0.08 mm"', 'deck_overall = "0.01 mm"'),
+        ('cam_line = "0.05 mm"', 'cam_line = "0.01 mm"'),
+    )
+    said = shop.measure(read(BENT))
+    assert shop.ask("decide", NAME)["whole_job"]["chance_straight"] < 0.02
+    assert (said["judgement"]["next"], said["judgement"]["decided"]) == ("hand it on", "no way to straight")
+    assert "spots" not in shop.ask("plan", NAME)
+    assert shop.ask("plan", NAME, "--because", WHY)["spots"]  # advice, with a reason gone past
+
+
+def test_a_place_that_neither_heat_nor_sanding_takes_is_read_again(shop):
+    centre = next(line for line in survey(BENT, HEAD).lines if line.name == "centre")
+    middle = len(centre.brackets) // 2
+    cells = [*centre.brackets]
+    cells[middle] = replace(cells[middle], low=0.8e-3, high=1.0e-3)
+    wild = replace(centre, brackets=tuple(cells))
+    others = [line for line in survey(BENT, HEAD).lines if line.name != "centre"]
+    text = f'units = "mm"\n{SOUND}{HARD}{lines_text([*others, wild])}'
+    said = shop.measure(text)["judgement"]
+    assert (said["next"], said["decided"]) == ("measure", "reading off")
+
+
+def test_two_towers_are_told_to_be_too_few(shop):
+    towers = re.search(r"towers = \[.*?\]", TEXT)[0]
+    shop.head(TEXT, (towers, "towers = [20, 400]"))
+    deck = [line for line in survey(BENT, HEAD).lines if line.part == "deck"]
+    text = f'units = "mm"\n{SOUND}{HARD}{lines_text(deck)}[[cam]]\nline = "single"\nmode = "balanced"\ngaps = ["0.12-0.15", "0.12-0.15"]\n'
+    said = shop.measure(text)["judgement"]
+    assert said["next"] == "measure"
+    assert "Two towers cannot show a bow" in said["reason"]

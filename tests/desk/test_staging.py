@@ -17,7 +17,7 @@ from straighten.heat import nominal, relax_spots
 from straighten.heat.cooling import evening_time, thermal_bow
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import MOST_OVERSHOOT
-from straighten.plan.rungs import is_odd
+from straighten.plan.rungs import _one_way, is_odd
 from straighten.plan.slack import Gaps, SlackReading, gap_of, wait_for, warm_bow
 from straighten.plan.stages import STOP, after_stage, shares_of
 from straighten.shape.modes import INDEX
@@ -269,3 +269,33 @@ def test_between_stages_there_is_time_to_cool_slacken_read_and_tighten():
     for end in STAGES.ends[:-1]:
         pause = spots[end].start - spots[end - 1].start - spots[end - 1].dwell
         assert 600 - 1e-6 <= pause < 900
+
+
+def test_an_absurd_reading_teaches_next_to_nothing():
+    """One reading in twenty is a slip (common practice, no source): what no head gives must not decide what is believed."""
+    unread, heard = (after_first(found)[1] for found in (None, read_as(5.0e-3)))
+    name = INDEX["cam_bow"]
+    middle = [float(b.draws.weights @ b.draws.states[:, name]) for b in (unread, heard)]
+    spread = [
+        float(b.draws.weights @ (b.draws.states[:, name] - m) ** 2) ** 0.5
+        for b, m in zip((unread, heard), middle, strict=True)
+    ]
+    assert middle[1] == pytest.approx(middle[0], abs=0.2 * spread[0])
+    assert spread[1] > 0.8 * spread[0]
+
+
+@pytest.mark.parametrize(
+    ("doing", "past", "told"),
+    [
+        ([0, 2, 0, 2, 0], 0.0, [0, 2, 2, 2, 2]),  # wider gaps than one that goes on go on
+        ([0, 0, 0], 0.0, [0, 0, 0]),
+        ([2, 2, 0, 3, 3], 1.0, [0, 0, 0, 3, 3]),  # where no stage is safe, nothing narrower is
+    ],
+)
+def test_a_ladder_has_one_border_between_going_on_and_stopping(doing, past, told):
+    chance = np.array([[past if do == STOP else 0.0] for do in doing])
+    assert _one_way(doing, [False] * len(doing), chance) == told
+
+
+def test_a_bracket_that_is_read_again_moves_no_border():
+    assert _one_way([0, 2, 0], [False, True, False], np.zeros((3, 1))) == [0, 2, 0]
