@@ -175,15 +175,10 @@ _SMALL_SLIPS = {
 
 
 def likely_slip(value: float, low: float, high: float) -> str:
-    """Name the unit slip that would bring a length into its plausible range, or return "".
+    """Name the unit slip that would bring a length [m] into its plausible range `low` to `high` [m], or return "".
 
     A reading out of range by 25.4 was typed in inches for millimetres (or the reverse), by 1000 in thou for
     inches or micrometres for millimetres.
-
-    Args:
-        value: the length as understood [m].
-        low: smallest plausible value [m].
-        high: largest plausible value [m].
     """
     if low <= value <= high:
         return ""
@@ -320,9 +315,14 @@ def show_temperature(value: float, system: System = "mm") -> str:
     return own_first(f"{5 * round(value / 5)} C", f"{5 * round((value * 9 / 5 + 32) / 5)} F", system)
 
 
+def show_difference(value: float, system: System = "mm") -> str:
+    """Print how much warmer one thing is than another [K]: in F for a person who works in inches."""
+    return f"{value:.0f} K" if system == "mm" else f"{value * 9 / 5:.0f} F"
+
+
 _NUMBER = r"-?\d[\d.]*(?: to -?\d[\d.]*)?"
 _TOLD = re.compile(
-    rf"(?P<inch>{_NUMBER} (?:in|thou|uin|ft-lb|lbf|lb|F) \([^()]*\))"
+    rf"(?P<inch>likely {_NUMBER} thou[^()]*\([^()]*\)|{_NUMBER} (?:in|thou|uin|ft-lb|lbf|lb|F) \([^()]*\))"
     rf"|(?P<first>{_NUMBER} (?:mm|um|Nm|C)) \((?P<second>{_NUMBER} (?:in|thou|uin|ft-lb|F))\)"
     rf"|(?P<bare>{_NUMBER} (?:mm|um|C|kg)\b)(?! \({_NUMBER} (?:in|thou|uin|F|lb)\))"
 )

@@ -68,10 +68,9 @@ def sand(
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
     if report.state == "go on":
-        again = "" if surface is None or report.entry is not None else f" --surface {surface}"
-        note(
-            f"Next: straighten sand {in_shell(name)}{again} --log FILE.toml, or --strokes N --grit P --cleaned PERCENT"
-        )
+        again = "" if surface is None or report.entry is not None else f" --surface {in_shell(str(surface))}"
+        command = f"straighten sand {in_shell(name)}{again}"
+        note(f"Next: {command} --log FILE.toml, or {command} --strokes N --grit P --cleaned PERCENT")
     else:
         note(
             f"Next: straighten measure {in_shell(name)} survey.toml, then straighten finish {in_shell(name)}"

@@ -159,7 +159,7 @@ def asked_readings(head: "Head", *, as_json: bool = False) -> "Readings":
         raise BadInput(
             "no survey file was named and nobody sits at a terminal to be asked",
             where="SURVEY",
-            fix="Name a file: straighten measure NAME survey.toml",
+            fix=f"Name a file: straighten measure {in_shell(head.name)} survey.toml",
         )
     from straighten.readings.dialogue import answer as understood
     from straighten.readings.dialogue import begin, finish, question

@@ -60,6 +60,8 @@ def sheet(
     as_json: Json = False,
 ) -> None:
     """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
+    if report and template:
+        raise typer.BadParameter("--template and --report are two pages: ask for one of them at a time.")
     looked_at(figure)
     if show is not None:
         _figure_asked_for(show, figure)

@@ -232,7 +232,7 @@ def _torque(hand: InHand, laid: str, count: int) -> tuple[Ask, float | None]:
         first = card.rounds[0]
         goes = "no blade has to go" if first.goes is None else f"{show(first.goes, card.system)} should go"
         stops = "" if first.stops is None else f", {show(first.stops, card.system)} should not"
-        shown.append(f"{first.times_round} times round; in the middle {goes}{stops}")
+        shown.append(f"{first.times_round} times round at this torque; in the middle {goes}{stops}")
     advised, enter = "none is advised; your own", ""
     if suggested is not None:
         advised, enter = f"bring every nut to {show_torque(suggested, card.system)}", "Enter = as said, or "

@@ -156,8 +156,9 @@ def _sanded(sandings: list[dict[str, Any]]) -> str:
     if not sandings:
         return ""
     removed, strokes = sandings[-1]["removed_mm"], sum(r["run"]["strokes"] for r in sandings)
+    runs = "1 run" if len(sandings) == 1 else f"{len(sandings)} runs"
     return (
-        f"{strokes:.0f} strokes in {len(sandings)} runs; {removed['value']:.2f} mm off the highest places, range "
+        f"{strokes:.0f} strokes in {runs}; {removed['value']:.2f} mm off the highest places, range "
         f"{removed['low']:.2f} to {removed['high']:.2f}; ended: {sandings[-1]['state']}"
     )
 

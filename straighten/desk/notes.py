@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import Draws, PassSetup
     from straighten.quantiles import Floats
+    from straighten.units import System
 
 AFTER_OVERLOAD = "Check bolts, nuts and the base's threads, or put new ones, before they pull again"
 AFTER_OVERHEATING = (
@@ -150,8 +151,15 @@ def base_words(head: Head, draws: Draws, seen: Forecast, clamp: ClampSetup) -> s
         return told
     part = spread_along(draws.weights, FEW)
     other = clamp_head(replace(head, base=stiffest), draws.states[part], clamp, draws.response.take(part))
-    less, size = abs(float(np.mean(other.base_bend))), show(stiffest.thickness, head.system, big=True)
-    return f"{told} Your {size} {stiffest.material} {stiffest.kind} would bend by {show(less, head.system)}: use that one."
+    less = abs(float(np.mean(other.base_bend)))
+    return f"{told} Your {base_name(stiffest, head.system)} would bend by {show(less, head.system)}: use that one."
+
+
+def base_name(base: Base, system: System) -> str:
+    """Return what a base is: thickness, material and kind."""
+    if base.kind == "rigid":
+        return "rigid base"
+    return f"{show(base.thickness, system, big=True)} {base.material} {base.kind}"
 
 
 def _stiffness(base: Base) -> float:

@@ -19,7 +19,7 @@ from straighten.clamp.tightening import TighteningCard, tightening_card, turning
 from straighten.desk import words
 from straighten.desk.deciding import whole_job_words
 from straighten.desk.job import Job
-from straighten.desk.notes import base_words, oven_notes
+from straighten.desk.notes import base_name, base_words, oven_notes
 from straighten.desk.turning import plan_turns, trades
 from straighten.head.ceiling import lowered
 from straighten.heat import (
@@ -90,6 +90,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead
         _core(job, plan, now),
         second_stacking=_stacks(head, clamp)[1],
         base_words=base_words(head, draws, plan.forecast, clamp),
+        base=base_name(head.base, head.system) if head.spare_bases else "",
         spots=tuple(spot_line(n, s, float(relaxed.peaks[n - 1])) for n, s in enumerate(spots, start=1)),
         soak=_soak_line(plan),
         flame=words.flame(head, plan.setup),

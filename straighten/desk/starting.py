@@ -90,6 +90,7 @@ def _count(typed: str, _: Answers) -> int:
 
 _PATTERN: Final = re.compile(r"^(\d{1,2})\s*[x×*]\s*(.+?)(?:\s+from\s+(.+))?$", re.IGNORECASE)
 
+_THREAD_ALONE: Final = re.compile(r"^\S+$|\bun\w*$|[x×*-]\s*[\d.]+$", re.IGNORECASE)
 _UNIT: Final = re.compile(r"\s*\b(mm|cm|um|thou|inches|inch|in)\s*$|\s*\"\s*$", re.IGNORECASE)
 
 
@@ -128,7 +129,11 @@ def _row(typed: str, answers: Answers) -> tuple[float, ...]:
     return row
 
 
-def _stud(typed: str, _: Answers) -> tuple[str, str]:
+def _stud(typed: str, answers: Answers) -> tuple[str, str]:
+    if _THREAD_ALONE.search(typed):
+        thread_of(typed)
+        like = "M10x1.5 10.9" if answers["units"] == "mm" else "7/16-14 8"
+        raise BadInput(f"the class (grade) is missing behind {typed!r}", fix=f"Type both, like {like}.")
     thread, _gap, grade = typed.rpartition(" ")
     thread = re.sub(r"\s*(class|grade)$", "", thread.strip(), flags=re.IGNORECASE)
     grade_of(grade, thread_of(thread))
@@ -144,19 +149,15 @@ def _base(typed: str, answers: Answers) -> dict[str, Any]:
     metal = next((w for w in words if w in ("steel", "iron", "aluminium", "aluminum")), "steel")
     sizes = [parse(w, "length", answers["units"]) for w in words if w[:1].isdigit() or w[:1] == "."]
     if kind != "rigid" and not sizes:
-        fix = "Type it behind the word, then width and length if you like."
-        raise BadInput("its thickness is missing", fix=fix)
+        raise BadInput("its thickness is missing", fix="Type it behind the word, then width and length.")
     sized = dict(zip(("thickness", "width", "length"), sizes, strict=False))
     return {"kind": kind, "material": metal.replace("aluminum", "aluminium"), **sized}
 
 
 def _blades(typed: str, answers: Answers) -> tuple[tuple[float, int], ...]:
-    found = []
-    for part in _UNIT.sub("", typed).lower().replace("×", "x").replace(",", " ").split():
-        size, _x, count = part.partition("x")
-        sized = parse(_with_unit(size, typed), "gap", answers["units"])
-        found.append((sized, int(count) if count.isdigit() else 2))
-    return tuple(found)
+    listed = _UNIT.sub("", typed).lower().replace("×", "x").replace(",", " ").split()
+    told = ((_with_unit(size, typed), count) for size, _x, count in (part.partition("x") for part in listed))
+    return tuple((parse(s, "gap", answers["units"]), int(n) if n.isdigit() else 2) for s, n in told)
 
 
 def _gauge(typed: str, answers: Answers) -> tuple[float, ...]:
@@ -179,8 +180,7 @@ def _heat(typed: str, answers: Answers) -> dict[str, Any]:
         return {"oven": parse(rest, "temperature", answers["units"])}
     if word == "torch" and rest:
         return {"torch": _lengths(rest, "length", answers)}
-    fix = "Type torch and the width of its bite, or oven and how hot it gets."
-    raise BadInput(f"found {typed[:30]!r}", fix=fix)
+    raise BadInput(f"found {typed[:30]!r}", fix="Type torch with its bite, or oven with how hot it gets.")
 
 
 def _alloy(typed: str, _: Answers) -> str:

@@ -26,6 +26,7 @@ import numpy as np
 from straighten.clamp.section import GRAVITY
 from straighten.heat.field import ROOM, gauss, is_solid, read
 from straighten.sources import Cited
+from straighten.units import show_difference
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -199,9 +200,10 @@ def wait_after_spots(head: Head, section: Section, heat: float, step: float) -> 
     first, even = MIDDLE.value * thermal_bow(head, heat / roof), evening_time(head)
     honest = even * max(math.log(first / (step / 2)), 0.0) if first > 0 else 0.0
     body, warm = head_body(head, section), ROOM.value + bulk_rise(head, section, heat)
+    warmer, stays = (show_difference(rise, head.system) for rise in (heat / roof, warm - ROOM.value))
     why = (
-        f"the roof is {heat / roof:.0f} K warmer than the deck at first and bows the head up; "
-        f"that halves every {even * math.log(2):.0f} s; the whole head stays {warm - ROOM.value:.0f} K warm"
+        f"the roof is {warmer} warmer than the deck at first and bows the head up; "
+        f"that halves every {even * math.log(2):.0f} s; the whole head stays {stays} warm"
     )
     wait = max(cooling_time(body, warm, HAND_WARM.value), honest, even * 3)  # it is read once it is free
     return Wait(honest=wait, unclamp=wait, why=why)

@@ -17,6 +17,7 @@ from straighten.heat.plates import endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
 from straighten.heat.torch import check_sense, check_time, ends_of
 from straighten.sources import Cited
+from straighten.units import show_difference
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -352,8 +353,9 @@ def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...])
         together[one.start] = together.get(one.start, 0.0) + case.power * one.dwell
     warm = max(together.values()) / (capacity * heated_wall(head))
     if warm > ROOF_WARMTH.value:
+        told, most = (show_difference(rise, head.system) for rise in (warm, ROOF_WARMTH.value))
         raise OutsideModel(
-            f"the roof as a whole would be {warm:.0f} K warm; {ROOF_WARMTH.value:.0f} K is the most that can be computed",
+            f"the roof as a whole would be {told} warm; {most} is the most that can be computed",
             where="spots",
             fix="Heat fewer places at once, or each for a shorter time.",
         )

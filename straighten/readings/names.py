@@ -59,7 +59,12 @@ def cam_line(text: str, head: Head) -> str:
         BadInput: no such line on this head.
     """
     plain = _plain(text).replace(" cam", "").replace("cam ", "")
-    return _known(_CAM_SAME.get(plain, plain), text, cams_of(head))
+    name, cams = _CAM_SAME.get(plain, plain), cams_of(head)
+    if name == "single" and name not in cams:
+        raise BadInput(
+            f"this head has two cam lines; {text[:60]!r} tells neither", fix=f"Name one: {', '.join(cams)}."
+        )
+    return _known(name, text, cams)
 
 
 def plate_place(text: str) -> str:

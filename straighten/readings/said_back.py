@@ -88,13 +88,14 @@ def _bow_told(line: Line, system: System) -> str:
     if bow is None:
         return ""
     first, last = (show(b.station, system, big=True) for b in (read[0], read[-1]))
+    place = f"at {first}" if first == last else f"between {first} and {last}"
     if not any(b.low for b in read):
         thinnest = show(max(b.high or 0.0 for b in read), system)
-        return f"{line.title}: reads straight, {thinnest} goes nowhere between {first} and {last}"
+        return f"{line.title}: reads straight, {thinnest} goes nowhere {place}"
     if abs(bow) < NO_BOW:
-        return f"{line.title}: reads straight between {first} and {last}"
+        return f"{line.title}: reads straight {place}"
     if line.mode == "bridged":
         widest = max(read, key=lambda b: b.middle)
         return f"{line.title}: hollow by {show(-bow, system)}, widest at {show(widest.station, system, big=True)}"
     way = "high" if bow >= 0 else "low"
-    return f"{line.title}: middle {way} by {show(abs(bow), system)} between {first} and {last}"
+    return f"{line.title}: middle {way} by {show(abs(bow), system)} {place}"

@@ -151,7 +151,7 @@ class Card(Answer):
     from the end of one spot to the start of the next, None on cards of earlier versions and without a second spot.
     `before` what is done before the head is clamped; `advice` what speaks against the pass, and `because` the person's
     reason to go on; `ladder` the stages of the heat, `reserve` places beyond the plan that it may call for, `stage_wait` how
-    long to wait before a blade is tried between stages; `caution_steps` the step in which each caution counts; `base_words` how far the base itself bends; `flame` which tip, held how; `judgement` in its plain form;
+    long to wait before a blade is tried between stages; `caution_steps` the step in which each caution counts; `base_words` how far the base itself bends; `base` on which one, where several are owned; `flame` which tip, held how; `judgement` in its plain form;
     `reckoned_on` whether the cam line's bow is reckoned on beyond its outer towers.
     """
 
@@ -216,6 +216,7 @@ class Card(Answer):
     advice: tuple[str, ...] = ()
     because: str = ""
     base_words: str = ""
+    base: str = ""
     flame: str = ""
     judgement: dict[str, Any] = field(default_factory=dict, metadata=RAW)
     lowered: LoweredLine | None = None

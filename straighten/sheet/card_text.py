@@ -13,12 +13,13 @@ from typing import Final
 from straighten.errors import in_shell
 from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine
 from straighten.sheet.card_words import (
-    BARE,
     METAL_THERE,
+    bare_words,
     blade_words,
     blades_words,
     bolt_words,
     cautions_at,
+    cool_words,
     corner_words,
     do_word,
     dwell_words,
@@ -191,7 +192,7 @@ def _before(card: Card) -> list[str]:
 
 def _shims(card: Card) -> list[str]:
     if not card.shimmed:
-        return [f"1 SHIMS {BARE}"]
+        return [f"1 SHIMS {bare_words(card)}"]
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
     where = "in the middle" if card.reverse else f"at {front} and {rear}"
     by_blades: dict[str, list[str]] = {}
@@ -199,8 +200,9 @@ def _shims(card: Card) -> list[str]:
         by_blades.setdefault(blades_words(stack, card.system), []).append(stack.corner)
     told = (f"{corner_words(at)} {blades}" for blades, at in by_blades.items())
     other = f"{_HANG}Next best: {card.second_stacking}." if card.second_stacking else ""
+    on = f"on your {card.base}, " if card.base else ""
     return [
-        f"1 SHIMS {where}: {'; '.join(told)}",
+        f"1 SHIMS {on}{where}: {'; '.join(told)}",
         _More(f"{_HANG}Stations count from the front end."),
         *([_More(other)] if other else []),
     ]
@@ -212,7 +214,7 @@ def _tighten(card: Card) -> list[str]:
     force = show_force(card.clamp_force.low, card.clamp_force.high, system=card.system)
     limits = "; ".join(card.clamp_limits)
     return [
-        f"2 TIGHTEN {', '.join(kinds)}, in turn{round_words(card)}: {place_words(card.bolts, card.system)}",
+        f"2 TIGHTEN {', '.join(kinds)}{round_words(card) or ', in turn'}: {place_words(card.bolts, card.system)}",
         *_warned(card, 2),
         *(_More(f"{_HANG}{bolt_words(bolt, card.system)}") for bolt in card.bolts if len(kinds) > 1),
         f"{_HANG}blade {blade_words(card)}",
@@ -306,13 +308,13 @@ def _whole_rung(rung: RungLine, system: System) -> list[str]:
 
 def _after(card: Card) -> list[list[str]]:
     """Return the waits, the release and what to expect; the clock times hold if the last heat is at the card's own time."""
-    ended = "the oven is off" if card.soak else "the last heat"
-    waits, order = show_duration(card.unclamp_wait), " ".join(str(b.order) for b in reversed(card.bolts))
+    order = " ".join(str(b.order) for b in reversed(card.bolts))
     began, unclamp, ready = (stamp[11:16] for stamp in (card.made_at, card.unclamp_at, card.ready_at))
+    at = f"unclamp and read at {ready}" if unclamp == ready else f"unclamp at {unclamp}, read at {ready}"
     overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
     cool = [
-        f"4 COOL clamped, still air: {waits} after {ended}; read {show_duration(card.wait)} after it.",
-        _More(f"{_HANG}If that is at {began}: unclamp at {unclamp}, read at {ready}."),
+        f"4 COOL clamped, still air: {''.join(cool_words(card))}.",
+        _More(f"{_HANG}If that is at {began}: {at}."),
         *([_More(f"{_HANG}Read no sooner: {card.wait_reason}.")] if card.wait_reason else []),
         *_warned(card, 4),
     ]  # fmt: skip

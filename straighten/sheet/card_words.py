@@ -8,7 +8,7 @@ from typing import Final
 
 from straighten.sheet.card import BoltLine, Card, Round, RungIf, RungLine, SpotLine, StackLine
 from straighten.sheet.plain import Range
-from straighten.units import System, show, show_likely, show_temperature
+from straighten.units import System, show, show_duration, show_likely, show_temperature
 
 BARE: Final = "none: the head lies on the base"  # a corner without shims
 WHATEVER: Final = "Whatever is read"  # of a rung with one line
@@ -55,12 +55,26 @@ def blade_words(card: Card, length: float | None = None) -> str:
 def round_words(card: Card) -> str:
     """Return how often round, where that is the same in every round."""
     times = {turn.times_round for turn in card.rounds}
-    return f", {times.pop()} times round" if len(times) == 1 and times != {1} else ""
+    return f", each torque {times.pop()} times round" if len(times) == 1 and times != {1} else ""
 
 
 def times_words(turn: Round, card: Card) -> str:
     """Return how often round in one round, where it is not the same in every one."""
     return "" if turn.times_round == 1 or round_words(card) else f"{turn.times_round} times round"
+
+
+def bare_words(card: Card) -> str:
+    """Return that nothing is laid under the head, and on which base it lies where several are owned."""
+    return BARE.replace("the base", f"your {card.base}") if card.base else BARE
+
+
+def cool_words(card: Card) -> tuple[str, ...]:
+    """Return when to unclamp and when to read, both counted from the end of the heat: its figures apart, for bold print."""
+    ended = "the last heat" if card.soak is None else "the oven is off"
+    free, honest = show_duration(card.unclamp_wait), show_duration(card.wait)
+    if free == honest:
+        return "unclamp and read ", honest, f" after {ended}"
+    return "unclamp ", free, ", read ", honest, f" after {ended}"
 
 
 def stack_words(stack: StackLine, system: System) -> str:

@@ -8,7 +8,15 @@ from xml.etree.ElementTree import Element
 from straighten.errors import in_shell
 from straighten.sheet import markup
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
-from straighten.sheet.card_words import BARE, blade_words, go_words, held_words, round_words, times_words
+from straighten.sheet.card_words import (
+    BARE,
+    bare_words,
+    blade_words,
+    go_words,
+    held_words,
+    round_words,
+    times_words,
+)
 from straighten.sheet.layout import show_force
 from straighten.sheet.live import live_parts, live_script
 from straighten.sheet.markup import Part, node, nodes, page, table
@@ -129,10 +137,11 @@ def _top(card: Card, *, first: bool) -> Element:
 def _shims(card: Card) -> tuple[Element, ...]:
     front, rear = (markup.size(x, card.system, big=True) for x in card.shim_stations)
     if not card.shimmed:
-        return (step(1, "Shims", f" {BARE}"),)
+        return (step(1, "Shims", f" {bare_words(card)}"),)
     middle = (" full width, in the middle",)
+    on = f" on your {card.base}," if card.base else ""
     where = step(
-        1, "Shims", *(middle if card.reverse else (" full width, front at ", front, ", rear at ", rear))
+        1, "Shims", on, *(middle if card.reverse else (" full width, front at ", front, ", rear at ", rear))
     )
     by_corner = {stack.corner: stack for stack in card.stacks}
     if len({(stack.blades, stack.warning) for stack in card.stacks}) == 1:

@@ -11,6 +11,7 @@ from straighten.sheet.card import Box, BoxRow, Card, PassSheet, RungIf, RungLine
 from straighten.sheet.card_words import (
     METAL_THERE,
     cautions_at,
+    cool_words,
     do_word,
     dwell_words,
     expected_rows,
@@ -173,14 +174,13 @@ def cool_side(card: Card) -> tuple[Element, ...]:
     """Return how long to wait and how to release."""
     made = datetime.fromisoformat(card.made_at)
     wait = show_duration(card.wait)
-    ended, off = ("the last heat", "heat") if card.soak is None else ("the oven is off", "oven")
+    off = "heat" if card.soak is None else "oven"
     free, honest = (_clock_time(at, made) if at else "" for at in (card.unclamp_at, card.ready_at))
     first = f"{free} free, " if free not in ("", honest) else ""
     order = " · ".join(str(b.order) for b in reversed(card.bolts))
     return (
         step(4, "Cool", " still air; no water, no fan"),
-        node("p", "Clamped ", node("b", show_duration(card.unclamp_wait)), f" after {ended}; read it ",
-             node("b", wait, class_="now"), " after it."),
+        node("p", "Clamped: ", *(node("b", part, class_="now") if n % 2 else part for n, part in enumerate(cool_words(card))), "."),
         node("p", f"{off} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
              node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
         *warned(card, 4),

@@ -51,6 +51,12 @@ def test_without_a_name_the_programs_own_head_is_printed(bench, capsys):
     assert "Deck hollow in the middle" in (bench / "pump-four-pass-1.html").read_text()
 
 
+def test_a_template_and_a_report_are_not_asked_for_at_once(bench, capsys):
+    assert main(["sheet", NAME, "--template", "--report"]) == 2
+    assert "--template and --report are two pages" in capsys.readouterr().err
+    assert not list(bench.iterdir())
+
+
 def test_an_earlier_pass_is_printed_as_it_was_planned(bench, shop, capsys):
     before = entries(shop)
     for number in (1, 2):

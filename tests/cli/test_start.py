@@ -218,6 +218,19 @@ def test_what_is_no_answer_is_refused_with_what_to_type(key, line):
     assert fault.value.fix
 
 
+@pytest.mark.parametrize(("system", "line", "example"), [
+    ("mm", "M10x1.5", "M10x1.5 10.9"), ("mm", "M10 x 1.5", "M10x1.5 10.9"), ("inch", "7/16-14", "7/16-14 8"),
+    ("inch", "1/2 UNF", "7/16-14 8"),
+])  # fmt: skip
+def test_a_stud_without_its_class_is_told_that_the_class_is_missing(system, line, example):
+    question = next(q for q in QUESTIONS if q.key == "stud")
+    with pytest.raises(BadInput) as fault:
+        understood(question, line, {"units": system})
+    assert fault.value.problem == f"the class (grade) is missing behind {line!r}"
+    assert fault.value.fix == f"Type both, like {example}."
+    assert understood(question, f"{line} {example.split()[-1]}", {"units": system})[1] == example.split()[-1]
+
+
 @pytest.mark.parametrize("words", [["plan", "--debug", "--json"], ["--debug", "plan", "--json"]])
 def test_debug_works_before_and_behind_the_command(words, capsys, here):
     assert main(words) == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -247,3 +248,15 @@ def test_what_was_not_seen_or_assumed_is_listed(measured):
     assert any("pressure test" in line for line in report.skipped)
     assert any("deck thickness" in line or "assumed" in line for line in report.assumed)
     assert {line.state for line in report.lines} >= {"open", "fails"}
+
+
+def test_both_forms_of_the_next_command_name_the_surface(tmp_path, monkeypatch, capsys):
+    folder = Path(__file__).parents[2] / "worked_examples" / "sand-only-sawmill-four"
+    monkeypatch.setenv("STRAIGHTEN_BOOK", str(tmp_path / "own.book"))
+    head, surface = str(folder / "head.toml"), str(folder / "surface.toml")
+    assert main(["measure", head, str(folder / "survey-1.toml")]) == 0
+    capsys.readouterr()
+    assert main(["sand", head, "--surface", surface]) == 0
+    told = " ".join(capsys.readouterr().err.split())
+    for form in ("--log FILE.toml", "--strokes N"):
+        assert f"--surface {surface} {form}" in told

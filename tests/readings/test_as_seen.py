@@ -64,3 +64,11 @@ def test_a_bow_of_nothing_is_called_straight(mode, brackets, told):
     )
     (said,) = as_seen(Readings(lines=(Line(part="cam", name="single", mode=mode, brackets=read),)), "mm")
     assert said == f"cam line: {told} 20.0 mm (0.79 in) and 400.0 mm (15.75 in)"
+
+
+def test_a_line_read_at_one_place_names_that_place_once():
+    read = (Bracket(station=0.1882, low=0.0, high=4e-5),)
+    (said,) = as_seen(
+        Readings(lines=(Line(part="deck", name="centre", mode="bridged", brackets=read),)), "mm"
+    )
+    assert said.endswith("0.04 mm (1.5 thou) goes nowhere at 188.2 mm (7.41 in)")

@@ -368,3 +368,12 @@ def test_a_gap_that_no_blade_can_have_shown_is_remarked_on() -> None:
     (remark,) = found(text).caveats
     assert "0.03 mm" in remark
     assert "20.0 mm" in remark
+
+
+@pytest.mark.parametrize("line", ["single", "cam"])
+def test_a_head_with_two_cam_lines_offers_both(line):
+    text = CAM + f'line = "{line}"\ngaps = [0, 0, 0, 0, 0]\n'
+    with pytest.raises(BadInput) as fault:
+        survey_from_text(text, TWIN, "survey.toml")
+    assert "two cam lines" in str(fault.value)
+    assert "exhaust, inlet" in str(fault.value)

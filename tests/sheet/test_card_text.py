@@ -132,6 +132,39 @@ def test_the_whole_card_tells_cautions_reasons_and_what_was_assumed(sheet):
     assert all(line in text for line in (*sheet.card.cautions, *sheet.card.assumed, *sheet.card.costs))
 
 
+def test_the_card_says_that_the_bolts_are_gone_round_several_times_at_each_torque(sheet):
+    """Read as rounds of the card, "3 times round" was one round too many or too few."""
+    rounds = tuple(replace(turn, times_round=3) for turn in sheet.card.rounds)
+    card = replace(sheet.card, rounds=rounds)
+    assert ", each torque 3 times round: " in " ".join(short_text(card).split())
+    assert "in turn, each torque 3 times round" in re.sub(
+        r"<[^>]+>", "", pass_page(replace(sheet, card=card))
+    )
+
+
+def test_the_base_is_named_at_step_1_where_several_are_owned(sheet):
+    text = " ".join(short_text(replace(sheet.card, base="60.0 mm (2.36 in) steel plate")).split())
+    assert "1 SHIMS on your 60.0 mm steel plate, at 10.0 mm" in text
+    page = re.sub(r"<[^>]+>", "", pass_page(replace(sheet, card=replace(sheet.card, base="rigid base"))))
+    assert "on your rigid base, full width" in page
+    assert "your" not in re.search(r"1 SHIMS.*", short_text(sheet.card)).group()
+
+
+@pytest.mark.parametrize(("free", "told"), [
+    (180.0, "unclamp and read 3 min after the last heat."), (120.0, "unclamp 2 min, read 3 min after the last heat."),
+])  # fmt: skip
+def test_both_waits_count_from_the_last_heat_and_the_same_one_is_said_once(sheet, free, told):
+    card = replace(sheet.card, wait=180.0, unclamp_wait=free)
+    assert f"4 COOL clamped, still air: {told}" in " ".join(short_text(card).split())
+    assert told in re.sub(r"<[^>]+>", "", pass_page(replace(sheet, card=card)))
+
+
+def test_a_likely_range_in_inches_is_not_turned_a_second_time(sheet):
+    text = " ".join(card_text(replace(sheet.card, system="inch")).split())
+    assert "likely" in text
+    assert not re.search(r"\([^()]*\([^()]*(?:mm|thou)", text)
+
+
 def test_a_refusal_ends_with_the_command_that_comes_next():
     told = {"verdict": "hand it on", "reason": "A crack.", "decided_by": "crack", "findings": ("A crack.",)}
     refusal = Refusal(name="pump-four", judgement={"command": "straighten check pump-four"}, **told)

@@ -15,10 +15,12 @@ from straighten.units import (
     likely_slip,
     parse,
     show,
+    show_difference,
     show_duration,
     show_likely,
     show_range,
     show_torque,
+    turned,
 )
 
 
@@ -168,3 +170,14 @@ def test_a_prediction_is_said_as_at_the_bench():
 )
 def test_a_rule_s_fractions_are_read_with_the_unit_close_by_and_a_whole_number_before(text, inches):
     assert parse(text, "length") == pytest.approx(inches * 25.4e-3, rel=1e-12)
+
+
+def test_a_difference_of_temperature_is_told_without_the_shift_of_the_scale():
+    """1 K is 1.8 F, exactly."""
+    assert (show_difference(50.0), show_difference(50.0, "inch")) == ("50 K", "90 F")
+
+
+def test_a_likely_range_in_inches_stays_as_it_was_said():
+    told = f"Held short of straight: {show_likely(5e-5, 7e-5, 9e-5, 'inch')}"
+    assert "(0.05 to 0.09 mm, about 0.07)" in told
+    assert turned(told, "inch") == told
