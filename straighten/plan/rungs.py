@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.plan.loss import MOST_OVERSHOOT
 from straighten.plan.slack import Gaps, chance_of, gap_of, reading_sd
-from straighten.plan.stages import READ_AGAIN, STOP, ahead, choose
+from straighten.plan.stages import READ_AGAIN, ahead, choose
 from straighten.quantiles import tenths
 from straighten.sources import Cited
 
@@ -89,39 +88,14 @@ def _lines(head: Head, gap: Floats, weights: Floats, found: Ahead) -> tuple[IfLi
     sd = reading_sd("middle")
     given = np.stack([chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)])
     heard = (given * weights).sum(axis=1)
-    beliefs = given * weights / np.maximum(heard, 1e-300)[:, None]
-    odd = [is_odd(Gaps(low, high), gap, weights, sd) for low, high in zip(lows, highs, strict=True)]
-    doing = _one_way([then.do for then in choose(found, beliefs)], odd, (beliefs @ found.past.T)[:, 1:])
+    doing = choose(found, given * weights / np.maximum(heard, 1e-300)[:, None])
     lines: list[IfLine] = []
-    for low, aside, then in reversed(list(zip(lows, odd, doing, strict=True))):
-        do = READ_AGAIN if aside else then
+    for low, high, then in reversed(list(zip(lows, highs, doing, strict=True))):
+        do = READ_AGAIN if is_odd(Gaps(low, high), gap, weights, sd) else then.do
         if lines and lines[-1].do == do:
             lines.pop()
         lines.append(IfLine(goes=low or None, do=do))
     return tuple(lines)
-
-
-def _one_way(doing: list[int], odd: Sequence[bool], past: Floats) -> list[int]:
-    """Return what every bracket asks for, the narrowest first, with one border between going on and stopping.
-
-    A wide gap that stops since the next stage gains a hair too little, over a narrower one that goes on, goes on too.
-    One that stops since every stage may go past straight stops all that are narrower.
-
-    Args:
-        doing: as chosen bracket by bracket.
-        odd: brackets that are read again.
-        past: chance to go past straight by more than the limit after each stage left, `(brackets, stages)`.
-    """
-    found, seen = list(doing), [k for k in range(len(doing)) if not odd[k]]
-    unsafe = [k for k in seen if found[k] == STOP and past[k].min(initial=1.0) > MOST_OVERSHOOT.value]
-    for k in seen:
-        if unsafe and k < max(unsafe):
-            found[k] = STOP
-    going = [k for k in seen if found[k] != STOP]
-    for k in seen:
-        if going and k > going[0] and found[k] == STOP:
-            found[k] = found[max(g for g in going if g < k)]
-    return found
 
 
 def is_odd(found: Gaps, gap: Floats, weights: Floats, sd: float) -> bool:

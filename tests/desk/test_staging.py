@@ -17,7 +17,7 @@ from straighten.heat import nominal, relax_spots
 from straighten.heat.cooling import evening_time, thermal_bow
 from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import MOST_OVERSHOOT
-from straighten.plan.rungs import _one_way, is_odd
+from straighten.plan.rungs import is_odd
 from straighten.plan.slack import Gaps, SlackReading, gap_of, wait_for, warm_bow
 from straighten.plan.stages import STOP, after_stage, shares_of
 from straighten.shape.modes import INDEX
@@ -282,20 +282,3 @@ def test_an_absurd_reading_teaches_next_to_nothing():
     ]
     assert middle[1] == pytest.approx(middle[0], abs=0.2 * spread[0])
     assert spread[1] > 0.8 * spread[0]
-
-
-@pytest.mark.parametrize(
-    ("doing", "past", "told"),
-    [
-        ([0, 2, 0, 2, 0], 0.0, [0, 2, 2, 2, 2]),  # wider gaps than one that goes on go on
-        ([0, 0, 0], 0.0, [0, 0, 0]),
-        ([2, 2, 0, 3, 3], 1.0, [0, 0, 0, 3, 3]),  # where no stage is safe, nothing narrower is
-    ],
-)
-def test_a_ladder_has_one_border_between_going_on_and_stopping(doing, past, told):
-    chance = np.array([[past if do == STOP else 0.0] for do in doing])
-    assert _one_way(doing, [False] * len(doing), chance) == told
-
-
-def test_a_bracket_that_is_read_again_moves_no_border():
-    assert _one_way([0, 2, 0], [False, True, False], np.zeros((3, 1))) == [0, 2, 0]
