@@ -17,7 +17,6 @@ from straighten.plan.stages import ONE_HAND, STAGE_DRAWS, after_stage, stage_dra
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.shape.moments import log_interval
-from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,9 +31,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-MISREAD: Final = Cited(
-    0.05, "", "share of readings that are a slip, and chance of a slip to find any one blade", "assumed"
-)
 FEW: Final = (
     0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
 )
@@ -153,7 +149,7 @@ def reading_log(head: Head, log: StageLog, states: Floats, more: Floats | float 
         states: shapes after it `(n, 11)` [m].
         more: standard deviation beside the reading's own [m].
 
-    Source: Interval-censored normal readings; one in twenty is a slip that may find any of some twenty blades; derived.
+    Source: Interval-censored normal readings; derived.
     Valid: Gaps of one stage independent but for the roof's warmth, whose doubt is counted in each.
     """
     reading, total = log.reading, np.zeros(len(states))
@@ -164,10 +160,7 @@ def reading_log(head: Head, log: StageLog, states: Floats, more: Floats | float 
         gap = gap_of(head, log.done, states, place) + warm
         sd = np.hypot(np.hypot(reading_sd(place), WARMTH_DOUBT.value * warm), more)
         low = -np.inf if found.low <= 0 else found.low
-        told = log_interval((low - gap) / sd, (found.high - gap) / sd)
-        total = total + np.logaddexp(
-            told + math.log(1 - MISREAD.value), math.log(MISREAD.value * MISREAD.value)
-        )
+        total = total + log_interval((low - gap) / sd, (found.high - gap) / sd)
     return total
 
 
