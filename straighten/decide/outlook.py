@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 BROKEN: Final = Cited(
     0.08,
-    "of the bow",
+    "of what it moved",
     "what a cam line that was straightened by broken places stays out of straight",
     "fitted",
 )

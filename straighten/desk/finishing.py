@@ -112,8 +112,8 @@ def _refuse(report: FinishReport, entries: list[Entry], judgement: Judgement, *,
 
 def against_closing(report: FinishReport, judgement: Judgement) -> str:
     """Return what speaks against closing the head, "" where nothing does; a reason goes past it."""
-    if failed := [line.title for line in report.lines if line.state == "fails"]:
-        return f"these fail: {'; '.join(failed)}"
+    if report.failed:
+        return f"these fail: {'; '.join(report.failed)}"
     if judgement.next_step not in ("finish", "measure"):
         return f"{judgement.choice} is next: {judgement.reason}"
     return ""
@@ -128,15 +128,14 @@ def by_hand(report: FinishReport) -> tuple[Item, ...]:
 
 def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> FinishReport:
     dossier, head, shape = job.dossier, job.head, job.shape
-    now = (
-        dossier.found_now if not dossier.sanding else replace(dossier.found_now, heights=())
-    )  # they were before it
+    now = dossier.found_now
+    if dossier.sanding:  # its heights are from before the sanding
+        now = replace(now, heights=())
     items = checklist(head, (dossier.told[0], now), shape, told, _later(entries, head))
     sandings = [e.record for e in entries if e.kind == "sand"]
-    cut = (
-        sandings and sandings[-1]["state"] != "go on"
-    )  # what was foretold of a cut that was not made is left out
-    last = sandings[-1]["report"] if cut else {"consequences": {}, "warnings": (), "assumed": ()}
+    last: dict[str, Any] = {"consequences": {}, "warnings": (), "assumed": ()}
+    if sandings and sandings[-1]["state"] != "go on":  # a cut that was not made does nothing
+        last = sandings[-1]["report"]
     return FinishReport(
         name=dossier.name,
         system=head.system,

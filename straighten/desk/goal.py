@@ -136,8 +136,10 @@ def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
 
 def _road(job: Job, planned: PassPlan) -> Iterator[Finding]:
     """Yield that the whole job hardly ends straight with the tools owned, however many passes are given."""
+    if planned.chances.done >= HOPELESS:
+        return
     whole = job.whole
-    if whole is None or max(whole.chance, planned.chances.done) >= HOPELESS:
+    if whole is None or whole.chance >= HOPELESS:
         return
     yield Finding(
         kind="no way to straight",

@@ -223,10 +223,10 @@ def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
 
         done, every = len(dossier.stages), len(stages_in_hand(dossier).ends)
         told = f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done."
-        log = "elease it, measure it cold, then straighten log."
         if done >= every:
-            return _asked("stages done", told, f"R{log}")
-        return _asked("stages in hand", told, f"Go on by the ladder with straighten stage, or r{log}")
+            return _asked("stages done", told, "Release it, measure it cold, then straighten log.")
+        do = "Go on by the ladder with straighten stage; released and cold, measure, then straighten log."
+        return _asked("stages in hand", told, do)
     if dossier.sanding and dossier.sanding != "go on":
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:

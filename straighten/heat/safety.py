@@ -47,7 +47,7 @@ _BEFORE: Final = (
         "seen",
     ),
     Cited(
-        "Local rules on hot work first; a licensed person where they ask for one.",
+        "Local rules on flame and hot work come first; a licensed person where they ask for one.",
         "",
         "local codes",
         _PRACTICE,

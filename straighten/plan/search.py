@@ -64,7 +64,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head, Torch
-    from straighten.heat import HeatSpot
+    from straighten.heat import HeatSpot, Place
     from straighten.plan.rungs import Rung
 
     Floats = NDArray[np.float64]
@@ -332,15 +332,18 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
     (clamped,) = clamp_each(head, few.states, [clamp], few.response)
     section = section_of(head)
 
-    def every_row(torch: Torch) -> tuple[HeatSpot, ...]:
-        return schedule([place for row in rows_for(head, torch) for place in row], torch)
+    @cache
+    def at_once(torch: Torch) -> tuple[list[tuple[Place, ...]], tuple[HeatSpot, ...]]:
+        """Return the rows of a flame, and one heat of them all."""
+        places = rows_for(head, torch)
+        return places, schedule([place for row in places for place in row], torch)
 
     def ready(flames: Sequence[Torch]) -> None:
-        work_sets(head, section, filter(None, map(every_row, flames)) if clamped else ())
+        work_sets(head, section, (spots for _, spots in map(at_once, flames) if spots) if clamped else ())
 
     @cache
     def rows(torch: Torch) -> list[Row]:
-        places, spots = rows_for(head, torch), every_row(torch)
+        places, spots = at_once(torch)
         if not clamped or not spots:
             return []
         relaxed = heated(head, section, clamped, PassSetup(clamp=clamp, spots=spots), few.response, ask.past)

@@ -158,8 +158,7 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
     yield from _bar_only(head, readings, shape)
     for suspect in shape.suspects:
         yield _again("suspect reading", suspect.sentence)
-    limits = head.limits
-    deepest = limits.deck_overall.value + metal_left(head)
+    deepest = head.limits.deck_overall.value + metal_left(head)
     for misfit in shape.misfits:
         if misfit.part == "deck" and abs(misfit.off) > deepest and not _sure(readings, misfit.title):
             yield _again(

@@ -147,9 +147,11 @@ def _steps(card: Card) -> list[list[str]]:
 def _top(card: Card) -> list[str]:
     """Return what is to be done, why, and the result to expect."""
     now = (card.bow_now, card.cam_now)
+    go, ahead = f"{go_words(card)}: {card.direction}", card.whole_job.partition(";")[0]
     return [
         f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at[:16].replace('T', ' ')}",
-        f"{go_words(card)}: {card.direction}",
+        _More(go),
+        _Brief(f"{go}. {ahead}." if ahead else go),
         _More(card.reason),
         _More(f"Decided by {card.decided_by}"),
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
@@ -160,7 +162,6 @@ def _top(card: Card) -> list[str]:
             )
             for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
         ),
-        _Brief(f"{card.whole_job.partition(';')[0]}." if card.whole_job else ""),
         _More(
             f"Now: deck bow {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
         ),

@@ -93,8 +93,8 @@ class WholeJobLine(Answer):
         count = f"{fewest} to {many} clampings" if many > fewest else f"{many} clamping{'s' * (many > 1)}"
         metal = show_range(whole.metal[0], whole.metal[2], system) if whole.metal[2] > 0 else "nothing"
         return (
-            f"Whole job from here: {count}, then {percent(whole.chance)} straight, {percent(whole.past)} past straight; cam line "
-            f"bow left {show_range(whole.cam[0], whole.cam[2], system)}, {metal} to sand off; by cost alone {least:.0f} to {most:.0f}."
+            f"Whole job: {count}, then {percent(whole.chance)} straight; {percent(whole.past)} past straight, cam line bow left "
+            f"{show_range(whole.cam[0], whole.cam[2], system)}, {metal} to sand off; by cost alone {least:.0f} to {most:.0f}."
         )
 
 

@@ -206,15 +206,14 @@ def stage_text(report: StageReport) -> str:
 
 def _after_stage(report: StageReport) -> str:
     """Return the command that follows where no further stage does, or nothing."""
+    if report.do > 0:
+        return ""
     name = in_shell(report.name)
-    again = f"straighten stage {name} --again --gap BLADES, with what it reads now"
     log = f"straighten log {name} survey.toml, once it is released cold and measured"
+    if report.do == 0:
+        return f"Next: {log}"
     return (
-        ""
-        if report.do > 0
-        else f"Next: {log}"
-        if report.do == 0
-        else f"Next: {again}; if it is as odd, {log}"
+        f"Next: straighten stage {name} --again --gap BLADES, with what it reads now; if it is as odd, {log}"
     )
 
 

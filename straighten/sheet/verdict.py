@@ -133,6 +133,11 @@ class FinishReport(Answer):
     judgement: dict[str, Any] = field(metadata=RAW)
     entry: int | None = field(default=None, metadata=called("closed_as_entry"))
 
+    @property
+    def failed(self) -> tuple[str, ...]:
+        """Titles of the lines that fail."""
+        return tuple(line.title for line in self.lines if line.state == "fails")
+
 
 def passes_told(number: int) -> str:
     """Return how many passes of heat there were, in words."""
@@ -141,21 +146,21 @@ def passes_told(number: int) -> str:
 
 def _next_of(report: FinishReport) -> str:
     """Return what is next before a head is closed: the judgement's step, or what fails on a head that is done."""
-    failed = [line.title for line in report.lines if line.state == "fails"]
-    if not failed or report.judgement["next"] != "finish":
+    if not report.failed or report.judgement["next"] != "finish":
         return f"Next: {report.judgement['command']}. {report.judgement['reason']}"
     again = f"straighten finish {in_shell(report.name)}"
-    return f'Next: mend or read again what fails ({"; ".join(failed)}), then {again}; or {again} --close --because "...".'
+    return f'Next: mend or read again what fails ({"; ".join(report.failed)}), then {again}; or {again} --close --because "...".'
 
 
 def finish_text(report: FinishReport, *, short: bool = False) -> str:
     """Return the list as text, a box before every line; `short` the list alone."""
-    failed = sum(line.state == "fails" for line in report.lines)
     open_ = sum(line.state in ("open", "skipped") for line in report.lines)
     state = "CLOSED" if report.entry is not None else "FINAL LIST"
     top = [
         f"HEAD {report.name}   {state}",
-        wrap(f"{failed} fail, {open_} not seen, of {len(report.lines)} lines; {passes_told(report.passes)}."),
+        wrap(
+            f"{len(report.failed)} fail, {open_} not seen, of {len(report.lines)} lines; {passes_told(report.passes)}."
+        ),
     ]
     listed = "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)])
     if short:

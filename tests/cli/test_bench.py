@@ -5,6 +5,7 @@ prompt cut off.
 """
 
 import json
+import math
 import re
 import shutil
 
@@ -52,8 +53,16 @@ def test_the_whole_example_is_led_through(undisturbed, passes):
     assert "Traceback" not in text
 
 
-def test_prompts_of_a_pass(undisturbed, passes):
-    assert 60 * passes < undisturbed[1] < 93 * passes
+MISSED = {
+    (2, 80): "two passes take 139 prompts: the second survey asks no more what is known, steps ask in one",
+}
+
+
+@pytest.mark.parametrize(("least", "below"), [(80, math.inf), (60, 93)])
+def test_prompts_of_a_pass(undisturbed, passes, least, below, request):
+    if known := MISSED.get((passes, least)):
+        request.applymarker(pytest.mark.xfail(strict=True, reason=known))
+    assert least * passes < undisturbed[1] < below * passes
 
 
 @pytest.mark.slow

