@@ -74,9 +74,11 @@ def _with_blade(head: Head, drawn: tuple[Draws, Floats], done: Done, blade: floa
 def reach_turns(job: Job) -> tuple[str, ...]:
     """Return which one thing owned otherwise would bring a head straight that these tools likely do not.
 
-    Where these tools can plan no pass at all, and the head is not done, they bring nothing.
+    Where these tools can plan no pass at all they bring nothing. A straight cam line is bent by no tool.
     """
-    if job.judgement.next_step not in ("heat", "hand it on") or job.forbidden_to_clamp:
+    judged = job.judgement
+    straight = judged.goal is None or judged.goal.cam_holds
+    if straight or judged.next_step not in ("heat", "hand it on") or job.forbidden_to_clamp:
         return ()
     chance, now = 0.0, "none today"
     if job.whole is not None:
@@ -88,9 +90,9 @@ def reach_turns(job: Job) -> tuple[str, ...]:
         outlook = job.outlook_with(other)
         whole = None if outlook is None else whole_job(other, outlook)
         if whole is not None and whole.chance >= chance + WORTH_REACH:
+            count = f"{whole.clampings[1]} clamping{'s' * (whole.clampings[1] > 1)}"
             found.append(
-                f"With {words}: {100 * whole.chance:.0f} % to end straight, {whole.clampings[1]} clampings in the middle, instead of "
-                f"{now}."
+                f"With {words}: {100 * whole.chance:.0f} % to end straight, {count} in the middle, instead of {now}."
             )
     return tuple(found)
 

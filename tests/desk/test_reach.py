@@ -33,3 +33,12 @@ def test_a_crowned_head_without_an_oven_is_told_what_one_would_bring(crowned):
 
 def test_a_head_that_ends_straight_with_these_tools_is_told_of_no_others(crowned):
     assert reach_turns(Job(default_dossier())) == ()
+
+
+@pytest.mark.parametrize("deck", [-0.30, 0.34])
+def test_a_straight_cam_line_under_a_deep_deck_is_offered_no_tool_to_bend_it(crowned, deck):
+    """What flattens the deck bends the cam line: both come down together (geometry)."""
+    readings = survey(state(deck_bow=deck, cam_bow=0.0), crowned.head)
+    job = Job(replace(crowned, told=(readings,), surveys=(readings,)))
+    assert job.judgement.decided.kind == "deck too deep to sand"
+    assert reach_turns(job) == ()
