@@ -104,13 +104,14 @@ def answered(words: list[str], book: Path) -> dict:
 
 def kept(step: str, answer: dict) -> dict:
     """Return what of an answer is compared."""
-    return {key: _rounded(answer[key]) for key in KEPT.get(step, KEPT_OF_A_RUN)}
+    return {key: rounded(answer[key]) for key in KEPT.get(step, KEPT_OF_A_RUN)}
 
 
-def _rounded(value: object) -> object:
+def rounded(value: object, digits: int = 6) -> object:
+    """Return a part of an answer with its numbers to so many figures."""
     if isinstance(value, dict):
-        return {key: _rounded(part) for key, part in value.items()}
-    return float(f"{value:.6g}") if isinstance(value, float) else value
+        return {key: rounded(part, digits) for key, part in value.items()}
+    return float(f"{value:.{digits}g}") if isinstance(value, float) else value
 
 
 @dataclass

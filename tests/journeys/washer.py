@@ -16,9 +16,10 @@ from typing import Any
 
 import numpy as np
 
+from tests.journeys.pump import rounded
 from tests.workshop import files
 from tests.workshop.castings import XI, Truth, draw
-from tests.workshop.ended import cam_out, deck_out
+from tests.workshop.ended import cam_out, deck_out, off_plane
 from tests.workshop.reading import read
 from tests.workshop.shop import Desk, Work, work_through
 
@@ -46,15 +47,9 @@ class Recorder(Desk):
         said = super().ask(command, *words)
         assert "error" not in said, said
         typed = [Path(word).name if word.startswith(str(self.folder)) else word for word in words]
-        told = {key: _rounded(said[key]) for key in KEPT[command] if key in said}
+        told = {key: rounded(said[key], 3) for key in KEPT[command] if key in said}
         self.steps.append({"command": " ".join(["straighten", command, NAME, *typed]), "says": told})
         return said
-
-
-def _rounded(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _rounded(part) for key, part in value.items()}
-    return float(f"{value:.3g}") if isinstance(value, float) else value
 
 
 def hidden() -> Truth:
@@ -69,15 +64,10 @@ def hidden() -> Truth:
 
 def sanded(truth: Truth) -> tuple[Truth, float]:
     """Return the head with its high places taken down until the deck is well inside its limit, and how much came off [mm]."""
-    eta = np.array([-1.0, 0.0, 1.0])[:, None]
-    x, y = np.broadcast_arrays(XI, eta)
-    plane = np.stack([np.ones(x.size), x.ravel(), y.ravel()], axis=1)
-    metal = truth.deck + truth.rough
-    level = (plane @ np.linalg.lstsq(plane, metal.ravel(), rcond=None)[0]).reshape(metal.shape)
-    # the gap is under what stands away from the plate: low places carry it
+    off = off_plane(truth.deck, XI)
+    # the places that stand lowest carry the head and go; the paper leaves the metal as uneven as it was
     for depth in np.arange(0.0, truth.casting.removal_left, 0.001):
-        cut = np.maximum(metal - level, (metal - level).min() + depth) + level
-        done = replace(truth, deck=cut - truth.rough)
+        done = replace(truth, deck=truth.deck + np.maximum(off.min() + depth - off, 0.0))
         if deck_out(done) <= FLAT * truth.casting.limits[0]:
             return done, float(depth)
     raise AssertionError("the deck cannot be sanded inside its limit")

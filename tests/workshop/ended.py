@@ -32,12 +32,16 @@ def _zone(x: np.ndarray, z: np.ndarray) -> float:
     return worst
 
 
+def off_plane(z: np.ndarray, xi: np.ndarray) -> np.ndarray:
+    """Heights of the three deck lines over their least squares plane, (3, stations) [mm]."""
+    x, eta = np.broadcast_arrays(xi, np.array([-1.0, 0.0, 1.0])[:, None])
+    plane = np.stack([np.ones(z.size), x.ravel(), eta.ravel()], axis=1)
+    return z - (plane @ np.linalg.lstsq(plane, z.ravel(), rcond=None)[0]).reshape(z.shape)
+
+
 def deck_out(truth: Truth) -> float:
     """How far the deck is out of flat [mm]: range over the least squares plane, unevenness of the metal with it."""
-    z = (truth.deck + truth.rough)[:, GRID]
-    x, eta = np.broadcast_arrays(XI[GRID][None, :], np.array([-1.0, 0.0, 1.0])[:, None])
-    plane = np.stack([np.ones(z.size), x.ravel(), eta.ravel()], axis=1)
-    return float(np.ptp(z.ravel() - plane @ np.linalg.lstsq(plane, z.ravel(), rcond=None)[0]))
+    return float(np.ptp(off_plane((truth.deck + truth.rough)[:, GRID], XI[GRID])))
 
 
 def cut(truth: Truth) -> float:
