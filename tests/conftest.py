@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import signal
 import tempfile
+import time
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,7 @@ if (
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ROWS = pytest.StashKey[Rows]()
+STARTED = time.monotonic()
 LAST = "test_report_is_current.py"  # compares with the rows of this run, so it goes last
 
 
@@ -36,6 +38,13 @@ def pytest_addoption(parser):
     )
     parser.addoption(
         "--afresh", action="store_true", help="Compute every plan anew, see tests/remembered.py."
+    )
+    parser.addoption(
+        "--within",
+        type=float,
+        default=float("inf"),
+        metavar="SECONDS",
+        help="Start no test later than this; those left out are told as skipped.",
     )
 
 
@@ -57,6 +66,11 @@ def _remember(config):
     sharing = remembering()
     sharing.__enter__()
     config.add_cleanup(lambda: sharing.__exit__(None, None, None))
+
+
+def pytest_runtest_setup(item):
+    if time.monotonic() - STARTED > item.config.getoption("--within"):
+        pytest.skip("no time was left for it")
 
 
 def pytest_collection_modifyitems(items):
