@@ -85,14 +85,14 @@ HARDER: Final = Cited(
 class Shrunk:
     """What the zones of a heat shrink by, along and across (n, zones, 2) [m3].
 
-    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` share
-    of what a fresh roof would shrink by that earlier heats had left there.
+    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` as
+    `Relaxed.again_after`.
     """
 
     own: Floats
     kept: Floats
     back: Floats
-    again: float
+    again: Floats
 
 
 def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response: Response) -> Shrunk:
@@ -126,14 +126,18 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     shape = (n, count, 2)
     mine = np.broadcast_to(own.reshape(1, count, 2), shape) * response.shrinkage[:, None, None]
     factor = response.kept[:, None, None]
-    again = _share_again(own, fresh)
+    again = _share_again(fired, own, fresh)
     return Shrunk(mine, kept.reshape(shape) * factor, back.reshape(shape) * factor, again)
 
 
-def _share_again(own: Floats, fresh: Floats) -> float:
-    """Return which share of what a fresh roof would shrink by was there before, zero to one."""
-    whole = float(fresh.sum())
-    return min(max(1 - float(own.sum()) / whole, 0.0), 1.0) if whole > 0 else 0.0
+def _share_again(fired: Fired, own: Floats, fresh: Floats) -> Floats:
+    """Return which share of what a fresh roof would shrink by was there before, after each treatment, zero to one."""
+    added, whole = (
+        np.cumsum(np.bincount(fired.belongs, volumes.reshape(-1, 2).sum(axis=1), len(fired.peaks)))
+        for volumes in (own, fresh)
+    )
+    there: Floats = 1 - np.divide(added, whole, out=np.ones_like(whole), where=whole > 0)
+    return there.clip(0.0, 1.0)
 
 
 def _harder(left: Floats, drive: Floats) -> Floats:
@@ -269,7 +273,9 @@ def relax_spots(
             short=(*past.short, *each[0].left),
             soaked=(*past.soaked, *each[-1].left),
         ),
-        again=sum(one.again * float(share.mean()) for one, share in zip(each, shares, strict=True)),
+        again_after=tuple(
+            np.sum([one.again * s.mean() for one, s in zip(each, shares, strict=True)], axis=0).tolist()
+        ),
         caveats=caveats,
     )
 
@@ -309,7 +315,7 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
 
 @dataclass(frozen=True, slots=True)
 class _OnCurve:
-    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again`."""
+    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again_after`."""
 
     fired: Fired
     spots_shape: Floats
@@ -318,7 +324,7 @@ class _OnCurve:
     twist: Floats
     kinks: Floats
     left: tuple[ZoneLeft, ...]
-    again: float
+    again: Floats
 
 
 def _on_curve(

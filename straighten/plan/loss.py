@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -59,6 +60,7 @@ TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of
 WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
 MOST_KINKS: Final = 6
 _NOUGHT: Final = 1e-12  # m
+SILVERMAN: Final = 0.9
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -93,7 +95,7 @@ def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
     Args:
         head: towers and number of cam lines.
         states: shapes `(n, 11)` [m].
-        bumps: as in `shape_loss`.
+        bumps: as in `losses`.
 
     Source: Minimum zone straightness, ISO 12780-1:2011 (from memory).
     Valid: At least three towers; fewer are never out.
@@ -109,7 +111,7 @@ def deck_out(states: Floats, bumps: Floats | float = 0.0) -> Floats:
 
     Args:
         states: shapes `(n, 11)` [m].
-        bumps: as in `shape_loss`.
+        bumps: as in `losses`.
 
     Source: Least squares flatness, ISO 12781-1:2011 (from memory).
     Valid: Seven stations on three lines; local dips are not in the state.
@@ -135,10 +137,19 @@ def _off_plane() -> tuple[Floats, Floats]:
     return off @ deck_rows(xi, eta), off @ np.tile(np.eye(DECK_STATIONS.size), (3, 1))
 
 
-def shape_loss(
+@dataclass(frozen=True, slots=True)
+class Losses:
+    """What shapes cost, `(n,)` each: `loss` in passes that are still missing; `lost` as `lost_after`; `inside` both limits."""
+
+    loss: Floats
+    lost: Floats
+    inside: NDArray[np.bool_]
+
+
+def losses(
     head: Head, after: Floats, direction: int, bumps: Floats | float = 0.0, ratio: Floats | float = 1.0
-) -> Floats:
-    r"""Return the loss of every draw, in passes that are still missing.
+) -> Losses:
+    r"""Return what every draw costs.
 
     With r how far the cam line is out of straight over its limit, d the deck over its own, t the metal that sanding it
     takes over what may come off, and p how much of the cam line's heat on this side can no longer take (`further_heat`),
@@ -159,8 +170,15 @@ def shape_loss(
     cam, deck, metal = ratios(head, after, bumps)
     sanding = SANDING.value * (_beyond(deck) + np.minimum(metal, 1.0))
     missing = np.maximum(_missing(cam), _missing(metal)) + CENTRED.value * np.minimum(cam, 1.0) ** 2
-    loss: Floats = missing + sanding + LOST.value * lost_after(head, after, direction, bumps, ratio)
-    return loss
+    lost = lost_after(head, after, direction, bumps, ratio)
+    return Losses(missing + sanding + LOST.value * lost, lost, (cam <= 1) & (deck <= 1))
+
+
+def shape_loss(
+    head: Head, after: Floats, direction: int, bumps: Floats | float = 0.0, ratio: Floats | float = 1.0
+) -> Floats:
+    """Return the loss of every draw, as `losses`."""
+    return losses(head, after, direction, bumps, ratio).loss
 
 
 def lost_after(
@@ -172,8 +190,8 @@ def lost_after(
         head: gives the limits.
         states: shapes [m], `(n, 11)`.
         direction: +1 where the middle comes down.
-        bumps: as in `shape_loss`.
-        ratio: as in `shape_loss`.
+        bumps: as in `losses`.
+        ratio: as in `losses`.
 
     Source: `further_heat`; the cam line is bent to `WELL_INSIDE`, the deck with it.
     """
@@ -194,7 +212,7 @@ def ended_loss(head: Head, states: Floats) -> Floats:
         head: gives the limits.
         states: shapes [m], `(n, 11)`.
 
-    Source: as `shape_loss`.
+    Source: as `losses`.
     """
     cam, _, metal = ratios(head, states)
     lost: Floats = LOST.value * np.maximum(_beyond(cam), _beyond(metal))
@@ -207,7 +225,7 @@ def ratios(head: Head, states: Floats, bumps: Floats | float = 0.0) -> tuple[Flo
     Args:
         head: gives the limits.
         states: shapes [m], `(n, 11)`.
-        bumps: as in `shape_loss`.
+        bumps: as in `losses`.
 
     Source: `cam_out`, `deck_out`, `metal_to_sand`.
     Valid: a deck inside its limit takes no metal. What is more than may come off can only be bent away: it counts over the
@@ -253,7 +271,7 @@ def further_heat(
         head: its towers.
         states: shapes [m], `(n, 11)`.
         direction: +1 where the middle comes down.
-        bumps: as in `shape_loss`.
+        bumps: as in `losses`.
 
     Source: least squares with bounds, every set of kinks (derived); falls of a beam's kinks.
     Valid: six stations at the most stand for all; a soak bends anywhere in the working part.
@@ -349,19 +367,32 @@ def chances(
         after: shapes after the pass [m], `(n, 11)`.
         weights: `(n,)`, sum one.
         direction: +1 where the middle comes down.
-        bumps: as in `shape_loss`.
+        bumps: as in `losses`.
 
-    Source: Counts of weighted draws (derived).
+    Source: Counts of weighted draws (derived); of overshoot a smooth count.
     """
     after = settled(after, weights)
     cam, deck, _ = ratios(head, after, bumps)
     cam_in, deck_in = cam <= 1, deck <= 1
     sandable = metal_to_sand(head, deck * head.limits.deck_overall.value) <= metal_left(head)
-    past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(
         cam=float(weights @ cam_in),
         deck=float(weights @ deck_in),
         both=float(weights @ (cam_in & deck_in)),
         done=float(weights @ (cam_in & (deck_in | sandable))),
-        overshoot=float(weights @ past),
+        overshoot=_chance_past(head, direction * after[:, INDEX["cam_bow"]], weights),
     )
+
+
+def _chance_past(head: Head, bow: Floats, weights: Floats) -> float:
+    """Return the chance that a bow `(n,)` [m] goes past straight by more than the limit.
+
+    A few of some hundred draws do: their count jumps, so each draw stands for a normal kernel of Silverman's width.
+
+    Source: Silverman, Density Estimation, 1986, eq. 3.31 (from memory).
+    """
+    from scipy.special import ndtr
+
+    sd = math.sqrt(max(float(weights @ bow**2) - float(weights @ bow) ** 2, 0.0))
+    width = max(SILVERMAN * sd * len(bow) ** -0.2, _NOUGHT)
+    return float(weights @ ndtr((-head.limits.cam_line.value - bow) / width))

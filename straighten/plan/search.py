@@ -48,6 +48,7 @@ from straighten.plan.weighing import (
     Question,
     Stand,
     allowed,
+    gentle,
     least_gain,
     stand_of,
     too_soft,
@@ -68,11 +69,12 @@ if TYPE_CHECKING:
     from straighten.plan.rungs import Rung
 
     Floats = NDArray[np.float64]
+    _Held = tuple[ClampSetup, Clamped]
 
 TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
 ROW_DRAWS: Final = 16  # on which single rows are weighed
-FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
+ROUNDS: Final = 3  # times that finer set-ups are tried about the best so far
 
 
 def choose_pass(
@@ -108,17 +110,17 @@ def choose_pass(
     ranked = _ranked(ask, finer=finer)
     told = draws_told(draws)
     whole = replace(ask, draws=told, noise=noise[: told.weights.size])
-    bound = 1.0  # what went past straight too often on all draws is followed by nothing that did so on few
+    bound = most = MOST_OVERSHOOT.value  # on few draws; all of them, and stage by stage, may show more
     for place, candidate in enumerate(ranked):
-        if candidate.chances.overshoot >= bound:
+        if candidate.chances.overshoot > bound:
             continue
         try:
             plan = _foretold(whole, candidate)
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
-        if plan.chances.overshoot <= MOST_OVERSHOOT.value:  # a few draws may miss what more of them show
+        if plan.chances.overshoot <= most:
             return replace(plan, runners_up=tuple(different(candidate, ranked[place:])))
-        bound = candidate.chances.overshoot or bound
+        bound = candidate.chances.overshoot * most / plan.chances.overshoot
     raise NoPlan(
         "no set-up keeps clamp and overshoot in bounds for all that is believed",
         fix="Measure again; the shape is not known well.",
@@ -175,8 +177,8 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
         past=roof_believed(head, draws, done),
     )
     name = INDEX["cam_bow"]
-    grid = clamps(head, few, direction, 1)
-    everything = list(_foreseen(ask, grid)) or list(_foreseen(ask, part_pulled(head, few, direction)))
+    highest = _held(ask, clamps(head, few, direction, 1))[-1:]
+    everything = list(_foreseen(ask, highest or _held(ask, part_pulled(head, few, direction))))
     found = [
         (direction * float(seen.weights @ seen.after[:, name]), number, setup)
         for number, (seen, setup) in enumerate(everything)
@@ -220,17 +222,23 @@ def _nothing_to_do(ask: Question) -> NoPlan:
             where="spots",
             fix="Write [torch] or [oven] into it; without heat nothing stays.",
         )
-    return NoPlan(_why_nothing(ask), where="spots")
-
-
-def _why_nothing(ask: Question) -> str:
     if ask.head.oven is not None or (
         ask.direction > 0 and any(rows_for(ask.head, one) for one in recipes(ask.head))
     ):
-        return "no bolts carry the pull that this bow asks for"
+        return _none_in_bounds()
     if ask.direction < 0:
-        return "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven"
-    return "no fresh place is left to heat, and a place heated before gives next to nothing"
+        why = "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven"
+    else:
+        why = "no fresh place is left to heat, and a place heated before gives next to nothing"
+    return NoPlan(why, where="spots")
+
+
+def _none_in_bounds() -> NoPlan:
+    return NoPlan(
+        "no set-up keeps the bolts under their load, the first pass mild and its first stage under "
+        f"{100 * MOST_OVERSHOOT.value:g} % to overshoot",
+        fix="Own a thinner shim blade, use stronger studs, or a smaller flame.",
+    )
 
 
 def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
@@ -242,31 +250,40 @@ def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     head, direction = ask.head, ask.direction
     grid = clamps(head, ask.draws, direction, ask.done.passes)
     grid = grid if finer else grid[::-2]
-    seen = list(_foreseen(ask, grid))
+    seen = list(_foreseen(ask, _held(ask, grid)))
     judged = weighed_ones(ask, seen)
     if not judged:  # more than the bolts carry, or than a first pass may bend
-        softer = list(_foreseen(ask, part_pulled(head, ask.draws, direction)))
+        softer = list(_foreseen(ask, _held(ask, part_pulled(head, ask.draws, direction))))
         judged, seen = weighed_ones(ask, softer), [*seen, *softer]
     if not seen:
         raise _nothing_to_do(ask)
-    judged.sort(key=lambda one: one.loss)
     weighed = {setup for _, setup in seen}
     now = stand_of(ask)
     fit = [one for one in judged if allowed(one, now)]
-    # about the best, be it allowed or a little too strong, and about the best allowed
-    fit = _best_first(ask, fit, now)
-    best = [*judged[:FINER_ABOUT], *fit[:1]]
-    about = list(dict.fromkeys(one.setup for one in best)) or [seen[0][1]]
-    for setup in about if finer or not fit else ():
-        finer_ones = list(_finer(ask, setup, weighed))
-        weighed |= {setup for _, setup in finer_ones}
-        fit += [one for one in weighed_ones(ask, finer_ones) if allowed(one, now)]
+    looked: set[PassSetup] = set()
+    for _ in range(ROUNDS if finer or not fit else 0):
+        # about the best, be it allowed or a little too strong, and about the best allowed
+        best = [*sorted(judged, key=lambda one: one.loss)[:1], *_best_first(ask, fit, now)[:1]]
+        about = list(dict.fromkeys(one.setup for one in best)) or [seen[0][1]]
+        for setup in about:
+            if setup not in looked:
+                found = list(_finer(ask, setup, weighed))
+                weighed |= {setup for _, setup in found}
+                judged += (ones := weighed_ones(ask, found))
+                fit += [one for one in ones if allowed(one, now)]
+        if looked.issuperset(about):
+            break
+        looked |= set(about)
     # a milder one comes last: where the others go past straight on all draws, it may hold
-    found = _best_first(ask, fit, now)
+    ranked = _best_first(ask, fit, now)
     ended = float(ask.draws.weights @ ended_loss(head, settled(ask.draws.states, ask.draws.weights)))
-    if not found or not worth_a_pass(ask, found[0], now) or found[0].lost * LOST.value + PASS.value > ended:
-        raise _binding(ask, judged, found, now)
-    return found
+    if (
+        not ranked
+        or not worth_a_pass(ask, ranked[0], now)
+        or ranked[0].lost * LOST.value + PASS.value > ended
+    ):
+        raise _binding(ask, judged, ranked, now)
+    return ranked
 
 
 def _best_first(ask: Question, candidates: list[Candidate], now: Stand) -> list[Candidate]:
@@ -283,10 +300,7 @@ def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now
             fix="Sand what is left, or hand it on.",
         )
     if not judged:
-        return NoPlan(
-            f"no set-up keeps the bolts under their load, the first pass mild and its first stage under {most:g} % to overshoot",
-            fix="Own a thinner shim blade, use stronger studs, or a smaller flame.",
-        )
+        return _none_in_bounds()
     if all(one.chances.overshoot > MOST_OVERSHOOT.value for one in judged):
         return NoPlan(
             f"every set-up goes past straight by more than the limit in over {most:g} % of cases",
@@ -354,9 +368,8 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
     return Following(head=head, state=mean, direction=ask.direction, ratio=ratio, rows=rows, ready=ready)
 
 
-def _foreseen(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield every set-up of a grid that the bolts can hold, with what it does."""
-    held = list(_held(ask, grid))
+def _foreseen(ask: Question, held: list[_Held]) -> Iterator[tuple[Forecast, PassSetup]]:
+    """Yield what every heat does in every clamp that holds."""
     if not held:
         return
     found = heats(ask.head, ask.done, _following(ask, held[len(held) // 2][0]))
@@ -364,13 +377,15 @@ def _foreseen(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[Forec
         yield from _with_clamp(ask, clamped, [replace(heat, clamp=clamp) for heat in found])
 
 
-def _held(ask: Question, grid: Sequence[ClampSetup]) -> Iterator[tuple[ClampSetup, Clamped]]:
-    """Yield the clamps that bolts and casting can hold, with the head in them."""
+def _held(ask: Question, grid: Sequence[ClampSetup]) -> list[_Held]:
+    """Return the clamps that bolts and casting can hold and that may be used now, with the head in them."""
     section = section_of(ask.head)
     solved = clamp_each(ask.head, ask.draws.states, grid, ask.draws.response)
-    for clamp, clamped in zip(grid, solved, strict=True):
-        if clamped is not None and not overloaded(ask.head, section, clamp, clamped):
-            yield clamp, clamped
+    return [
+        (clamp, clamped)
+        for clamp, clamped in zip(grid, solved, strict=True)
+        if clamped is not None and gentle(ask, clamped) and not overloaded(ask.head, section, clamp, clamped)
+    ]
 
 
 def _with_clamp(

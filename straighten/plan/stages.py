@@ -16,7 +16,7 @@ import numpy as np
 from straighten.clamp import clamp_head, section_of
 from straighten.heat import FRESH
 from straighten.plan.forecast import NOISE_SIZE, heated, left_after
-from straighten.plan.loss import MOST_OVERSHOOT, TIME_LOSS, cam_out, deck_out, settled, shape_loss
+from straighten.plan.loss import MOST_OVERSHOOT, TIME_LOSS, losses, settled
 from straighten.quantiles import spread_along
 from straighten.shape.modes import INDEX
 from straighten.sobol import sobol_normal
@@ -119,7 +119,7 @@ def stages_of(head: Head, setup: PassSetup) -> Stages | None:
     if setup.clamp is None or setup.clamp.reverse or setup.soak is not None or not setup.spots:
         return None
     order = _units(setup.spots)
-    sizes = _sizes(_levers(head, order))
+    sizes = _sizes(levers_of(head, [unit[0] for unit in order]).tolist())
     if len(sizes) < 2:  # nothing is left to decide after the first
         return None
     ends = tuple(sum(len(unit) for unit in order[:bound]) for bound in np.cumsum(sizes).tolist())
@@ -127,26 +127,17 @@ def stages_of(head: Head, setup: PassSetup) -> Stages | None:
     return Stages(setup=replace(setup, spots=moved), ends=ends, planned=len(moved))
 
 
-def shares_of(head: Head, spots: Sequence[Treatment]) -> list[float]:
-    """Return which share of a set's effect is reached after each stage, by the levers.
+def levers_of(head: Head, spots: Sequence[Treatment]) -> Floats:
+    """Return how far each treatment is from the nearer end [m], by which its kink moves the middle `(spots,)`.
 
     Args:
-        head: the head.
-        spots: the set.
+        head: its length.
+        spots: the treatments.
 
-    Source: the kink of a place moves the middle by its distance from the nearer end (beam).
-    Valid: treatments of about one strength.
+    Source: kinks of a beam (derived).
     """
-    order = _units(spots)
-    levers = _levers(head, order)
-    reached = np.cumsum(levers) / sum(levers)
-    return [float(reached[last]) for last in np.cumsum(_sizes(levers)) - 1]
-
-
-def _levers(head: Head, units: Sequence[Sequence[Treatment]]) -> list[float]:
-    """Return how far each unit is from the nearer end [m]."""
     middle = head.casting.length / 2
-    return [middle - abs(unit[0].station - middle) for unit in units]
+    return np.array([middle - abs(spot.station - middle) for spot in spots])
 
 
 def stage_draws(draws: Draws, count: int) -> NDArray[np.intp]:
@@ -296,22 +287,14 @@ def ahead(
     even = np.full(len(path[0]), 1.0 / len(path[0]))
     reached = [path[0], *(path[0] + path[k + 1] - path[k] for k in range(len(numbers)))]
     work = [0, *(len(stages.treatments(n)) for n in numbers)]
-    calm = [settled(states, even) for states in reached]
-    limits = head.limits
+    calm = np.stack([settled(states, even) for states in reached])
+    cost = losses(head, calm.reshape(-1, calm.shape[-1]), direction)
+    past = direction * calm[:, :, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Ahead(
         numbers=tuple(numbers),
-        loss=np.stack(
-            [shape_loss(head, s, direction) + TIME_LOSS.value * w for s, w in zip(calm, work, strict=True)]
-        ),
-        past=np.stack([direction * s[:, INDEX["cam_bow"]] < -limits.cam_line.value for s in calm]).astype(
-            float
-        ),
-        inside=np.stack(
-            [
-                (cam_out(head, s) <= limits.cam_line.value) & (deck_out(s) <= limits.deck_overall.value)
-                for s in calm
-            ]
-        ).astype(float),
+        loss=cost.loss.reshape(past.shape) + TIME_LOSS.value * np.array(work)[:, None],
+        past=past.astype(float),
+        inside=cost.inside.reshape(past.shape).astype(float),
     )
 
 

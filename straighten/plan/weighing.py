@@ -15,10 +15,9 @@ from straighten.plan.loss import (
     PASS,
     TIME_LOSS,
     chances,
-    lost_after,
+    losses,
     ratios,
     settled,
-    shape_loss,
 )
 from straighten.plan.stages import stages_of
 from straighten.plan.steering import past_after_first, rough_path, steered
@@ -28,6 +27,7 @@ from straighten.sources import Cited
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from straighten.clamp import Clamped
     from straighten.head.records import Head
     from straighten.heat import RoofState
     from straighten.plan.forecast import Forecast
@@ -64,11 +64,11 @@ class Question:
 
 
 def weighed_ones(ask: Question, seen: Iterable[tuple[Forecast, PassSetup]]) -> list[Candidate]:
-    """Return what the set-ups are worth that stay hard, and mild where it is the first pass."""
+    """Return what the set-ups are worth that stay hard, and mild where it is the first pass; their clamps are `gentle`."""
     found = []
     for foreseen, setup in seen:
-        mild = ask.done.passes or _is_mild(foreseen, setup, ask.direction)
-        if mild and not too_soft(ask.head, foreseen, setup) and (one := _weighed(ask, setup, foreseen)):
+        fit = _is_mild(ask, foreseen, setup) and not too_soft(ask.head, foreseen, setup)
+        if fit and (one := _weighed(ask, setup, foreseen)):
             found.append(one)
     return found
 
@@ -121,12 +121,12 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
         work = setup.soak.hold / 360
     calm, bumps = settled(after, seen.weights), _bumps(ask.head, setup, seen, after)
     ratio = ask.draws.response.cam_ratio
-    loss = float(seen.weights @ shape_loss(ask.head, calm, ask.direction, bumps, ratio))
+    cost = losses(ask.head, calm, ask.direction, bumps, ratio)
     return Candidate(
         setup=setup,
-        loss=loss + TIME_LOSS.value * work,
+        loss=float(seen.weights @ cost.loss) + TIME_LOSS.value * work,
         chances=chances(ask.head, after, seen.weights, ask.direction, bumps),
-        lost=float(seen.weights @ lost_after(ask.head, calm, ask.direction, bumps, ratio)),
+        lost=float(seen.weights @ cost.lost),
         out=how_far(ask.head, after, seen.weights, bumps),
         left=ask.direction * float(seen.weights @ after[:, INDEX["cam_bow"]]),
         work=work,
@@ -135,7 +135,7 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
 
 
 def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Floats | float:
-    """Return the heights that spots leave and the modes do not describe, as `shape_loss` wants them [m]."""
+    """Return the heights that spots leave and the modes do not describe, as `losses` wants them [m]."""
     if not setup.spots or seen.relaxed is None:
         return 0.0
     taken, towers = seen.before - after, len(head.towers)
@@ -169,18 +169,23 @@ def too_soft(head: Head, seen: Forecast, setup: PassSetup) -> bool:
     return _hardness(seen) < rules.hardness_reject.value or lost > rules.hardness_drop.value
 
 
-def _is_mild(seen: Forecast, setup: PassSetup, direction: int) -> bool:
-    """Whether a first pass over-bends little and is expected to take no more than its share of the bow.
+def gentle(ask: Question, clamped: Clamped) -> bool:
+    """Whether a clamp may be used: a first pass over-bends little."""
+    states, weights = ask.draws.states, ask.draws.weights
+    bow = max(abs(float(weights @ states[:, INDEX[name]])) for name in ("deck_bow", "cam_bow"))
+    over = float(weights @ np.abs(np.maximum(clamped.over_bend, 0.0)))
+    return bool(ask.done.passes) or over <= max(FIRST_PASS_OVER_BEND.value * bow, LEAST_OVER_BEND)
+
+
+def _is_mild(ask: Question, seen: Forecast, setup: PassSetup) -> bool:
+    """Whether a first pass is expected to take no more than its share of the bow.
 
     Spots are heated in stages, the first of them mild; the share is asked of a soak, which cannot be steered.
     """
-    assert seen.clamped is not None  # noqa: S101 - the search always clamps
-    bow = max(abs(float(seen.weights @ seen.before[:, INDEX[name]])) for name in ("deck_bow", "cam_bow"))
-    over = float(seen.weights @ np.abs(np.maximum(seen.clamped.over_bend, 0.0)))
-    if over > max(FIRST_PASS_OVER_BEND.value * bow, LEAST_OVER_BEND):
-        return False
-    if setup.spots:
+    if ask.done.passes or setup.spots:
         return True
-    before = direction * float(seen.weights @ seen.before[:, INDEX["cam_bow"]])
-    after = direction * float(seen.weights @ seen.after[:, INDEX["cam_bow"]])
+    before, after = (
+        ask.direction * float(seen.weights @ states[:, INDEX["cam_bow"]])
+        for states in (seen.before, seen.after)
+    )
     return before <= 0 or before - after <= FIRST_PASS_SHARE.value * before

@@ -14,7 +14,7 @@ from straighten.head import head_from_text, template_head
 from straighten.head.alloys import alloy_named
 from straighten.head.records import Oven
 from straighten.heat import FRESH, Soak
-from straighten.plan.candidates import middle_bolts, overloaded, part_pulled
+from straighten.plan.candidates import clamps, middle_bolts, overloaded, part_pulled
 from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
 from straighten.plan.records import Done, Draws, PassSetup
@@ -55,9 +55,10 @@ def test_the_first_pass_is_mild(first):
     assert first.forecast.after[:, INDEX["cam_bow"]].mean() >= 0.1 * 0.19e-3
 
 
-def test_later_passes_may_pull_further(first):
-    later = choose_pass(HEAD, HOLLOW, NOISE, done=Done().and_then(first.setup))
-    assert later.setup.clamp.front > first.setup.clamp.front
+def test_later_passes_may_pull_further():
+    # common practice, no source
+    first, later = (max(one.front for one in clamps(HEAD, HOLLOW, 1, done)) for done in (0, 1))
+    assert later > first
 
 
 def test_bolts_and_casting_stay_under_their_limits(first):
