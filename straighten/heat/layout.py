@@ -231,7 +231,7 @@ def _plate(head: Head, zones: tuple[Zone, ...], past: tuple[ZoneLeft, ...]) -> _
         past=whole[:count, count:],
         alike=covers @ covers.T,
         past_stiffer=np.array([left.stiffer for left in past]).reshape(-1, 2),
-        bent=roof.bent(),
+        bent=roof.bent,
     )
 
 

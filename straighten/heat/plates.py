@@ -192,18 +192,13 @@ def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     Source: membrane elements; reciprocity (derived).
     Valid: zones larger than the elements; `endless` tells what the elements make of the same zones in an endless plate.
     """
-    answers = [roof.answer(zone) for zone in zones]
-    area, thick, law = roof.dx * roof.dy, roof.sizes.roof, roof.law[:2, :2]
-    covers = [roof.cover(zone) for zone in zones]
-    found = np.zeros((len(zones), 2, len(zones), 2))
-    for i, cover in enumerate(covers):
-        at = np.nonzero(cover)
-        weight = cover[at] / cover.sum()
-        for j, (other, answer) in enumerate(zip(covers, answers, strict=True)):
-            shared = float(weight @ other[at]) / (other.sum() * area)
-            felt = np.tensordot(weight, answer[at], axes=1)
-            found[i, :, j, :] = law * shared / thick - felt
-    whole = found.reshape(2 * len(zones), -1)
+    covers = np.stack([roof.cover(zone).ravel() for zone in zones])
+    weights = covers / covers.sum(axis=1, keepdims=True)
+    answers = np.stack([roof.answer(zone).reshape(-1, 4) for zone in zones])
+    felt = (weights @ answers).reshape(len(zones), len(zones), 2, 2)  # by zone that shrinks, zone that feels it
+    shared = weights @ weights.T / (roof.dx * roof.dy * roof.sizes.roof)
+    found = shared[..., None, None] * roof.law[:2, :2] - felt.swapaxes(0, 1)
+    whole = found.swapaxes(1, 2).reshape(2 * len(zones), -1)
     return np.asarray((whole + whole.T) / 2)
 
 
