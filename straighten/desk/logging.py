@@ -31,6 +31,7 @@ from straighten.readings.said_back import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.logged import FactorChange, LineChange, LogReport
+from straighten.units import counted
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -148,7 +149,7 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
     if dossier.stages:
         heated = sum(1 for log in dossier.stages if log.done.spots)
         return all_done(dossier.stages), (
-            f"what was done was taken from the {heated} stage{'s' if heated != 1 else ''} logged",
+            f"what was done was taken from the {counted(heated, 'stage')} logged",
         )
     if card is None:
         raise BadInput(

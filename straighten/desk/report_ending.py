@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.layout import with_range
 from straighten.sheet.report import Facts, Section
-from straighten.units import INCH, System, own_first, show
+from straighten.units import INCH, System, counted, own_first, show
 
 if TYPE_CHECKING:
     from straighten.book import Entry
@@ -66,7 +66,7 @@ def _sanded(runs: list[Record], system: System) -> Facts:
     ended = _ENDED.get(last["state"], last["state"])
     middle, low, high = (_MM * last["removed_mm"][key] for key in ("value", "low", "high"))
     facts = (
-        ("Done", f"{strokes} strokes on {papers} in {count} run{'s' if count > 1 else ''}; {ended}."),
+        ("Done", f"{strokes} strokes on {papers} in {counted(count, 'run')}; {ended}."),
         ("Came off", f"{with_range(middle, low, high, system)} at the highest places of the deck."),
         ("Height", _height(last, system)),
         ("Compression", _compression(last["report"]["consequences"])),

@@ -18,7 +18,7 @@ from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
 from straighten.sheet.plain import Triple
 from straighten.sheet.sanding import Effect, TradeRow
-from straighten.units import INCH, POUND_FORCE, System, show, show_range, turned
+from straighten.units import INCH, POUND_FORCE, System, counted, show, show_range, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Head
@@ -80,7 +80,7 @@ def next_run(
         *mill_first(head, plan, middle),
         *first,
         (
-            f"{count} strokes, there and back, with {grit.name} on {sheets} fresh sheet{'s' if sheets > 1 else ''} (a new one "
+            f"{count} strokes, there and back, with {grit.name} on {counted(sheets, 'fresh sheet')} (a new one "
             f"about every {SHEET_LIFE.value:.0f}); then wash, look, measure, log."
         ),
         _when_to_stop(plan, head.system),
@@ -213,7 +213,7 @@ def learned(plan: SandingPlan, checks: int, system: System) -> tuple[str, ...]:
         return (
             f"{source} {shown}, good to a factor of {factor:.0f}; so the first run is short of the goal.",
         )
-    return (f"After {checks} logged run{'s' if checks > 1 else ''}: {shown}.",)
+    return (f"After {counted(checks, 'logged run')}: {shown}.",)
 
 
 _Told = tuple[str, float | None, Triple, str]  # key of a figure, value before, 10, 50, 90 % after, sentence

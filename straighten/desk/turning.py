@@ -17,7 +17,7 @@ from straighten.plan.alternatives import Candidate
 from straighten.plan.search import choose_pass, thinned
 from straighten.sanding.learning import sheets_for
 from straighten.sources import Cited
-from straighten.units import show, show_temperature
+from straighten.units import counted, show, show_temperature
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -128,7 +128,9 @@ def trades(head: Head, best: Candidate, other: Candidate) -> str:
     if abs(work) >= 1:
         word = "more" if work > 0 else "less"
         parts.append(
-            f"{abs(work):.0f} spots {word}" if other.setup.spots else f"{abs(work) / 10:.1f} h {word}"
+            f"{counted(round(abs(work)), 'spot')} {word}"
+            if other.setup.spots
+            else f"{abs(work) / 10:.1f} h {word}"
         )
     inside = 100 * (other.chances.both - best.chances.both)
     if abs(inside) >= 1:

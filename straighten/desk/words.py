@@ -9,7 +9,7 @@ from straighten.head.ceiling import heat_ceiling
 from straighten.heat.flames import recipes
 from straighten.sheet.logged import FACTOR_WORDS
 from straighten.sheet.plain import Triple
-from straighten.units import System, show, show_duration, show_temperature
+from straighten.units import System, counted, show, show_duration, show_temperature
 
 if TYPE_CHECKING:
     import numpy as np
@@ -117,13 +117,18 @@ def learned(before: Mapping[str, Triple], after: Mapping[str, Triple], passes: i
 
 def setup(head: Head, chosen: PassSetup) -> str:
     """Return a set-up in one line."""
-    clamp = chosen.clamp
-    shims = "head free" if clamp is None else f"shims {show(clamp.front, head.system)}, middle to the base"
+    clamp, shims = chosen.clamp, "head free"
+    if clamp is not None:
+        alike = "" if len(set(clamp.shims)) == 1 else "up to "
+        middle = f"a gap of {show(clamp.gap, head.system)} left" if clamp.gap else "middle to the base"
+        shims = f"shims {alike}{show(max(clamp.shims), head.system)}, {middle}"
     if chosen.soak is not None:
         hold = show_duration(chosen.soak.hold)
         return f"{shims}, oven {show_temperature(chosen.soak.temperature, head.system)} for {hold}"
-    count = len(chosen.spots)
-    return f"{shims}, {count} heat spot{'s' if count != 1 else ''}"
+    if not chosen.spots:
+        return shims
+    wide = show(2 * chosen.spots[0].radius, head.system, big=True)
+    return f"{shims}, {counted(len(chosen.spots), 'heat spot')} of {wide}"
 
 
 def flame(head: Head, chosen: PassSetup) -> str:

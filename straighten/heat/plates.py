@@ -195,7 +195,9 @@ def mutual(roof: Roof, zones: tuple[Zone, ...]) -> Floats:
     covers = np.stack([roof.cover(zone).ravel() for zone in zones])
     weights = covers / covers.sum(axis=1, keepdims=True)
     answers = np.stack([roof.answer(zone).reshape(-1, 4) for zone in zones])
-    felt = (weights @ answers).reshape(len(zones), len(zones), 2, 2)  # by zone that shrinks, zone that feels it
+    felt = (weights @ answers).reshape(
+        len(zones), len(zones), 2, 2
+    )  # by zone that shrinks, zone that feels it
     shared = weights @ weights.T / (roof.dx * roof.dy * roof.sizes.roof)
     found = shared[..., None, None] * roof.law[:2, :2] - felt.swapaxes(0, 1)
     whole = found.swapaxes(1, 2).reshape(2 * len(zones), -1)
