@@ -17,7 +17,7 @@ from straighten.desk.goal import forbidden_bolts
 from straighten.errors import NoPlan
 from straighten.heat import FRESH
 from straighten.plan.alternatives import PassPlan
-from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, roof_believed, standing
+from straighten.plan.forecast import NOISE_SIZE, Forecast, roof_believed, standing
 from straighten.plan.loss import direction_of
 from straighten.plan.records import UNTOUCHED, Done, PassSetup
 from straighten.plan.search import choose_pass, strongest_pass
@@ -163,10 +163,9 @@ class Job:
         """Return what lies ahead with the equipment of another head file; None where nothing can be heated with it."""
         draws, most = self.belief.draws, head.thresholds.most_passes.value
         try:
-            setup = strongest_pass(head, draws, done=self.dossier.done)
+            strongest = strongest_pass(head, draws, done=self.dossier.done)
         except NoPlan:
             return None
-        strongest = forecast(head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)))
         return self._outlook_of(head, strongest, max(most - self.dossier.passes_done, 1))
 
     def _outlook_of(self, head: Head, strongest: Forecast, left: int) -> Outlook:

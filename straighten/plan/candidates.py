@@ -31,7 +31,7 @@ COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diago
 FIRST_PASS_SHIMS: Final = 1.0
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
 NEAR: Final = 2  # flames, on either side of a good one
-FLAMES: Final = 4  # weighed first, of all that the tips owned can give
+FLAMES: Final = 9  # weighed first, of all that the tips owned can give
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 
 

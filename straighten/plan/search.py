@@ -74,7 +74,7 @@ if TYPE_CHECKING:
 TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
 ROW_DRAWS: Final = 16  # on which single rows are weighed
-ROUNDS: Final = 3  # times that finer set-ups are tried about the best so far
+ROUNDS: Final = 2  # times that finer set-ups are tried about the best so far
 
 
 def choose_pass(
@@ -152,8 +152,8 @@ def _foretold(ask: Question, candidate: Candidate) -> PassPlan:
     )
 
 
-def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassSetup:
-    """Return the pass that takes most off the bow: the strongest heat, or the hottest soak, over the highest useful shims.
+def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> Forecast:
+    """Return the forecast, without scatter, of the pass that takes most off the bow: the strongest heat or soak over the highest shims.
 
     Args:
         head: the head.
@@ -176,19 +176,14 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> PassS
         done=replace(done, passes=max(done.passes, 1)),
         past=roof_believed(head, draws, done),
     )
-    name = INDEX["cam_bow"]
     highest = _held(ask, clamps(head, few, direction, 1))[-1:]
     everything = list(_foreseen(ask, highest or _held(ask, part_pulled(head, few, direction))))
-    found = [
-        (direction * float(seen.weights @ seen.after[:, name]), number, setup)
-        for number, (seen, setup) in enumerate(everything)
-        if not too_soft(head, seen, setup)
-    ]
+    found = [seen for seen, setup in everything if not too_soft(head, seen, setup)]
     if not found:
         if not everything:
             raise _nothing_to_do(ask)
         raise NoPlan("every soak would cost more hardness than the head may lose", where="spots")
-    return min(found)[2]
+    return min(found, key=lambda seen: direction * float(seen.weights @ seen.column("cam_bow")))
 
 
 def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
