@@ -397,11 +397,3 @@ class Plausible:
             where=where,
             fix=slip[:1].upper() + slip[1:] if slip else "",
         )
-
-
-def counted(number: int, name: str) -> str:
-    """Return a number with the name of what it counts.
-
-    Source: English plural in s.
-    """
-    return f"{number} {name}{'' if number == 1 else 's'}"

@@ -20,6 +20,7 @@ from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits, pulled_too_hard
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
+from straighten.desk.words import counted
 from straighten.errors import BadInput, in_shell
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
@@ -31,7 +32,6 @@ from straighten.readings.said_back import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.logged import FactorChange, LineChange, LogReport
-from straighten.units import counted
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.desk.turning import mill_first
+from straighten.desk.words import counted
 from straighten.readings.records import RIM
 from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.face import ALL_CLEAN
@@ -18,7 +19,7 @@ from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
 from straighten.sheet.plain import Triple
 from straighten.sheet.sanding import Effect, TradeRow
-from straighten.units import INCH, POUND_FORCE, System, counted, show, show_range, turned
+from straighten.units import INCH, POUND_FORCE, System, show, show_range, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Head

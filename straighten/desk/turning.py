@@ -10,6 +10,7 @@ import numpy as np
 
 from straighten.decide import Decision, Outlook, decide, whole_job
 from straighten.decide.costs import HOURS_TO_HAND_ON
+from straighten.desk.words import counted
 from straighten.errors import NoPlan, in_shell
 from straighten.head.records import Head, Oven, Prices, ShimBlade
 from straighten.heat.flames import LARGEST_RADIUS
@@ -17,7 +18,7 @@ from straighten.plan.alternatives import Candidate
 from straighten.plan.search import choose_pass, thinned
 from straighten.sanding.learning import sheets_for
 from straighten.sources import Cited
-from straighten.units import counted, show, show_temperature
+from straighten.units import show, show_temperature
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

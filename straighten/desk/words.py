@@ -9,7 +9,7 @@ from straighten.head.ceiling import heat_ceiling
 from straighten.heat.flames import recipes
 from straighten.sheet.logged import FACTOR_WORDS
 from straighten.sheet.plain import Triple
-from straighten.units import System, counted, show, show_duration, show_temperature
+from straighten.units import System, show, show_duration, show_temperature
 
 if TYPE_CHECKING:
     import numpy as np
@@ -129,6 +129,14 @@ def setup(head: Head, chosen: PassSetup) -> str:
         return shims
     wide = show(2 * chosen.spots[0].radius, head.system, big=True)
     return f"{shims}, {counted(len(chosen.spots), 'heat spot')} of {wide}"
+
+
+def counted(number: int, name: str) -> str:
+    """Return a number with the name of what it counts.
+
+    Source: English plural in s.
+    """
+    return f"{number} {name}{'' if number == 1 else 's'}"
 
 
 def flame(head: Head, chosen: PassSetup) -> str:

@@ -273,9 +273,7 @@ def relax_spots(
             short=(*past.short, *each[0].left),
             soaked=(*past.soaked, *each[-1].left),
         ),
-        again_after=tuple(
-            np.sum([one.again * s.mean() for one, s in zip(each, shares, strict=True)], axis=0).tolist()
-        ),
+        again_after=tuple(mixed("again").mean(axis=0).tolist()),
         caveats=caveats,
     )
 
@@ -315,7 +313,7 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
 
 @dataclass(frozen=True, slots=True)
 class _OnCurve:
-    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again_after`."""
+    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again_after` `(1, treatments)`."""
 
     fired: Fired
     spots_shape: Floats
@@ -355,7 +353,7 @@ def _on_curve(
             fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept + shrunk.back), len(spots)
         ),
         left=_left(fired, shrunk, response),
-        again=shrunk.again,
+        again=shrunk.again[None],
     )
 
 

@@ -17,8 +17,9 @@ from straighten.heat import FRESH, Soak
 from straighten.plan.candidates import clamps, middle_bolts, overloaded, part_pulled
 from straighten.plan.forecast import NOISE_SIZE, forecast, roof_after
 from straighten.plan.loss import cam_out, chances, deck_out, shape_loss
+from straighten.plan.reasons import binding
 from straighten.plan.records import Done, Draws, PassSetup
-from straighten.plan.search import _binding, choose_pass, strongest_pass
+from straighten.plan.search import choose_pass, strongest_pass
 from straighten.plan.stages import path_of, stage_noise
 from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import FIRST_PASS_OVER_BEND, Question, Stand, too_soft, worth_a_pass
@@ -296,7 +297,7 @@ def test_where_nothing_is_planned_the_reason_stands_with_its_figure(judged, word
         SimpleNamespace(out=out, lost=0.0, chances=SimpleNamespace(overshoot=over)) for out, over in judged
     ]
     ask = Question(head=HEAD, draws=HOLLOW, noise=NOISE, direction=1, done=Done(passes=1), past=FRESH)
-    assert words in _binding(ask, ones, [], Stand(out=1.2, done=0.3)).problem
+    assert words in binding(ask, ones, [], Stand(out=1.2, done=0.3)).problem
 
 
 def test_who_stops_after_the_first_stage_is_left_as_that_stage_left_him(first):
