@@ -314,7 +314,7 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     if entry.kind == "pass":
         now = _passed(now, entry, shape)
     elif shape is not None:
-        now = _surveyed(now, shape, sanded=bool(sanding.state))
+        now = _surveyed(now, shape, sanded=bool(sanding.state) or _cut_since(now.told[:-1], shape))
     elif entry.kind == "tighten" and (log := tightening_of(entry, len(now.passes))) is not None:
         now = _retightened(now, log)
     elif entry.kind == "stage":
@@ -331,6 +331,11 @@ def _entered(now: Dossier, entry: Entry, sanding: _Sanding) -> Dossier:
     if against := entry.record.get("against"):
         now = replace(now, accepted={**now.accepted, **dict.fromkeys(against, entry.record["because"])})
     return now
+
+
+def _cut_since(told: Sequence[Readings], shape: Readings) -> bool:
+    """Return whether a survey tells of more metal taken off than any before it, whoever took it."""
+    return (shape.intake.removed or 0.0) > max((before.intake.removed or 0.0 for before in told), default=0.0)
 
 
 def _retightened(now: Dossier, log: TighteningLog) -> Dossier:

@@ -2,9 +2,11 @@
 
 import json
 import re
+from types import SimpleNamespace
 
 import pytest
 
+from straighten.desk.dossier import _cut_since
 from tests.journeys.washer import FOLDER, remade
 
 MOST_CLAMPINGS = 3
@@ -57,3 +59,18 @@ def test_the_commands_of_today_do_the_same_job(expected, tmp_path):
     ends_inside(found)
     for path in tmp_path.glob("*.toml"):
         assert path.read_text(encoding="utf-8") == (FOLDER / path.name).read_text(encoding="utf-8")
+
+
+def test_a_cut_that_only_the_survey_tells_of_makes_another_deck(expected):
+    # common practice, no source: a face that was cut no longer shows what the heat before it did
+    assert not any("--log" in step["command"] for step in expected["steps"])
+    assert expected["steps"][-1]["says"] == {"choice": "finish"}
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "cut"),
+    [((None,), 1e-4, True), ((5e-5, None), 1e-4, True), ((1e-4,), 1e-4, False), ((1e-4,), None, False)],
+)
+def test_a_survey_tells_of_a_cut_by_more_metal_than_was_told_before(before, now, cut):
+    told = [SimpleNamespace(intake=SimpleNamespace(removed=depth)) for depth in (*before, now)]
+    assert _cut_since(told[:-1], told[-1]) is cut
