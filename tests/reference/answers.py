@@ -108,15 +108,46 @@ def answer_pages() -> dict[str, str]:
         " commands say them on the worked examples; a key that is empty there is told as null. Within one schema number"
         " keys are added, never renamed or dropped.\n",
     ]
-    told = {name: schema_of(samples) for name, samples in sorted(answers().items())}
+    told = {name: _widened(schema_of(samples), _before(name)) for name, samples in sorted(answers().items())}
     judgement = next(s["properties"]["judgement"] for s in told.values() if "judgement" in s["properties"])
     parts += [f"`schema` and `name` (of the head) say what they say. `judgement` holds {_keys(judgement)}.\n"]
     for name, merged in told.items():
-        slug = name.removeprefix("straighten/").replace("/", "-")
         head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": name}
-        pages[f"schemas/{slug}.json"] = json.dumps({**head, **merged}, indent=1, sort_keys=True) + "\n"
-        parts.append(f"**[{name}](schemas/{slug}.json)**: {_keys(merged)}.\n")
+        pages[f"schemas/{_slug(name)}.json"] = json.dumps({**head, **merged}, indent=1, sort_keys=True) + "\n"
+        parts.append(f"**[{name}](schemas/{_slug(name)}.json)**: {_keys(merged)}.\n")
     return {**pages, "answers.md": "\n".join(parts) + "\n"}
+
+
+def _slug(name: str) -> str:
+    return name.removeprefix("straighten/").replace("/", "-")
+
+
+def _before(name: str) -> dict[str, Any]:
+    path = FOLDER / "schemas" / f"{_slug(name)}.json"
+    return json.loads(path.read_text(encoding="utf-8")) if path.exists() else {}
+
+
+def _widened(now: dict[str, Any], before: dict[str, Any]) -> dict[str, Any]:
+    """Return the schema with what was told before of a list that is empty today, or of a value that is missing.
+
+    Keys are those of today: one that is gone shows.
+    """
+    found = {**{k: v for k, v in before.items() if k not in ("$schema", "title")}, **now}
+    kinds = sorted({kind for one in (now, before) for kind in _kinds(one)})
+    if kinds:
+        found["type"] = kinds[0] if len(kinds) == 1 else kinds
+    for part in ("items", "additionalProperties"):
+        if part in now and part in before:
+            found[part] = _widened(now[part], before[part])
+    if "properties" in now:
+        old = before.get("properties", {})
+        found["properties"] = {n: _widened(one, old.get(n, {})) for n, one in now["properties"].items()}
+    return found
+
+
+def _kinds(schema: dict[str, Any]) -> list[str]:
+    told = schema.get("type", [])
+    return [told] if isinstance(told, str) else told
 
 
 def schema_of(samples: list[Any], key: str = "", above: str = "") -> dict[str, Any]:
