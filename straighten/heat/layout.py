@@ -299,8 +299,8 @@ class Relaxed:
     face edges and cam face centre fall in the middle [m]; `hardness_before`, `hardness_after` (n, 2) lowest
     and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
     `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
-    before it have left in the roof, for the next one; `again_after` each treatment, and `again` after all: share of
-    what a fresh roof would shrink by so far that was there before, 0 to 1; `caveats` in words.
+    before it have left in the roof, for the next one; `again` share of what a fresh roof would shrink by that was there before,
+    0 to 1; `caveats` in words.
     """
 
     set_state: Floats
@@ -317,13 +317,8 @@ class Relaxed:
     peaks: tuple[float, ...]
     powers: tuple[float, ...] = ()
     left: RoofState = FRESH
-    again_after: tuple[float, ...] = ()
+    again: float = 0.0
     caveats: tuple[str, ...] = ()
-
-    @property
-    def again(self) -> float:
-        """After all treatments."""
-        return self.again_after[-1] if self.again_after else 0.0
 
 
 ROOF_WARMTH: Final = Cited(

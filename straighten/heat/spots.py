@@ -85,14 +85,14 @@ HARDER: Final = Cited(
 class Shrunk:
     """What the zones of a heat shrink by, along and across (n, zones, 2) [m3].
 
-    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` as
-    `Relaxed.again_after`.
+    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` share
+    of what a fresh roof would shrink by that earlier heats had left there.
     """
 
     own: Floats
     kept: Floats
     back: Floats
-    again: Floats
+    again: float
 
 
 def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response: Response) -> Shrunk:
@@ -126,18 +126,14 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     shape = (n, count, 2)
     mine = np.broadcast_to(own.reshape(1, count, 2), shape) * response.shrinkage[:, None, None]
     factor = response.kept[:, None, None]
-    again = _share_again(fired, own, fresh)
+    again = _share_again(own, fresh)
     return Shrunk(mine, kept.reshape(shape) * factor, back.reshape(shape) * factor, again)
 
 
-def _share_again(fired: Fired, own: Floats, fresh: Floats) -> Floats:
-    """Return which share of what a fresh roof would shrink by was there before, after each treatment, zero to one."""
-    added, whole = (
-        np.cumsum(np.bincount(fired.belongs, volumes.reshape(-1, 2).sum(axis=1), len(fired.peaks)))
-        for volumes in (own, fresh)
-    )
-    there: Floats = 1 - np.divide(added, whole, out=np.ones_like(whole), where=whole > 0)
-    return there.clip(0.0, 1.0)
+def _share_again(own: Floats, fresh: Floats) -> float:
+    """Return which share of what a fresh roof would shrink by was there before, zero to one."""
+    whole = float(fresh.sum())
+    return min(max(1 - float(own.sum()) / whole, 0.0), 1.0) if whole > 0 else 0.0
 
 
 def _harder(left: Floats, drive: Floats) -> Floats:
@@ -273,7 +269,7 @@ def relax_spots(
             short=(*past.short, *each[0].left),
             soaked=(*past.soaked, *each[-1].left),
         ),
-        again_after=tuple(mixed("again").mean(axis=0).tolist()),
+        again=sum(one.again * float(share.mean()) for one, share in zip(each, shares, strict=True)),
         caveats=caveats,
     )
 
@@ -313,7 +309,7 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
 
 @dataclass(frozen=True, slots=True)
 class _OnCurve:
-    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again_after` `(1, treatments)`."""
+    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again`."""
 
     fired: Fired
     spots_shape: Floats
@@ -322,7 +318,7 @@ class _OnCurve:
     twist: Floats
     kinks: Floats
     left: tuple[ZoneLeft, ...]
-    again: Floats
+    again: float
 
 
 def _on_curve(
@@ -353,7 +349,7 @@ def _on_curve(
             fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept + shrunk.back), len(spots)
         ),
         left=_left(fired, shrunk, response),
-        again=shrunk.again[None],
+        again=shrunk.again,
     )
 
 

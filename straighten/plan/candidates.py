@@ -30,7 +30,7 @@ LEAST_TWIST: Final = 0.02e-3  # m: less is not worth unlike corners
 COUNTER_TWISTS: Final = (0.05e-3, 0.10e-3, 0.20e-3)  # m: half of what the diagonals are held apart
 FIRST_PASS_SHIMS: Final = 1.0
 PULLING_REACH: Final = 1 / 6  # of the length from the middle: bolts further out lift the shims' ends
-NEAR: Final = 2  # flames, on either side of a good one
+NEAR: Final = 3  # flames, on either side of a good one
 FLAMES: Final = 9  # weighed first, of all that the tips owned can give
 OFTEN: Final = 0.10  # share of the draws that may pass a limit of the clamp
 

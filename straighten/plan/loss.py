@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -60,7 +59,6 @@ TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of
 WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
 MOST_KINKS: Final = 6
 _NOUGHT: Final = 1e-12  # m
-SILVERMAN: Final = 0.9
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -369,30 +367,17 @@ def chances(
         direction: +1 where the middle comes down.
         bumps: as in `losses`.
 
-    Source: Counts of weighted draws (derived); of overshoot a smooth count.
+    Source: Counts of weighted draws (derived).
     """
     after = settled(after, weights)
     cam, deck, _ = ratios(head, after, bumps)
     cam_in, deck_in = cam <= 1, deck <= 1
     sandable = metal_to_sand(head, deck * head.limits.deck_overall.value) <= metal_left(head)
+    past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(
         cam=float(weights @ cam_in),
         deck=float(weights @ deck_in),
         both=float(weights @ (cam_in & deck_in)),
         done=float(weights @ (cam_in & (deck_in | sandable))),
-        overshoot=_chance_past(head, direction * after[:, INDEX["cam_bow"]], weights),
+        overshoot=float(weights @ past),
     )
-
-
-def _chance_past(head: Head, bow: Floats, weights: Floats) -> float:
-    """Return the chance that a bow `(n,)` [m] goes past straight by more than the limit.
-
-    A few of some hundred draws do: their count jumps, so each draw stands for a normal kernel of Silverman's width.
-
-    Source: Silverman, Density Estimation, 1986, eq. 3.31 (from memory).
-    """
-    from scipy.special import ndtr
-
-    sd = math.sqrt(max(float(weights @ bow**2) - float(weights @ bow) ** 2, 0.0))
-    width = max(SILVERMAN * sd * len(bow) ** -0.2, _NOUGHT)
-    return float(weights @ ndtr((-head.limits.cam_line.value - bow) / width))

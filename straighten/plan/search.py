@@ -11,6 +11,7 @@ import numpy as np
 from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
+from straighten.heat.flames import recipes
 from straighten.heat.treatment import schedule
 from straighten.plan.alternatives import Candidate, PassPlan, different
 from straighten.plan.candidates import (
@@ -38,16 +39,17 @@ from straighten.plan.loss import (
     ended_loss,
     settled,
 )
-from straighten.plan.reasons import binding, nothing_to_do
 from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
 from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
 from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
 from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import (
+    LEAST_CHANCE,
     Question,
     Stand,
     allowed,
     gentle,
+    least_gain,
     stand_of,
     too_soft,
     weighed_ones,
@@ -72,7 +74,7 @@ if TYPE_CHECKING:
 TRIED_DRAWS: Final = 256
 QUICK_DRAWS: Final = 48  # where only the rough way is asked
 ROW_DRAWS: Final = 16  # on which single rows are weighed
-ROUNDS: Final = 2  # times that finer set-ups are tried about the best so far
+FINER_ABOUT: Final = 2  # set-ups about which finer ones are tried
 
 
 def choose_pass(
@@ -108,17 +110,17 @@ def choose_pass(
     ranked = _ranked(ask, finer=finer)
     told = draws_told(draws)
     whole = replace(ask, draws=told, noise=noise[: told.weights.size])
-    bound = most = MOST_OVERSHOOT.value  # on few draws; all of them, and stage by stage, may show more
+    bound = 1.0  # what went past straight too often on all draws is followed by nothing that did so on few
     for place, candidate in enumerate(ranked):
-        if candidate.chances.overshoot > bound:
+        if candidate.chances.overshoot >= bound:
             continue
         try:
             plan = _foretold(whole, candidate)
         except OutsideModel:  # a draw among all of them that the clamp cannot hold
             continue
-        if plan.chances.overshoot <= most:
+        if plan.chances.overshoot <= MOST_OVERSHOOT.value:  # a few draws may miss what more of them show
             return replace(plan, runners_up=tuple(different(candidate, ranked[place:])))
-        bound = candidate.chances.overshoot * most / plan.chances.overshoot
+        bound = candidate.chances.overshoot or bound
     raise NoPlan(
         "no set-up keeps clamp and overshoot in bounds for all that is believed",
         fix="Measure again; the shape is not known well.",
@@ -179,7 +181,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> Forec
     found = [seen for seen, setup in everything if not too_soft(head, seen, setup)]
     if not found:
         if not everything:
-            raise nothing_to_do(ask)
+            raise _nothing_to_do(ask)
         raise NoPlan("every soak would cost more hardness than the head may lose", where="spots")
     return min(found, key=lambda seen: direction * float(seen.weights @ seen.column("cam_bow")))
 
@@ -207,62 +209,102 @@ def draws_told(draws: Draws) -> Draws:
     return draws.even(stage_draws(draws, STAGE_DRAWS))
 
 
+def _nothing_to_do(ask: Question) -> NoPlan:
+    """Return why nothing could be tried: no heat to give, or no clamp that holds."""
+    if ask.head.torch is None and ask.head.oven is None:
+        return NoPlan(
+            "the head file names neither a torch nor an oven",
+            where="spots",
+            fix="Write [torch] or [oven] into it; without heat nothing stays.",
+        )
+    if ask.head.oven is not None or (
+        ask.direction > 0 and any(rows_for(ask.head, one) for one in recipes(ask.head))
+    ):
+        return _none_in_bounds()
+    if ask.direction < 0:
+        why = "the deck is crowned: heat spots on the cam side would pull its middle further down, and there is no oven"
+    else:
+        why = "no fresh place is left to heat, and a place heated before gives next to nothing"
+    return NoPlan(why, where="spots")
+
+
+def _none_in_bounds() -> NoPlan:
+    return NoPlan(
+        "no set-up keeps the bolts under their load, the first pass mild and its first stage under "
+        f"{100 * MOST_OVERSHOOT.value:g} % to overshoot",
+        fix="Own a thinner shim blade, use stronger studs, or a smaller flame.",
+    )
+
+
 def _ranked(ask: Question, *, finer: bool) -> list[Candidate]:
     """Return what may be done, best first.
 
     Raises:
         NoPlan: nothing.
     """
-    seen, judged = _tried(ask, finer=finer)
-    now = stand_of(ask)
-    if finer or not any(allowed(one, now) for one in judged):
-        judged = _closer(ask, seen, judged, now)
-    # a milder one comes last: where the others go past straight on all draws, it may hold
-    ranked = _best_first(ask, judged, now)
-    ended = float(ask.draws.weights @ ended_loss(ask.head, settled(ask.draws.states, ask.draws.weights)))
-    best = ranked[0] if ranked else None
-    if best is None or not worth_a_pass(ask, best, now) or best.lost * LOST.value + PASS.value > ended:
-        raise binding(ask, judged, ranked, now)
-    return ranked
-
-
-def _tried(ask: Question, *, finer: bool) -> tuple[list[PassSetup], list[Candidate]]:
-    """Return the set-ups of the grid that can be held, and what those are worth that may be done.
-
-    Raises:
-        NoPlan: none can be held.
-    """
     head, direction = ask.head, ask.direction
     grid = clamps(head, ask.draws, direction, ask.done.passes)
-    seen = list(_foreseen(ask, _held(ask, grid if finer else grid[::-2])))
+    grid = grid if finer else grid[::-2]
+    seen = list(_foreseen(ask, _held(ask, grid)))
     judged = weighed_ones(ask, seen)
     if not judged:  # more than the bolts carry, or than a first pass may bend
         softer = list(_foreseen(ask, _held(ask, part_pulled(head, ask.draws, direction))))
         judged, seen = weighed_ones(ask, softer), [*seen, *softer]
     if not seen:
-        raise nothing_to_do(ask)
-    return [setup for _, setup in seen], judged
-
-
-def _closer(ask: Question, seen: list[PassSetup], judged: list[Candidate], now: Stand) -> list[Candidate]:
-    """Return the set-ups with what lies about the best, be it allowed or a little too strong, and about the best allowed."""
-    weighed, looked = set(seen), set[PassSetup]()
-    for _ in range(ROUNDS):
-        best = [*sorted(judged, key=lambda one: one.loss)[:1], *_best_first(ask, judged, now)[:1]]
-        about = list(dict.fromkeys(one.setup for one in best)) or seen[:1]
-        for setup in about:
-            if setup not in looked:
-                found = list(_finer(ask, setup, weighed))
-                weighed |= {other for _, other in found}
-                judged = [*judged, *weighed_ones(ask, found)]
-        looked |= set(about)
-    return judged
-
-
-def _best_first(ask: Question, judged: list[Candidate], now: Stand) -> list[Candidate]:
-    """Return what is allowed: what is worth a pass by its loss, and behind it the milder ones."""
+        raise _nothing_to_do(ask)
+    judged.sort(key=lambda one: one.loss)
+    weighed = {setup for _, setup in seen}
+    now = stand_of(ask)
     fit = [one for one in judged if allowed(one, now)]
-    return sorted(fit, key=lambda one: (not worth_a_pass(ask, one, now), one.loss))
+    # about the best, be it allowed or a little too strong, and about the best allowed
+    fit = _best_first(ask, fit, now)
+    best = [*judged[:FINER_ABOUT], *fit[:1]]
+    about = list(dict.fromkeys(one.setup for one in best)) or [seen[0][1]]
+    for setup in about if finer or not fit else ():
+        finer_ones = list(_finer(ask, setup, weighed))
+        weighed |= {setup for _, setup in finer_ones}
+        fit += [one for one in weighed_ones(ask, finer_ones) if allowed(one, now)]
+    # a milder one comes last: where the others go past straight on all draws, it may hold
+    found = _best_first(ask, fit, now)
+    ended = float(ask.draws.weights @ ended_loss(head, settled(ask.draws.states, ask.draws.weights)))
+    if not found or not worth_a_pass(ask, found[0], now) or found[0].lost * LOST.value + PASS.value > ended:
+        raise _binding(ask, judged, found, now)
+    return found
+
+
+def _best_first(ask: Question, candidates: list[Candidate], now: Stand) -> list[Candidate]:
+    """Return what is worth a pass by its loss, and behind it the milder ones."""
+    return sorted(candidates, key=lambda one: (not worth_a_pass(ask, one, now), one.loss))
+
+
+def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now: Stand) -> NoPlan:
+    """Return the limit that no set-up keeps, with what to do about it."""
+    most = 100 * MOST_OVERSHOOT.value
+    if found and worth_a_pass(ask, found[0], now):
+        return NoPlan(
+            "every set-up that gains is as likely to bend the head past what heat can still straighten",
+            fix="Sand what is left, or hand it on.",
+        )
+    if not judged:
+        return _none_in_bounds()
+    if all(one.chances.overshoot > MOST_OVERSHOOT.value for one in judged):
+        return NoPlan(
+            f"every set-up goes past straight by more than the limit in over {most:g} % of cases",
+            fix="Own a thinner shim blade, or heat with a smaller flame.",
+        )
+    nearest = min(
+        (one for one in judged if one.chances.overshoot <= MOST_OVERSHOOT.value), key=lambda one: one.out
+    )
+    gain, least = max(now.out - nearest.out, 0.0), least_gain(ask, nearest, now)
+    return NoPlan(
+        f"the best set-up that may be planned brings the head {_share(gain, now)} nearer to its limits; a heat must win "
+        f"{_share(least, now)}, or {100 * LEAST_CHANCE.value:.0f} points of chance to end the job",
+        fix="Sand what is left, aim at a hotter spot under [torch] peak, or use a larger flame.",
+    )
+
+
+def _share(gain: float, now: Stand) -> str:
+    return f"{100 * gain / now.out:.1f} %" if now.out else "0 %"
 
 
 def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:
@@ -272,7 +314,8 @@ def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator
     near = [replace(setup, clamp=clamp) for clamp in finer_clamps(ask.head, setup.clamp, twist)]
     fresh = {other.clamp: other for other in near if other not in weighed and other.clamp is not None}
     for clamp, clamped in _held(ask, list(fresh)):
-        yield from _with_clamp(ask, clamped, [fresh[clamp]])
+        if gentle(ask, clamped):
+            yield from _with_clamp(ask, clamped, [fresh[clamp]])
     if setup.spots:
         unweighed = [
             other
@@ -313,22 +356,23 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
 
 
 def _foreseen(ask: Question, held: list[_Held]) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield what every heat does in every clamp that holds."""
+    """Yield what every heat does in every clamp that may be used."""
     if not held:
         return
     found = heats(ask.head, ask.done, _following(ask, held[len(held) // 2][0]))
     for clamp, clamped in held:
-        yield from _with_clamp(ask, clamped, [replace(heat, clamp=clamp) for heat in found])
+        if gentle(ask, clamped):
+            yield from _with_clamp(ask, clamped, [replace(heat, clamp=clamp) for heat in found])
 
 
 def _held(ask: Question, grid: Sequence[ClampSetup]) -> list[_Held]:
-    """Return the clamps that bolts and casting can hold and that may be used now, with the head in them."""
+    """Return the clamps that bolts and casting can hold, with the head in them."""
     section = section_of(ask.head)
     solved = clamp_each(ask.head, ask.draws.states, grid, ask.draws.response)
     return [
         (clamp, clamped)
         for clamp, clamped in zip(grid, solved, strict=True)
-        if clamped is not None and gentle(ask, clamped) and not overloaded(ask.head, section, clamp, clamped)
+        if clamped is not None and not overloaded(ask.head, section, clamp, clamped)
     ]
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from straighten.quantiles import Floats
 
 
-BEST: Final = 2  # sets of one flame that are weighed first
+BEST: Final = 3  # sets of one flame that are weighed first
 MOST_ROWS: Final = 11  # of which every set is looked at
 GAINS: Final = (0.7, 1.0, 1.4)  # of what is believed: so far a head may answer otherwise
 SIZES: Final = 7  # sets of different size that are weighed at the most

@@ -119,7 +119,7 @@ def stages_of(head: Head, setup: PassSetup) -> Stages | None:
     if setup.clamp is None or setup.clamp.reverse or setup.soak is not None or not setup.spots:
         return None
     order = _units(setup.spots)
-    sizes = _sizes(levers_of(head, [unit[0] for unit in order]).tolist())
+    sizes = _sizes(_levers(head, order))
     if len(sizes) < 2:  # nothing is left to decide after the first
         return None
     ends = tuple(sum(len(unit) for unit in order[:bound]) for bound in np.cumsum(sizes).tolist())
@@ -127,17 +127,26 @@ def stages_of(head: Head, setup: PassSetup) -> Stages | None:
     return Stages(setup=replace(setup, spots=moved), ends=ends, planned=len(moved))
 
 
-def levers_of(head: Head, spots: Sequence[Treatment]) -> Floats:
-    """Return how far each treatment is from the nearer end [m], by which its kink moves the middle `(spots,)`.
+def shares_of(head: Head, spots: Sequence[Treatment]) -> list[float]:
+    """Return which share of a set's effect is reached after each stage, by the levers.
 
     Args:
-        head: its length.
-        spots: the treatments.
+        head: the head.
+        spots: the set.
 
-    Source: kinks of a beam (derived).
+    Source: the kink of a place moves the middle by its distance from the nearer end (beam).
+    Valid: treatments of about one strength.
     """
+    order = _units(spots)
+    levers = _levers(head, order)
+    reached = np.cumsum(levers) / sum(levers)
+    return [float(reached[last]) for last in np.cumsum(_sizes(levers)) - 1]
+
+
+def _levers(head: Head, units: Sequence[Sequence[Treatment]]) -> list[float]:
+    """Return how far each unit is from the nearer end [m]."""
     middle = head.casting.length / 2
-    return np.array([middle - abs(spot.station - middle) for spot in spots])
+    return [middle - abs(unit[0].station - middle) for unit in units]
 
 
 def stage_draws(draws: Draws, count: int) -> NDArray[np.intp]:

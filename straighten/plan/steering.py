@@ -10,7 +10,7 @@ import numpy as np
 from straighten.plan.forecast import left_after
 from straighten.plan.rungs import ladder
 from straighten.plan.slack import gap_of, reading_sd
-from straighten.plan.stages import levers_of, path_of, stage_noise
+from straighten.plan.stages import path_of, shares_of, stage_noise
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     Whole = NDArray[np.intp]
 
 READ_SEED: Final = 17
-LEAST_KINK: Final = 1e-9  # rad: a set that takes less takes nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,23 +49,15 @@ def rough_path(head: Head, seen: Forecast, stages: Stages, response: Response) -
         stages: the clamping.
         response: of the draws.
 
-    Source: every place takes of the whole what its kink takes in that heat (derived); a stand-in for `stages.path_of`.
+    Source: effect in proportion to the levers of the places heated (derived); a stand-in for `stages.path_of`.
     Valid: for ranking set-ups.
     """
     assert seen.relaxed is not None  # noqa: S101 - the search always heats
-    ends = np.array(stages.ends) - 1
-    levers = levers_of(head, stages.setup.spots)
-    falls = seen.relaxed.kinks.mean(axis=0) * levers
-    if falls.sum() <= LEAST_KINK * levers.sum():
-        falls = levers
-    reached = np.cumsum(falls)[ends] / falls.sum()
-    path, before = [seen.before], 0.0
-    for share, again, sheet in zip(
-        reached, np.array(seen.relaxed.again_after)[ends], stage_noise(len(seen.before)), strict=False
-    ):
+    reached = shares_of(head, stages.setup.spots)
+    path = [seen.before]
+    for before, share, sheet in zip((0.0, *reached), reached, stage_noise(len(seen.before)), strict=False):
         part = (share - before) * seen.relaxed.set_state
-        path.append(left_after(path[-1], part, response, sheet, again))
-        before = share
+        path.append(left_after(path[-1], part, response, sheet, seen.relaxed.again))
     return path
 
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.heat.flames import strength_over_reference
 from straighten.plan.alternatives import Candidate
 from straighten.plan.forecast import bumps_of
 from straighten.plan.loss import (
@@ -47,12 +46,6 @@ FIRST_PASS_SHARE: Final = Cited(
 )
 LEAST_FIRST: Final = Cited(0.05, "", "of what is out, by a first pass: it also teaches", "assumed")
 NEARLY_LOST: Final = 0.9
-DOUBTED: Final = Cited(
-    0.05,
-    "passes",
-    "for each factor e of a flame over the one that 3D elements were asked most: of near equals the milder one",
-    "assumed",
-)
 LEAST_CHANCE: Final = Cited(
     0.2, "", "added to the chance that the job is done: so much is worth a pass that takes less", "assumed"
 )
@@ -129,10 +122,9 @@ def _weighed(ask: Question, setup: PassSetup, seen: Forecast) -> Candidate | Non
     calm, bumps = settled(after, seen.weights), _bumps(ask.head, setup, seen, after)
     ratio = ask.draws.response.cam_ratio
     cost = losses(ask.head, calm, ask.direction, bumps, ratio)
-    doubt = DOUBTED.value * max(strength_over_reference(setup.spots), 0.0)
     return Candidate(
         setup=setup,
-        loss=float(seen.weights @ cost.loss) + TIME_LOSS.value * work + doubt,
+        loss=float(seen.weights @ cost.loss) + TIME_LOSS.value * work,
         chances=chances(ask.head, after, seen.weights, ask.direction, bumps),
         lost=float(seen.weights @ cost.lost),
         out=how_far(ask.head, after, seen.weights, bumps),

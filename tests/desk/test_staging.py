@@ -19,7 +19,7 @@ from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import MOST_OVERSHOOT
 from straighten.plan.rungs import is_odd
 from straighten.plan.slack import Gaps, SlackReading, gap_of, wait_for, warm_bow
-from straighten.plan.stages import STOP, after_stage, levers_of
+from straighten.plan.stages import STOP, after_stage, shares_of
 from straighten.shape.modes import INDEX
 from straighten.sobol import sobol_normal
 
@@ -86,8 +86,8 @@ def _at():
 
 
 def test_a_wide_gap_goes_on_and_a_small_one_does_less():
-    levers = levers_of(HEAD, STAGES.setup.spots)
-    size = {STOP: 0.0, **{n: levers[STAGES.treatments(n)].sum() for n in range(1, len(STAGES.ends) + 1)}}
+    reached = [0.0, *shares_of(HEAD, STAGES.setup.spots)]
+    size = {STOP: 0.0, **{n: reached[n] - reached[n - 1] for n in range(1, len(reached))}}
     for rung in LAID.rungs:
         doing = [size[line.do] for line in rung.lines if line.do >= 0]
         assert doing == sorted(doing, reverse=True)
