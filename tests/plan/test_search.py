@@ -138,6 +138,15 @@ def test_a_crowned_deck_gets_no_spots_on_the_cam_side():
         strongest_pass(HEAD, believed(deck_bow=-0.2, cam_bow=-0.19))
 
 
+def test_the_strongest_pass_counts_what_the_roof_holds(first):
+    # a place heated before adds the difference only: 3D elements, R 12 then R 18
+    fresh, again = (
+        strongest_pass(HEAD, HOLLOW, done=done) for done in (Done(), Done().and_then(first.setup))
+    )
+    left = [seen.column("cam_bow").mean() for seen in (fresh, again)]
+    assert left[1] > left[0] + 5e-6
+
+
 def test_a_straight_head_is_left_alone():
     with pytest.raises(NoPlan):
         choose_pass(HEAD, believed(deck_bow=0.01, cam_bow=0.01), NOISE)
