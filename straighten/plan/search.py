@@ -178,12 +178,16 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> Forec
     )
     highest = _held(ask, clamps(head, few, direction, 1))[-1:]
     everything = list(_foreseen(ask, highest or _held(ask, part_pulled(head, few, direction))))
-    found = [seen for seen, setup in everything if not too_soft(head, seen, setup)]
+    found = [one for one in everything if not too_soft(head, *one)]
     if not found:
         if not everything:
             raise _nothing_to_do(ask)
         raise NoPlan("every soak would cost more hardness than the head may lose", where="spots")
-    return min(found, key=lambda seen: direction * float(seen.weights @ seen.column("cam_bow")))
+    seen, setup = min(found, key=lambda one: direction * float(one[0].weights @ one[0].column("cam_bow")))
+    try:
+        return forecast(head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)), ask.past)
+    except OutsideModel:  # a draw among all of them that the clamp cannot hold
+        return seen
 
 
 def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
