@@ -92,6 +92,14 @@ def closed(text: str) -> str:
     return text if text.rstrip("\"')").endswith((".", "?", "!")) else f"{text}."
 
 
+def counted(number: int, name: str) -> str:
+    """Return a number with the name of what it counts.
+
+    Source: English plural in s.
+    """
+    return f"{number} {name}{'' if number == 1 else 's'}"
+
+
 def printable(text: str) -> str:
     r"""Return text without what moves a terminal's cursor or turns its writing round; those stand as escapes.
 

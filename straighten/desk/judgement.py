@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
-from straighten.errors import NoPlan, in_shell
+from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import metal_to_sand
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
@@ -222,7 +222,7 @@ def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
         from straighten.desk.staging import stages_in_hand
 
         done, every = len(dossier.stages), len(stages_in_hand(dossier).ends)
-        told = f"{done} stage{'s' if done > 1 else ''} of the pass in the clamp {'are' if done > 1 else 'is'} done."
+        told = f"{counted(done, 'stage')} of the pass in the clamp {'are' if done > 1 else 'is'} done."
         if done >= every:
             return _asked("stages done", told, "Release it, measure it cold, then straighten log.")
         do = "Go on by the ladder with straighten stage; released and cold, measure, then straighten log."

@@ -20,8 +20,7 @@ from straighten.desk.kept import all_done, closed_stages
 from straighten.desk.notes import broken_limits, pulled_too_hard
 from straighten.desk.recording import record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.words import counted
-from straighten.errors import BadInput, in_shell
+from straighten.errors import BadInput, counted, in_shell
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
 from straighten.plan.forecast import Forecast

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from straighten.desk.words import counted
+from straighten.errors import counted
 from straighten.sheet.layout import with_range
 from straighten.sheet.report import Facts, Section
 from straighten.units import INCH, System, own_first, show

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from straighten.desk.turning import mill_first
-from straighten.desk.words import counted
+from straighten.errors import counted
 from straighten.readings.records import RIM
 from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.face import ALL_CLEAN

@@ -10,8 +10,7 @@ import numpy as np
 
 from straighten.decide import Decision, Outlook, decide, whole_job
 from straighten.decide.costs import HOURS_TO_HAND_ON
-from straighten.desk.words import counted
-from straighten.errors import NoPlan, in_shell
+from straighten.errors import NoPlan, counted, in_shell
 from straighten.head.records import Head, Oven, Prices, ShimBlade
 from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
@@ -91,7 +90,7 @@ def reach_turns(job: Job) -> tuple[str, ...]:
         outlook = job.outlook_with(other)
         whole = None if outlook is None else whole_job(other, outlook)
         if whole is not None and whole.chance >= chance + WORTH_REACH:
-            count = f"{whole.clampings[1]} clamping{'s' * (whole.clampings[1] > 1)}"
+            count = counted(whole.clampings[1], "clamping")
             found.append(
                 f"With {words}: {100 * whole.chance:.0f} % to end straight, {count} in the middle, instead of {now}."
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
+from straighten.errors import counted
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.flames import recipes
 from straighten.sheet.logged import FACTOR_WORDS
@@ -129,14 +130,6 @@ def setup(head: Head, chosen: PassSetup) -> str:
         return shims
     wide = show(2 * chosen.spots[0].radius, head.system, big=True)
     return f"{shims}, {counted(len(chosen.spots), 'heat spot')} of {wide}"
-
-
-def counted(number: int, name: str) -> str:
-    """Return a number with the name of what it counts.
-
-    Source: English plural in s.
-    """
-    return f"{number} {name}{'' if number == 1 else 's'}"
 
 
 def flame(head: Head, chosen: PassSetup) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from straighten.errors import closed
+from straighten.errors import closed, counted
 from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
 from straighten.sheet.layout import block, page, past_advice, percent, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, RAW, Answer, called
@@ -90,7 +90,7 @@ class WholeJobLine(Answer):
         """Return it in one sentence."""
         whole, (least, _, most) = self.whole, self.cost
         fewest, _, many = whole.clampings
-        count = f"{fewest} to {many} clampings" if many > fewest else f"{many} clamping{'s' * (many > 1)}"
+        count = f"{fewest} to {many} clampings" if many > fewest else counted(many, "clamping")
         metal = show_range(whole.metal[0], whole.metal[2], system) if whole.metal[2] > 0 else "nothing"
         return (
             f"Whole job: {count}, then {percent(whole.chance)} straight; {percent(whole.past)} past straight, cam line bow left "
