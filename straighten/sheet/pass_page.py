@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
-from straighten.errors import in_shell
 from straighten.sheet import markup
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
 from straighten.sheet.card_words import (
@@ -95,16 +94,16 @@ def _leaves(sheet: PassSheet) -> list[Element]:
         *([section("ladder", *ladder_side(card))] if card.ladder else []),
         section("cool", *cool_side(card)),
         section("expect", *expect_side(card)),
-        section("measure", _top(card, first=False), *measure_side(sheet), *then_side(card), *_rest(card)),
+        section(
+            "measure",
+            _top(card, first=False),
+            *measure_side(sheet),
+            *then_side(card),
+            *_listed("Keep in mind", card.notes),
+        ),
         class_="leaf after",
     )
     return [bench, after, node("div", section("more", *_why(card)), class_="leaf screen")]
-
-
-def _rest(card: Card) -> list[Element]:
-    """Return what else to mind, and where the paper's reader finds why."""
-    where = f"Why this pass, and what was assumed: straighten plan {in_shell(card.name)} --all."
-    return [*_listed("Keep in mind", card.notes), node("p", where, class_="paper")]
 
 
 def _before(card: Card) -> tuple[Element, ...]:

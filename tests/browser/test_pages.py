@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from straighten.cli import main
 from straighten.desk.dossier import Dossier, default_dossier
 from straighten.desk.job import Job
 from straighten.desk.pictures import picture_of
@@ -67,7 +68,20 @@ def figures_page():
 
 
 @pytest.fixture(scope="module")
-def pages(sheet, hostile):
+def two_cam_lines(tmp_path_factory):
+    """The first card of the gravel washer: one cam line more to read than the pump has."""
+    folder, page = (
+        Path(__file__).parents[2] / "worked_examples" / "gravel-washer-four",
+        tmp_path_factory.mktemp("washer") / "card.html",
+    )
+    book = ["--book", str(page.parent / "washer.book")]
+    assert main(["measure", str(folder), str(folder / "survey-1.toml"), *book]) == 0
+    assert main(["sheet", str(folder), "--out", str(page), *book]) == 0
+    return page.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def pages(sheet, hostile, two_cam_lines):
     used = tuple(UsedPlace(station=s.station + 0.02, side=s.side, pass_number=1) for s in sheet.card.spots)
     refusal = Refusal(
         name="pump-four", verdict="hand it on", reason="A crack.", decided_by="crack", findings=("A crack.",)
@@ -77,6 +91,7 @@ def pages(sheet, hostile):
         "pass": pass_page(sheet),
         "second pass": pass_page(replace(sheet, sketch=replace(sheet.sketch, used=used))),
         "inch": pass_page(inch),
+        "two cam lines": two_cam_lines,
         "soak": pass_page(replace(sheet, card=replace(sheet.card, soak=SOAK, spots=()))),
         "refusal": refusal_page(refusal),
         "report": report_page(job_report((), default_dossier(), NOW)),
@@ -142,7 +157,7 @@ def printed(page, size):
     return len(re.findall(rb"/Type\s*/Page\b", page.pdf(width=width, height=height, print_background=False)))
 
 
-PASSES_PRINTED = ["pass", "second pass", "inch", "soak"]
+PASSES_PRINTED = ["pass", "second pass", "inch", "two cam lines", "soak"]
 
 
 @pytest.mark.parametrize("kind", PASSES_PRINTED)
