@@ -256,9 +256,9 @@ def expect_side(card: Card) -> tuple[Element, ...]:
 
 def then_side(card: Card) -> tuple[Element, ...]:
     """Return what to do with the readings, and where the paper's reader finds why."""
-    why = f"why this pass, and what was assumed: straighten plan {in_shell(card.name)} --all"
+    why = f" why this pass, and what was assumed: straighten plan {in_shell(card.name)} --all"
     lines = node("ul", *(_if(text) for text in card.if_then), class_="then")
-    return (node("div", step(7, "Then ", why, class_="aside paper"), lines, class_="together"),)
+    return (node("div", step(7, "Then", why, class_="aside paper"), lines, class_="together"),)
 
 
 def _if(text: str) -> Element:
