@@ -40,12 +40,17 @@ SHARE_DRAWS: Final = 64
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageLog:
-    """One stage as it was done: its `number` from 1, `done` with its own treatments alone (none: skipped), `reading` after it, `heat` put in [J]."""
+    """One stage as it was done.
+
+    Its `number` from 1, `done` with its own treatments alone (none: skipped), `reading` after it, `heat` put in [J].
+    A `doubted` reading was so odd that it is kept but does not weigh.
+    """
 
     number: int
     done: PassSetup
     reading: SlackReading | None = None
     heat: float = 0.0
+    doubted: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,7 +158,7 @@ def reading_log(head: Head, log: StageLog, states: Floats, more: Floats | float 
     Valid: Gaps of one stage independent but for the roof's warmth, whose doubt is counted in each.
     """
     reading, total = log.reading, np.zeros(len(states))
-    if reading is None:
+    if reading is None or log.doubted:
         return total
     warm = 0.0 if reading.after is None else warm_bow(head, log.done.spots, log.heat, reading.after)
     for place, found in reading.gaps:

@@ -32,7 +32,6 @@ from straighten.desk.bench_records import (
 from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
 from straighten.desk.kept import stage_of, tightening_of
 from straighten.errors import BadInput, in_shell
-from straighten.plan.stages import READ_AGAIN
 from straighten.units import System
 
 if TYPE_CHECKING:
@@ -299,16 +298,15 @@ def _now(facts: Facts, entry: Entry) -> Facts:
         case "pass":
             facts = Facts(passes=facts.passes + 1, measured=record.get("readings") is not None)
         case "plan":
-            fresh = replace(facts, rounds=None, verdict=None, withdrawn=False, laid=None, stage=None, odd=0)
+            fresh = replace(facts, rounds=None, verdict=None, withdrawn=False, laid=None, stage=None)
             facts = replace(fresh, plan=entry, sand=None, final=None, closed=None)
         case "tighten":
             log = tightening_of(entry, facts.passes)
             if log is not None and facts.plan is not None:
                 facts = replace(facts, rounds=log.readings, laid=log.setup, verdict=None, withdrawn=False)
         case "stage":
-            odd = facts.odd + 1 if record["do"] == READ_AGAIN else 0
             laid = stage_of(entry).done.clamp or facts.laid
-            facts = replace(facts, stage={**record, "at": entry.at}, odd=odd, laid=laid)
+            facts = replace(facts, stage={**record, "at": entry.at}, laid=laid)
         case "decision":
             facts = replace(facts, decision=entry)
         case "sand":

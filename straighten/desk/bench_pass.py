@@ -28,7 +28,7 @@ from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_fro
 from straighten.desk.tightening import same_clamp
 from straighten.errors import BookError, in_shell
 from straighten.plan.records import PassSetup, setup_from_plain
-from straighten.plan.stages import MOST_ODD, READ_AGAIN, Stages
+from straighten.plan.stages import READ_AGAIN, STOP, Stages
 from straighten.sheet.card import Card
 from straighten.sheet.card_words import (
     bolt_words,
@@ -307,7 +307,7 @@ def _in_stages(hand: InHand, stages: Stages) -> Asking[Work | Heated]:
         return (yield from _stage(hand, stages, 1))
     done, do = int(told["stage"]), int(told["do"])
     hand = replace(hand, card=replace(hand.card, ladder=rungs_of(told.get("ladder", ()))))
-    if do == READ_AGAIN and hand.facts.odd < MOST_ODD:
+    if do == READ_AGAIN:
         shown = _slackened(hand, done)[:1]
         question = hand.ask("stage gap", *shown, stage=done)
         question = replace(
@@ -383,7 +383,9 @@ def _cooled(hand: InHand, ended: str) -> Asking[None]:
     Released after the wait, a reading that needs no longer one is not waited for again.
     """
     card = hand.card
-    odd = ("The gap was as odd twice: heat no further.",) if hand.facts.odd >= MOST_ODD else ()
+    told = hand.facts.stage or {}
+    twice = told.get("doubted", False) and told["do"] == STOP
+    odd = ("The gap was as odd twice: heat no further.",) if twice else ()
     release = replace(hand.ask("release", *odd), since=ended, seconds=card.unclamp_wait)
     if (yield from _waited(release)) and card.wait <= card.unclamp_wait:
         return

@@ -102,7 +102,7 @@ class Facts:
     `passes` logged; `measured` since the last one; `decision` and `check` (what it said) since that measurement;
     `plan` in hand; `rounds` of its tightening, None before the first; `verdict` on them; `withdrawn` where the last
     round was taken back; `laid` the clamp as it was laid, once that is in an entry; `stage` what the last stage's entry
-    holds, and how many `odd` readings end with it; `sand` what the sanding's last answer said since the survey; `final`
+    holds; `sand` what the sanding's last answer said since the survey; `final`
     what the final list said; `closed` the entry that closed the head.
     """
 
@@ -115,7 +115,6 @@ class Facts:
     verdict: dict[str, Any] | None = None
     withdrawn: bool = False
     stage: dict[str, Any] | None = None
-    odd: int = 0
     laid: ClampSetup | None = None
     sand: dict[str, Any] | None = None
     final: dict[str, Any] | None = None

@@ -84,6 +84,7 @@ def stage_to_plain(log: StageLog) -> dict[str, Any]:
         "done": setup_to_plain(log.done),
         "heat_J": log.heat,
         "after_s": None if reading is None else reading.after,
+        "doubted": log.doubted,
         "gaps": []
         if reading is None
         else [
@@ -115,6 +116,7 @@ def stage_of(entry: Entry) -> StageLog:
         done=setup_from_plain(plain["done"]),
         reading=SlackReading(gaps=gaps, after=plain["after_s"]) if gaps else None,
         heat=plain["heat_J"],
+        doubted=plain.get("doubted", False),  # entries of earlier versions do not say it
     )
 
 

@@ -37,7 +37,7 @@ from straighten.plan.slack import (
     wait_for,
     warm_bow,
 )
-from straighten.plan.stages import READ_AGAIN, Next, Stages, ahead, choose, path_of, stage_noise
+from straighten.plan.stages import READ_AGAIN, STOP, Next, Stages, ahead, choose, path_of, stage_noise
 from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
@@ -163,6 +163,7 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
     before = believed(replace(dossier, stages=()))
     log = _log_of(dossier, stages, before, asked)
     report, belief = _reported(dossier, stages, before, log)
+    log = replace(log, doubted=report.doubted)
     told = {"do": report.do, "words": report.words, "ladder": report.to_plain()["ladder"]}
     record(book, dossier, "stage", stage_to_plain(log) | told)
     then = reread(book, dossier)
@@ -248,12 +249,16 @@ def _refuse_warm(head: Head, log: StageLog) -> None:
 
 
 def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -> tuple[StageReport, Belief]:
-    """Return what a stage says, the judgement left out, and the belief after it."""
+    """Return what a stage says, the judgement left out, and the belief after it.
+
+    A gap that is very unlikely by the draws does not weigh. It is read again, and found twice it ends the stages.
+    """
     head = dossier.head
     logs = (*(old for old in dossier.stages if old.number != log.number), log)
     past = roof_believed(head, before.draws, dossier.done)
     unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)), past)
-    belief = unread if log.reading is None else heard(head, unread, log)
+    doubted = _odd(head, unread, log)
+    belief = unread if doubted or log.reading is None else heard(head, unread, log)
     direction = 1 if float(before.draws.weights @ before.draws.states[:, INDEX["cam_bow"]]) >= 0 else -1
     real = stages.with_done([one.done for one in logs])
     draws = belief.draws
@@ -261,8 +266,10 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     path = path_of(head, (draws.states, draws.response), real, log.number, noise, past)
     left = ahead(head, path, range(log.number + 1, len(real.ends) + 1), real, direction)
     then = choose(left, draws.weights[None])[0]
-    if _odd(head, unread, log):
-        then = Next(do=READ_AGAIN, past=then.past, inside=then.inside)
+    if doubted:
+        twice = any(old.doubted for old in dossier.stages if old.number == log.number)
+        past_now, inside_now = (float(draws.weights @ part[0]) for part in (left.past, left.inside))
+        then = Next(do=STOP if twice else READ_AGAIN, past=past_now, inside=inside_now)
     rungs: tuple[RungLine, ...] = ()
     if then.do == log.number + 1:
         numbers = tuple(range(1, len(real.setup.spots) + 1))
@@ -282,6 +289,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         deck_before=tenths(before.draws.states[:, INDEX["deck_bow"]], before.draws.weights),
         deck_now=tenths(draws.states[:, INDEX["deck_bow"]], draws.weights),
         cam_now=tenths(draws.states[:, INDEX["cam_bow"]], draws.weights),
+        doubted=doubted,
         do=then.do,
         past=then.past,
         inside=then.inside,

@@ -51,7 +51,6 @@ ONE_HAND: Final = Cited(
 SAME_STATION: Final = 1e-3  # m
 STOP: Final = 0  # no further stage
 READ_AGAIN: Final = -1
-MOST_ODD: Final = 2  # odd readings of one stage after which it stops
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

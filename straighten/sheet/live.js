@@ -43,10 +43,10 @@
   const go = (next, done) => (trail.push({ ...now, ...done }), (now = next), draw());
   const on = (done) => go(following[now.kind](now), done);
   const back = () => ((now = trail.pop()), draw());
-  // As at the bench, a stage that was read oddly as often as may be is the last one.
+  // As at the bench, a stage that is read oddly twice is the last one.
   const tell = (stage, line) => {
-    const odd = trail.filter((one) => one.kind === "blades" && one.stage === stage && one.line.do < 0).length;
-    const last = line.do < 0 && odd + 1 >= data.most_odd;
+    const odd = (one) => one.kind === "blades" && one.stage === stage && one.line.do < 0;
+    const last = line.do < 0 && trail.some(odd);
     go({ kind: "told", stage, line: last ? { do: 0, then: data.stop } : line }, { line, gap: line.gap });
   };
 

@@ -13,7 +13,7 @@ from xml.etree.ElementTree import Element
 
 from straighten.errors import in_shell
 from straighten.head.equipment import TIMES
-from straighten.plan.stages import MOST_ODD, STOP
+from straighten.plan.stages import STOP
 from straighten.sheet.card import Card, RungLine, SpotLine
 from straighten.sheet.card_words import WHATEVER, do_words, rung_words, spot_words
 from straighten.sheet.markup import clean, node
@@ -68,7 +68,6 @@ def live_data(card: Card) -> dict[str, Any]:
         "pause": None if card.spot_pause is None else round(card.spot_pause),
         "wait": card.stage_wait,
         "shortest": TIMES.value[0],
-        "most_odd": MOST_ODD,
         "stop": do_words(STOP, 0),
         "spots": {spot.order: _spot(spot, card) for spot in (*card.spots, *card.reserve)},
         "stages": _stages(card),

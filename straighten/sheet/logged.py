@@ -128,10 +128,10 @@ class ReadGap:
 class StageReport(Answer):
     """What a stage says.
 
-    `number` of so many `stages`; `read` the gaps; `warm` how much the roof's warmth
-    was taken to bow the head up then [m]; `expected` gap before it was read, `deck_before` the clamping, `deck_now`,
-    `cam_now`: 10, 50, 90 % [m]; `do` a stage's number, 0 stop, -1 read again; chance to go `past` straight in that
-    and to be `inside` both limits after it; `ladder` of what is left.
+    `number` of so many `stages`; `read` the gaps; `warm` how much the roof's warmth was taken to bow the head up then
+    [m]; `expected` gap before it was read, `deck_before` the clamping, `deck_now`, `cam_now`: 10, 50, 90 % [m];
+    `doubted` whether the gaps are too odd to weigh; `do` a stage's number, 0 stop, -1 read again; chance to go `past`
+    straight in that and to be `inside` both limits after it; `ladder` of what is left.
     """
 
     schema: ClassVar[str] = "stage/1"
@@ -146,6 +146,7 @@ class StageReport(Answer):
     deck_before: Triple = field(metadata=MM)
     deck_now: Triple = field(metadata=MM)
     cam_now: Triple = field(metadata=MM)
+    doubted: bool
     do: int
     past: float = field(metadata=called("chance_past"))
     inside: float = field(metadata=called("chance_inside"))
@@ -182,6 +183,10 @@ def stage_text(report: StageReport) -> str:
     chances = f"{after}: inside both limits {percent(report.inside)}, past straight {percent(report.past)}"
     found = [f"gap expected: {show_likely(*report.expected, system)}"]
     found += [gap.sentence(system) for gap in report.read]
+    if report.doubted:
+        found.append(
+            "a gap so far from the expected one does not count: check shims, blades and what was heated"
+        )
     if report.warm > 0:
         found.append(f"the roof was still warm: {show(report.warm, system)} of the gap was taken for that")
     found.append(

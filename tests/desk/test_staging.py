@@ -96,10 +96,30 @@ def test_a_wide_gap_goes_on_and_a_small_one_does_less():
     assert LAID.rungs[-1].lines[-1].do <= 0
 
 
-def test_a_gap_no_head_gives_is_read_again():
-    report, _ = after_first(read_as(0.9e-3))
+def test_a_gap_no_head_gives_is_read_again_and_teaches_nothing():
+    report, belief = after_first(read_as(0.9e-3))
     assert report.words.startswith("READ AGAIN")
     assert report.ladder == ()
+    assert report.doubted
+    _, unread = after_first(
+        None
+    )  # a slip must not move what is believed of the head: common practice, no source
+    assert belief.draws.weights == pytest.approx(unread.draws.weights)
+
+
+def test_a_gap_as_odd_twice_ends_the_stages_and_a_sound_one_goes_on():
+    slip = StageLog(number=1, done=STAGES.stage(1), reading=read_as(0.9e-3), heat=2e4, doubted=True)
+    once = replace(JOB.dossier, stages=(slip,))
+    twice, _ = _reported(once, STAGES, JOB.belief, replace(slip, doubted=False))
+    assert twice.doubted
+    assert twice.do == STOP
+    sound = replace(slip, reading=read_as(LAID.rungs[0].gap[1]), doubted=False)
+    then, belief = _reported(once, STAGES, JOB.belief, sound)
+    fresh, first = after_first(sound.reading)
+    assert then == fresh
+    assert belief.draws.weights == pytest.approx(first.draws.weights)
+    kept = with_stages(HEAD, JOB.belief, (slip,))
+    assert kept.draws.weights == pytest.approx(after_first(None)[1].draws.weights)
 
 
 def truth(factor):
