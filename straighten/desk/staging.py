@@ -265,7 +265,8 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     noise = stage_noise(draws.weights.size)
     path = path_of(head, (draws.states, draws.response), real, log.number, noise, past)
     left = ahead(head, path, range(log.number + 1, len(real.ends) + 1), real, direction)
-    then = choose(left, draws.weights[None])[0]
+    wide = np.array([_wide(head, unread, log)])
+    then = choose(left, unread.draws.weights, draws.weights[None], wide)[0]
     if doubted:
         twice = any(old.doubted for old in dossier.stages if old.number == log.number)
         past_now, inside_now = (float(draws.weights @ part[0]) for part in (left.past, left.inside))
@@ -314,6 +315,15 @@ def _odd(head: Head, unread: Belief, log: StageLog) -> bool:
             weights,
             math.hypot(reading_sd(place), WARMTH_DOUBT.value * warm),
         )
+        for place, found in log.reading.gaps
+    )
+
+
+def _wide(head: Head, unread: Belief, log: StageLog) -> bool:
+    """Return whether every gap read after a stage is wider than the middle of the draws before it."""
+    states, weights, warm = unread.draws.states, unread.draws.weights, _warmth(head, log)
+    return log.reading is not None and all(
+        found.low - warm >= tenths(gap_of(head, log.done, states, place), weights)[1]
         for place, found in log.reading.gaps
     )
 

@@ -55,7 +55,7 @@ def try_setup(path: Path) -> TrialReport:
     for setup in heats:
         refuse_broken(head, setup, where)
     section = section_of(head)
-    rounds, words = _rounds(
+    rounds, dangers = _rounds(
         head, section, (heated_before(file, head, where), heats), bows_before(file, where)
     )
     return TrialReport(
@@ -65,7 +65,8 @@ def try_setup(path: Path) -> TrialReport:
             bending_stiffness=section.EI, shear_stiffness=section.kGA, neutral_axis=section.neutral_axis
         ),
         rounds=tuple(rounds),
-        caveats=(*words, *head.assumed),
+        dangers=dangers,
+        caveats=head.assumed,
     )
 
 
@@ -86,11 +87,10 @@ def _rounds(
     for setup in before:
         past = run_pass(head, section, state, response, setup, past)[1].left
     done: list[RoundTrial] = []
-    words: list[str] = []
+    dangers: list[str] = []
     for number, heat in enumerate(wanted, start=1):
         setup = replace(heat, soak=heat.soak and replace(heat.soak, aged_before=heat.soak.aged_before + aged))
         clamped, relaxed = run_pass(head, section, state, response, setup, past)
-        relaxed = replace(relaxed, caveats=(*_overloads(head, clamped, setup), *relaxed.caveats))
         falls = zip(LINES, lines.values(), relaxed.lines[0].tolist(), strict=True)
         after = {line: b - fall for line, b, fall in falls}
         spread_out = run_pass(head, section, cloud, many, setup, past)[1]
@@ -98,8 +98,8 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        words += (*_kept_off(head, setup), *relaxed.caveats)
-    return done, tuple(dict.fromkeys(words))
+        dangers += (*_overloads(head, clamped, setup), *_kept_off(head, setup))
+    return done, tuple(dict.fromkeys(dangers))
 
 
 def _spread_response(head: Head) -> tuple[Response, Floats]:

@@ -75,20 +75,22 @@ def ladder(
                 gap=expected,
                 goes=max((b for b in head.gauge_blades if b < expected[0]), default=None),
                 stops=min((b for b in head.gauge_blades if b > expected[2]), default=None),
-                lines=_lines(head, gap, weights, left),
+                lines=_lines(head, (gap, expected[1]), weights, left),
             )
         )
     return tuple(rungs)
 
 
-def _lines(head: Head, gap: Floats, weights: Floats, found: Ahead) -> tuple[IfLine, ...]:
-    """Return the lines from the widest gap down, each blade owned a possible bound."""
+def _lines(head: Head, gaps: tuple[Floats, float], weights: Floats, found: Ahead) -> tuple[IfLine, ...]:
+    """Return the lines from the widest gap down, each blade owned a possible bound; of the gaps all draws and their middle are given."""
+    gap, middle = gaps
     blades = sorted(head.gauge_blades)
     lows, highs = [0.0, *blades], [*blades, np.inf]
     sd = reading_sd("middle")
     given = np.stack([chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)])
     heard = (given * weights).sum(axis=1)
-    doing = choose(found, given * weights / np.maximum(heard, 1e-300)[:, None])
+    rows = given * weights / np.maximum(heard, 1e-300)[:, None]
+    doing = choose(found, weights, rows, np.array(lows) >= middle)
     lines: list[IfLine] = []
     for low, high, then in reversed(list(zip(lows, highs, doing, strict=True))):
         do = READ_AGAIN if is_odd(Gaps(low, high), gap, weights, sd) else then.do

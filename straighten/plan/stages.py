@@ -306,20 +306,26 @@ def ahead(
     )
 
 
-def choose(found: Ahead, weights: Floats) -> list[Next]:
+def choose(found: Ahead, before: Floats, weights: Floats, wide: NDArray[np.bool_]) -> list[Next]:
     """Return what to do under each row of weights `(m, n)`: the next stage in order that gains and keeps the bound of overshoot.
+
+    A stage that gains before its gap is read gains where less came down than expected, too.
 
     Args:
         found: what lies ahead.
-        weights: rows that sum to one.
+        before: weights before the gap is read `(n,)`, that sum to one.
+        weights: rows that sum to one, one for each gap that may be read.
+        wide: rows `(m,)` whose gap is wider than expected.
 
     Source: Least expected loss; `search.MOST_OVERSHOOT`.
     Valid: One stage ahead; the reading after it decides again.
     """
+    usual = found.loss @ before
     loss, past, inside = (weights @ part.T for part in (found.loss, found.past, found.inside))
     chosen = []
     for row in range(len(weights)):
-        fit = (past[row, 1:] <= MOST_OVERSHOOT.value) & (loss[row, 1:] < loss[row, 0])
+        gains = (loss[row, 1:] < loss[row, 0]) | (wide[row] & (usual[1:] < usual[0]))
+        fit = (past[row, 1:] <= MOST_OVERSHOOT.value) & gains
         at = int(np.argmax(fit)) + 1 if fit.any() else 0
         do = found.numbers[at - 1] if at else STOP
         chosen.append(Next(do=do, past=float(past[row, at]), inside=float(inside[row, at])))

@@ -73,13 +73,14 @@ class SectionTrial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialReport(Answer):
-    """All rounds of a trial, with the section it was computed for."""
+    """All rounds of a trial, with the section it was computed for and the `dangers` that forbid it."""
 
     schema: ClassVar[str] = "try/1"
     head: str
     system: System = field(metadata=LEFT_OUT)
     section: SectionTrial
     rounds: tuple[RoundTrial, ...]
+    dangers: tuple[str, ...]
     caveats: tuple[str, ...]
 
 
@@ -88,9 +89,9 @@ def trial_text(report: TrialReport) -> str:
     parts = [
         wrap(f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded")
     ]
+    parts.append(block("DO NOT DO IT SO", report.dangers))
     parts += [block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds]
-    told = {line for r in report.rounds for line in r.caveats}
-    parts.append(block("KEEP IN MIND", [line for line in report.caveats if line not in told]))
+    parts.append(block("KEEP IN MIND", report.caveats))
     return page(parts)
 
 

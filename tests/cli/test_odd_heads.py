@@ -132,11 +132,20 @@ def test_a_set_up_that_overloads_bolts_and_casting_says_so_at_once(shop, capsys)
         .replace("= 0.5", "= 12")
     )
     (shop.folder / "idea.toml").write_text(idea.replace("860 F", "480 C"))
-    told = shop.ask("try", "idea.toml")["rounds"][0]["caveats"]
-    assert told[0].startswith("TOO MUCH, do not clamp so: bolt proof load")
-    assert any("cold yield" in line for line in told)
+    told = shop.ask("try", "idea.toml")
+    assert told["dangers"][0].startswith("TOO MUCH, do not clamp so: bolt proof load")
+    assert any("cold yield" in line for line in told["dangers"])
     text = " ".join(shop.text("try", "idea.toml").split())
-    assert text.index("TOO MUCH") < text.index("spot at")
+    assert text.index("TOO MUCH") < text.index("ROUND 1")
+
+
+def test_a_place_that_must_not_be_heated_is_told_before_any_figure(shop, capsys):
+    (shop.folder / "idea.toml").write_text(IDEA.replace("[6.3, 10.2]", "[0.5, 10.2]"))
+    dangers = shop.ask("try", "idea.toml")["dangers"]
+    assert any(danger.startswith("Do not heat the spot at 12.7 mm (0.50 in)") for danger in dangers), dangers
+    text = " ".join(shop.text("try", "idea.toml").split())
+    assert text.index("Do not heat") < text.index("ROUND 1")
+    assert text.count("(0.50 in), inlet side: outside") == 1
 
 
 def _bare(text):

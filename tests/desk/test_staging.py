@@ -19,7 +19,7 @@ from straighten.plan.forecast import NOISE_SIZE
 from straighten.plan.loss import MOST_OVERSHOOT
 from straighten.plan.rungs import is_odd
 from straighten.plan.slack import Gaps, SlackReading, gap_of, wait_for, warm_bow
-from straighten.plan.stages import STOP, after_stage, shares_of
+from straighten.plan.stages import STOP, Ahead, after_stage, choose, shares_of
 from straighten.shape.modes import INDEX
 from straighten.sobol import sobol_normal
 
@@ -120,6 +120,24 @@ def test_a_gap_as_odd_twice_ends_the_stages_and_a_sound_one_goes_on():
     assert belief.draws.weights == pytest.approx(first.draws.weights)
     kept = with_stages(HEAD, JOB.belief, (slip,))
     assert kept.draws.weights == pytest.approx(after_first(None)[1].draws.weights)
+
+
+def test_a_gap_wider_than_expected_never_stops_what_the_expected_one_goes_on_with():
+    """Less came down, so there is more to do: a few odd draws in the tail do not turn that round; by hand."""
+    left = Ahead(
+        numbers=(2,), loss=np.array([[1.0, 0.5], [0.4, 0.6]]), past=np.array([[0.0, 0.0], [0.0, 0.9]]), inside=np.zeros((2, 2))
+    )  # fmt: skip
+    before = np.array([0.99, 0.01])
+    tail = np.array([[0.0, 1.0], [0.98, 0.02]])
+    assert [then.do for then in choose(left, before, tail, np.array([False, False]))] == [STOP, 2]
+    assert [then.do for then in choose(left, before, tail, np.array([True, True]))] == [STOP, 2]
+    mild = replace(left, past=np.zeros((2, 2)))
+    assert [then.do for then in choose(mild, before, tail, np.array([False, False]))] == [STOP, 2]
+    assert [then.do for then in choose(mild, before, tail, np.array([True, True]))] == [2, 2]
+    spent = replace(
+        mild, loss=np.array([[0.4, 0.5], [0.6, 0.6]])
+    )  # nothing is gained at the expected gap either
+    assert choose(spent, before, tail, np.array([True, True]))[0].do == STOP
 
 
 def truth(factor):
