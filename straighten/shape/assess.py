@@ -177,7 +177,8 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
         if count and (high - low) / 2 > VAGUE.value and not too_large:
             yield _again(
                 "bow too vague",
-                f"{what} bow lies anywhere from {show_range(low, high, head.system)}: read more places.",
+                f"{what} bow lies anywhere from {show_range(low, high, head.system)}: read more places, until "
+                f"this range is under {show(2 * VAGUE.value, head.system)}.",
                 (high - low) / 2,
                 VAGUE,
             )

@@ -72,7 +72,7 @@ def heat_table(heat, length, bar):
         else "[heat.clamp]\n" + (SNUG if shim == "snug" else f'shims = "{shim} mm"\ngap = 0\n')
     )
     text, ended = f"[[heat]]\n{clamp}", None
-    for (begin, end, *_), fire in groupby(heat["flames"], key=lambda f: (f[5], f[6], f[1], f[3], f[4])):
+    for (begin, end, *_), fire in groupby(heat["flames"], key=lambda f: (f[5], f[6], f[1], f[3], f[4], *f[8:])):
         flames = list(fire)
         pause = 0 if ended is None else begin - ended
         text, ended = text + fire_table(flames, length, bar, pause), end
@@ -84,7 +84,8 @@ def fire_table(flames, length, bar, pause):
     begins, ends = flames[0][5:7]
     power = sum(f[7] for f in flames) / len(flames)
     shared = f"stations = {stations}\nflux_radius = {flames[0][4]}\nabsorbed_power = {power:.1f}\n"
-    shared += 'side = "inlet"\n' if bar else ""
+    (side,) = flames[0][8:] or (["inlet"] if bar else ["both"])
+    shared += f'side = "{side}"\n'
     x, y, x_to, y_to = flames[0][:4]
     if (x, y) == (x_to, y_to):
         return f"[[heat.spots]]\n{shared}across = {y}\ndwell = {ends - begins}\npause = {pause}\n"

@@ -99,9 +99,9 @@ def _clocked(work, case):
 
 def treatments_of(heat):
     made = []
-    for x, y, x_to, y_to, radius, begins, ends, power in heat["flames"]:
+    for x, y, x_to, y_to, radius, begins, ends, power, *one_side in heat["flames"]:
         for sign in (-1, 1):
-            for side in ("inlet", "exhaust"):
+            for side in one_side or ("inlet", "exhaust"):
                 flame = {
                     "station": 0.2 + sign * x / 1e3,
                     "side": side,
