@@ -62,3 +62,12 @@ def test_friction_holds_classes_b_and_c_as_its_1_and_99_per_cent_ends():
     assert middle * 2.718281828 ** (-2.326 * spread) == pytest.approx(0.08, rel=0.01)
     assert middle * 2.718281828 ** (2.326 * spread) == pytest.approx(0.24, rel=0.01)
     assert LEAST_FRICTION.value == 0.08
+
+
+@pytest.mark.parametrize(
+    ("size", "face", "hole"),
+    [(6, 8.88, 6.6), (8, 11.63, 9.0), (10, 14.63, 11.0), (12, 16.63, 13.5), (14, 19.64, 15.5), (16, 22.49, 17.5)],
+)  # fmt: skip
+def test_friction_under_the_nut_acts_between_its_face_and_the_hole(size, face, hole):
+    """ISO 4032, least washer face of the nut; ISO 273, medium hole (both from memory)."""
+    assert thread_of(f"M{size}").bearing == pytest.approx((face + hole) / 2 * 1e-3, abs=0.05e-3)
