@@ -7,7 +7,7 @@ weighed or jacked parts them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -258,8 +258,7 @@ def next_step(
     most, now = torque_cap(head, setup), readings[-1].torque if readings else 0.0
     if len(within_cap(head, setup, readings)) < len(readings):
         return _over(now, most.torque, played, head, prior)
-    sooner = replace(played, gap=played.gap[:, : max(len(readings) - 1, 0)])
-    before = weights_of(np.log(prior + 1e-300) + log_likelihood(sooner, readings[:-1]))
+    before = weights_of(np.log(prior + 1e-300) + log_likelihood(played, readings[:-1]))
     weights = weights_of(np.log(prior + 1e-300) + log_likelihood(played, readings))
     closing = tenths(played.closing, weights)
     wanted, last = setup.gap or 0.0, readings[-1] if readings else None

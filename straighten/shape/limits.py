@@ -217,7 +217,7 @@ def _deck_overall(states: Floats, dips: Sequence[Dip]) -> Floats:
 
 def _deck_local(head: Head, states: Floats, window: float, dips: Sequence[Dip]) -> Floats:
     share = window / head.casting.length
-    starts = np.linspace(0.0, 1.0 - share, _STARTS) if share < 1 else np.zeros(1)
+    starts = np.linspace(0.0, 1.0 - share, _STARTS)
     inside = np.linspace(0.0, share, _IN_WINDOW)
     runs = [track("deck", name, head) for name in LONG_LINES]
     worst = np.full(len(states), max((abs(d.height) for d in dips), default=0.0))

@@ -226,11 +226,8 @@ def rocking_rests(line: Line, run: Track) -> tuple[float, float]:
     touch = run.first if line.touching == "start" else run.last
     if line.lies_on is not None:
         return touch, line.lies_on / run.length
-    middle = (run.first + run.last) / 2
-    if run.part == "cam":
-        inner = run.supports[np.abs(run.supports - touch) > 1e-6]
-        middle = float(inner[np.argmin(np.abs(inner - middle))])
-    return touch, middle
+    inner = run.supports[np.abs(run.supports - touch) > 1e-6]  # of the deck the middle itself
+    return touch, float(inner[np.argmin(np.abs(inner - (run.first + run.last) / 2))])
 
 
 def _balanced(line: Line, laid: _Laid) -> Seats:

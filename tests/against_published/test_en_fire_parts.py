@@ -66,3 +66,10 @@ def test_modulus_and_bolt_strength_when_hot(published):
     published("modulus of steel, 200 C", curve_at(STEEL_SOFTENING.value, 200.0), 0.9, rel=1e-6, **STEEL)
     published("modulus of steel, 250 C", curve_at(STEEL_SOFTENING.value, 250.0), 0.85, rel=1e-6, **STEEL)
     published("strength of bolts, 200 C", curve_at(BOLT_SOFTENING.value, 200.0), 0.935, rel=1e-6, **STEEL)
+
+
+def test_bolts_lose_strength_evenly_between_100_and_300_degrees():
+    # EN 1993-1-2 Table D.1 (from memory): 0.968 at 100, 0.903 at 300, to a thousandth on a straight line in between
+    for temperature in (100.0, 125.0, 150.0, 175.0, 200.0, 250.0, 300.0):
+        even = 0.968 - (0.968 - 0.903) * (temperature - 100.0) / 200.0
+        assert curve_at(BOLT_SOFTENING.value, temperature) == pytest.approx(even, abs=1e-3)

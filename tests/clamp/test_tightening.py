@@ -35,7 +35,7 @@ from straighten.clamp.tightening_log import (
 )
 from straighten.errors import BadInput
 from straighten.quantiles import weighted_quantiles
-from straighten.units import POUND_FORCE, show_torque
+from straighten.units import POUND_FORCE, show, show_torque
 from tests.clamp.benches import bowed, draws, pump_head
 from tests.clamp.turns import Turn, closing_torque, gap_curve, simulate_tightening, turns_for
 
@@ -320,6 +320,14 @@ def test_the_card_tells_torque_blades_and_to_stop_at_the_gap():
     for r in card.rounds:
         assert r.goes is None or r.goes <= r.gap[0]
         assert r.does_not is None or r.does_not > r.gap[2]
+        for blade, ends, unknown in (
+            (r.goes, " goes,", "no blade need go"),
+            (r.does_not, " does not.", "every blade may go"),
+        ):
+            told = unknown if blade is None else f"{show(blade, head.system)}{ends}"
+            assert told in r.words
+    thin = tightening_card(replace(head, gauge_blades=(3e-5, 4e-5)), bowed(3e-4), PAIR, response).rounds[0]
+    assert "every blade may go" in thin.words  # a tenth is open yet
     assert "Stop at the gap, not at the torque" in card.rule
     assert card.rounds[-1].reached == pytest.approx(0.5, abs=0.12)
 

@@ -12,10 +12,12 @@ from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.errors import OutsideModel
 from straighten.head import head_from_text, template_head
+from straighten.head.alloys import alloy_named
 from straighten.head.records import SIDES
 from straighten.heat import HeatSpot, choose, fires, heating, layout, nominal, relax_spots
 from straighten.heat.heating import spot_case
 from straighten.heat.lines import STATIONS, triangle
+from straighten.heat.plates import _looks
 from straighten.shape.modes import INDEX
 from tests.heat.heads import bar, bowed, box, clamped, work_spot
 
@@ -256,3 +258,22 @@ def test_a_roof_warm_as_a_whole_is_refused_and_the_same_flames_in_turn_are_not()
     layout.check_model(
         head, section, tuple(replace(s, start=60.0 * k) for k, s in enumerate(spots[: most + 1]))
     )
+
+
+def test_a_milder_spot_elsewhere_makes_no_spot_harder_nor_its_softening_better_known():
+    # the softest place and the doubt about it are those of the hottest spot; derived
+    head = replace(box(), alloy=alloy_named("A356-T6"))
+    hot = spots_at(0.1, sides=SIDES[:1], peak=530.0)
+    mild = [replace(spot, start=7200.0) for spot in spots_at(0.3, sides=SIDES[1:], peak=300.0)]
+    alone, both = (relaxed(head, spots) for spots in (hot, hot + mild))
+    assert alone.hardness_after[0, 0] < alone.hardness_before[0, 0] - 5
+    np.testing.assert_allclose(both.hardness_after, alone.hardness_after, atol=0.5)
+
+
+def test_the_warm_roof_is_looked_at_forward_in_time_and_wider_apart_as_it_cools():
+    # what has flowed at one instant is carried to the next; warmth spreads with the root of time: derived
+    for over, longest in ((4.0, 4.0), (40.0, 8.0), (9.0, 2.0)):
+        times = _looks(over, longest)
+        assert times[0] > 0
+        assert np.all(np.diff(times) > 0)
+        assert np.all(np.diff(times[times >= over], n=2) > 0)

@@ -95,3 +95,19 @@ def test_the_gain_beyond_proportion_is_that_of_the_whole_solution(alloy, radius,
     alone, pulled = judge.shrinkage(0.0, 0.0)[0], judge.shrinkage(-strain, nu * strain)[0]
     relative = strain * alloy.modulus[0][1] / alloy.yield_short[0][1]
     assert (pulled - alone) / strain / uniaxial == pytest.approx(float(_gain(np.array(relative))), rel=0.10)
+
+
+@pytest.mark.parametrize(
+    "alloy", [METAL, replace(alloy_named("319-T6"), temper="as given")], ids=lambda a: a.name
+)
+def test_a_roof_that_is_pulled_keeps_less_than_in_proportion_as_the_whole_solution_does(alloy):
+    # a clamp that bends the other way stretches the roof: against the heat, not with it
+    case = case_of(alloy)
+    judge, answer = Judge(case), work_spot(case).effect
+    nu, relative = alloy.poisson, -0.4
+    strain = relative * alloy.yield_short[0][1] / alloy.modulus[0][1]
+    uniaxial = (1 - nu) / 2 * answer.even + (1 + nu) / 2 * answer.lopsided
+    alone, pulled = judge.shrinkage(0.0, 0.0)[0], judge.shrinkage(-strain, nu * strain)[0]
+    exact = (pulled - alone) / strain / uniaxial
+    assert exact < 0.8
+    assert float(_gain(np.array(relative))) == pytest.approx(exact, rel=0.08)  # what `GAIN` promises

@@ -1,12 +1,14 @@
 """Absorbed power from what a person knows."""
 
+import numpy as np
 import pytest
 
 from straighten.clamp import section_of
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.alloys import alloy_named
-from straighten.head.records import CrayonTime, Torch
+from straighten.head.records import CrayonRing, CrayonTime, Torch
 from straighten.heat import HeatSpot, absorbed_power, nominal, power_from_trial, relax_spots
+from straighten.heat.flames import _hottest, fit_rings
 from straighten.heat.torch import peak_for_power, power_bracket, power_for_peak
 from tests.heat.heads import METAL, box
 
@@ -101,3 +103,26 @@ def test_a_spot_that_makes_no_sense_is_refused(changes, fault):
 def test_no_spots_are_refused():
     with pytest.raises(BadInput):
         relax_spots(box(), section_of(box()), None, [], nominal())
+
+
+def test_a_ring_misread_by_a_millimetre_is_off_by_what_the_heat_falls_over_it():
+    # what is lost from one ring to another is the sum of the falls on the way: calculus
+    radii = np.linspace(0.004, 0.016, 25)
+    rings = tuple(CrayonRing(temperature=250.0, seconds=4.0, radius=float(r)) for r in radii)
+    rise, fall = _hottest((METAL, 0.01, 20.0), rings, np.array([np.log(0.012), np.log(2000.0), 0.0]))
+    assert (np.diff(rise) < 0).all()
+    assert np.trapezoid(fall, radii) == pytest.approx(rise[0] - rise[-1], rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("temperature", "radius"), [(250.0, 0.012), (100.0, 0.016), (250.0, 0.020), (100.0, 0.024)]
+)
+def test_the_power_s_error_holds_a_ring_misread_by_a_millimetre(temperature, radius):
+    # a rule tells where a crayon's ring ends to a millimetre: common practice, no source
+    right, wrong = (
+        fit_rings(
+            METAL, 0.009, 0.012, (CrayonRing(temperature=temperature, radius=radius + off, seconds=4.0),)
+        )
+        for off in (0.0, 0.001)
+    )
+    assert 0 < np.log(wrong.power / right.power) < right.power_spread

@@ -14,12 +14,14 @@ from straighten.plan.forecast import bumps_of
 from straighten.plan.loss import (
     LOST,
     _heat_at,
+    cam_out,
     deck_out,
     ended_loss,
     further_heat,
     lost_after,
     shape_loss,
 )
+from straighten.plan.weighing import how_far
 from straighten.shape.limits import zones
 from straighten.shape.modes import INDEX, cam_rows, project_line
 
@@ -93,6 +95,26 @@ def test_a_deck_heated_in_one_place_is_further_out_of_flat_than_its_modes_say():
     true = np.ptp(broken - np.polyval(np.polyfit(x, broken, 1), x))
     assert deck_out(crowned, bumps)[0] == pytest.approx(true, rel=1e-6)
     assert deck_out(crowned)[0] < 0.95 * true
+
+
+def test_a_twisted_deck_is_out_of_flat_by_what_its_corners_stand_over_and_under_the_plane():
+    # geometry: two opposite corners up by t, two down by t, the plane between them
+    assert deck_out(states(twist=np.array([0.03e-3, -0.05e-3]))) == pytest.approx(
+        [0.06e-3, 0.10e-3], rel=1e-9
+    )
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_head_is_as_far_from_done_as_the_worse_of_its_cam_line_and_its_metal(sign):
+    # every limit must hold (common practice, no source): neither side's being straight makes up for the other
+    metal = metal_left(HEAD)
+    cam_alone = states(cam_bow=np.array([sign * 0.2e-3]))
+    deck_alone = states(deck_bow=np.array([sign * 2 * metal]))
+    even = np.ones(1)
+    assert how_far(HEAD, cam_alone, even) == pytest.approx(
+        cam_out(HEAD, cam_alone)[0] / HEAD.limits.cam_line.value, rel=1e-6
+    )
+    assert how_far(HEAD, deck_alone, even) > 1 > how_far(HEAD, 0.001 * deck_alone, even)
 
 
 def test_a_flat_deck_makes_a_bowed_cam_line_a_lost_job_where_little_may_come_off():

@@ -294,3 +294,6 @@ def test_a_side_that_has_begun_to_soften_and_a_weld_are_kept_in_mind() -> None:
     found = judged(BENT, hardness=hardness(exhaust=78.0, inlet=92.0), intake=replace(SOUND, welded="yes"))
     assert {"hardness side to side", "weld"} <= {f.kind for f in found.of("advised against")}
     assert not waits(found)
+    told = one(found, "hardness side to side").sentence
+    assert "begun to soften" in told
+    assert "lost its temper" not in told  # which is told where the work waits for it

@@ -33,6 +33,10 @@ def test_the_map_shows_the_middle_hollow_and_every_deck_reading() -> None:
     )  # edges are read near the rim, the centre in the middle, nothing beside the head
     assert {round(mark.across / half, 1) for mark in surface.marks} >= {-0.9, 0.0, 0.9}
     assert max(abs(mark.across) for mark in surface.marks) <= half + 1e-9
+    # the map is as large as the deck, and every mark lies on it
+    assert (surface.station[0], surface.station[-1]) == pytest.approx((0.0, head().casting.length))
+    assert (surface.across[0], surface.across[-1]) == pytest.approx((-half, half))
+    assert all(surface.station[0] <= mark.station <= surface.station[-1] for mark in surface.marks)
 
 
 @pytest.mark.parametrize("bow", [0.25, -0.25])

@@ -122,7 +122,12 @@ def test_an_edge_is_laid_over_a_hollow_line_and_balanced_on_one_that_rocks(bow, 
         name = "inlet edge" if part == "deck" else next(iter(cams_of(head())))
         assert _new_line(part, name, head(), shape).mode == mode
     across = _new_line("deck", "front exhaust to rear inlet", head(), shape)
-    assert len(across.brackets) == (1 if deck == "bridged" else 2)
+    length = head().casting.length
+    places = [b.station for b in across.brackets]
+    if deck == "bridged":
+        assert places == pytest.approx([length / 2])  # the diagonals of a rectangle halve each other
+    else:
+        assert places[0] + places[1] == pytest.approx(length)  # the same blade at both ends
 
 
 def test_the_most_valuable_reading_comes_first_and_a_middle_is_worth_more_than_an_end() -> None:
@@ -206,3 +211,16 @@ def test_an_edge_that_finds_other_rests_than_the_ends_is_told_of_where_the_line_
     )  # the front half stands high: the edge lies on it and on the far end
     assert max(_rest_shift(line, head(), waved), _rest_shift(line, head(), -waved)) > 5e-5
     assert _rest_shift(line, head(), hollow) < 5e-5
+
+
+@pytest.mark.parametrize("count", [1, 2, 6, 9])
+def test_every_gap_between_the_rests_tells_of_its_own_part_and_a_blank_tells_nothing(count) -> None:
+    # six deck modes: a count of what is unknown would not grow with the readings
+    stations = tuple(np.linspace(0.05, 0.37, count))
+    line = read(blank_line("deck", "centre", "bridged", stations), state(deck_bow=0.3), head())
+    blank = replace(line, name="inlet edge", brackets=tuple(Bracket(station=s) for s in stations))
+    found = fit_shape(Readings(lines=(line, blank)), head())
+    assert (found.deck_readings, found.cam_readings) == (count, 0)
+    cam = read(blank_line("cam", "single", "bridged", head().towers[1:-1]), state(cam_bow=-0.3), head())
+    found = fit_shape(Readings(lines=(cam,)), head())
+    assert (found.deck_readings, found.cam_readings) == (0, len(head().towers) - 2)

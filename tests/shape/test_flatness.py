@@ -112,3 +112,17 @@ def test_a_flat_face_is_flat_and_a_line_of_points_is_no_face() -> None:
     assert three(x, y, 3 + x - y) == pytest.approx((0, 0, 0), abs=1e-12)
     with pytest.raises(BadInput):
         flatness([0, 1, 2], [0, 1, 2], [0, 0, 1])
+
+
+@settings(max_examples=40)
+@given(faces, st.floats(-0.5, 0.5), st.floats(-0.5, 0.5), st.floats(-3, 3))
+def test_the_highest_and_the_lowest_place_are_equally_far_from_the_plane_of_the_zone(
+    z: np.ndarray, a: float, b: float, far: float
+) -> None:
+    # the plane halves the zone (ISO 12781-1, from memory), wherever the origin lies
+    x, y = GRID[0] + far, GRID[1] - far
+    found = flatness(x, y, z + a * x + b * y)
+    level, along, across = found.minimum_zone_plane
+    off = z + a * x + b * y - level - along * x - across * y
+    assert off.max() == pytest.approx(found.minimum_zone / 2, abs=1e-7)
+    assert off.min() == pytest.approx(-found.minimum_zone / 2, abs=1e-7)

@@ -10,6 +10,7 @@ import pytest
 from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, Readings
 from straighten.shape.flatness import straightness
 from straighten.shape.limits import Dip, check_limits, widest_open, zones
+from straighten.shape.modes import INDEX
 from straighten.sources import Cited
 from tests.shape.builders import head, state, twin_cam_head
 
@@ -38,6 +39,15 @@ def test_the_limit_per_length_catches_a_dip_that_the_overall_limit_lets_pass() -
     assert found["deck overall"].holds
     assert not found["deck per length"].holds
     assert found["deck per length"].value == pytest.approx(0.07e-3)
+
+
+def test_on_a_head_no_longer_than_its_stretch_the_limit_per_length_sees_the_whole_bow() -> None:
+    # one stretch holds all of the head (geometry): a small single-cylinder head under 150 mm
+    for length in (0.150, 0.140):
+        small = replace(head(), casting=replace(head().casting, length=length))
+        found = checks(state(deck_bow=0.04), on=small)["deck per length"]
+        assert found.value == pytest.approx(0.04e-3, rel=1e-6)
+        assert found.over == length
 
 
 def test_the_cam_line_is_judged_overall_and_from_tower_to_tower() -> None:
@@ -82,6 +92,15 @@ def test_the_chance_to_be_inside_follows_what_is_known() -> None:
     near, far = (checks(state(deck_bow=bow), covariance)["deck overall"] for bow in (0.03, 0.3))
     assert near.low < near.value < near.high
     assert near.chance > 0.5 > far.chance == 0
+
+
+def test_eight_of_ten_draws_lie_in_the_range_that_is_told() -> None:
+    # 80 % of a normal distribution lie within 1.2816 of its standard deviation: normal table, from memory
+    covariance = np.zeros((11, 11))
+    covariance[INDEX["deck_bow"], INDEX["deck_bow"]] = (0.01e-3) ** 2
+    found = checks(state(deck_bow=0.3), covariance)["deck overall"]
+    assert found.low == pytest.approx(0.3e-3 - 1.2816 * 0.01e-3, abs=0.001e-3)
+    assert found.high == pytest.approx(0.3e-3 + 1.2816 * 0.01e-3, abs=0.001e-3)
 
 
 def read(high: float = 0.04e-3, left_out: str = "") -> Readings:

@@ -10,7 +10,7 @@ import pytest
 from straighten.readings.gaps import next_thicker
 from straighten.readings.records import Bracket, Line, Readings
 from straighten.shape import fit_shape
-from straighten.shape.suspects import swapped
+from straighten.shape.suspects import line_alternatives, swapped
 from straighten.units import THOU
 from tests.shape.builders import STATIONS, blank_line, head, read, state, survey
 
@@ -114,3 +114,33 @@ def test_a_local_dip_is_told_with_place_and_size_and_kept_out_of_the_bow() -> No
     assert found.value("deck_bow") == pytest.approx(0.3e-3, abs=0.02e-3)
     assert not found.limit("deck per length").holds  # the local limit catches it
     assert found.limit("deck per length").value == pytest.approx(dip.off, rel=0.2)
+
+
+@pytest.mark.parametrize(("bow", "place", "deep"), [(0.3, 3, 0.3), (0.25, 0, 0.3)])
+def test_a_deep_dip_in_one_place_is_no_slip_of_a_whole_line(bow: float, place: int, deep: float) -> None:
+    # four of five readings agree with the rest: one dip says all; turned round, the line would be off in two places
+    def sunk(line: Line) -> Line:
+        gaps = list(line.brackets)
+        gap = gaps[place]
+        gaps[place] = replace(gap, low=gap.low + deep * 1e-3, high=gap.high + deep * 1e-3)
+        return replace(line, brackets=tuple(gaps))
+
+    found = fit_shape(spoilt(state(deck_bow=bow, cam_bow=bow), "centre", sunk), head())
+    assert found.suspects == ()
+    (dip,) = found.misfits
+    assert (dip.title, dip.place) == ("deck, centre", place)
+    assert dip.off > 0
+
+
+def test_the_far_gap_of_a_rocked_edge_lies_where_its_line_ends() -> None:
+    # a cam line ends at its last tower, a deck line at the head's end, one across at its width: geometry
+    on, gap = head(), (Bracket(station=0.1, low=0.3e-3, high=0.35e-3),)
+    for part, name, end, more in (
+        ("cam", "single", on.towers[-1], {}),
+        ("deck", "centre", on.casting.length, {}),
+        ("deck", "across", on.casting.width, {"across_at": 0.2}),
+    ):
+        line = Line(part=part, name=name, mode="bridged", brackets=gap, **more)
+        meant = {a.kind: a.line for a in line_alternatives(line, on, "mm")}["rocked gap in the middle"]
+        assert [b.station for b in meant.brackets] == [end]
+        assert meant.mode == "rocked"
