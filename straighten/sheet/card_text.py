@@ -6,7 +6,7 @@ Each sentence stands once. The kind of a line says where it is printed: a plain 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import chain
 from typing import Final
 
@@ -146,8 +146,8 @@ def _steps(card: Card) -> list[list[str]]:
 
 def _top(card: Card) -> list[str]:
     """Return what is to be done, why, and the result to expect."""
-    now = (card.bow_now, card.cam_now)
     go, ahead = f"{go_words(card)}: {card.direction}", card.whole_job.partition(";")[0]
+    cam = _whole(card, "cam line")
     return [
         f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at[:16].replace('T', ' ')}",
         _More(go),
@@ -155,17 +155,18 @@ def _top(card: Card) -> list[str]:
         _More(card.reason),
         _More(f"Decided by {card.decided_by}"),
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
-        *(
-            _Brief(
-                f"{_whole(card, name)} {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)}; "
-                f"overall limit {show(limit, card.system).split()[0]}: inside {percent(chance)}"
-            )
-            for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
-        ),
-        _More(
-            f"Now: deck bow {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
-        ),
+        *_briefly(card),
+        _More(f"Now: deck bow {_span(card, card.bow_now)}, {cam} {_span(card, card.cam_now)}."),
     ]
+
+
+def _briefly(card: Card) -> Iterator[str]:
+    """Yield of each line its bow now, and after release against its limit."""
+    now, system = (card.bow_now, card.cam_now), card.system
+    for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True):
+        then = f"{outward(after.low, after.high, system)}; overall limit {show(limit, system).split()[0]}"
+        bow = f"{_whole(card, name)} {show(was.middle, system)}"
+        yield _Brief(f"{bow}, then likely {then}: inside {percent(chance)}")
 
 
 def _whole(card: Card, line: str) -> str:
@@ -349,16 +350,11 @@ def _alternative(other: Alternative) -> str:
 
 
 def _onward(card: Card) -> list[str]:
-    return [
-        *([card.whole_job] if card.whole_job else []),
-        *(_projected(card, stage) for stage in card.projected),
-    ]
+    return [card.whole_job, *(_projected(card, stage) for stage in card.projected)]
 
 
 def _projected(card: Card, stage: ProjectedPass) -> str:
     after = "after this pass" if stage.passes == 1 else f"after {stage.passes} passes"
-    return f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, " + (
-        f"both inside: {percent(stage.inside)}"
-        if stage.done is None
-        else f"no more heat needed: {percent(stage.done)}"
-    )
+    inside = f"both inside: {percent(stage.inside)}"
+    ends = inside if stage.done is None else f"no more heat needed: {percent(stage.done)}"
+    return f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, {ends}"

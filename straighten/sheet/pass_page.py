@@ -34,12 +34,8 @@ from straighten.sheet.sides import (
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
 
-CORNERS = (
-    "front inlet",
-    "rear inlet",
-    "front exhaust",
-    "rear exhaust",
-)  # as they lie on the sketch from above
+# As they lie on the sketch from above.
+CORNERS = ("front inlet", "rear inlet", "front exhaust", "rear exhaust")
 
 
 def pass_page(sheet: PassSheet) -> str:
@@ -138,10 +134,9 @@ def _shims(card: Card) -> tuple[Element, ...]:
     if not card.shimmed:
         return (step(1, "Shims", f" {bare_words(card)}"),)
     middle = (" full width, in the middle",)
+    ends = (" full width, front at ", front, ", rear at ", rear)
     on = f" on your {card.base}," if card.base else ""
-    where = step(
-        1, "Shims", on, *(middle if card.reverse else (" full width, front at ", front, ", rear at ", rear))
-    )
+    where = step(1, "Shims", on, *(middle if card.reverse else ends))
     by_corner = {stack.corner: stack for stack in card.stacks}
     if len({(stack.blades, stack.warning) for stack in card.stacks}) == 1:
         alike = _stack("all four corners, each", card.stacks[0], card)
@@ -179,13 +174,9 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         table(titles, rows, class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "),
              node("span", *(left if card.gap > 0 else ("Stop when the gap is closed.",))), " Never over ",
-             markup.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
+             markup.torque(card.most_torque, card.system),
+             f" ({card.most_torque_limit})" if card.most_torque_limit else "", ".", class_="rule"),
     )  # fmt: skip
-
-
-def _binds(card: Card) -> str:
-    """Return which limit sets the most torque; cards of earlier versions do not say."""
-    return f" ({card.most_torque_limit})" if card.most_torque_limit else ""
 
 
 def _round(number: int, turn: Round, card: Card) -> tuple[Part, ...]:

@@ -82,25 +82,20 @@ def ladder_side(card: Card) -> tuple[Element, ...]:
     """Return the stages of the heat, with what follows from the gap read after each."""
     wait = f"wait {show_pause(card.stage_wait)}" if card.stage_wait else "cool"
     how = f"After each stage: flame off, {wait}, slacken the middle nuts, try the blades from the thickest down. The first that goes tells:"
-    rows = [
-        (
-            str(rung.number),
-            ", ".join(map(str, rung.places)) or "none",
-            node("td", *_rung_ifs(rung, card.system)),
-            pencil(),
-        )
-        for rung in card.ladder
-    ]
+    titles = ("stage", "heat", "this blade goes: do this", "read")
+    rows = (_rung(rung, card.system) for rung in card.ladder)
     return (
         node("h3", "In stages"),
         node("p", how),
-        table(("stage", "heat", "this blade goes: do this", "read"), rows, class_="rounds ladder"),
+        table(titles, rows, class_="rounds ladder"),
         node("p", node("b", "STOP"), ": release cold and measure. ", node("b", "REREAD"), ": read again, and stop if it is as odd. Else tighten as in 2 and go on."),
     )  # fmt: skip
 
 
-def _rung_ifs(rung: RungLine, system: System) -> list[Element]:
-    return [node("div", *_rung_if(line, system)) for line in rung.lines]
+def _rung(rung: RungLine, system: System) -> tuple[Part, ...]:
+    places = ", ".join(map(str, rung.places)) or "none"
+    ifs = (node("div", *_rung_if(line, system)) for line in rung.lines)
+    return str(rung.number), places, node("td", *ifs), pencil()
 
 
 def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
@@ -121,9 +116,8 @@ def _pause(card: Card) -> list[Element]:
 def _legend(sheet: PassSheet) -> list[Element | str]:
     marks = [("ring", "is heated, in this order")]
     if sheet.card.reserve:
-        marks.append(
-            ("broken ring", f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}")
-        )
+        called = f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}"
+        marks.append(("broken ring", called))
     if sheet.sketch.used:
         marks.append(("crossed square", "was heated before, leave it alone"))
     if sheet.sketch.keep_off:
@@ -141,9 +135,8 @@ def _reserve_dwell(card: Card) -> str:
 def _zones(sheet: PassSheet) -> str:
     """Return the distances to keep from places never to heat, and why."""
     told = keep_off_words(sheet.card)
-    reasons = dict.fromkeys(
-        zone.reason for zone in sheet.sketch.keep_off if zone.reason
-    )  # older cards have no zones
+    # older cards have no zones
+    reasons = dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason)
     listed = "; ".join(told) if told else ", ".join(reasons)
     return f": {listed}" if listed else ""
 
@@ -234,23 +227,14 @@ def _box(box: Box, system: System) -> Element:
 def expect_side(card: Card) -> tuple[Element, ...]:
     """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
     system = card.system
-    rows = (
-        (
-            name,
-            markup.span(after, system),
-            markup.size(after.middle, system),
-            markup.size(limit, system),
-            node("b", percent(chance)),
-        )
-        for name, after, limit, chance in expected_rows(card)
-    )
-    chances = (
-        f"Both inside: {percent(card.chance_inside)}. Past straight by more than the limit: "
-        f"{percent(card.chance_overshoot)}."
-    )
-    made = table(
-        ("bow after release", "8 times in 10", "about", "overall limit", "inside"), rows, class_="expect"
-    )
+    rows = []
+    for name, after, limit, chance in expected_rows(card):
+        sizes = markup.size(after.middle, system), markup.size(limit, system)
+        rows.append((name, markup.span(after, system), *sizes, node("b", percent(chance))))
+    past = f"Past straight by more than the limit: {percent(card.chance_overshoot)}."
+    chances = f"Both inside: {percent(card.chance_inside)}. {past}"
+    titles = ("bow after release", "8 times in 10", "about", "overall limit", "inside")
+    made = table(titles, rows, class_="expect")
     return (node("div", node("h2", "Expect"), made, node("p", chances), class_="together"),)
 
 

@@ -85,21 +85,18 @@ class TrialReport(Answer):
 
 def trial_text(report: TrialReport) -> str:
     """Return the trial as text."""
-    parts = [
-        wrap(f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded")
-    ]
-    parts += [block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds]
+    title = f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded"
+    rounds = (block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds)
     told = {line for r in report.rounds for line in r.caveats}
-    parts.append(block("KEEP IN MIND", [line for line in report.caveats if line not in told]))
-    return page(parts)
+    rest = [line for line in report.caveats if line not in told]
+    return page([wrap(title), *rounds, block("KEEP IN MIND", rest)])
 
 
 def _share(r: RoundTrial) -> str:
     if r.kept_share is None or r.movement is None:
         return " (no bend to keep a share of)"
-    return (
-        f" ({100 * r.kept_share:.1f} % of the {1e3 * abs(r.movement):.3f} mm that clamp, bolts and base hold)"
-    )
+    held = f"{1e3 * abs(r.movement):.3f} mm that clamp, bolts and base hold"
+    return f" ({100 * r.kept_share:.1f} % of the {held})"
 
 
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
