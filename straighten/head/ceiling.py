@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from straighten.sources import Cited
+from straighten.units import show_temperature, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Alloy, Torch
@@ -73,8 +74,6 @@ class Lowered:
 
     def sentence(self, system: System) -> str:
         """Return it as a person reads it."""
-        from straighten.units import show_temperature, turned
-
         asked, used = show_temperature(self.asked, system), show_temperature(self.used, system)
         return f"Target lowered from {asked} to {used}: {turned(self.reason, system)}."
 

@@ -50,7 +50,7 @@ class Asked:
         """Return what a refused answer was likely to mean; "" where nothing fits."""
         if self.kind != "gap":
             return ""
-        return likely_gap(typed, GapWords(system=system, blades=head.gauge_blades, mode=self.mode))
+        return likely_gap(typed, GapWords.of(head, system, self.mode))
 
 
 def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterator[Asked]:
@@ -268,8 +268,7 @@ def _choice(kind: Kind, text: str, head: Head) -> tuple[object, str]:
 def _read(asked: Asked, text: str, head: Head, system: System) -> tuple[object, str]:
     """Return what a gap, a hardness or a height means."""
     if asked.kind == "gap":
-        words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode=asked.mode)
-        bracket = read_gap(text, asked.station, words)
+        bracket = read_gap(text, asked.station, GapWords.of(head, system, asked.mode))
         return ("", "blank") if bracket.blank else (text, gap_text(bracket, system))
     if text.lower() in _BLANK:
         return "", "blank"

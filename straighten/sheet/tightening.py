@@ -21,7 +21,7 @@ from straighten.sheet.figures.drawing import (
 )
 from straighten.sheet.layout import blades_read, block, page, show_torques, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
-from straighten.units import POUND_FORCE, System, show, show_likely, show_torque
+from straighten.units import FOOT_POUND, System, show, show_likely, show_torque
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,7 +96,7 @@ def tightening_text(report: TighteningReport) -> str:
     )
 
 
-_TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
+_TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", FOOT_POUND)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
