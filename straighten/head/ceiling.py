@@ -42,9 +42,6 @@ def heat_ceiling(alloy: Alloy) -> HeatCeiling:
     alloy of the table holds magnesium, if only as scrap; nobody can tell whether a solution treatment dissolved these
     phases, so no temper raises it. An unknown casting may be any of them. An owner's own table is taken at its solidus.
 
-    Args:
-        alloy: family and solidus.
-
     Example:
         >>> from straighten.head.alloys import alloy_named
         >>> heat_ceiling(alloy_named("A356-T6")).highest, heat_ceiling(alloy_named("unknown")).highest

@@ -43,13 +43,7 @@ def read_survey(path: Path, head: Head) -> Readings:
 
 
 def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) -> Readings:
-    """Return the readings that the text of a survey file holds.
-
-    Args:
-        text: TOML text, or CSV with a heading line.
-        head: the head that was measured.
-        where: name of the file, for messages.
-        csv: read the text as CSV.
+    """Return the readings that the text of a survey file holds, TOML or CSV; `where` names the file.
 
     Raises:
         BadInput: the first fault found, with file and key; or a survey of nothing but blanks.

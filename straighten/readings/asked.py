@@ -54,13 +54,7 @@ class Asked:
 
 
 def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterator[Asked]:
-    """Yield every question known of after the answers given.
-
-    Args:
-        head: the head to be measured.
-        given: answers by key; how an edge sat decides where it is read.
-        system: unit system chosen.
-    """
+    """Yield every question known of after the answers given: how an edge sat decides where it is read."""
     yield Asked(key="units", kind="units", prompt="Readings in mm or thou?", hint=f"Enter = {head.system}")
     yield Asked(
         key="intake/cracks",
@@ -219,13 +213,7 @@ class Understood:
 
 
 def understand(asked: Asked, typed: str, head: Head, system: System) -> Understood:
-    """Return what an answer means.
-
-    Args:
-        asked: the question.
-        typed: what was typed.
-        head: the head, for blades and heights.
-        system: unit system of bare numbers.
+    """Return what an answer means; a bare number is in the unit system.
 
     Raises:
         BadInput: it cannot be an answer to that question.

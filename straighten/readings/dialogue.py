@@ -77,12 +77,7 @@ def question(dialogue: Dialogue) -> Question | None:
 
 
 def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
-    """Return the walk after an answer, and what was understood or why it was not.
-
-    Args:
-        dialogue: the walk so far.
-        typed: what the person typed; "back", "done" and "yes" to a proposal are understood as such.
-    """
+    """Return the walk after an answer, and what was understood or why it was not; "yes" takes a proposal."""
     asked = due(dialogue)
     word = typed.strip().lower()
     if word == "back":

@@ -32,13 +32,7 @@ _FIRST_READING = (
 
 
 def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str) -> Readings:
-    """Return the readings that a checked survey file holds.
-
-    Args:
-        file: the tables.
-        head: the head that was measured: its stations, towers and blades.
-        system: unit system of the file.
-        source: name of the file, kept with the readings.
+    """Return the readings of a checked survey file; `source` names it and is kept with them.
 
     Raises:
         BadInput: a reading that cannot be, key and reading named; or nothing but blanks.

@@ -18,14 +18,10 @@ Row = dict[str, str]
 
 
 def tables_of_csv(text: str, where: str) -> dict[str, Any]:
-    """Return the tables of a survey file from CSV.
+    """Return the tables of a survey file from CSV with comma, semicolon or tab; `where` names the file.
 
     The heading names the columns: kind, line, mode, station_mm, goes_mm, stops_mm (or _in, _thou), gap_mm,
     value, place, side, touching, lies_on_mm, at_mm, sure. One row is one reading; `kind` says of what.
-
-    Args:
-        text: the CSV text; comma, semicolon or tab.
-        where: name of the file, for messages.
 
     Raises:
         BadInput: no heading, an unknown column or kind; row and column named.

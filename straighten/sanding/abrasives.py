@@ -162,11 +162,7 @@ def first_grit(depth: float) -> Grit:
 
 
 def grit_sequence(depth: float, engine: Engine) -> tuple[Grit, ...]:
-    """Return the papers in order, each at most about twice as fine as the one before.
-
-    Args:
-        depth: to take off [m].
-        engine: its gasket decides the last paper.
+    """Return the papers in order for a depth [m], each about twice as fine; the gasket decides the last.
 
     Source: Each step halves the grain, so that it takes out the scratches before it (common practice, no source).
     Valid: Where the last paper is coarser than the first, the last one is used from the start.

@@ -110,14 +110,7 @@ class Sanding:
 def learn_rate(
     ground: Ground, checks: Sequence[Check], target: Target, grit: Grit, *, draws: int = DRAWS
 ) -> Sanding:
-    """Return what is known of the sanding after some checks, and how far to go on.
-
-    Args:
-        ground: what is sanded, before the first stroke.
-        checks: in order; none gives the prior.
-        target: where it ends.
-        grit: of the next run.
-        draws: a power of two.
+    """Return what is known of the sanding after checks in their order, and how far to go on; none gives the prior.
 
     Source: Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
     Valid: One shape all the way: after a new survey begin anew.
@@ -157,14 +150,7 @@ class RunOutlook:
 
 
 def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) -> RunOutlook:
-    """Return what to expect at the next check.
-
-    Args:
-        ground: what is sanded.
-        sanding: what is known now.
-        strokes: of the next run, on fresh sheets.
-        grit: of the next run.
-    """
+    """Return what to expect at the next check, after so many strokes on fresh sheets of a paper."""
     factors = sanding.factors
     work = work_done(strokes, sheets_for(strokes), factors) if strokes else np.zeros(factors.used.size)
     volume = volume_for(sanding.depth, ground, factors)

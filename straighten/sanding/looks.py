@@ -60,12 +60,7 @@ class Check:
 
 
 def of_check(check: Check, depth: Floats, factors: Factors) -> Floats:
-    """Return the log-likelihood of a check, `(n,)`.
-
-    Args:
-        check: what was seen.
-        depth: off the highest place by then, `(n,)` [m].
-        factors: draws.
+    """Return the log-likelihood `(n,)` of a check at a depth off the highest place by then, `(n,)` [m].
 
     Source: Normal errors and a bracket's probability (derived), sizes as named above.
     Valid: Errors of one look independent of each other.
@@ -190,11 +185,7 @@ class Start:
 
 
 def first_run(start: Start, until: Callable[[Floats], Floats]) -> tuple[Stop, float]:
-    """Return where the first run ends and the most strokes for it.
-
-    Args:
-        start: what is known before it.
-        until: gives the strokes to a depth, `(n,)`.
+    """Return where the first run ends and the most strokes for it; `until` gives the strokes to a depth, `(n,)`.
 
     Source: Bayes' rule (derived); the way to the check from simulated sandings (fitted).
     Valid: Looks after 10 strokes, then a quarter later each time, at last every 50.

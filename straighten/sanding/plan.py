@@ -52,10 +52,7 @@ class Shine:
 
 
 def shine_of(face: Face) -> Shine:
-    """Return where a face is cut first and last.
-
-    Args:
-        face: in draws, the mean shape first.
+    """Return where a face is cut first and last; its first draw is the mean shape.
 
     Valid: The head settles on its highest places; turned end for end as it should be.
     """
@@ -204,13 +201,7 @@ class Wanted:
 
 
 def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] = ()) -> SandingPlan:
-    """Return the plan for a head of a believed shape, after any checks so far.
-
-    Args:
-        head: limits, mass, engine.
-        shape: of the last survey before sanding.
-        job: what is asked for.
-        checks: runs of strokes since that survey.
+    """Return the plan for a head of the shape last surveyed, after any runs of strokes since.
 
     Source: Depth by the minimum zone, ISO 12781-1:2011 (from memory); strokes by Preston's law, see `rate`.
     Valid: Weight of the head alone on the paper, long straight strokes, turned end for end.
@@ -252,11 +243,7 @@ def target_left(head: Head, goal: Goal, surface: Surface) -> float:
 
 
 def expected_flatness(left: Floats, surface: Surface) -> Floats:
-    """Return draws of the flatness after sanding [m]: the hollow left, the surface's form turned over, paper and glue.
-
-    Args:
-        left: hollow left, `(n,)` [m].
-        surface: its error in draws.
+    """Return draws of the flatness after sanding [m]: hollow left `(n,)` [m], surface turned over, paper and glue.
 
     Source: A lapped face takes the form of its lap (common practice, no source); independent parts by JCGM 100
     (from memory).

@@ -103,13 +103,7 @@ class Factors:
 
 
 def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Ground:
-    """Return what is sanded, the draws of the face as a height and a few modes of its bearing curves.
-
-    Args:
-        face: in draws.
-        area: of metal in the face [m2].
-        load: on the paper [N].
-        hardness: [HB].
+    """Return what is sanded: area [m2], load [N], hardness [HB], draws of the face as height and modes of its curves.
 
     Source: Principal components (derived).
     """
@@ -146,11 +140,7 @@ def _modes(modes: Floats, sizes: Floats, shape: tuple[int, ...]) -> Floats:
 
 
 def preston(wear: float, hardness: float) -> float:
-    """Return Preston's coefficient k = K / H [1/Pa].
-
-    Args:
-        wear: wear coefficient K [-].
-        hardness: [HB].
+    """Return Preston's coefficient k = K / H [1/Pa] of a wear coefficient [-] and a hardness [HB].
 
     Source: Preston, J. Soc. Glass Technol. 11 (1927) 214; K after Rabinowicz 1965 (both from memory).
     Valid: To a factor of five before anything is measured.

@@ -97,12 +97,7 @@ def unknown_surface() -> Surface:
 
 
 def graded_surface(named: str, length: float, width: float) -> Surface:
-    """Return a surface of which only the grade is known: its flatness lies anywhere up to the tolerance.
-
-    Args:
-        named: such as "DIN 876/1" or "ISO 8512-2 grade 0".
-        length: [m].
-        width: [m].
+    """Return a surface of a size [m] of which only the grade is known: its flatness lies anywhere up to the tolerance.
 
     Raises:
         BadInput: not a grade of these standards.

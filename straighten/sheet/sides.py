@@ -7,20 +7,9 @@ from datetime import datetime
 from xml.etree.ElementTree import Element
 
 from straighten.errors import in_shell
+from straighten.sheet import card_words as say
 from straighten.sheet import markup
 from straighten.sheet.card import Box, BoxRow, Card, PassSheet, RungIf, RungLine
-from straighten.sheet.card_words import (
-    METAL_THERE,
-    cautions_at,
-    cool_words,
-    do_word,
-    dwell_words,
-    expected_rows,
-    hardness_words,
-    keep_off_words,
-    late_words,
-    reserve_words,
-)
 from straighten.sheet.layout import percent, show_pause
 from straighten.sheet.markup import Part, node, nodes, table
 from straighten.sheet.sketch import spot_view
@@ -53,7 +42,7 @@ def section(name: str, *parts: Element) -> Element:
 
 def warned(card: Card, at: int) -> list[Element]:
     """Return the cautions that count in a step; all at the heat on a card that does not tell their steps."""
-    lines = cautions_at(card, at)
+    lines = say.cautions_at(card, at)
     return [node("ul", *nodes("li", lines), class_="caution", aria_label="Caution")] if lines else []
 
 
@@ -70,7 +59,7 @@ def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
         step(3, "Heat", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick")),
         *warned(card, 3),
         spot_view(card, sheet.sketch),
-        _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {dwell_words(card)}: flame off", late_words(card)),
+        _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {say.dwell_words(card)}: flame off", say.late_words(card)),
         *([] if card.lowered is None else [node("p", card.lowered.reason, class_="where")]),
         *([node("p", card.flame, class_="where")] if card.flame else []),
         *_pause(card),
@@ -99,7 +88,7 @@ def _rung(rung: RungLine, system: System) -> tuple[Part, ...]:
 
 
 def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
-    word = do_word(line.do)
+    word = say.do_word(line.do)
     if line.goes is None:
         return f"{NONE_GOES} ", node("b", word)
     own, other = markup.split(show(line.goes, system))
@@ -129,12 +118,12 @@ def _reserve_dwell(card: Card) -> str:
     """Return the seconds of the places in reserve, where they are not those of the plan."""
     own = {round(s.dwell) for s in card.spots}
     other = [s for s in card.reserve if round(s.dwell) not in own]
-    return f": {reserve_words(card)}" if other else ""
+    return f": {say.reserve_words(card)}" if other else ""
 
 
 def _zones(sheet: PassSheet) -> str:
     """Return the distances to keep from places never to heat, and why."""
-    told = keep_off_words(sheet.card)
+    told = say.keep_off_words(sheet.card)
     # older cards have no zones
     reasons = dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason)
     listed = "; ".join(told) if told else ", ".join(reasons)
@@ -148,9 +137,9 @@ def _soak(card: Card) -> tuple[Element, ...]:
         step(3, "Soak in the oven, clamped", "; cautions read ", pencil("tick")),
         *warned(card, 3),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
-        node("p", METAL_THERE),
+        node("p", say.METAL_THERE),
         clock("there at", "until"),
-        node("p", hardness_words(soak.hardness)),
+        node("p", say.hardness_words(soak.hardness)),
     )
 
 
@@ -174,7 +163,7 @@ def cool_side(card: Card) -> tuple[Element, ...]:
     order = " · ".join(str(b.order) for b in reversed(card.bolts))
     return (
         step(4, "Cool", " still air; no water, no fan"),
-        node("p", "Clamped: ", *(node("b", part, class_="now") if n % 2 else part for n, part in enumerate(cool_words(card))), "."),
+        node("p", "Clamped: ", *(node("b", part, class_="now") if n % 2 else part for n, part in enumerate(say.cool_words(card))), "."),
         node("p", f"{off} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
              node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
         *warned(card, 4),
@@ -228,7 +217,7 @@ def expect_side(card: Card) -> tuple[Element, ...]:
     """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
     system = card.system
     rows = []
-    for name, after, limit, chance in expected_rows(card):
+    for name, after, limit, chance in say.expected_rows(card):
         sizes = markup.size(after.middle, system), markup.size(limit, system)
         rows.append((name, markup.span(after, system), *sizes, node("b", percent(chance))))
     past = f"Past straight by more than the limit: {percent(card.chance_overshoot)}."
