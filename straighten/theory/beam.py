@@ -79,10 +79,3 @@ def derive_influence() -> SimpleNamespace:
     return SimpleNamespace(
         x=x, a=a, L=length, z=z, I=inertia, V=volume, kink=kink, line=line, bow=bow, bow_front=bow.args[0][0]
     )
-
-
-def kinked_line(x: sp.Expr, a: sp.Expr, length: sp.Expr, kink: sp.Expr) -> sp.Expr:
-    """Return the lowering at x of a line straight but for a kink at a, ends held: the geometry alone."""
-    slope = sp.Symbol("slope")
-    left = sp.solve(sp.Eq(slope * length - kink * (length - a), 0), slope)[0]
-    return sp.Piecewise((left * x, x <= a), (left * x - kink * (x - a), True))
