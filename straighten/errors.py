@@ -10,7 +10,8 @@ StraightenError
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager
 from typing import ClassVar
 
 
@@ -62,6 +63,15 @@ class BadInput(StraightenError):
     """A file, a reading or an option makes no sense."""
 
     exit_code = 3
+
+
+@contextmanager
+def located(where: str) -> Iterator[None]:
+    """Tell more precisely where a `BadInput` that is raised inside lies."""
+    try:
+        yield
+    except BadInput as fault:
+        raise fault.at(where) from None
 
 
 class OutsideModel(StraightenError):

@@ -160,13 +160,7 @@ def system_of(data: dict[str, Any], where: str, default: System = "mm") -> Syste
 
 
 def checked(model: type[Model], data: object, *, where: str, system: System) -> Model:
-    """Return the data as a checked model.
-
-    Args:
-        model: the pydantic model to fill.
-        data: plain tables as read from TOML or JSON.
-        where: name of the file, for messages.
-        system: unit system of bare numbers.
+    """Return the data as a checked model; bare numbers are in the unit system, `where` names the file.
 
     Raises:
         BadInput: the first fault, with file and key, what was found, what is allowed.

@@ -33,6 +33,7 @@ INCH = 0.0254
 THOU = INCH / 1000
 POUND_FORCE = 4.4482216152605
 POUND = 0.45359237
+FOOT_POUND = POUND_FORCE * 0.3048
 
 _LENGTHS = {
     "mm": 1e-3, "um": 1e-6, "µm": 1e-6, "μm": 1e-6, "micron": 1e-6, "microns": 1e-6, "cm": 1e-2, "m": 1.0,
@@ -45,7 +46,7 @@ _FACTORS: dict[Kind, dict[str, float]] = {
     "gap": _LENGTHS,
     "mass": {"kg": 1.0, "g": 1e-3, "lb": POUND, "lbs": POUND},
     "torque": {
-        "nm": 1.0, "ft-lb": POUND_FORCE * 0.3048, "lb-ft": POUND_FORCE * 0.3048, "ftlb": POUND_FORCE * 0.3048,
+        "nm": 1.0, "ft-lb": FOOT_POUND, "lb-ft": FOOT_POUND, "ftlb": FOOT_POUND,
         "in-lb": POUND_FORCE * INCH, "lb-in": POUND_FORCE * INCH, "kgf-m": 9.80665, "kgm": 9.80665,
     },
     "temperature": {"c": 1.0, "degc": 1.0, "°c": 1.0, "f": 5 / 9, "degf": 5 / 9, "°f": 5 / 9, "k": 1.0},
@@ -189,23 +190,13 @@ def likely_slip(value: float, low: float, high: float) -> str:
     return ""
 
 
-def thou(value: float) -> float:
-    """Return a length [m] in thou."""
-    return value / THOU
-
-
-def mm(value: float) -> float:
-    """Return a length [m] in millimetres."""
-    return value * 1e3
-
-
 def _thou_text(value: float) -> str:
-    halves = round(thou(value) * 2) / 2 + 0.0
+    halves = round(value / THOU * 2) / 2 + 0.0
     return f"{halves:g}"
 
 
 def _mm_text(value: float) -> str:
-    text = f"{mm(value):.2f}"
+    text = f"{value * 1e3:.2f}"
     return "0.00" if text == "-0.00" else text
 
 
@@ -230,7 +221,7 @@ def show(value: float, system: System = "mm", *, big: bool = False) -> str:
         '8 thou (0.20 mm)'
     """
     if big:
-        return own_first(f"{mm(value):.1f} mm", f"{value / INCH:.2f} in", system)
+        return own_first(f"{value * 1e3:.1f} mm", f"{value / INCH:.2f} in", system)
     return own_first(f"{_mm_text(value)} mm", f"{_thou_text(value)} thou", system)
 
 
@@ -302,12 +293,10 @@ def show_torque(value: float, system: System = "mm") -> str:
         >>> show_torque(8.6), show_torque(9.4), show_torque(9.4, "inch")
         ('9 Nm (7 ft-lb)', '9 Nm (7 ft-lb)', '7 ft-lb (9 Nm)')
     """
-    foot_pound = POUND_FORCE * 0.3048
     if system == "mm":
-        first, second = f"{value:.0f} Nm", f"{round(value) / foot_pound:.0f} ft-lb"
-    else:
-        first, second = f"{value / foot_pound:.0f} ft-lb", f"{round(value / foot_pound) * foot_pound:.0f} Nm"
-    return f"{first} ({second})"
+        return f"{value:.0f} Nm ({round(value) / FOOT_POUND:.0f} ft-lb)"
+    pounds = round(value / FOOT_POUND)
+    return f"{pounds} ft-lb ({pounds * FOOT_POUND:.0f} Nm)"
 
 
 def show_temperature(value: float, system: System = "mm") -> str:

@@ -31,9 +31,8 @@ from straighten.book.seals import (
 from straighten.errors import BadInput
 
 SCHEMA = "straighten/head-record/2"
-UNSEALED = (
-    "straighten/head-record/1"  # the form before: nothing in it tells whether its last entries are there
-)
+# The form before: nothing in it tells whether its last entries are there.
+UNSEALED = "straighten/head-record/1"
 _SEAL = re.compile(r"[0-9a-f]{64}")
 _UID = re.compile(r"[0-9a-f]{16}")
 _HEAD = {"uid": str, "name": str, "opened_at": str}
@@ -42,7 +41,6 @@ _ENTRY = {
     "previous": list, "inputs": list, "record": dict, "digest": str,
 }  # fmt: skip
 _WHOLE = {"schema": str, "head": dict, "entries": list, "lost": list}
-_PATIENCE = 15.0  # [s]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,11 +134,8 @@ def _entry(item: object, uid: str, where: str) -> tuple[int, Sealed]:
     fields = _fields(item, _ENTRY, where)
     number, schema = fields["number"], fields["schema"]
     _demand(0 < number < 2**62 and 0 < schema < 2**31, "a number is out of range.", where)
-    _demand(
-        fields["kind"].isidentifier() and fields["version"].isprintable(),
-        "kind or version is no word.",
-        where,
-    )
+    words = fields["kind"].isidentifier() and fields["version"].isprintable()
+    _demand(words, "kind or version is no word.", where)
     check_outcome(fields["record"], f"{where}.record.outcome")
     sealed = Sealed(
         **{key: fields[key] for key in ("kind", "schema", "clock_back", "version", "digest")},
@@ -177,7 +172,7 @@ def opened_to_read(other: Path, own: Path) -> Iterator[sqlite3.Connection]:
     if real == own:
         raise BadInput("a book cannot be merged into itself.", where=str(other))
     migrations.refuse_newer(real)
-    with told(real), closing(place.connect(real, patience=_PATIENCE, mode="ro")) as connection:
+    with told(real), closing(place.connect(real, patience=place.PATIENCE, mode="ro")) as connection:
         connection.execute("PRAGMA trusted_schema = OFF")  # a view of a stranger's file may call no function
         migrations.refuse_foreign(connection, real)
         yield connection

@@ -88,10 +88,8 @@ def told(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise from_sqlite(error, path) from error
-    except (
-        UnicodeDecodeError,
-        json.JSONDecodeError,
-    ) as error:  # spoilt text; or a name in sqlite3's own message
+    # spoilt text; or a name in sqlite3's own message
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:
         problem, fix = _DAMAGED
         raise BookError(problem, where=str(path), fix=fix) from error
     except OSError as error:

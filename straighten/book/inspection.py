@@ -18,13 +18,7 @@ Question = Callable[[sqlite3.Connection], Iterator[str]]
 def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
     """Return every fault of the open book, one line each; a part that cannot be read is a fault too."""
     found = []
-    for question in (
-        _file_is_whole,
-        _tables_are_ours,
-        _nothing_is_orphaned,
-        _numbers_are_complete,
-        _seals_hold,
-    ):
+    for question in _QUESTIONS:
         try:
             with told(path):
                 found += list(question(connection))
@@ -65,9 +59,8 @@ def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
 
 
 def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
-    yield from rows.gaps(
-        connection, {row[0] for row in connection.execute("SELECT number FROM entry NOT INDEXED")}
-    )
+    numbers = {row[0] for row in connection.execute("SELECT number FROM entry NOT INDEXED")}
+    yield from rows.gaps(connection, numbers)
 
 
 def _seals_hold(connection: sqlite3.Connection) -> Iterator[str]:
@@ -97,3 +90,6 @@ def _entry_follows(number: int, sealed: Sealed, known: dict[str, int]) -> Iterat
                 yield f"entry {number} {word} an entry that is missing."
             elif known[seal] >= number:
                 yield f"entry {number} {word} entry {known[seal]}, which came later."
+
+
+_QUESTIONS = (_file_is_whole, _tables_are_ours, _nothing_is_orphaned, _numbers_are_complete, _seals_hold)

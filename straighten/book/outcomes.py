@@ -65,8 +65,11 @@ def _within(value: object, most: float) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= most
 
 
+Group = tuple[str | None, str | None]  # alloy family and heat source, None for all
+
+
 def last_outcomes(
-    connection: sqlite3.Connection, seen: rows.Look, group: tuple[str | None, str | None], newest: int | None
+    connection: sqlite3.Connection, seen: rows.Look, group: Group, newest: int | None
 ) -> list[Outcome]:
     """Return the last outcome of each head and heat source, newest head first, of at most `newest` heads."""
     found: dict[tuple[str, str], Outcome] = {}
@@ -79,7 +82,7 @@ def last_outcomes(
 
 
 def all_outcomes(
-    connection: sqlite3.Connection, seen: rows.Look, group: tuple[str | None, str | None], newest: int | None
+    connection: sqlite3.Connection, seen: rows.Look, group: Group, newest: int | None
 ) -> list[Outcome]:
     """Return every outcome, newest first, at most `newest` of them."""
     found = [each for taught in _by_head(connection, seen, group) for each in taught]
@@ -88,7 +91,7 @@ def all_outcomes(
 
 
 def _by_head(
-    connection: sqlite3.Connection, seen: rows.Look, group: tuple[str | None, str | None]
+    connection: sqlite3.Connection, seen: rows.Look, group: Group
 ) -> Iterator[list[tuple[Outcome, Entry]]]:
     """Give for each head, the one that did something last first, what its entries taught in their order."""
     for uid in sorted(seen.taught, key=seen.taught.__getitem__, reverse=True):

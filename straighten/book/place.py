@@ -16,6 +16,7 @@ from straighten.errors import BookError
 APPLICATION_ID = 0x53747274  # "Strt", at byte 68 of the file (SQLite file format, section 1.3)
 _MAGIC = b"SQLite format 3\x00"
 PAGE = 4096
+PATIENCE = 15.0  # [s] that a program waits for another one's entry, which takes some ten milliseconds
 
 
 def place_for(path: Path, *, create: bool) -> Path:
@@ -81,22 +82,14 @@ def version_on_disk(real: Path) -> int:
     Raises:
         BookError: the file is no book.
     """
-    header = _header(real)
+    with told(real), real.open("rb") as file:
+        header = file.read(100)
     unfinished = journal_of(real).exists()
     if not header or (unfinished and header[68:72] in (b"", bytes(4))):  # stopped while it was being made
         return 0
-    if not _is_book(header):
+    if header[:16] != _MAGIC or int.from_bytes(header[68:72], "big") != APPLICATION_ID:
         raise foreign(real)
     return int.from_bytes(header[60:64], "big")
-
-
-def _header(real: Path) -> bytes:
-    with told(real), real.open("rb") as file:
-        return file.read(100)
-
-
-def _is_book(header: bytes) -> bool:
-    return header[:16] == _MAGIC and int.from_bytes(header[68:72], "big") == APPLICATION_ID
 
 
 def journal_of(real: Path) -> Path:
@@ -126,10 +119,6 @@ def connect(real: Path, *, patience: float, mode: str = "rw") -> sqlite3.Connect
 _SHORTEST, _SPREAD = 0.001, 0.003  # [s] between two looks whether the book is free, never in step with others
 
 
-def _start_part(connection: sqlite3.Connection) -> None:
-    connection.execute("SAVEPOINT part")
-
-
 def _start_whole(connection: sqlite3.Connection) -> None:
     """Take the write lock, looking often: SQLite's own wait looks ten times a second and may starve beside busy writers."""
     patience_ms = connection.execute("PRAGMA busy_timeout").fetchone()[0]
@@ -152,10 +141,6 @@ def _got_lock(connection: sqlite3.Connection, *, last_try: bool) -> bool:
     return True
 
 
-_PART = (_start_part, "RELEASE part", ("ROLLBACK TO part", "RELEASE part"))
-_WHOLE = (_start_whole, "COMMIT", ("ROLLBACK",))
-
-
 @contextmanager
 def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
     """Keep all that is changed inside, or nothing; inside another transaction, a part of that one.
@@ -163,9 +148,13 @@ def transaction(connection: sqlite3.Connection, path: Path) -> Iterator[None]:
     Raises:
         BookError: another program holds the book too long, or the disk refuses.
     """
-    start, end, undo = _PART if connection.in_transaction else _WHOLE
+    end, undo = "COMMIT", ["ROLLBACK"]
     with told(path):
-        start(connection)
+        if connection.in_transaction:
+            connection.execute("SAVEPOINT part")
+            end, undo = "RELEASE part", ["ROLLBACK TO part", "RELEASE part"]
+        else:
+            _start_whole(connection)
         try:
             yield
             connection.execute(end)

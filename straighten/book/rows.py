@@ -23,6 +23,7 @@ from straighten.book.seals import HeadRow, Sealed, dumps
 from straighten.errors import BadInput, BookError
 
 Links = Mapping[str, tuple[Sequence[str], str]]  # seal -> (seals it follows, time)
+_AS_SEALED = ("kind", "schema", "at", "clock_back", "version", "previous", "digest")
 _ABOUT_OTHERS = ("strike", "settle")  # kinds that say something about entries, not about the head
 
 
@@ -300,16 +301,10 @@ def lost_seals(connection: sqlite3.Connection) -> set[str]:
 def given_back(sealed: Sealed, number: int, name: str, numbers: Mapping[str, int]) -> Entry:
     """Return a sealed entry, not struck, as it is given back: with the numbers of this book for the seals it names."""
     return Entry(
+        **{key: getattr(sealed, key) for key in _AS_SEALED},
         number=number,
         head=name,
-        kind=sealed.kind,
-        schema=sealed.schema,
-        at=sealed.at,
-        clock_back=sealed.clock_back,
-        version=sealed.version,
         inputs=tuple(numbers[digest] for digest in sealed.inputs if digest in numbers),
-        previous=sealed.previous,
-        digest=sealed.digest,
         struck_by=None,
         record=json.loads(sealed.record),
     )

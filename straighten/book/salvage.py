@@ -184,9 +184,8 @@ class _Finds:
 
     entries: dict[str, tuple[int, Sealed]] = field(default_factory=dict)
     altered: dict[int, Doubtful] = field(default_factory=dict)
-    heads: dict[str, list[tuple[int, str, str, str]]] = field(
-        default_factory=dict
-    )  # number, name, given, opened at
+    # number, name, given, opened at
+    heads: dict[str, list[tuple[int, str, str, str]]] = field(default_factory=dict)
     lost_before: set[int] = field(default_factory=set)
     highest: int = 0
     bad_pages: int = 0

@@ -15,13 +15,12 @@ from straighten import __version__
 from straighten.book import exchange, inspection, outcomes, rows
 from straighten.book.faults import ASK_RESCUE, told
 from straighten.book.migrations import opened
-from straighten.book.place import transaction
+from straighten.book.place import PATIENCE, transaction
 from straighten.book.records import KINDS, OPENED, STATES, Entry, HeadLine, MergeReport, Outcome
 from straighten.book.seals import HeadRow, Sealed, checked_name, checked_stamp, stamp, text_of, utc_now
 from straighten.errors import BadInput, BookError
 
 Clock = Callable[[], datetime]
-PATIENCE = 15.0  # [s] that a program waits for another one's entry, which takes some ten milliseconds
 
 _ONE = "SELECT head FROM entry WHERE number = ?"
 _LISTED = """

@@ -118,35 +118,33 @@ def checklist(
 
 def _limits(head: Head, shape: Shape) -> Iterator[Item]:
     for check in shape.limits:
-        yield Item(
-            key=check.name.replace(" ", "_"),
-            title=check.name,
-            reach=f"{show(check.limit.value, head.system)} ({check.limit.source}; {check.limit.mark})",
-            state="holds" if check.holds else "fails",
-            found=f"{show(check.value, head.system)}, {100 * check.chance:.0f} % sure to be inside",
-        )
+        reach = f"{show(check.limit.value, head.system)} ({check.limit.source}; {check.limit.mark})"
+        found = f"{show(check.value, head.system)}, {100 * check.chance:.0f} % sure to be inside"
+        yield _measured((check.name.replace(" ", "_"), check.name, reach), found, holds=check.holds)
+
+
+def _measured(line: tuple[str, str, str], found: str, *, holds: bool | None) -> Item:
+    """Return a line that is measured, of its key, title and value to reach; `holds` None where it was not."""
+    key, title, reach = line
+    if holds is None:
+        return Item(key=key, title=title, reach=reach, state="open", found="not measured")
+    return Item(key=key, title=title, reach=reach, state="holds" if holds else "fails", found=found)
 
 
 def _heights(head: Head, last: Readings) -> Iterator[Item]:
     least = head.limits.least_height
     heights = [h.value for h in last.heights]
     if least is not None:
-        known = bool(heights)
-        yield Item(
-            key="least_height", title="height of the thinnest corner",
-            reach=f"{1e3 * least.value:.2f} mm or more ({least.source}; {least.mark})",
-            state="open" if not known else "holds" if min(heights) >= least.value else "fails",
-            found=f"{1e3 * min(heights):.2f} mm" if known else "not measured",
-        )  # fmt: skip
+        reach = f"{1e3 * least.value:.2f} mm or more ({least.source}; {least.mark})"
+        thinnest = min(heights, default=0.0)
+        holds = thinnest >= least.value if heights else None
+        line = ("least_height", "height of the thinnest corner", reach)
+        yield _measured(line, f"{1e3 * thinnest:.2f} mm", holds=holds)
     corners = [h.value for h in last.heights if h.place != "anywhere"]
-    known = len(corners) > 1
-    wedge = max(corners) - min(corners) if known else 0.0
-    yield Item(
-        key="wedge", title="four corners alike",
-        reach=f"within {show(WEDGE.value, head.system)} ({WEDGE.source}; {WEDGE.mark})",
-        state="open" if not known else "holds" if wedge <= WEDGE.value else "fails",
-        found=show(wedge, head.system) if known else "not measured",
-    )  # fmt: skip
+    wedge = max(corners, default=0.0) - min(corners, default=0.0)
+    holds = wedge <= WEDGE.value if len(corners) > 1 else None
+    reach = f"within {show(WEDGE.value, head.system)} ({WEDGE.source}; {WEDGE.mark})"
+    yield _measured(("wedge", "four corners alike", reach), show(wedge, head.system), holds=holds)
 
 
 def _hardness(head: Head, surveys: Sequence[Readings]) -> Item:
@@ -155,17 +153,15 @@ def _hardness(head: Head, surveys: Sequence[Readings]) -> Item:
         f"every place {rules.hardness_reject.value:g} HB or more ({rules.hardness_reject.source}), not over "
         f"{rules.hardness_drop.value:g} HB lost since intake ({rules.hardness_drop.source})"
     )
+    line = ("hardness", "hardness again", reach)
     now = [h.value for h in surveys[-1].hardness]
     first = [h.value for h in surveys[0].hardness]
     if not now:
-        return Item(key="hardness", title="hardness again", reach=reach, state="open", found="not measured")
+        return _measured(line, "", holds=None)
     lost = fmean(first) - fmean(now) if first and len(surveys) > 1 else 0.0
     fine = min(now) >= rules.hardness_reject.value and lost <= rules.hardness_drop.value
     change = f", {lost:.0f} HB less than at intake" if first and len(surveys) > 1 else ""
-    return Item(
-        key="hardness", title="hardness again", reach=reach, state="holds" if fine else "fails",
-        found=f"lowest {min(now):.0f} HB, mean {fmean(now):.0f} HB{change}",
-    )  # fmt: skip
+    return _measured(line, f"lowest {min(now):.0f} HB, mean {fmean(now):.0f} HB{change}", holds=fine)
 
 
 def _finish(head: Head, told: Mapping[str, bool | str]) -> Item:
@@ -194,8 +190,7 @@ def _after_a_day(head: Head, later: LaterLook | None, told: Mapping[str, bool | 
     reach = f"deck and cam line moved by no more than {show(MOVED.value, head.system)} ({MOVED.source}; {MOVED.mark})"
     if later is None:
         return _by_hand("after_24_hours", title, reach, told)
-    most = max(abs(later.deck), abs(later.cam))
-    return Item(
-        key="after_24_hours", title=title, reach=reach, state="holds" if most <= MOVED.value else "fails",
-        found=f"after {later.hours:.0f} h: deck {show(later.deck, head.system)}, cam line {show(later.cam, head.system)}",
-    )  # fmt: skip
+    holds = max(abs(later.deck), abs(later.cam)) <= MOVED.value
+    deck, cam = (show(moved, head.system) for moved in (later.deck, later.cam))
+    found = f"after {later.hours:.0f} h: deck {deck}, cam line {cam}"
+    return _measured(("after_24_hours", title, reach), found, holds=holds)

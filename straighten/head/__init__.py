@@ -14,11 +14,7 @@ DEFAULT_NAME = "pump-four"
 
 
 def head_from_text(text: str, where: str) -> Head:
-    """Return the head that the text of a head file describes.
-
-    Args:
-        text: TOML text.
-        where: name of the file, for messages.
+    """Return the head that the TOML text of a head file describes; `where` names the file.
 
     Raises:
         BadInput: the first fault found, with file and key.

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
+from dataclasses import replace
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
@@ -134,12 +135,10 @@ def _source_lines(row: dict[str, Any]) -> tuple[str, ...]:
         lines.append(f"{key.rpartition('_')[0] or key}: {Cited(value, unit, sources[source], mark)}")
     shapes = {"short": "yield on short exposure", "soaked": "yield after a soak", "expansion": "expansion"}
     lines += [_curve_line(what, row[key]) for key, what in shapes.items()]
-    lines += [
-        _curve_line("modulus against temperature", "modulus"),
-        _curve_line("heat capacity", "heat_capacity"),
-    ]
     return (
         *lines,
+        _curve_line("modulus against temperature", "modulus"),
+        _curve_line("heat capacity", "heat_capacity"),
         f"hardening: {HARDENING.value / 1e9:g} GPa ({HARDENING.source}; {HARDENING.mark})",
         f"Poisson's ratio: {POISSON}",
     )
@@ -158,19 +157,16 @@ def _unknown() -> Alloy:
     spread = math.sqrt(sum((v - mean) ** 2 for v in logs) / (len(logs) - 1))
     middle = _alloy("A356-T6")
     size = math.exp(mean) / middle.yield_short[0][1]
-    return Alloy(
+    return replace(
+        middle,
         name=UNKNOWN,
         family="unknown",
         temper="unknown",
         modulus=tuple((t, v * 71.0 / 72.4) for t, v in middle.modulus),
         yield_short=tuple((t, v * size) for t, v in middle.yield_short),
         yield_soaked=tuple((t, v * size) for t, v in middle.yield_soaked),
-        expansion=middle.expansion,
         conductivity=((20.0, sum(a.conductivity[0][1] for a in rows) / len(rows)),),
-        heat_capacity=middle.heat_capacity,
         density=sum(a.density for a in rows) / len(rows),
-        hardening=HARDENING.value,
-        poisson=POISSON.value,
         solidus=min(a.solidus for a in rows),
         hardness=_SPREAD_OF_HARDNESS,
         spread=spread,
@@ -181,15 +177,10 @@ def _unknown() -> Alloy:
     )
 
 
-def _curve(
-    key: str, temperature: list[float], values: list[float], scale: float
-) -> tuple[tuple[float, float], ...]:
+def _curve(key: str, temperature: list[float], values: list[float], scale: float) -> Curve:
     if len(values) not in (1, len(temperature)):
-        raise BadInput(
-            f"{len(values)} values for {len(temperature)} temperatures",
-            where=f"alloy.{key}",
-            fix="One value a temperature.",
-        )
+        problem = f"{len(values)} values for {len(temperature)} temperatures"
+        raise BadInput(problem, where=f"alloy.{key}", fix="One value a temperature.")
     if any(b <= a for a, b in pairwise(temperature)):
         raise BadInput("temperatures must rise from one to the next", where="alloy.temperature_C")
     if any(not math.isfinite(v) or v < 0 for v in values):
@@ -204,13 +195,17 @@ def own_alloy(table: AlloyTable) -> Alloy:
     Raises:
         BadInput: curves of unequal length, temperatures that do not rise, values below zero.
     """
-    t = list(table.temperature_C)
-    expansion_t = table.expansion_temperature_C or t
+    t = table.temperature_C
     heat_t = table.heat_temperature_C or t
     if _MAGNESIUM.match(table.name.casefold()) or table.density_kg_per_m3 < LIGHTEST.value:
         raise _magnesium(f"{table.name}, {table.density_kg_per_m3:.0f} kg/m3").at("alloy")
     unknown = alloy_named("unknown")
     creep = table.creep
+
+    def heat(key: str, usual: Curve) -> Curve:
+        given = getattr(table, key)
+        return usual if given is None else _curve(key, heat_t, given, 1.0)
+
     return Alloy(
         name=table.name,
         family="own table",
@@ -218,13 +213,11 @@ def own_alloy(table: AlloyTable) -> Alloy:
         modulus=_curve("E_GPa", t, table.E_GPa, 1e9),
         yield_short=_curve("yield_MPa", t, table.yield_MPa, 1e6),
         yield_soaked=_curve("yield_soaked_MPa", t, table.yield_soaked_MPa or table.yield_MPa, 1e6),
-        expansion=_curve("expansion_1e6_per_K", expansion_t, table.expansion_1e6_per_K, 1e-6),
-        conductivity=unknown.conductivity
-        if table.conductivity_W_per_mK is None
-        else _curve("conductivity_W_per_mK", heat_t, table.conductivity_W_per_mK, 1.0),
-        heat_capacity=unknown.heat_capacity
-        if table.heat_capacity_J_per_kgK is None
-        else _curve("heat_capacity_J_per_kgK", heat_t, table.heat_capacity_J_per_kgK, 1.0),
+        expansion=_curve(
+            "expansion_1e6_per_K", table.expansion_temperature_C or t, table.expansion_1e6_per_K, 1e-6
+        ),
+        conductivity=heat("conductivity_W_per_mK", unknown.conductivity),
+        heat_capacity=heat("heat_capacity_J_per_kgK", unknown.heat_capacity),
         density=table.density_kg_per_m3,
         hardening=table.hardening_GPa * 1e9,
         poisson=table.poisson,

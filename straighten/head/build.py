@@ -11,7 +11,6 @@ from straighten.head.alloys import alloy_named, own_alloy
 from straighten.head.equipment import engine_of, torch_of
 from straighten.head.records import (
     SIDES,
-    Alloy,
     Base,
     Casting,
     Head,
@@ -58,13 +57,12 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
     front, rear = _shim_stations(file.shims, casting, assumed)
     torches = file.torch if isinstance(file.torch, list) else [file.torch] if file.torch else []
     tips = tuple(torch_of(table, assumed) for table in torches)
-    tables_of_bases = file.base if isinstance(file.base, list) else [file.base]
-    bases = tuple(_base(table, casting) for table in tables_of_bases)
+    bases = tuple(_base(t, casting) for t in (file.base if isinstance(file.base, list) else [file.base]))
     return Head(
         name=file.name,
         system=system,
         casting=casting,
-        alloy=_alloy(file),
+        alloy=alloy_named(file.casting.alloy) if file.alloy is None else own_alloy(file.alloy),
         limits=_of_system(_limits(file.limits, casting, assumed), system),
         thresholds=_of_system(_thresholds(file.thresholds), system),
         towers=_stations(file.cam.towers, casting.length, "cam.towers"),
@@ -77,9 +75,7 @@ def head_of(file: tables.HeadFile, system: System) -> Head:
         front_shim=front,
         rear_shim=rear,
         shim_blades=_shim_blades(file.shims),
-        gauge_blades=tuple(
-            sorted({_BLADE.check(b, f"gauge.blades: blade {i + 1}") for i, b in enumerate(file.gauge.blades)})
-        ),
+        gauge_blades=_gauge_blades(file.gauge.blades),
         torch=tips[0] if tips else None,
         spare_tips=tips[1:],
         oven=_oven(file.oven),
@@ -105,27 +101,14 @@ def _casting(table: tables.CastingTable, assumed: list[str]) -> Casting:
     webs = tuple(Web(station=w.station, thickness=w.thickness) for w in table.webs)
     _stations([w.station for w in webs], length, "casting.webs")
     plates = None if table.plates is None else _plates(table.plates, (width, height), webs)
-    roof, roof_assumed = _wall(
-        table.roof_thickness,
-        None if plates is None else plates.roof,
-        practice.ROOF,
-        "roof thickness",
-        assumed,
-    )
-    deck, _ = _wall(
-        table.deck_thickness,
-        None if plates is None else plates.deck,
-        practice.DECK,
-        "deck thickness",
-        assumed,
-    )
+    of_plates = (None, None) if plates is None else (plates.roof, plates.deck)
+    roof, roof_assumed = _wall(table.roof_thickness, of_plates[0], practice.ROOF, "roof thickness", assumed)
+    deck, _ = _wall(table.deck_thickness, of_plates[1], practice.DECK, "deck thickness", assumed)
     if plates is not None and plates.solid:
         roof, roof_assumed = height, False
     elif roof + deck >= 0.8 * height:
-        raise BadInput(
-            f"roof {show(roof, big=True)} and deck {show(deck, big=True)} fill the height {show(height, big=True)}",
-            where="casting.roof_thickness",
-        )
+        walls = f"roof {show(roof, big=True)} and deck {show(deck, big=True)}"
+        raise BadInput(f"{walls} fill the height {show(height, big=True)}", where="casting.roof_thickness")
     if table.mass is not None:
         _check_mass(table.mass, length * width * height)
     return Casting(
@@ -153,11 +136,8 @@ def _plates(table: tables.PlatesTable, outline: tuple[float, float], webs: tuple
         _WALL.at(getattr(table, key), f"casting.plates.{key}")
     width, height = outline
     if table.deck + table.roof >= height or 2 * table.side_walls >= width:
-        raise BadInput(
-            "the plates fill more than the outline",
-            where="casting.plates",
-            fix="Use solid = true for a full bar.",
-        )
+        problem, fix = "the plates fill more than the outline", "Use solid = true for a full bar."
+        raise BadInput(problem, where="casting.plates", fix=fix)
     return Plates(
         deck=table.deck, roof=table.roof, side_walls=table.side_walls, end_walls=table.end_walls, webs=webs
     )
@@ -193,10 +173,6 @@ def _stations(found: list[float], length: float, key: str) -> tuple[float, ...]:
     return tuple(sorted(found))
 
 
-def _alloy(file: tables.HeadFile) -> Alloy:
-    return alloy_named(file.casting.alloy) if file.alloy is None else own_alloy(file.alloy)
-
-
 def _shim_stations(table: tables.ShimsTable, casting: Casting, assumed: list[str]) -> tuple[float, float]:
     inset = 0.010
     front = inset if table.front_station is None else table.front_station
@@ -210,14 +186,18 @@ def _shim_stations(table: tables.ShimsTable, casting: Casting, assumed: list[str
 
 
 def _shim_blades(table: tables.ShimsTable) -> tuple[ShimBlade, ...]:
+    for number, blade in enumerate(table.blades, start=1):
+        _BLADE.check(blade.thickness, f"shims.blades: blade {number}")
     return tuple(
-        ShimBlade(
-            thickness=_BLADE.check(b.thickness, f"shims.blades: blade {n}"),
-            count=b.count,
-            material=b.material,
-        )
-        for n, b in enumerate(table.blades, start=1)
+        ShimBlade(thickness=blade.thickness, count=blade.count, material=blade.material)
+        for blade in table.blades
     )
+
+
+def _gauge_blades(blades: list[float]) -> tuple[float, ...]:
+    for number, blade in enumerate(blades, start=1):
+        _BLADE.check(blade, f"gauge.blades: blade {number}")
+    return tuple(sorted(set(blades)))
 
 
 def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, ...]:
@@ -266,9 +246,8 @@ def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
     least = _TORQUE.at(table.least, "wrench.least")
     most = _TORQUE.at(table.most, "wrench.most")
     if most < 2 * least:
-        raise BadInput(
-            f"{show_torque(least)} to {show_torque(most)} is no wrench's scale", where="wrench.most"
-        )
+        scale = f"{show_torque(least)} to {show_torque(most)} is no wrench's scale"
+        raise BadInput(scale, where="wrench.most")
     return Wrench(least=least, most=most)
 
 
@@ -276,13 +255,11 @@ def _oven(table: tables.OvenTable | None) -> Oven | None:
     if table is None:
         return None
     if not 100 <= table.hottest <= 400:
-        raise BadInput(
-            f"hottest setting {table.hottest:.0f} C; allowed is 100 to 400 C", where="oven.hottest"
-        )
+        hottest = f"hottest setting {table.hottest:.0f} C; allowed is 100 to 400 C"
+        raise BadInput(hottest, where="oven.hottest")
     if not 600 <= table.longest <= 200 * 3600:
-        raise BadInput(
-            f"longest soak {table.longest / 3600:g} h; allowed is 10 min to 200 h", where="oven.longest"
-        )
+        longest = f"longest soak {table.longest / 3600:g} h; allowed is 10 min to 200 h"
+        raise BadInput(longest, where="oven.longest")
     return Oven(hottest=table.hottest, longest=table.longest, error=table.error_K)
 
 
@@ -311,9 +288,8 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
     def pick(key: str, default: Cited[float], source: str | None, range_: Plausible) -> Cited[float]:
         given = getattr(table, key)
         if given is None:
-            assumed.append(
-                f"{key.replace('_', ' ')} {show(default.value)} ({default.source}; {default.mark})"
-            )
+            named = f"{key.replace('_', ' ')} {show(default.value)}"
+            assumed.append(f"{named} ({default.source}; {default.mark})")
             return default
         return Cited(range_.at(given, f"limits.{key}"), "m", source or table.source, "given")
 
@@ -323,16 +299,15 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
             f"least height {show(least, big=True)} does not fit a head {show(casting.height, big=True)} high",
             where="limits.least_height",
         )
+    of_removal = table.removal_source
     return Limits(
         deck_overall=pick("deck_overall", practice.DECK_OVERALL, table.deck_source, _LIMIT),
         deck_local=pick("deck_local", practice.DECK_LOCAL, table.deck_source, _LIMIT),
         deck_local_length=table.deck_local_length or practice.DECK_LOCAL_LENGTH,
         cam_line=pick("cam_line", practice.CAM_LINE, table.cam_source, _LIMIT),
         tower_step=pick("tower_step", practice.TOWER_STEP, table.cam_source, _LIMIT),
-        least_height=None
-        if least is None
-        else Cited(least, "m", table.removal_source or table.source, "given"),
-        largest_removal=pick("largest_removal", practice.LARGEST_REMOVAL, table.removal_source, _REMOVAL),
+        least_height=None if least is None else Cited(least, "m", of_removal or table.source, "given"),
+        largest_removal=pick("largest_removal", practice.LARGEST_REMOVAL, of_removal, _REMOVAL),
         removed_before=_REMOVAL.at(table.removed_before, "limits.removed_before"),
     )
 
@@ -345,18 +320,14 @@ def _of_system(table: _Told, system: System) -> _Told:
 
 
 def _thresholds(table: tables.ThresholdsTable) -> Thresholds:
-    given = {key: value for key in type(table).model_fields if (value := getattr(table, key)) is not None}
-    return replace(
-        practice.THRESHOLDS,
-        **{
-            key: Cited(value, getattr(practice.THRESHOLDS, key).unit, "given in the head file", "given")
-            for key, value in given.items()
-        },
-    )
+    given = table.model_dump(exclude_none=True)
+    own: dict[str, Any] = {
+        key: Cited(value, getattr(practice.THRESHOLDS, key).unit, "given in the head file", "given")
+        for key, value in given.items()
+    }
+    return replace(practice.THRESHOLDS, **own)
 
 
 def _prices(table: tables.PricesTable) -> Prices:
-    given = {key: value for key in type(table).model_fields if (value := getattr(table, key)) is not None}
-    return Prices(
-        **given, assumed=tuple(f.name for f in fields(Prices) if f.name not in given and f.name != "assumed")
-    )
+    given = table.model_dump(exclude_none=True)
+    return Prices(**given, assumed=tuple(key for key in type(table).model_fields if key not in given))

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from straighten.sources import Cited
+from straighten.units import show_temperature, turned
 
 if TYPE_CHECKING:
     from straighten.head.records import Alloy, Torch
@@ -41,9 +42,6 @@ def heat_ceiling(alloy: Alloy) -> HeatCeiling:
     alloy of the table holds magnesium, if only as scrap; nobody can tell whether a solution treatment dissolved these
     phases, so no temper raises it. An unknown casting may be any of them. An owner's own table is taken at its solidus.
 
-    Args:
-        alloy: family and solidus.
-
     Example:
         >>> from straighten.head.alloys import alloy_named
         >>> heat_ceiling(alloy_named("A356-T6")).highest, heat_ceiling(alloy_named("unknown")).highest
@@ -73,8 +71,6 @@ class Lowered:
 
     def sentence(self, system: System) -> str:
         """Return it as a person reads it."""
-        from straighten.units import show_temperature, turned
-
         asked, used = show_temperature(self.asked, system), show_temperature(self.used, system)
         return f"Target lowered from {asked} to {used}: {turned(self.reason, system)}."
 

@@ -54,10 +54,9 @@ def _refuse_strange(table: tables.EngineTable, casting: Casting) -> None:
     if None not in wheels and table.centre_distance is not None:
         reach = sum(w for w in wheels if w is not None) / 2
         if table.centre_distance <= reach:
-            raise BadInput(
-                f"wheels {show(2 * reach, big=True)} across together do not fit {show(table.centre_distance, big=True)} apart",
-                where="engine.centre_distance",
-            )
+            wheel, apart = show(2 * reach, big=True), show(table.centre_distance, big=True)
+            problem = f"wheels {wheel} across together do not fit {apart} apart"
+            raise BadInput(problem, where="engine.centre_distance")
 
 
 def engine_of(table: tables.EngineTable, casting: Casting) -> Engine:
@@ -114,9 +113,8 @@ def torch_of(table: tables.TorchTable, assumed: list[str]) -> Torch:
         )  # fmt: skip
     shortest, longest = TIMES.value
     if not shortest <= table.dwell <= longest:
-        raise BadInput(
-            f"a dwell of {table.dwell:g} s; allowed is {shortest:g} to {longest:g} s", where="torch.dwell"
-        )
+        dwell = f"a dwell of {table.dwell:g} s; allowed is {shortest:g} to {longest:g} s"
+        raise BadInput(dwell, where="torch.dwell")
     if not COLDEST.value <= table.peak <= _HOTTEST:
         raise BadInput(
             f"a peak of {table.peak:.0f} C; allowed is {COLDEST.value:.0f} to {_HOTTEST:.0f} C", where="torch.peak",
@@ -125,9 +123,8 @@ def torch_of(table: tables.TorchTable, assumed: list[str]) -> Torch:
     radius = _FLAME.at(table.flame_radius, "torch.flame_radius")
     largest = min(FARTHER * radius, _FLAME.high) if table.largest_radius is None else table.largest_radius
     if table.largest_radius is None:
-        assumed.append(
-            f"the flame may be held off until it is {show(largest, big=True)} wide (assumed; largest_radius)"
-        )
+        wide = f"{show(largest, big=True)} wide (assumed; largest_radius)"
+        assumed.append(f"the flame may be held off until it is {wide}")
     elif largest < radius:
         raise BadInput("smaller than flame_radius", where="torch.largest_radius")
     return Torch(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from straighten.errors import BadInput
+from straighten.errors import located
 from straighten.readings.plain import from_plain, to_plain
 from straighten.readings.records import Readings
 from straighten.readings.said_back import said_back
@@ -38,19 +38,12 @@ def read_survey(path: Path, head: Head) -> Readings:
     """
     from straighten.filecheck import load_text
 
-    return survey_from_text(
-        load_text(path), head, str(path), csv=path.suffix.lower() in (".csv", ".tsv", ".txt")
-    )
+    csv = path.suffix.lower() in (".csv", ".tsv", ".txt")
+    return survey_from_text(load_text(path), head, str(path), csv=csv)
 
 
 def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) -> Readings:
-    """Return the readings that the text of a survey file holds.
-
-    Args:
-        text: TOML text, or CSV with a heading line.
-        head: the head that was measured.
-        where: name of the file, for messages.
-        csv: read the text as CSV.
+    """Return the readings that the text of a survey file holds, TOML or CSV; `where` names the file.
 
     Raises:
         BadInput: the first fault found, with file and key; or a survey of nothing but blanks.
@@ -63,10 +56,8 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
     data = tables_of_csv(text, where) if csv else parse_toml(_with_zeros(text), where)
     system = system_of(data, where, head.system)
     file = checked(SurveyFile, data, where=where, system=system)
-    try:
+    with located(where):
         return readings_of(file, head, system, where)
-    except BadInput as fault:
-        raise fault.at(where) from None
 
 
 def _with_zeros(text: str) -> str:

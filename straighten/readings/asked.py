@@ -50,17 +50,11 @@ class Asked:
         """Return what a refused answer was likely to mean; "" where nothing fits."""
         if self.kind != "gap":
             return ""
-        return likely_gap(typed, GapWords(system=system, blades=head.gauge_blades, mode=self.mode))
+        return likely_gap(typed, GapWords.of(head, system, self.mode))
 
 
 def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterator[Asked]:
-    """Yield every question known of after the answers given.
-
-    Args:
-        head: the head to be measured.
-        given: answers by key; how an edge sat decides where it is read.
-        system: unit system chosen.
-    """
+    """Yield every question known of after the answers given: how an edge sat decides where it is read."""
     yield Asked(key="units", kind="units", prompt="Readings in mm or thou?", hint=f"Enter = {head.system}")
     yield Asked(
         key="intake/cracks",
@@ -219,13 +213,7 @@ class Understood:
 
 
 def understand(asked: Asked, typed: str, head: Head, system: System) -> Understood:
-    """Return what an answer means.
-
-    Args:
-        asked: the question.
-        typed: what was typed.
-        head: the head, for blades and heights.
-        system: unit system of bare numbers.
+    """Return what an answer means; a bare number is in the unit system.
 
     Raises:
         BadInput: it cannot be an answer to that question.
@@ -268,8 +256,7 @@ def _choice(kind: Kind, text: str, head: Head) -> tuple[object, str]:
 def _read(asked: Asked, text: str, head: Head, system: System) -> tuple[object, str]:
     """Return what a gap, a hardness or a height means."""
     if asked.kind == "gap":
-        words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode=asked.mode)
-        bracket = read_gap(text, asked.station, words)
+        bracket = read_gap(text, asked.station, GapWords.of(head, system, asked.mode))
         return ("", "blank") if bracket.blank else (text, gap_text(bracket, system))
     if text.lower() in _BLANK:
         return "", "blank"

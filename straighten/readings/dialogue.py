@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, located
 from straighten.readings.asked import Asked, Understood, asked_of, several_in, understand
 from straighten.readings.records import DIAGONALS
 
@@ -20,9 +20,8 @@ if TYPE_CHECKING:
     from straighten.units import System
 
 _FIRST = ("hardness/exhaust", "heights/front_exhaust")  # left blank, the others of their part are blank too
-BOTH_LEFT_OUT = (
-    "both diagonals"  # known of the survey before: leaving out the first leaves out the second again
-)
+# Known of the survey before: leaving out the first leaves out the second again.
+BOTH_LEFT_OUT = "both diagonals"
 _DIAGONALS = tuple(f"deck:{name}" for name in DIAGONALS)
 _YES = ("y", "yes", "ja", "ok")
 
@@ -78,12 +77,7 @@ def question(dialogue: Dialogue) -> Question | None:
 
 
 def answer(dialogue: Dialogue, typed: str) -> tuple[Dialogue, str]:
-    """Return the walk after an answer, and what was understood or why it was not.
-
-    Args:
-        dialogue: the walk so far.
-        typed: what the person typed; "back", "done" and "yes" to a proposal are understood as such.
-    """
+    """Return the walk after an answer, and what was understood or why it was not; "yes" takes a proposal."""
     asked = due(dialogue)
     word = typed.strip().lower()
     if word == "back":
@@ -117,10 +111,8 @@ def finish(dialogue: Dialogue) -> Readings:
     from straighten.readings.survey import readings_of
 
     file = checked(SurveyFile, _tables(dialogue), where="typed in", system=dialogue.system)
-    try:
+    with located("typed in"):
         return readings_of(file, dialogue.head, dialogue.system, "typed in")
-    except BadInput as fault:
-        raise fault.at("typed in") from None
 
 
 def _part(asked: Asked) -> str:
@@ -135,10 +127,8 @@ def _at_once(dialogue: Dialogue, asked: Asked, typed: tuple[str, ...]) -> tuple[
     for number, one in enumerate(typed[:-1] if ends else typed, start=1):
         now = due(walk)
         if now is None or _part(now) != _part(asked):
-            return (
-                dialogue,
-                f"{len(typed)} answers were typed, {number - 1} are due here. Type the line again.",
-            )
+            due_here = f"{number - 1} are due here. Type the line again."
+            return dialogue, f"{len(typed)} answers were typed, {due_here}"
         try:
             found = understand(now, one, walk.head, walk.system)
         except BadInput as fault:
@@ -184,23 +174,14 @@ def _back(dialogue: Dialogue) -> tuple[Dialogue, str]:
 
 def _challenged(dialogue: Dialogue, asked: Asked, typed: str, fault: BadInput) -> tuple[Dialogue, str]:
     likely = asked.likely(typed, dialogue.head, dialogue.system)
-    if likely:
-        return replace(
-            dialogue, proposed=likely
-        ), f"{fault.problem}. Did you mean {likely}? (yes, or type it again)"
-    return replace(dialogue, proposed=""), f"{fault.problem}. {fault.fix}".strip()
+    fix = f"Did you mean {likely}? (yes, or type it again)" if likely else fault.fix
+    return replace(dialogue, proposed=likely), f"{fault.problem}. {fix}".strip()
 
 
 def _tables(dialogue: Dialogue) -> dict[str, Any]:
     """Return the tables of a survey file from the answers."""
-    tables: dict[str, Any] = {
-        "units": dialogue.system,
-        "intake": {},
-        "deck": [],
-        "cam": [],
-        "hardness": [],
-        "heights": {},
-    }
+    tables: dict[str, Any] = {"units": dialogue.system, "intake": {}, "heights": {}}
+    tables |= {"deck": [], "cam": [], "hardness": []}
     lines: dict[str, dict[str, Any]] = {}
     for given in dialogue.given:
         place, _, key = given.key.partition("/")
@@ -215,9 +196,8 @@ def _tables(dialogue: Dialogue) -> dict[str, Any]:
             _into_line(lines, place, key, given.value)
     for title, line in lines.items():
         part, _, name = title.partition(":")
-        if "mode" not in line:
-            continue
-        tables[part].append({"line": name, **line})
+        if "mode" in line:
+            tables[part].append({"line": name, **line})
     return tables
 
 

@@ -10,14 +10,21 @@ import math
 import re
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from straighten.errors import BadInput
 from straighten.readings.records import Bracket, Mode
 from straighten.units import INCH, THOU, Plausible, System, parse, show
 
+if TYPE_CHECKING:
+    from straighten.head.records import Head
+
 THINNEST = 0.01e-3  # no blade is thinner [m]
 LARGEST: dict[Mode, float] = {"bridged": 2.5e-3, "balanced": 2.5e-3, "rocked": 5e-3, "bar": 1.0e-3}
+_LIKES: dict[System, str] = {
+    "mm": '"0.10-0.15", "goes 0.10", "stops 0.05", "8 thou"',
+    "inch": '"4-6", "goes 4", "stops 2", "0.20 mm"',
+}
 SAME_BLADE = 0.6e-6  # two thicknesses this close are the same blade, rounded differently [m]
 
 _BLANKS = {"", "-", "--", "?", "blank", "skip", "n/a", "none read"}
@@ -40,6 +47,11 @@ class GapWords:
     blades: tuple[float, ...]
     mode: Mode = "bridged"
     most: float | None = None
+
+    @classmethod
+    def of(cls, head: Head, system: System, mode: Mode) -> GapWords:
+        """Return how a line of a head is read."""
+        return cls(system=system, blades=tuple(sorted(head.gauge_blades)), mode=mode)
 
     @property
     def largest(self) -> float:
@@ -142,12 +154,7 @@ def _split(text: str, found: str, system: System) -> tuple[object, object]:
     if re.fullmatch(_SIZE, text):
         return text, None
     shown = found if len(found) <= 40 else found[:37] + "..."
-    likes = (
-        '"0.10-0.15", "goes 0.10", "stops 0.05", "8 thou"'
-        if system == "mm"
-        else '"4-6", "goes 4", "stops 2", "0.20 mm"'
-    )
-    fix = f"Write {likes}, 0 where no blade goes, or leave it blank."
+    fix = f"Write {_LIKES[system]}, 0 where no blade goes, or leave it blank."
     raise BadInput(f"found {shown!r}, a gap is due", fix=fix)
 
 
@@ -174,9 +181,8 @@ def _plain_number(text: str) -> float | str:
 def _challenge(found: object, number: object, size: float, words: GapWords) -> BadInput:
     limits = f"{show(THINNEST, words.system)} to {show(words.largest, words.system)}"
     if size < 0:
-        return BadInput(
-            f"found {found!r}: a gap cannot be less than nothing", fix=f"Allowed: 0, or {limits}."
-        )
+        less = f"found {found!r}: a gap cannot be less than nothing"
+        return BadInput(less, fix=f"Allowed: 0, or {limits}.")
     what = "thinner than any blade" if size < THINNEST else "more than any head shows"
     meant = _meant(number, words) if isinstance(number, int | float) else ""
     return BadInput(

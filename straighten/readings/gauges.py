@@ -7,6 +7,8 @@ import math
 from straighten.readings.records import Gauges
 from straighten.sources import Cited
 
+_GRADE_0 = "flat straightedge of grade 0, DIN 874-1: 2 um + length / 100 000"
+_GRADE_1 = "surface plate of grade 1, DIN 876: 10 um + length / 100 000"
 BLADE = Cited(
     5e-6, "m", "half-width of a feeler blade's thickness tolerance; wear and bends included", "assumed"
 )
@@ -27,14 +29,10 @@ PIVOT = Cited(
     "assumed",
 )
 DIAL = Cited(4e-6, "m", "standard uncertainty of an indicator on a stand over a short sweep", "assumed")
-EDGE_FIXED = Cited(
-    2e-6, "m", "flat straightedge of grade 0, DIN 874-1: 2 um + length / 100 000", "from memory"
-)
-EDGE_SLOPE = Cited(
-    1e-5, "m/m", "flat straightedge of grade 0, DIN 874-1: 2 um + length / 100 000", "from memory"
-)
-PLATE_FIXED = Cited(10e-6, "m", "surface plate of grade 1, DIN 876: 10 um + length / 100 000", "seen")
-PLATE_SLOPE = Cited(1e-5, "m/m", "surface plate of grade 1, DIN 876: 10 um + length / 100 000", "seen")
+EDGE_FIXED = Cited(2e-6, "m", _GRADE_0, "from memory")
+EDGE_SLOPE = Cited(1e-5, "m/m", _GRADE_0, "from memory")
+PLATE_FIXED = Cited(10e-6, "m", _GRADE_1, "seen")
+PLATE_SLOPE = Cited(1e-5, "m/m", _GRADE_1, "seen")
 
 
 def rectangular(half_width: float) -> float:

@@ -73,8 +73,7 @@ def plate_place(text: str) -> str:
     Raises:
         BadInput: no such place; the nearest is named.
     """
-    plain = _plain(text).replace("intake", "inlet")
-    return _known(plain, text, PLATE_PLACES)
+    return _known(_plain(text).replace("intake", "inlet"), text, PLATE_PLACES)
 
 
 def _known(name: str, found: str, allowed: tuple[str, ...]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, located
 from straighten.readings.gaps import DIVISION, GapWords, dial_value, read_gap
 from straighten.readings.names import plate_place
 from straighten.readings.records import (
@@ -39,19 +39,14 @@ def plate(table: tables.PlateTable, head: Head, system: System) -> OnPlate:
     Raises:
         BadInput: a reading that cannot be, or the head would not stand on what is said to touch.
     """
-    words = GapWords(system=system, blades=tuple(sorted(head.gauge_blades)), mode="rocked")
+    words, half = GapWords.of(head, system, "rocked"), (table.division or DIVISION) / 2
     places = []
     for place in PLATE_PLACES:
         key = place.replace(" ", "_")
         cell = getattr(table, key)
-        try:
-            reading = (
-                read_gap(cell, 0.0, words)
-                if table.mode == "feeler"
-                else dial_value(cell, 0.0, (table.division or DIVISION) / 2, "gap", system)
-            )
-        except BadInput as fault:
-            raise fault.at(f"plate.{key}") from None
+        with located(f"plate.{key}"):
+            blades = table.mode == "feeler"
+            reading = read_gap(cell, 0.0, words) if blades else dial_value(cell, 0.0, half, "gap", system)
         places.append(PlateReading(place=place, reading=reading))
     stands = _stands_on(table, places) if table.mode == "feeler" else ()
     return OnPlate(mode=table.mode, places=tuple(places), stands_on=stands, sure=table.sure)
@@ -59,10 +54,8 @@ def plate(table: tables.PlateTable, head: Head, system: System) -> OnPlate:
 
 def _stands_on(table: tables.PlateTable, places: Sequence[PlateReading]) -> tuple[str, ...]:
     """Return the places that carry the head: as said, or the corners under which nothing goes."""
-    try:
+    with located("plate.stands_on"):
         said = tuple(plate_place(place) for place in table.stands_on)
-    except BadInput as fault:
-        raise fault.at("plate.stands_on") from None
     if said:
         _can_stand(said)
         return said
@@ -125,19 +118,11 @@ def hardness(rows: Sequence[tables.HardnessTable], head: Head) -> tuple[Hardness
             raise BadInput(
                 f"station {show(row.station, big=True)} lies off the head", where=f"hardness.{number}"
             )
+        side = None if row.side == "centre" else row.side
         for value in [*values, *row.values]:
-            try:
+            with located(f"hardness.{number}"):
                 checked_hardness(value)
-            except BadInput as fault:
-                raise fault.at(f"hardness.{number}") from None
-            found.append(
-                Hardness(
-                    place=row.place,
-                    side=None if row.side == "centre" else row.side,
-                    station=row.station,
-                    value=float(value),
-                )
-            )
+            found.append(Hardness(place=row.place, side=side, station=row.station, value=float(value)))
     return tuple(found)
 
 
@@ -150,13 +135,10 @@ def heights(table: tables.HeightsTable, head: Head) -> tuple[Height, ...]:
     found = []
     for key in type(table).model_fields:
         value = getattr(table, key)
-        if value is None:
-            continue
-        try:
-            checked_height(value, head)
-        except BadInput as fault:
-            raise fault.at(f"heights.{key}") from None
-        found.append(Height(place=key.replace("_", " "), value=value))
+        if value is not None:
+            with located(f"heights.{key}"):
+                checked_height(value, head)
+            found.append(Height(place=key.replace("_", " "), value=value))
     return tuple(found)
 
 
@@ -173,9 +155,7 @@ def intake(table: tables.IntakeTable) -> Intake:
 
 
 def _answer(found: Answer | bool) -> Answer:
-    if isinstance(found, bool):
-        return "yes" if found else "no"
-    return found
+    return "yes" if found is True else "no" if found is False else found
 
 
 def gauges(table: tables.GaugesTable) -> Gauges:

@@ -190,10 +190,9 @@ class Readings:
     @property
     def count(self) -> int:
         """Number of readings that are not blank, hardness and heights left out."""
-        on_plate = self.plate.places if self.plate else ()
-        return sum(not b.blank for line in self.lines for b in line.brackets) + sum(
-            not p.reading.blank for p in on_plate
-        )
+        on_plate = [p.reading for p in self.plate.places] if self.plate else []
+        along = (bracket for line in self.lines for bracket in line.brackets)
+        return sum(not bracket.blank for bracket in (*along, *on_plate))
 
     @property
     def tells_something(self) -> bool:

@@ -20,12 +20,10 @@ def said_back(readings: Readings) -> tuple[str, ...]:
     """Return one sentence per line of readings: where, how it was read, and what was understood at each place."""
     sentences = [_line(line, readings.system) for line in readings.lines]
     if readings.plate is not None:
-        told = [
-            f"{p.place}: {_value(p.reading, readings.plate.mode, readings.system)}"
-            for p in readings.plate.places
-        ]
-        stands = f", standing on {', '.join(readings.plate.stands_on)}" if readings.plate.stands_on else ""
-        sentences.append(f"Deck on the plate, {readings.plate.mode}{stands}: {'; '.join(told)}")
+        plate = readings.plate
+        told = [f"{p.place}: {_value(p.reading, plate.mode, readings.system)}" for p in plate.places]
+        stands = f", standing on {', '.join(plate.stands_on)}" if plate.stands_on else ""
+        sentences.append(f"Deck on the plate, {plate.mode}{stands}: {'; '.join(told)}")
     return tuple(sentences)
 
 
@@ -46,16 +44,13 @@ def _touching(line: Line) -> str:
 def _value(bracket: Bracket, mode: str, system: System) -> str:
     if bracket.blank:
         return "blank"
-    if mode == "bar":
-        return (
-            gap_text(bracket, system)
-            .replace(" goes", " under size sticks")
-            .replace(" does not", " under size passes")
-        )
     if mode in ("dial", "height"):
         middle = bracket.middle
         return f"{middle * 1e3:+.2f} mm" if system == "mm" else f"{middle / INCH * 1e3:+.1f} thou"
-    return gap_text(bracket, system)
+    told = gap_text(bracket, system)
+    if mode == "bar":
+        return told.replace(" goes", " under size sticks").replace(" does not", " under size passes")
+    return told
 
 
 def as_seen(readings: Readings, system: System) -> tuple[str, ...]:

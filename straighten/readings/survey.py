@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, located
 from straighten.readings import particulars
 from straighten.readings.gaps import DIVISION, GapWords, bracket_of, dial_value, read_gap
 from straighten.readings.names import cam_line, deck_line
-from straighten.readings.records import (
-    Bracket,
-    Line,
-    Mode,
-    Readings,
-)
+from straighten.readings.records import Bracket, Line, Mode, Readings
 from straighten.units import show
 
 if TYPE_CHECKING:
@@ -37,13 +32,7 @@ _FIRST_READING = (
 
 
 def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str) -> Readings:
-    """Return the readings that a checked survey file holds.
-
-    Args:
-        file: the tables.
-        head: the head that was measured: its stations, towers and blades.
-        system: unit system of the file.
-        source: name of the file, kept with the readings.
+    """Return the readings of a checked survey file; `source` names it and is kept with them.
 
     Raises:
         BadInput: a reading that cannot be, key and reading named; or nothing but blanks.
@@ -74,25 +63,17 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
     return readings
 
 
-class _Bench:
-    """What every reading needs to be understood: head, unit system, blades."""
+class _Bench(NamedTuple):
+    """What every reading needs to be understood."""
 
-    __slots__ = ("head", "system")
-
-    def __init__(self, head: Head, system: System) -> None:
-        self.head = head
-        self.system = system
-
-    def words(self, mode: Mode) -> GapWords:
-        return GapWords(system=self.system, blades=tuple(sorted(self.head.gauge_blades)), mode=mode)
+    head: Head
+    system: System
 
 
 def _deck(table: tables.DeckTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
     where = f"deck.{number}"
-    try:
+    with located(f"{where}.line"):
         name = deck_line(table.line)
-    except BadInput as fault:
-        raise fault.at(f"{where}.line") from None
     where = f"{where} ({name})"
     mode = table.mode or file.mode
     if mode is None:
@@ -102,14 +83,12 @@ def _deck(table: tables.DeckTable, number: int, file: tables.SurveyFile, bench: 
             fix='Write mode = "bridged" (rests on both ends), "rocked", "balanced" or "dial".',
         )
     length = bench.head.casting.width if name == "across" else bench.head.casting.length
-    try:
+    with located(where):
         at = _across_at(table, name, bench.head)
         stations = _stations(table, name, file, length)
         brackets = _brackets(table, stations, mode, bench)
         _inside(brackets, length, name)
         _touch(table, name)
-    except BadInput as fault:
-        raise fault.at(where) from None
     return Line(
         part="deck",
         name=name,
@@ -162,14 +141,11 @@ def _stations(
 
 
 def _cam(table: tables.CamTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
-    where = f"cam.{number}"
-    try:
+    with located(f"cam.{number}"):
         name = cam_line(table.line, bench.head)
         mode = _cam_mode(table.mode or file.mode)
         brackets = _bar(table, bench) if mode == "bar" else _towers(table, mode, bench)
         _touch(table, name)
-    except BadInput as fault:
-        raise fault.at(where) from None
     return Line(
         part="cam",
         name=name,
@@ -212,7 +188,7 @@ def _tower(station: float, towers: Sequence[float], system: System) -> float:
 
 def _bar(table: tables.CamTable, bench: _Bench) -> tuple[Bracket, ...]:
     """Return the one bracket of a ground bar: the undersize that sticks, the undersize that passes."""
-    words = bench.words("bar")
+    words = GapWords.of(*bench, "bar")
     sticks = read_gap(table.sticks, 0.0, words).low
     passes = read_gap(table.passes, 0.0, words).low
     if sticks is None and passes is None:
@@ -240,32 +216,27 @@ def _brackets(
         return _dial(table, stations or (), mode, bench)
     if table.values is not None:
         raise BadInput(f"`values` belong to a dial; this line was {mode}", fix="Write gaps = [...].")
-    words = bench.words(mode)
+    words = GapWords.of(*bench, mode)
     if table.readings is not None:
         return tuple(_one(r, words) for r in table.readings)
     if table.gaps is not None:
         _same_count(table.gaps, stations)
-        return tuple(
-            _at(n, read_gap, cell, station, words)
-            for n, (cell, station) in enumerate(zip(table.gaps, stations or (), strict=True), 1)
-        )
+        return _each(read_gap, table.gaps, stations or (), words)
     goes: Sequence[object] = table.goes or [""] * len(table.stops or [])
     stops: Sequence[object] = table.stops or [""] * len(goes)
     _same_count(goes, stations)
     _same_count(stops, stations)
-    return tuple(
-        _at(n, _pair, cells, station, words)
-        for n, (cells, station) in enumerate(
-            zip(zip(goes, stops, strict=True), stations or (), strict=True), 1
-        )
-    )
+    return _each(_pair, list(zip(goes, stops, strict=True)), stations or (), words)
 
 
-def _at(number: int, reader: _Reader, cell: Any, station: float, words: GapWords) -> Bracket:
-    try:
-        return reader(cell, station, words)
-    except BadInput as fault:
-        raise fault.at(f"reading {number} at {show(station, words.system, big=True)}") from None
+def _each(
+    reader: _Reader, cells: Sequence[Any], stations: Sequence[float], words: GapWords
+) -> tuple[Bracket, ...]:
+    brackets = []
+    for number, (cell, station) in enumerate(zip(cells, stations, strict=True), 1):
+        with located(f"reading {number} at {show(station, words.system, big=True)}"):
+            brackets.append(reader(cell, station, words))
+    return tuple(brackets)
 
 
 def _pair(cells: tuple[object, object], station: float, words: GapWords) -> Bracket:
@@ -274,12 +245,10 @@ def _pair(cells: tuple[object, object], station: float, words: GapWords) -> Brac
 
 
 def _one(row: tables.ReadingTable, words: GapWords) -> Bracket:
-    try:
+    with located(f"reading at {show(row.station, words.system, big=True)}"):
         if row.gap != "":
             return read_gap(row.gap, row.station, words)
         return _pair((row.goes, row.stops), row.station, words)
-    except BadInput as fault:
-        raise fault.at(f"reading at {show(row.station, words.system, big=True)}") from None
 
 
 def _same_count(cells: Sequence[object], stations: Sequence[float] | None) -> None:
@@ -301,7 +270,8 @@ def _dial(
     _same_count(cells, stations)
     half = (table.division or DIVISION) / 2
     kind: Literal["gap", "length"] = "gap" if mode == "dial" else "length"
-    return tuple(dial_value(c, s, half, kind, bench.system) for c, s in zip(cells, stations, strict=True))
+    places = zip(cells, stations, strict=True)
+    return tuple(dial_value(cell, station, half, kind, bench.system) for cell, station in places)
 
 
 def _inside(brackets: Sequence[Bracket], length: float, name: str) -> None:
@@ -328,11 +298,7 @@ def _no_twins(lines: Sequence[Line]) -> None:
 
 
 def _refuse_other_head(named: str, head: Head) -> None:
-    """Refuse a file that names another head than the one it is read for.
-
-    Raises:
-        BadInput: it does.
-    """
+    """Refuse a file that names another head than the one it is read for."""
     if named and named != head.name.replace('"', "'"):  # as the blank survey writes it
         raise BadInput(
             f"this is a survey of {named!r}, not of {head.name!r}",
@@ -346,9 +312,8 @@ def _strange_blades(lines: Sequence[Line], head: Head, system: System) -> Iterat
     blades = (0.0, *head.gauge_blades)
     known = [a + b for a in blades for b in blades]
     for line in lines:
-        if line.mode not in ("bridged", "rocked", "balanced"):
-            continue
-        for bracket in line.brackets:
+        with_blades = line.mode in ("bridged", "rocked", "balanced")
+        for bracket in line.brackets if with_blades else ():
             low = bracket.low or 0.0
             if low > 0 and min(abs(low - size) for size in known) > STRANGE:
                 yield (

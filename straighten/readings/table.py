@@ -18,14 +18,10 @@ Row = dict[str, str]
 
 
 def tables_of_csv(text: str, where: str) -> dict[str, Any]:
-    """Return the tables of a survey file from CSV.
+    """Return the tables of a survey file from CSV with comma, semicolon or tab; `where` names the file.
 
     The heading names the columns: kind, line, mode, station_mm, goes_mm, stops_mm (or _in, _thou), gap_mm,
     value, place, side, touching, lies_on_mm, at_mm, sure. One row is one reading; `kind` says of what.
-
-    Args:
-        text: the CSV text; comma, semicolon or tab.
-        where: name of the file, for messages.
 
     Raises:
         BadInput: no heading, an unknown column or kind; row and column named.
@@ -47,9 +43,8 @@ def tables_of_csv(text: str, where: str) -> dict[str, Any]:
 
 
 def _rows(text: str, where: str) -> list[tuple[int, Row]]:
-    kept = [
-        (n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and not line.startswith("#")
-    ]
+    lines = enumerate(text.splitlines(), 1)
+    kept = [(n, line) for n, line in lines if line.strip() and not line.startswith("#")]
     if not kept:
         raise BadInput("the file is empty", where=where)
     first = kept[0][1]
@@ -64,9 +59,8 @@ def _rows(text: str, where: str) -> list[tuple[int, Row]]:
     for number, line in kept[1:]:
         cells = next(csv.reader(io.StringIO(line), delimiter=separator))
         if len(cells) > len(heading):
-            raise BadInput(
-                f"{len(cells)} cells under {len(heading)} headings", where=f"{where}: row {number}"
-            )
+            told = f"{len(cells)} cells under {len(heading)} headings"
+            raise BadInput(told, where=f"{where}: row {number}")
         found.append((number, {h: c.strip() for h, c in zip(heading, cells, strict=False) if c.strip()}))
     return found
 
@@ -76,9 +70,8 @@ def _column(name: str, where: str) -> str:
     known = [*_PLAIN, *(f"{stem}_{unit}" for stem, units in _SIZED.items() for unit in units)]
     if name in known:
         return name
-    raise BadInput(
-        f"unknown column {name[:40]!r}", where=f"{where}: heading", fix=nearest(name, known, "Known")
-    )
+    fix = nearest(name, known, "Known")
+    raise BadInput(f"unknown column {name[:40]!r}", where=f"{where}: heading", fix=fix)
 
 
 def _sized(row: Row, stem: str) -> str:
@@ -106,10 +99,8 @@ def _add_to_line(lines: list[dict[str, Any]], row: Row, spot: str) -> None:
     elif row.get("mode") in ("dial", "height"):
         _append(line, "values", row.get("value", ""))
         _append(line, "stations", _sized(row, "station"))
-    elif station := _sized(row, "station"):
-        _append(
-            line, "readings", {"station": station} | {k: _sized(row, k) for k in ("goes", "stops", "gap")}
-        )
+    elif _sized(row, "station"):
+        _append(line, "readings", {k: _sized(row, k) for k in ("station", "goes", "stops", "gap")})
     elif _sized(row, "gap"):
         _append(line, "gaps", _sized(row, "gap"))
     else:
@@ -132,12 +123,11 @@ def _hardness(row: Row, spot: str) -> dict[str, Any]:
 
 
 def _number(row: Row, spot: str) -> float:
+    cell = row.get("value", "")
     try:
-        return float(row.get("value", "").replace(",", "."))
+        return float(cell.replace(",", "."))
     except ValueError:
-        raise BadInput(
-            f"found {row.get('value', '')[:40]!r}, a number is due", where=f"{spot}: value"
-        ) from None
+        raise BadInput(f"found {cell[:40]!r}, a number is due", where=f"{spot}: value") from None
 
 
 def _single(tables: dict[str, Any], row: Row, kind: str, spot: str) -> None:

@@ -30,17 +30,10 @@ P_GRADES: Final[dict[int, Cited[float]]] = {
 CAMI_GRADES: Final[dict[int, Cited[float]]] = {
     number: Cited(size * 1e-6, "m", _CAMI, "seen")
     for number, size in (
-        (80, 192.0),
-        (100, 141.0),
-        (120, 116.0),
-        (150, 93.0),
-        (180, 82.0),
-        (220, 68.0),
-        (240, 52.0),
-        (320, 35.0),
+        (80, 192.0), (100, 141.0), (120, 116.0), (150, 93.0), (180, 82.0), (220, 68.0), (240, 52.0), (320, 35.0),
         (400, 22.0),
     )
-}
+}  # fmt: skip
 
 # Roughness of metal against grain size: a chart gives 3.2, 1.6, 0.8, 0.4 um for 80, 120, 240, 400; a second page says
 # P180 to P220 for 0.8 um. The line through the logarithms of all five:
@@ -64,7 +57,6 @@ class Grit:
 
     name: str
     size: float
-    source: Cited[float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,12 +114,12 @@ def read_grit(found: str) -> Grit:
     if grade is None:
         known = ", ".join(str(n) for n in grades)
         raise BadInput(f"no paper {name} is known", where="grit", fix=f"Known numbers: {known}.")
-    return Grit(name=name, size=grade.value, source=grade)
+    return Grit(name=name, size=grade.value)
 
 
 def grade(number: int) -> Grit:
     """Return the paper of a P grade."""
-    return Grit(name=f"P{number}", size=P_GRADES[number].value, source=P_GRADES[number])
+    return Grit(name=f"P{number}", size=P_GRADES[number].value)
 
 
 def roughness(size: float) -> float:
@@ -170,11 +162,7 @@ def first_grit(depth: float) -> Grit:
 
 
 def grit_sequence(depth: float, engine: Engine) -> tuple[Grit, ...]:
-    """Return the papers in order, each at most about twice as fine as the one before.
-
-    Args:
-        depth: to take off [m].
-        engine: its gasket decides the last paper.
+    """Return the papers in order for a depth [m], each about twice as fine; the gasket decides the last.
 
     Source: Each step halves the grain, so that it takes out the scratches before it (common practice, no source).
     Valid: Where the last paper is coarser than the first, the last one is used from the start.

@@ -37,12 +37,10 @@ CORNERS: Final = RIM[:4]
 _CORNER_PLACES: Final = (0, ROWS - 1, (COLUMNS - 1) * ROWS, COLUMNS * ROWS - 1)
 
 WEDGE: Final = Cited(0.05e-3, "m", "four corners alike within 0.025 to 0.05 mm", "common practice, no source")
-VALVE_INLET: Final = Cited(
-    2.0e-3, "m", "80 thou inlet valve to piston, found with clay: trade figure", "seen"
-)
-VALVE_EXHAUST: Final = Cited(
-    2.5e-3, "m", "100 thou exhaust valve to piston, found with clay: trade figure", "seen"
-)
+VALVES: Final = (
+    ("inlet", Cited(2.0e-3, "m", "80 thou inlet valve to piston, found with clay: trade figure", "seen")),
+    ("exhaust", Cited(2.5e-3, "m", "100 thou exhaust valve to piston, found with clay: trade figure", "seen")),
+)  # fmt: skip
 SINKING: Final = Cited(
     2.0, "times the cut", "valves sunk 0.2 mm give back 0.1 mm of cut: a French shop's page", "seen"
 )
@@ -91,7 +89,6 @@ class Consequences:
     to give the cut back; `warnings` and what was `assumed`, in words without figures to convert.
     """
 
-    depth: Triple
     mean_cut: Triple
     corners: dict[str, tuple[float, Triple]]
     cam_root: tuple[float, Triple]
@@ -131,7 +128,7 @@ def consequences(
     retard = None if run is None else cam_retard(run, mean)
     lowest = after.min(axis=0)
     return Consequences(
-        depth=points(depth), mean_cut=points(mean),
+        mean_cut=points(mean),
         corners={name: (start, points(values)) for name, (start, values) in corners.items()},
         cam_root=(head.cam_height, points(head.cam_height - mean)),
         over_least=None if head.limits.least_height is None else points(lowest - head.limits.least_height.value),
@@ -189,14 +186,13 @@ def _valves(head: Head, mean: Floats) -> tuple[Valve, ...]:
     engine = head.engine
     found = []
     for number, angle in enumerate(engine.valve_angles):
-        inlet = number % 2 == 0
-        least = VALVE_INLET if inlet else VALVE_EXHAUST
+        name, least = VALVES[number % 2]
         lost = valve_loss(mean, angle)
         known = number < len(engine.valve_clearances)
         after = engine.valve_clearances[number] - lost if known else None
         found.append(
             Valve(
-                name="inlet" if inlet else "exhaust", angle=angle, lost=points(lost),
+                name=name, angle=angle, lost=points(lost),
                 after=None if after is None else points(after), least=least,
                 holds=None if after is None else bool(np.quantile(after, 0.1) >= least.value),
             )
@@ -270,19 +266,16 @@ def _assumed(head: Head, measured: dict[str, float]) -> list[str]:
 class Trade:
     """One row a remaining bow, `(m,)` each; None where the head file does not say enough.
 
-    `bow` of the deck left by straightening, `height` of its zone, `removal` until the deck is inside its limit, `left` metal that may
-    come off after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; `ratio_before` the
-    compression ratio now, `ratio_most` and `ratio_least` of the cylinders that change most and least; `allowed` where
-    no more comes off than may.
+    `bow` of the deck left by straightening, `removal` until the deck is inside its limit, `left` metal that may come off
+    after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; compression ratio `ratio_most`
+    and `ratio_least` of the cylinders that change most and least; `allowed` where no more comes off than may.
     """
 
     bow: Floats
-    height: Floats
     removal: Floats
     left: Floats
     cam_bow: Floats
     retard: Floats | None
-    ratio_before: float | None
     ratio_most: Floats | None
     ratio_least: Floats | None
     allowed: NDArray[np.bool_]
@@ -307,13 +300,11 @@ def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
     depth = np.minimum(inside, face.height)
     run = run_of(head.engine)
     most, least = _ratios(head, face, inside - depth, depth)
-    cylinder = cylinder_of(head.engine)
     return Trade(
-        bow=wanted, height=face.zone, removal=inside, left=allowed - inside,
+        bow=wanted, removal=inside, left=allowed - inside,
         cam_bow=shape[INDEX["cam_bow"]] - (now - wanted),
         retard=None if run is None else cam_retard(run, mean_cut(face, depth) + inside - depth),
-        ratio_before=None if cylinder is None else cylinder.ratio, ratio_most=most, ratio_least=least,
-        allowed=inside <= allowed,
+        ratio_most=most, ratio_least=least, allowed=inside <= allowed,
     )  # fmt: skip
 
 

@@ -72,11 +72,7 @@ def volume_lost(removal: ArrayLike, bore: float, opening: float = 1.0) -> Floats
 
 
 def ratio_after(cylinder: Cylinder, lost: ArrayLike) -> Floats:
-    """Return the compression ratio once a volume is gone from the clearance.
-
-    Args:
-        cylinder: before.
-        lost: [m3].
+    """Return the compression ratio once a volume [m3] is gone from the clearance.
 
     Source: Definition of the compression ratio (derived).
     Valid: While some clearance is left.
@@ -108,11 +104,7 @@ def run_of(engine: Engine) -> Run | None:
 
 
 def cam_retard(run: Run, removal: ArrayLike) -> Floats:
-    """Return how far the cam falls back [rad of the cam]; the crank sees twice that.
-
-    Args:
-        run: geometry of the tight run.
-        removal: by which cam and crank come nearer along the bore [m].
+    """Return how far the cam falls back [rad of the cam] by a removal [m]; the crank sees twice that.
 
     Raises:
         BadInput: the wheels would touch.
@@ -146,11 +138,7 @@ def belt_slack(run: Run, removal: ArrayLike) -> Floats:
 
 
 def valve_loss(removal: ArrayLike, angle: float) -> Floats:
-    """Return the clearance to the piston that a valve loses along its own axis [m].
-
-    Args:
-        removal: along the bore [m].
-        angle: of the valve from the bore's axis [rad].
+    """Return the clearance [m] that a valve at an angle [rad] loses along its own axis by a removal [m].
 
     Source: Plane geometry (derived): the valve nears the piston by t along the bore, t cos(angle) along its stem.
     Valid: Clearance measured along the stem; the cam's retard is not in it.
@@ -193,12 +181,7 @@ def centres_of(head: Head) -> tuple[tuple[float, ...], str]:
 
 
 def cuts_per_cylinder(head: Head, face: Face, depth: Floats) -> Floats:
-    """Return the mean cut over the bore of every cylinder [m], `(n, cylinders)`.
-
-    Args:
-        head: bore, cylinders, outline.
-        face: in draws.
-        depth: off the highest place, `(n,)` [m].
+    """Return the mean cut over the bore of every cylinder [m], `(n, cylinders)`, for depths `(n,)` [m].
 
     Source: Gauss rule over each bore on the map of the cut, linear between its places (derived).
     Valid: Bores on the middle line of the head; chambers of the bore's outline.
@@ -229,9 +212,6 @@ def _cut_at(cut: Floats, xi: Floats, eta: Floats) -> Floats:
 
 def land_of(head: Head) -> Floats:
     """Return how much metal every place of the face stands for, `(m,)`, sum one.
-
-    Args:
-        head: outline, bore, cylinders, chamber opening.
 
     Source: Chambers as circles of the opening's area on the middle line (derived).
     Valid: Bolt holes and water ways count as spread evenly.

@@ -42,14 +42,10 @@ _LINES = (
     _PLACES[np.arange(COLUMNS), _DIAGONAL],
     _PLACES[np.arange(COLUMNS), _DIAGONAL[::-1]],
 )  # where a straightedge is laid
-_RIM_PLACES = [
-    *(_PLACES[at, edge] for at in (0, -1) for edge in (0, -1)),
-    *(_PLACES[COLUMNS // 2, edge] for edge in (0, -1)),
-]  # where a micrometer reaches, in the order of RIM
-_SHRINKING = (
-    *[0.80] * 35,
-    *[0.30] * 6,
-)  # volumes of the levels, each over the one before, from full clean-up down
+# Where a micrometer reaches, in the order of RIM.
+_RIM_PLACES = [_PLACES[at, edge] for at in (0, -1, COLUMNS // 2) for edge in (0, -1)]
+# Volumes of the levels, each over the one before, from full clean-up down.
+_SHRINKING = (*[0.80] * 35, *[0.30] * 6)
 _NEWTON, _BALANCED = 30, 1e-6  # most tries a level, and moment over metal at which it lies
 _ROUNDS = 100
 _LEAST_HEIGHT = 1e-6  # a face is never flatter than this [m]: the papers' own unevenness

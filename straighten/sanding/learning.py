@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -84,7 +85,7 @@ class Sanding:
 
     `factors`, `weights`; `depth` off the highest place so far and `to_go` depth still to take [m], `(n,)`; `strokes`
     still to the target `(n,)`; `next_strokes` until the next check, 0 where it ends; `safe_strokes` that keep the limit;
-    `state`; `stop` at which the run ends sooner; `cleaned` middle share of the face that shines; `effective` draws.
+    `state`; `stop` at which the run ends sooner.
     """
 
     factors: Factors
@@ -96,8 +97,6 @@ class Sanding:
     safe_strokes: float
     state: State
     stop: Stop
-    cleaned: float
-    effective: float
 
     def quantiles(self, values: Floats) -> tuple[float, float, float]:
         """Return the 10, 50 and 90 % points of weighted values."""
@@ -111,38 +110,23 @@ class Sanding:
 def learn_rate(
     ground: Ground, checks: Sequence[Check], target: Target, grit: Grit, *, draws: int = DRAWS
 ) -> Sanding:
-    """Return what is known of the sanding after some checks, and how far to go on.
-
-    Args:
-        ground: what is sanded, before the first stroke.
-        checks: in order; none gives the prior.
-        target: where it ends.
-        grit: of the next run.
-        draws: a power of two.
+    """Return what is known of the sanding after checks in their order, and how far to go on; none gives the prior.
 
     Source: Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
     Valid: One shape all the way: after a new survey begin anew.
     """
-    posterior = _posterior(ground, checks, draws)
+    posterior = sample_posterior(partial(_log_likelihood, ground, checks), np.zeros(len(NAMES)), draws, SEED)
     factors = factors_of(ground, posterior.draws)
     volume = _volume(factors, checks)
     depth = depth_for(volume, ground, factors)
     return _judged(ground, (factors, posterior, volume, depth), target, grit, tuple(checks))
 
 
-def _posterior(ground: Ground, checks: Sequence[Check], draws: int) -> Posterior:
-    def log_likelihood(u: Floats) -> Floats:
-        return _log_likelihood(ground, checks, u)
-
-    return sample_posterior(log_likelihood, np.zeros(len(NAMES)), draws, SEED)
-
-
 def _volume(factors: Factors, checks: Sequence[Check]) -> Floats:
     work = np.zeros(factors.used.size)
     for check in checks:
-        work = work + grain_factor(check.grit.size, factors.grain) * work_done(
-            check.strokes, check.sheets, factors
-        )
+        done = work_done(check.strokes, check.sheets, factors)
+        work = work + grain_factor(check.grit.size, factors.grain) * done
     return factors.volume_rate * work
 
 
@@ -166,14 +150,7 @@ class RunOutlook:
 
 
 def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) -> RunOutlook:
-    """Return what to expect at the next check.
-
-    Args:
-        ground: what is sanded.
-        sanding: what is known now.
-        strokes: of the next run, on fresh sheets.
-        grit: of the next run.
-    """
+    """Return what to expect at the next check, after so many strokes on fresh sheets of a paper."""
     factors = sanding.factors
     work = work_done(strokes, sheets_for(strokes), factors) if strokes else np.zeros(factors.used.size)
     volume = volume_for(sanding.depth, ground, factors)
@@ -202,9 +179,8 @@ def _judged(
     factors, posterior, volume, depth = found
     goal_depth = _goal_depth(factors, target)
     to_go = np.maximum(goal_depth - depth, 0.0)
-    usable = (
-        LIMIT_MARGIN * max(target.allowed - target.allowance, 0.0) / _askew(checks, depth, posterior.weights)
-    )
+    allowed = max(target.allowed - target.allowance, 0.0)
+    usable = LIMIT_MARGIN * allowed / _askew(checks, depth, posterior.weights)
     rate = factors.volume_rate * grain_factor(grit.size, factors.grain)
 
     def until(reached: Floats) -> Floats:
@@ -214,8 +190,6 @@ def _judged(
     strokes = until(goal_depth)
     limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
     safe = quantile(limited, posterior.weights, SAFE)
-    share = read_curve(factors.curves[:, SHARE], depth / factors.height, beyond=0.0)
-    cleaned = quantile(share, posterior.weights, 0.5)
     stop = Stop()
     if not checks:
         look = rate * sheet_work(np.asarray(LOOK.value), factors)
@@ -231,7 +205,6 @@ def _judged(
     return Sanding(
         factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
         safe_strokes=safe, state=state, stop=stop,
-        cleaned=cleaned, effective=posterior.effective,
     )  # fmt: skip
 
 
@@ -247,9 +220,8 @@ def _askew(checks: tuple[Check, ...], depth: Floats, weights: Floats) -> float:
 def _goal_depth(factors: Factors, target: Target) -> Floats:
     if target.goal == "clean-up":
         return factors.height * clean_depth(factors.curves[:, SHARE])
-    return factors.height * depth_leaving(
-        factors.curves[:, HOLLOWS].max(axis=1), target.left / factors.height
-    )
+    largest = factors.curves[:, HOLLOWS].max(axis=1)
+    return factors.height * depth_leaving(largest, target.left / factors.height)
 
 
 LEAST_RUN: Final = 10  # strokes: fewer are not worth a check

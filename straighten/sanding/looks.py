@@ -60,12 +60,7 @@ class Check:
 
 
 def of_check(check: Check, depth: Floats, factors: Factors) -> Floats:
-    """Return the log-likelihood of a check, `(n,)`.
-
-    Args:
-        check: what was seen.
-        depth: off the highest place by then, `(n,)` [m].
-        factors: draws.
+    """Return the log-likelihood `(n,)` of a check at a depth off the highest place by then, `(n,)` [m].
 
     Source: Normal errors and a bracket's probability (derived), sizes as named above.
     Valid: Errors of one look independent of each other.
@@ -147,16 +142,8 @@ def _between(value: Floats, gap: tuple[float, float]) -> Floats:
 
 SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
 SHINES: Final = (0.6, 0.5, 0.4, 0.35, 0.3, 0.25, 0.2, 0.15)  # of the face
-GUARDS: Final = (
-    0.9,
-    0.8,
-    0.7,
-    0.6,
-    0.5,
-    0.4,
-    0.3,
-    0.2,
-)  # falls of the height tried, of the depth that may be used
+# Falls of the height tried, of the depth that may be used.
+GUARDS: Final = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
 WAY: Final = {
     "limit": Cited(
         0.3, "of the metal to go", "simulated sandings: where the rest is foretold best", "fitted"
@@ -172,9 +159,8 @@ LOOK: Final = Cited(
 )
 LEAST_VOLUME: Final = 1e-15  # m3, nothing
 SURELY: Final = 2.5  # standard deviations by which a look may be off
-MISREAD: Final = (
-    SURELY * math.sqrt(2) * HEIGHT_ERROR.value
-)  # of a fall, and the least fall that can end a run [m]
+# Of a fall, and the least fall that can end a run [m].
+MISREAD: Final = SURELY * math.sqrt(2) * HEIGHT_ERROR.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,39 +185,30 @@ class Start:
 
 
 def first_run(start: Start, until: Callable[[Floats], Floats]) -> tuple[Stop, float]:
-    """Return where the first run ends and the most strokes for it.
-
-    Args:
-        start: what is known before it.
-        until: gives the strokes to a depth, `(n,)`.
+    """Return where the first run ends and the most strokes for it; `until` gives the strokes to a depth, `(n,)`.
 
     Source: Bayes' rule (derived); the way to the check from simulated sandings (fitted).
     Valid: Looks after 10 strokes, then a quarter later each time, at last every 50.
     """
-    share = _wanted_share(start)
-    for stop in _tries(start, share):
+    for stop in _tries(start, _wanted_share(start)):
         reached = stopped_at(start.ground, start.factors, stop, start.look)
-        if _surely(start, reached, 1 - SAFE) <= start.usable:
+        if quantile(reached, start.weights, 1 - SAFE) <= start.usable:
             depth = np.minimum(_shine_depth(start.factors, stop.share), start.goal_depth)
             depth = np.minimum(depth, _fall_depth(start.factors, stop.fall))
-            return stop, _surely(start, until(depth), REACH.value)
+            return stop, quantile(until(depth), start.weights, REACH.value)
     depth = np.minimum(_shine_depth(start.factors, SHINES[-1]), start.goal_depth)
-    return Stop(), _surely(start, until(depth), 0.5)
-
-
-def _surely(start: Start, values: Floats, at: float) -> float:
-    return quantile(values, start.weights, at)
+    return Stop(), quantile(until(depth), start.weights, 0.5)
 
 
 def _wanted_share(start: Start) -> float:
     """Return the share of the face that shines where the wanted part of the metal is off."""
     goal = np.maximum(volume_for(start.goal_depth, start.ground, start.factors), LEAST_VOLUME)
-    shares = np.array(SHINES)
-    way = [
-        _surely(start, volume_for(_shine_depth(start.factors, s), start.ground, start.factors) / goal, 0.5)
-        for s in SHINES
-    ]
-    return float(shares[np.argmin(np.abs(np.array(way) - start.way))])
+
+    def off(share: float) -> float:
+        volume = volume_for(_shine_depth(start.factors, share), start.ground, start.factors)
+        return abs(quantile(volume / goal, start.weights, 0.5) - start.way)
+
+    return min(SHINES, key=off)
 
 
 def _tries(start: Start, share: float) -> list[Stop]:

@@ -41,42 +41,34 @@ _EVEN: Final = 0.5  # of the highest part's bite: as good as the highest
 class Shine:
     """Where the face is cut first.
 
-    `words`; `parts` chance-weighted bite of nine parts by (part of the length, line), 0 to 1; `grid` depth of the cut
-    [m] at which every place of the mean shape begins to shine, rows from the inlet edge, columns from the front;
-    `last` words for where it shines last; `sure` false where the draws do not agree.
+    `words`; `last` words for where it shines last; `grid` depth of the cut [m] at which every place of the mean shape
+    begins to shine, rows from the inlet edge, columns from the front; `sure` false where the draws do not agree.
     """
 
     words: str
     last: str
-    parts: dict[tuple[str, str], float]
     grid: Floats
     sure: bool
 
 
 def shine_of(face: Face) -> Shine:
-    """Return where a face is cut first and last.
-
-    Args:
-        face: in draws, the mean shape first.
+    """Return where a face is cut first and last; its first draw is the mean shape.
 
     Valid: The head settles on its highest places; turned end for end as it should be.
     """
     lying = face.zone[:, None] - face.proud  # depth at which a place begins to shine
     bites = {key: _bite(face, mask) for key, mask in _parts(face).items()}
-    mean = {key: float(bite.mean()) for key, bite in bites.items()}
-    of_mean = {key: float(bite[0]) for key, bite in bites.items()}
     depths = {key: float(lying[0, mask].mean()) for key, mask in _parts(face).items()}
-    first = _names(of_mean)
-    agree = _agreement(bites, first)
+    first = _names({key: float(bite[0]) for key, bite in bites.items()})
+    last = _names({key: depth / max(depths.values()) for key, depth in depths.items()}, 0.8)
     grid = lying[0].reshape(COLUMNS, ROWS)
     across = np.linspace(ROWS - 1, 0, MAP_ROWS).round().astype(int)
     along = np.linspace(0, COLUMNS - 1, MAP_COLUMNS).round().astype(int)
     return Shine(
         words=words_for(first),
-        last=words_for(_names({key: depth / max(depths.values()) for key, depth in depths.items()}, 0.8)),
-        parts=mean,
+        last=words_for(last),
         grid=grid[np.ix_(along, across)].T,
-        sure=agree >= 0.7,
+        sure=_agreement(bites, first) >= 0.7,
     )
 
 
@@ -126,27 +118,28 @@ def _single(third: str, line: str) -> str:
 
 
 _ORDER: Final = [(third, line) for third, *_ in _THIRDS for line, *_ in _LINES]
-_SIDE_LINES: Final = ("exhaust", "centre", "inlet")
+_ENDS: Final = ("front", "rear")
 
 
 def _set(thirds: tuple[str, ...], lines: tuple[str, ...]) -> frozenset[tuple[str, str]]:
     return frozenset((third, line) for third in thirds for line in lines)
 
 
-_ALL: Final = ("front", "middle", "rear")
+_ALL: Final = tuple(third for third, *_ in _THIRDS)
+_ACROSS: Final = tuple(line for line, *_ in _LINES)
 _WHOLES: Final = (
-    (_set(_ALL, _SIDE_LINES), "the whole face at once"),
-    (_set(("front", "rear"), _SIDE_LINES), "both ends"),
+    (_set(_ALL, _ACROSS), "the whole face at once"),
+    (_set(_ENDS, _ACROSS), "both ends"),
     (_set(_ALL, ("exhaust",)), "the whole exhaust edge"),
     (_set(_ALL, ("inlet",)), "the whole inlet edge"),
     (_set(_ALL, ("centre",)), "the centre line from end to end"),
-    (_set(("front",), _SIDE_LINES), "the front end"),
-    (_set(("rear",), _SIDE_LINES), "the rear end"),
-    (_set(("middle",), _SIDE_LINES), "the middle, right across"),
-    (_set(("front", "rear"), ("exhaust", "inlet")), "all four corners"),
-    (_set(("front", "rear"), ("exhaust",)), "the two ends of the exhaust edge"),
-    (_set(("front", "rear"), ("inlet",)), "the two ends of the inlet edge"),
-    (_set(("front", "rear"), ("centre",)), "the two ends of the centre line"),
+    (_set(("front",), _ACROSS), "the front end"),
+    (_set(("rear",), _ACROSS), "the rear end"),
+    (_set(("middle",), _ACROSS), "the middle, right across"),
+    (_set(_ENDS, ("exhaust", "inlet")), "all four corners"),
+    (_set(_ENDS, ("exhaust",)), "the two ends of the exhaust edge"),
+    (_set(_ENDS, ("inlet",)), "the two ends of the inlet edge"),
+    (_set(_ENDS, ("centre",)), "the two ends of the centre line"),
     (
         frozenset({("front", "exhaust"), ("rear", "inlet")}),
         "the front exhaust and the rear inlet corner, crosswise (twist)",
@@ -208,13 +201,7 @@ class Wanted:
 
 
 def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] = ()) -> SandingPlan:
-    """Return the plan for a head of a believed shape, after any checks so far.
-
-    Args:
-        head: limits, mass, engine.
-        shape: of the last survey before sanding.
-        job: what is asked for.
-        checks: runs of strokes since that survey.
+    """Return the plan for a head of the shape last surveyed, after any runs of strokes since.
 
     Source: Depth by the minimum zone, ISO 12781-1:2011 (from memory); strokes by Preston's law, see `rate`.
     Valid: Weight of the head alone on the paper, long straight strokes, turned end for end.
@@ -256,11 +243,7 @@ def target_left(head: Head, goal: Goal, surface: Surface) -> float:
 
 
 def expected_flatness(left: Floats, surface: Surface) -> Floats:
-    """Return draws of the flatness after sanding [m]: the hollow left, the surface's form turned over, paper and glue.
-
-    Args:
-        left: hollow left, `(n,)` [m].
-        surface: its error in draws.
+    """Return draws of the flatness after sanding [m]: hollow left `(n,)` [m], surface turned over, paper and glue.
 
     Source: A lapped face takes the form of its lap (common practice, no source); independent parts by JCGM 100
     (from memory).

@@ -50,13 +50,10 @@ STROKE: Final = Cited(0.5, "m", "one stroke there and back, a quarter of a metre
 SHEET_LIFE: Final = Cited(
     150.0, "strokes", "a fresh sheet about every 150 strokes keeps the rate steady", "assumed"
 )
-SHARE, MEAN, HOLLOWS, FALLS = (
-    0,
-    1,
-    slice(2, 7),
-    slice(7, 13),
-)  # bearing curves; hollows by `face.LINES`, falls by `readings.records.RIM`
+# Bearing curves; hollows by `face.LINES`, falls by `readings.records.RIM`.
+SHARE, MEAN, HOLLOWS, FALLS = 0, 1, slice(2, 7), slice(7, 13)
 CURVE_MODES: Final = 12
+# Unknowns, standard normal, in this order.
 NAMES: Final = (
     "rate",
     "used",
@@ -65,7 +62,6 @@ NAMES: Final = (
     "height",
     *(f"curve {n}" for n in range(1, CURVE_MODES + 1)),
 )
-# unknowns, standard normal, in this order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,13 +103,7 @@ class Factors:
 
 
 def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Ground:
-    """Return what is sanded, the draws of the face as a height and a few modes of its bearing curves.
-
-    Args:
-        face: in draws.
-        area: of metal in the face [m2].
-        load: on the paper [N].
-        hardness: [HB].
+    """Return what is sanded: area [m2], load [N], hardness [HB], draws of the face as height and modes of its curves.
 
     Source: Principal components (derived).
     """
@@ -121,9 +111,8 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     centre, spread = float(logs.mean()), max(float(logs.std()), 1e-3)
     z = (logs - centre) / spread
     single = np.stack([face.cut_share, face.cut_mean], axis=1)
-    curves = np.sqrt(
-        np.concatenate([single, face.line_hollows, face.rim_cut], axis=1)
-    )  # roots: small cuts count for more
+    # roots: small cuts count for more
+    curves = np.sqrt(np.concatenate([single, face.line_hollows, face.rim_cut], axis=1))
     flat = curves.reshape(logs.size, -1)
     middle = flat.mean(axis=0)
     slope = (z @ (flat - middle)) / (z @ z)
@@ -151,11 +140,7 @@ def _modes(modes: Floats, sizes: Floats, shape: tuple[int, ...]) -> Floats:
 
 
 def preston(wear: float, hardness: float) -> float:
-    """Return Preston's coefficient k = K / H [1/Pa].
-
-    Args:
-        wear: wear coefficient K [-].
-        hardness: [HB].
+    """Return Preston's coefficient k = K / H [1/Pa] of a wear coefficient [-] and a hardness [HB].
 
     Source: Preston, J. Soc. Glass Technol. 11 (1927) 214; K after Rabinowicz 1965 (both from memory).
     Valid: To a factor of five before anything is measured.

@@ -44,7 +44,7 @@ DRAWS: Final = 256
 class Surface:
     """A reference surface against one head.
 
-    `error` `(n,)` draws of its flatness over the head's own size [m]; `length`, `width` [m] or None where not given;
+    `error` `(n,)` draws of its flatness over the head's own size [m]; `length` [m] or None where not given;
     `bow` middle of its bow over the head's length [m], > 0 hollow, None where only a grade is known; `source` of the
     error; `measured`; `name`.
     """
@@ -52,7 +52,6 @@ class Surface:
     name: str
     error: Floats
     length: float | None
-    width: float | None
     bow: float | None
     source: str
     measured: bool
@@ -92,18 +91,13 @@ def unknown_surface() -> Surface:
     """Return the belief about a sheet of thick glass that nobody has checked."""
     spread = np.exp(UNKNOWN_SPREAD.value * _evenly_normal())
     return Surface(
-        name="not measured", error=UNKNOWN_ERROR.value * spread, length=None, width=None, bow=None,
+        name="not measured", error=UNKNOWN_ERROR.value * spread, length=None, bow=None,
         source=f"{UNKNOWN_ERROR.source}; {UNKNOWN_ERROR.mark}", measured=False,
     )  # fmt: skip
 
 
 def graded_surface(named: str, length: float, width: float) -> Surface:
-    """Return a surface of which only the grade is known: its flatness lies anywhere up to the tolerance.
-
-    Args:
-        named: such as "DIN 876/1" or "ISO 8512-2 grade 0".
-        length: [m].
-        width: [m].
+    """Return a surface of a size [m] of which only the grade is known: its flatness lies anywhere up to the tolerance.
 
     Raises:
         BadInput: not a grade of these standards.
@@ -123,7 +117,7 @@ def graded_surface(named: str, length: float, width: float) -> Surface:
     din = match[1].upper().startswith("DIN")
     tolerance = din_876(max(length, width), grade) if din else iso_8512(length, width, grade)
     return Surface(
-        name=named.strip(), error=tolerance * (np.arange(DRAWS) + 0.5) / DRAWS, length=length, width=width, bow=None,
+        name=named.strip(), error=tolerance * (np.arange(DRAWS) + 0.5) / DRAWS, length=length, bow=None,
         source=DIN_876_SOURCE if din else ISO_8512_SOURCE, measured=False,
     )  # fmt: skip
 
@@ -148,7 +142,7 @@ def measured_surface(name: str, shape: Shape, size: tuple[float, float], head: H
     states = shape_draws(shape.mean, shape.covariance, DRAWS)
     _, error = zone_planes(xi.ravel(), eta.ravel(), states @ deck_rows(xi.ravel(), eta.ravel()).T)
     return Surface(
-        name=name, error=error, length=size[0], width=size[1], bow=shape.value("deck_bow") * (2 * along) ** 2,
+        name=name, error=error, length=size[0], bow=shape.value("deck_bow") * (2 * along) ** 2,
         source="its own survey", measured=True,
     )  # fmt: skip
 

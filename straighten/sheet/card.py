@@ -285,15 +285,8 @@ class SketchData:
 
     def apart(self, spots: Iterable[SpotLine]) -> float:
         """Return how near a spot comes to a used place of its row [m]; infinite where no row has both."""
-        return min(
-            (
-                abs(spot.station - place.station)
-                for spot in spots
-                for place in self.used
-                if spot.side == place.side
-            ),
-            default=math.inf,
-        )
+        pairs = ((spot, place) for spot in spots for place in self.used if spot.side == place.side)
+        return min((abs(spot.station - place.station) for spot, place in pairs), default=math.inf)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,37 +6,13 @@ Each sentence stands once. The kind of a line says where it is printed: a plain 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import chain
 from typing import Final
 
 from straighten.errors import in_shell
+from straighten.sheet import card_words as say
 from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine
-from straighten.sheet.card_words import (
-    METAL_THERE,
-    bare_words,
-    blade_words,
-    blades_words,
-    bolt_words,
-    cautions_at,
-    cool_words,
-    corner_words,
-    do_word,
-    dwell_words,
-    expected_rows,
-    go_words,
-    hardness_words,
-    held_words,
-    if_words,
-    keep_off_words,
-    late_words,
-    place_words,
-    reserve_words,
-    round_words,
-    rung_words,
-    spot_words,
-    times_words,
-)
 from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, wrap
 from straighten.sheet.plain import Range
 from straighten.units import (
@@ -146,8 +122,8 @@ def _steps(card: Card) -> list[list[str]]:
 
 def _top(card: Card) -> list[str]:
     """Return what is to be done, why, and the result to expect."""
-    now = (card.bow_now, card.cam_now)
-    go, ahead = f"{go_words(card)}: {card.direction}", card.whole_job.partition(";")[0]
+    go, ahead = f"{say.go_words(card)}: {card.direction}", card.whole_job.partition(";")[0]
+    cam = _whole(card, "cam line")
     return [
         f"PASS {card.pass_number}   HEAD {card.name}   {card.made_at[:16].replace('T', ' ')}",
         _More(go),
@@ -155,17 +131,18 @@ def _top(card: Card) -> list[str]:
         _More(card.reason),
         _More(f"Decided by {card.decided_by}"),
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
-        *(
-            _Brief(
-                f"{_whole(card, name)} {show(was.middle, card.system)}, then likely {outward(after.low, after.high, card.system)}; "
-                f"overall limit {show(limit, card.system).split()[0]}: inside {percent(chance)}"
-            )
-            for was, (name, after, limit, chance) in zip(now, expected_rows(card), strict=True)
-        ),
-        _More(
-            f"Now: deck bow {_span(card, card.bow_now)}, {_whole(card, 'cam line')} {_span(card, card.cam_now)}."
-        ),
+        *_briefly(card),
+        _More(f"Now: deck bow {_span(card, card.bow_now)}, {cam} {_span(card, card.cam_now)}."),
     ]
+
+
+def _briefly(card: Card) -> Iterator[str]:
+    """Yield of each line its bow now, and after release against its limit."""
+    now, system = (card.bow_now, card.cam_now), card.system
+    for was, (name, after, limit, chance) in zip(now, say.expected_rows(card), strict=True):
+        then = f"{outward(after.low, after.high, system)}; overall limit {show(limit, system).split()[0]}"
+        bow = f"{_whole(card, name)} {show(was.middle, system)}"
+        yield _Brief(f"{bow}, then likely {then}: inside {percent(chance)}")
 
 
 def _whole(card: Card, line: str) -> str:
@@ -193,13 +170,13 @@ def _before(card: Card) -> list[str]:
 
 def _shims(card: Card) -> list[str]:
     if not card.shimmed:
-        return [f"1 SHIMS {bare_words(card)}"]
+        return [f"1 SHIMS {say.bare_words(card)}"]
     front, rear = (show(x, card.system, big=True) for x in card.shim_stations)
     where = "in the middle" if card.reverse else f"at {front} and {rear}"
     by_blades: dict[str, list[str]] = {}
     for stack in card.stacks:
-        by_blades.setdefault(blades_words(stack, card.system), []).append(stack.corner)
-    told = (f"{corner_words(at)} {blades}" for blades, at in by_blades.items())
+        by_blades.setdefault(say.blades_words(stack, card.system), []).append(stack.corner)
+    told = (f"{say.corner_words(at)} {blades}" for blades, at in by_blades.items())
     other = f"{_HANG}Next best: {card.second_stacking}." if card.second_stacking else ""
     on = f"on your {card.base}, " if card.base else ""
     return [
@@ -215,14 +192,14 @@ def _tighten(card: Card) -> list[str]:
     force = show_force(card.clamp_force.low, card.clamp_force.high, system=card.system)
     limits = "; ".join(card.clamp_limits)
     return [
-        f"2 TIGHTEN {', '.join(kinds)}{round_words(card) or ', in turn'}: {place_words(card.bolts, card.system)}",
+        f"2 TIGHTEN {', '.join(kinds)}{say.round_words(card) or ', in turn'}: {say.place_words(card.bolts, card.system)}",
         *_warned(card, 2),
-        *(_More(f"{_HANG}{bolt_words(bolt, card.system)}") for bolt in card.bolts if len(kinds) > 1),
-        f"{_HANG}blade {blade_words(card)}",
+        *(_More(f"{_HANG}{say.bolt_words(bolt, card.system)}") for bolt in card.bolts if len(kinds) > 1),
+        f"{_HANG}blade {say.blade_words(card)}",
         *(f"{_HANG}{_round(n, turn, card)}" for n, turn in enumerate(card.rounds, start=1)),
         _Brief(f"{_HANG}Stop when {stop}; never over {show_torque(card.most_torque, card.system)}."),
         _More(f"{_HANG}{card.stop_rule}"),
-        _More(f"{_HANG}{held_words(card)}; clamp force {force} in all."),
+        _More(f"{_HANG}{say.held_words(card)}; clamp force {force} in all."),
         *([_More(f"{_HANG}{card.base_words}")] if card.base_words else []),
         _More(f"{_HANG}How near the clamp comes to what each part may bear: {limits}."),
     ]  # fmt: skip
@@ -232,7 +209,7 @@ def _round(number: int, turn: Round, card: Card) -> str:
     system = card.system
     goes = "none has to go" if turn.goes is None else f"{show(turn.goes, system)} goes"
     stops = "" if turn.stops is None else f", {show(turn.stops, system)} does not"
-    times = times_words(turn, card)
+    times = say.times_words(turn, card)
     return f"round {number}: {show_torque(turn.torque, system)}{times and f', {times}'}: {goes}{stops}"
 
 
@@ -241,17 +218,17 @@ def _heat(card: Card) -> list[str]:
         return ["3 HEAT: none in this pass.", *_warned(card, 3)]
     system = card.system
     low, high = (show_temperature(t, system) for t in (card.spots[0].peak, card.ceiling))
-    off = "; ".join(keep_off_words(card))
+    off = "; ".join(say.keep_off_words(card))
     lines = [
-        f"Low crayon {low} melts at {dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
-        _More(late_words(card).capitalize() + "."),
+        f"Low crayon {low} melts at {say.dwell_words(card)}: flame off. High crayon: NEVER ABOVE {high}.",
+        _More(say.late_words(card).capitalize() + "."),
         card.flame,
         f"keep off: {off}" if off else "",
         "" if card.lowered is None else card.lowered.reason,
-        *(_More(spot_words(spot, system)) for spot in card.spots),
+        *(_More(say.spot_words(spot, system)) for spot in card.spots),
     ]
     told = [type(line)(f"{_HANG}{line}") for line in lines if line]
-    where = "; ".join([place_words(card.spots, system), *_apart(card)])
+    where = "; ".join([say.place_words(card.spots, system), *_apart(card)])
     return [f"3 HEAT on the cam side: {where}", *told, *_warned(card, 3)]
 
 
@@ -271,13 +248,13 @@ def _soak(card: Card) -> list[str]:
     metal, most = (show_temperature(t, card.system) for t in (card.soak.temperature, card.ceiling))
     return [
         f"3 HEAT in the oven, clamped: METAL at {metal} for {show_duration(card.soak.hold)}, NEVER ABOVE {most}",
-        _More(f"{_HANG}{METAL_THERE} {hardness_words(card.soak.hardness)}"),
+        _More(f"{_HANG}{say.METAL_THERE} {say.hardness_words(card.soak.hardness)}"),
         *_warned(card, 3),
     ]
 
 
 def _warned(card: Card, at: int) -> list[str]:
-    return [_More(f"{_HANG}! {line}") for line in cautions_at(card, at)]
+    return [_More(f"{_HANG}! {line}") for line in say.cautions_at(card, at)]
 
 
 def _ladder(card: Card) -> list[str]:
@@ -286,25 +263,27 @@ def _ladder(card: Card) -> list[str]:
         return []
     system, unit = card.system, "mm" if card.system == "mm" else "thou"
     wait = f"after {show_pause(card.stage_wait)}" if card.stage_wait else "when cold"
-    reserve = f" In reserve {place_words(card.reserve, system)}." if card.reserve else ""
+    reserve = f" In reserve {say.place_words(card.reserve, system)}." if card.reserve else ""
     return [
         _Brief(f"{_HANG}STAGES: nuts slack {wait}; thickest [{unit}] first.{reserve}"),
         *(_Brief(f"{_HANG}{_brief_rung(rung, system)}") for rung in card.ladder),
         _More(f"3b IN STAGES: flame off, slacken the middle nuts {wait}, blade under the middle; tighten again as in 2"),
-        *([_More(f"{_HANG}In reserve, only where a stage calls for it: {reserve_words(card)}.")] if reserve else []),
+        *([_More(f"{_HANG}In reserve, only where a stage calls for it: {say.reserve_words(card)}.")] if reserve else []),
         *chain.from_iterable(_whole_rung(rung, system) for rung in card.ladder),
     ]  # fmt: skip
 
 
 def _brief_rung(rung: RungLine, system: System) -> str:
     blades = ("none" if x.goes is None else show(x.goes, system).split()[0] for x in rung.lines)
-    does = ", ".join(f"{blade} {do_word(x.do, 'to')}" for blade, x in zip(blades, rung.lines, strict=True))
+    does = ", ".join(
+        f"{blade} {say.do_word(x.do, 'to')}" for blade, x in zip(blades, rung.lines, strict=True)
+    )
     return f"{rung.number}. heat {', '.join(map(str, rung.places)) or 'none'}: {does}"
 
 
 def _whole_rung(rung: RungLine, system: System) -> list[str]:
-    ifs = (f"  {line}" for line in if_words(rung, system))
-    return [_More(f"{_HANG}{line}") for line in (rung_words(rung, system), *ifs)]
+    ifs = (f"  {line}" for line in say.if_words(rung, system))
+    return [_More(f"{_HANG}{line}") for line in (say.rung_words(rung, system), *ifs)]
 
 
 def _after(card: Card) -> list[list[str]]:
@@ -314,14 +293,14 @@ def _after(card: Card) -> list[list[str]]:
     at = f"unclamp and read at {ready}" if unclamp == ready else f"unclamp at {unclamp}, read at {ready}"
     overshoot = f"past straight by more than the limit: {percent(card.chance_overshoot)}"
     cool = [
-        f"4 COOL clamped, still air: {''.join(cool_words(card))}.",
+        f"4 COOL clamped, still air: {''.join(say.cool_words(card))}.",
         _More(f"{_HANG}If that is at {began}: {at}."),
         *([_More(f"{_HANG}Read no sooner: {card.wait_reason}.")] if card.wait_reason else []),
         *_warned(card, 4),
     ]  # fmt: skip
     expected = (
         f"{name} bow: {_span(card, after)}; overall limit {show(limit, card.system)}; inside: {percent(chance)}"
-        for name, after, limit, chance in expected_rows(card)
+        for name, after, limit, chance in say.expected_rows(card)
     )
     more = (
         "expect after release (likely = 8 times in 10):",
@@ -349,16 +328,11 @@ def _alternative(other: Alternative) -> str:
 
 
 def _onward(card: Card) -> list[str]:
-    return [
-        *([card.whole_job] if card.whole_job else []),
-        *(_projected(card, stage) for stage in card.projected),
-    ]
+    return [card.whole_job, *(_projected(card, stage) for stage in card.projected)]
 
 
 def _projected(card: Card, stage: ProjectedPass) -> str:
     after = "after this pass" if stage.passes == 1 else f"after {stage.passes} passes"
-    return f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, " + (
-        f"both inside: {percent(stage.inside)}"
-        if stage.done is None
-        else f"no more heat needed: {percent(stage.done)}"
-    )
+    inside = f"both inside: {percent(stage.inside)}"
+    ends = inside if stage.done is None else f"no more heat needed: {percent(stage.done)}"
+    return f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, {ends}"

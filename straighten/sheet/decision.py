@@ -98,6 +98,9 @@ class WholeJobLine(Answer):
         )
 
 
+_BY_PASSES = "expected_cost_by_passes_allowed_money"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionReport(Answer):
     """The choice with its reason, what stops the heat or "", the options cheapest first, the prices used.
@@ -118,9 +121,7 @@ class DecisionReport(Answer):
     judgement: dict[str, Any] = field(metadata=RAW)
     options: tuple[OptionLine, ...] = ()
     whole_job: WholeJobLine | None = None
-    cost_by_passes: tuple[float, ...] = field(
-        default=(), metadata=called("expected_cost_by_passes_allowed_money")
-    )
+    cost_by_passes: tuple[float, ...] = field(default=(), metadata=called(_BY_PASSES))
     trade: tuple[TradeRow, ...] = ()
     prices: tuple[str, ...] = ()
     would_change: tuple[str, ...] = ()
@@ -129,19 +130,15 @@ class DecisionReport(Answer):
 def decision_text(report: DecisionReport) -> str:
     """Return the decision as text: the choice and its reason first."""
     costs = ", ".join(f"{n}: {cost:.0f}" for n, cost in enumerate(report.cost_by_passes))
+    ways = [option.sentence(report.system) for option in report.options]
+    by_passes = [costs] if len(report.cost_by_passes) > 1 else []
     return page(
         [
             f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
             past_advice(report.go_on),
             wrap(report.whole_job.sentence(report.system)) if report.whole_job else "",
-            block(
-                "WAYS TO GO, cheapest first; ranges hold 8 times in 10",
-                [option.sentence(report.system) for option in report.options],
-            ),
-            block(
-                "EXPECTED COST with so many more passes allowed",
-                [costs] if len(report.cost_by_passes) > 1 else [],
-            ),
+            block("WAYS TO GO, cheapest first; ranges hold 8 times in 10", ways),
+            block("EXPECTED COST with so many more passes allowed", by_passes),
             block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
             trade_table(report.trade, report.system),
             block("PRICES", report.prices),
@@ -164,12 +161,9 @@ class StopPicture:
     @classmethod
     def of(cls, plain: Mapping[str, Any]) -> StopPicture:
         """Return the picture of a decision in its plain form."""
-        return cls(
-            costs=tuple(plain["expected_cost_by_passes_allowed_money"]),
-            options=tuple(_cost_of(option) for option in plain["options"]),
-            choice=plain["choice"],
-            stopped_by=plain["stopped_by"],
-        )
+        costs = tuple(plain[_BY_PASSES])
+        options = tuple(map(_cost_of, plain["options"]))
+        return cls(costs=costs, options=options, choice=plain["choice"], stopped_by=plain["stopped_by"])
 
     @property
     def message(self) -> str:
@@ -219,19 +213,11 @@ def _ways(axes: Axes, picture: StopPicture) -> None:
     options = picture.options[::-1]
     for place, (name, cost, low, high) in enumerate(options):
         chosen = name == picture.choice
-        axes.barh(
-            place,
-            cost,
-            height=0.58,
-            facecolor=PALE,
-            edgecolor=INK if chosen else QUIET,
-            lw=2.6 if chosen else 1,
-            hatch="" if chosen else "//",
-        )
+        edge, width, hatch = (INK, 2.6, "") if chosen else (QUIET, 1, "//")
+        axes.barh(place, cost, height=0.58, facecolor=PALE, edgecolor=edge, lw=width, hatch=hatch)
         axes.plot([low, high], [place, place], color=BLUE, lw=2.2, marker="|", ms=14, mew=2.2)
-        axes.annotate(
-            f"{cost:.0f}", (max(cost, high), place), xytext=(7, 0), textcoords="offset points", va="center"
-        )
+        at = max(cost, high), place
+        axes.annotate(f"{cost:.0f}", at, xytext=(7, 0), textcoords="offset points", va="center")
     names = [f"{name}\n(chosen)" if name == picture.choice else name for name, *_ in options]
     axes.set_yticks(range(len(options)), names)
     axes.set_xlim(0, 1.18 * max(max(cost, high) for _, cost, _, high in options))

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable
 from contextvars import ContextVar
 
-from straighten.units import POUND_FORCE, System, show, show_range
+from straighten.units import FOOT_POUND, POUND_FORCE, System, show, show_range
 
 _NO_SCREEN = 80
 _NARROWEST, _WIDEST = 60, 120
@@ -87,8 +87,7 @@ def show_torques(low: float, high: float, system: System = "mm") -> str:
         '10 to 15 ft-lb (14 to 20 Nm)'
     """
     metric = f"{low:.0f} to {high:.0f} Nm"
-    foot_pound = POUND_FORCE * 0.3048
-    inch = f"{low / foot_pound:.0f} to {high / foot_pound:.0f} ft-lb"
+    inch = f"{low / FOOT_POUND:.0f} to {high / FOOT_POUND:.0f} ft-lb"
     return metric if system == "mm" else f"{inch} ({metric})"
 
 

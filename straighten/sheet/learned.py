@@ -39,27 +39,21 @@ class Explanation(Answer):
 
 def explanation_text(found: Explanation) -> str:
     """Return the explanation as text."""
-    steps = [
-        "\n".join(
-            [
-                step.title,
-                wrap(f"formula: {step.formula}", "   ", "            "),
-                wrap(f"numbers: {step.numbers}", "   ", "            "),
-                wrap(f"gives:   {step.result}", "   ", "            "),
-                wrap(f"in use:  {step.code}", "   ", "            "),
-            ]
-        )
-        for step in found.steps
-    ]
     return page(
         [
             f"WHY   HEAD {found.name}",
-            *steps,
+            *map(_step, found.steps),
             block("BELIEVED BEFORE ANYTHING IS MEASURED", found.priors),
             block("TABLE FIGURES", found.sources),
             block("ASSUMED", found.assumed),
         ]
     )
+
+
+def _step(step: Step) -> str:
+    told = {"formula": step.formula, "numbers": step.numbers, "gives": step.result, "in use": step.code}
+    lines = (wrap(f"{name + ':':<8} {text}", "   ", " " * 12) for name, text in told.items())
+    return "\n".join([step.title, *lines])
 
 
 # --- the shop's book ------------------------------------------------------------------------------------------------

@@ -101,10 +101,8 @@ def log_text(report: LogReport) -> str:
 
 def _factor(words: str, change: FactorChange) -> str:
     low, middle, high = change.after
-    return (
-        f"{words}: x {middle:.2f} of the physics, likely {low:.2f} to {high:.2f} "
-        f"(was {change.before[0]:.2f} to {change.before[2]:.2f})"
-    )
+    was = f"(was {change.before[0]:.2f} to {change.before[2]:.2f})"
+    return f"{words}: x {middle:.2f} of the physics, likely {low:.2f} to {high:.2f} {was}"
 
 
 # --- a stage -------------------------------------------------------------------------------------------------------
@@ -166,14 +164,11 @@ class StageReport(Answer):
 
 
 def _plain_rung(rung: RungLine) -> dict[str, Any]:
-    return {
-        "number": rung.number,
-        "places": list(rung.places),
-        "gap_mm": [1e3 * v for v in rung.gap],
-        "lines": [
-            {"goes_mm": None if line.goes is None else 1e3 * line.goes, "do": line.do} for line in rung.lines
-        ],
-    }
+    lines = [
+        {"goes_mm": None if line.goes is None else 1e3 * line.goes, "do": line.do} for line in rung.lines
+    ]
+    gap = [1e3 * v for v in rung.gap]
+    return {"number": rung.number, "places": list(rung.places), "gap_mm": gap, "lines": lines}
 
 
 def stage_text(report: StageReport) -> str:
@@ -195,11 +190,10 @@ def stage_text(report: StageReport) -> str:
     )
     rungs = [line for rung in report.ladder for line in _rung(rung, system)]
     done = "skipped" if report.skipped else "done"
+    title = f"HEAD {report.name}   stage {report.number} of {report.stages} {done}. Next: {report.words}"
     return page(
         [
-            wrap(
-                f"HEAD {report.name}   stage {report.number} of {report.stages} {done}. Next: {report.words}"
-            ),
+            wrap(title),
             wrap(chances[:1].upper() + chances[1:] + "."),
             block("FOUND", found),
             "\n".join(["THE LADDER FROM HERE", *rungs]) if rungs else "",
@@ -215,11 +209,8 @@ def _after_stage(report: StageReport) -> str:
         return ""
     name = in_shell(report.name)
     log = f"straighten log {name} survey.toml, once it is released cold and measured"
-    if report.do == 0:
-        return f"Next: {log}"
-    return (
-        f"Next: straighten stage {name} --again --gap BLADES, with what it reads now; if it is as odd, {log}"
-    )
+    again = f"straighten stage {name} --again --gap BLADES, with what it reads now; if it is as odd, "
+    return f"Next: {again if report.do else ''}{log}"
 
 
 def _rung(rung: RungLine, system: System) -> list[str]:

@@ -5,17 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from xml.etree.ElementTree import Element
 
+from straighten.sheet import card_words as say
 from straighten.sheet import markup
 from straighten.sheet.card import Card, PassSheet, Refusal, Round, StackLine
-from straighten.sheet.card_words import (
-    BARE,
-    bare_words,
-    blade_words,
-    go_words,
-    held_words,
-    round_words,
-    times_words,
-)
 from straighten.sheet.layout import show_force
 from straighten.sheet.live import live_parts, live_script
 from straighten.sheet.markup import Part, node, nodes, page, table
@@ -34,12 +26,8 @@ from straighten.sheet.sides import (
 from straighten.sheet.sketch import clamp_view, side_view
 from straighten.units import show_duration
 
-CORNERS = (
-    "front inlet",
-    "rear inlet",
-    "front exhaust",
-    "rear exhaust",
-)  # as they lie on the sketch from above
+# As they lie on the sketch from above.
+CORNERS = ("front inlet", "rear inlet", "front exhaust", "rear exhaust")
 
 
 def pass_page(sheet: PassSheet) -> str:
@@ -84,7 +72,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
         "div",
         _top(card, first=True),
         node("p", card.direction[:1].upper() + card.direction[1:] + ".", class_="direction"),
-        node("p", node("strong", go_words(card), class_="go"), f" {card.reason}", class_="verdict"),
+        node("p", node("strong", say.go_words(card), class_="go"), f" {card.reason}", class_="verdict"),
         *_listed("Advised against", card.advice),
         work,
         class_="leaf bench",
@@ -136,12 +124,11 @@ def _top(card: Card, *, first: bool) -> Element:
 def _shims(card: Card) -> tuple[Element, ...]:
     front, rear = (markup.size(x, card.system, big=True) for x in card.shim_stations)
     if not card.shimmed:
-        return (step(1, "Shims", f" {bare_words(card)}"),)
+        return (step(1, "Shims", f" {say.bare_words(card)}"),)
     middle = (" full width, in the middle",)
+    ends = (" full width, front at ", front, ", rear at ", rear)
     on = f" on your {card.base}," if card.base else ""
-    where = step(
-        1, "Shims", on, *(middle if card.reverse else (" full width, front at ", front, ", rear at ", rear))
-    )
+    where = step(1, "Shims", on, *(middle if card.reverse else ends))
     by_corner = {stack.corner: stack for stack in card.stacks}
     if len({(stack.blades, stack.warning) for stack in card.stacks}) == 1:
         alike = _stack("all four corners, each", card.stacks[0], card)
@@ -152,7 +139,7 @@ def _shims(card: Card) -> tuple[Element, ...]:
 
 def _stack(corner: str, stack: StackLine, card: Card) -> Element:
     if not stack.blades:
-        return node("div", node("span", corner, class_="corner"), node("span", BARE, class_="blades"))
+        return node("div", node("span", corner, class_="corner"), node("span", say.BARE, class_="blades"))
     own, other = ("mm", "thou") if card.system == "mm" else ("thou", "mm")
     strips: list[Element | str] = []
     for blade in stack.blades:
@@ -172,24 +159,20 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
     rows = (_round(n, turn, card) for n, turn in enumerate(card.rounds, start=1))
     left = ("Stop when ", markup.size(card.gap, card.system), " is left.")
     return (
-        step(2, "Tighten", f" bolts 1 to {len(card.bolts)} in turn{round_words(card)}; {', '.join(kinds)}"),
+        step(2, "Tighten", f" bolts 1 to {len(card.bolts)} in turn{say.round_words(card)}; {', '.join(kinds)}"),
         clamp_view(card, sheet.sketch),
-        node("p", node("b", "Stand the blade"), f" {blade_words(card, sheet.sketch.length)}."),
+        node("p", node("b", "Stand the blade"), f" {say.blade_words(card, sheet.sketch.length)}."),
         *warned(card, 2),
         table(titles, rows, class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "),
              node("span", *(left if card.gap > 0 else ("Stop when the gap is closed.",))), " Never over ",
-             markup.torque(card.most_torque, card.system), _binds(card), ".", class_="rule"),
+             markup.torque(card.most_torque, card.system),
+             f" ({card.most_torque_limit})" if card.most_torque_limit else "", ".", class_="rule"),
     )  # fmt: skip
 
 
-def _binds(card: Card) -> str:
-    """Return which limit sets the most torque; cards of earlier versions do not say."""
-    return f" ({card.most_torque_limit})" if card.most_torque_limit else ""
-
-
 def _round(number: int, turn: Round, card: Card) -> tuple[Part, ...]:
-    times = times_words(turn, card)
+    times = say.times_words(turn, card)
     return (
         str(number),
         node("td", markup.torque(turn.torque, card.system), " ", node("small", times) if times else None),
@@ -207,7 +190,7 @@ def _blade(value: float | None, card: Card, kind: str, absent: str) -> Element:
 
 def _why(card: Card) -> list[Element]:
     """Return why this pass: what decided, how it is held, why to wait, what was learned; and what was assumed."""
-    held, far = held_words(card).split(": ", 1)
+    held, far = say.held_words(card).split(": ", 1)
     found = node(
         "div",
         node("p", node("b", "Decided"), f" by {card.decided_by}."),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from xml.etree.ElementTree import Element
 
 from straighten.sheet import markup
@@ -75,10 +76,8 @@ def report_page(report: Report) -> str:
 def _section(section: Section, system: System, places: Iterable[int]) -> Element:
     parts: list[Element] = []
     if section.facts:
-        told = (
-            node(tag, text) for fact in section.facts for tag, text in zip(("dt", "dd"), fact, strict=True)
-        )
-        parts.append(node("dl", *told))
+        pairs = ((node("dt", name), node("dd", text)) for name, text in section.facts)
+        parts.append(node("dl", *chain.from_iterable(pairs)))
     if section.table is not None:
         parts.append(_table(section.table, system))
     if section.lines:

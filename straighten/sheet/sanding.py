@@ -149,12 +149,8 @@ def _depth(report: SandReport) -> list[str]:
         )
         if triple is not report.removed or report.runs
     ]
-    aim = (
-        f"it ends where no gap is over {show(report.aim, system)}"
-        if report.aim
-        else "it ends where all shines"
-    )
-    return [*lines, f"may come off: {show(report.allowed, system)}; {aim}"]
+    aim = f"no gap is over {show(report.aim, system)}" if report.aim else "all shines"
+    return [*lines, f"may come off: {show(report.allowed, system)}; it ends where {aim}"]
 
 
 def _map(report: SandReport) -> str:
@@ -172,17 +168,12 @@ def trade_table(rows: Sequence[TradeRow], system: System) -> str:
         return ""
     unit = "mm" if system == "mm" else "thou"
     head = [
+        "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the deck",
+        "sanded inside its limit; nothing is sanded where the bow left is inside it",
         "   deck bow  cam line  to sand    height  cam    crank  compression",
         f"   left {unit:<4} left {unit:<4} {unit:<10} left {'mm' if system == 'mm' else 'in':<2} deg    deg    ratio",
     ]
-    return "\n".join(
-        [
-            "STRAIGHTEN MORE OR SAND MORE: what each bow left over would cost, the deck",
-            "sanded inside its limit; nothing is sanded where the bow left is inside it",
-            *head,
-            *(_row(row, system) for row in rows),
-        ]
-    )
+    return "\n".join([*head, *(_row(row, system) for row in rows)])
 
 
 def _row(row: TradeRow, system: System) -> str:
@@ -191,9 +182,8 @@ def _row(row: TradeRow, system: System) -> str:
     ratio = "-" if row.ratio_most is None else f"{row.ratio_least:.2f} to {row.ratio_most:.2f}"
     mark = "" if row.allowed else "  TOO DEEP"
     step, digits = (1e-3, 2) if system == "mm" else (THOU, 1)
-    bow, cam_bow, removal = (
-        round(x / step, digits) + 0.0 for x in (row.bow, row.cam_bow, row.removal)
-    )  # no -0
+    lengths = row.bow, row.cam_bow, row.removal
+    bow, cam_bow, removal = (round(x / step, digits) + 0.0 for x in lengths)  # no -0
     height = f"{1e3 * row.left:.2f}" if system == "mm" else f"{row.left / INCH:.3f}"
     return f"   {bow:<9.{digits}f} {cam_bow:<9.{digits}f} {removal:<10.{digits}f} {height:<7} {cam:<6} {crank:<6} {ratio}{mark}"
 
@@ -239,14 +229,14 @@ class TradePicture:
 
 
 def _line(
-    axes: Axes, picture: TradePicture, rows: Sequence[TradeRow], values: Sequence[float], look: dict[str, Any]
+    axes: Axes, system: System, rows: Sequence[TradeRow], values: Sequence[float], look: dict[str, Any]
 ) -> None:
     """Draw a figure over the bow left, broken where sanding begins: there it jumps, for the finer papers come on top."""
-    bows = small([row.bow for row in rows], picture.system)
+    points = list(zip(small([row.bow for row in rows], system), values, strict=True))
     for wanted in (False, True):
-        part = [n for n, row in enumerate(rows) if (row.removal > 0) == wanted]
+        part = [point for point, row in zip(points, rows, strict=True) if (row.removal > 0) == wanted]
         if part:
-            axes.plot([bows[n] for n in part], [values[n] for n in part], **look)
+            axes.plot(*zip(*part, strict=True), **look)
             look = look | {"label": ""}
     axes.legend(fontsize=LEGEND)
 
@@ -259,7 +249,7 @@ def _removal(axes: Axes, picture: TradePicture) -> None:
     )
     axes.plot(bows, cam, **BROKEN, label="cam line stays bowed")
     axes.axhline(float(small(picture.allowed, system)), color=QUIET, linestyle=":", label="may come off")
-    _line(axes, picture, picture.rows, removal, WHOLE | {"label": "to sand off"})
+    _line(axes, system, picture.rows, removal, WHOLE | {"label": "to sand off"})
     heights_axis(axes, system, "depth")
     axes.set_title("Straighten more or sand more")
 
@@ -275,4 +265,4 @@ def _pair(
         axes.text(0.5, 0.5, why, ha="center", transform=axes.transAxes)
         return
     for key, label, look in zip(keys, labels, (WHOLE, BROKEN), strict=True):
-        _line(axes, picture, rows, [getattr(row, key) for row in rows], look | {"label": label})
+        _line(axes, picture.system, rows, [getattr(row, key) for row in rows], look | {"label": label})

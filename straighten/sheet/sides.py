@@ -7,20 +7,9 @@ from datetime import datetime
 from xml.etree.ElementTree import Element
 
 from straighten.errors import in_shell
+from straighten.sheet import card_words as say
 from straighten.sheet import markup
 from straighten.sheet.card import Box, BoxRow, Card, PassSheet, RungIf, RungLine
-from straighten.sheet.card_words import (
-    METAL_THERE,
-    cautions_at,
-    cool_words,
-    do_word,
-    dwell_words,
-    expected_rows,
-    hardness_words,
-    keep_off_words,
-    late_words,
-    reserve_words,
-)
 from straighten.sheet.layout import percent, show_pause
 from straighten.sheet.markup import Part, node, nodes, table
 from straighten.sheet.sketch import spot_view
@@ -53,7 +42,7 @@ def section(name: str, *parts: Element) -> Element:
 
 def warned(card: Card, at: int) -> list[Element]:
     """Return the cautions that count in a step; all at the heat on a card that does not tell their steps."""
-    lines = cautions_at(card, at)
+    lines = say.cautions_at(card, at)
     return [node("ul", *nodes("li", lines), class_="caution", aria_label="Caution")] if lines else []
 
 
@@ -70,7 +59,7 @@ def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
         step(3, "Heat", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick")),
         *warned(card, 3),
         spot_view(card, sheet.sketch),
-        _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {dwell_words(card)}: flame off", late_words(card)),
+        _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {say.dwell_words(card)}: flame off", say.late_words(card)),
         *([] if card.lowered is None else [node("p", card.lowered.reason, class_="where")]),
         *([node("p", card.flame, class_="where")] if card.flame else []),
         *_pause(card),
@@ -82,29 +71,24 @@ def ladder_side(card: Card) -> tuple[Element, ...]:
     """Return the stages of the heat, with what follows from the gap read after each."""
     wait = f"wait {show_pause(card.stage_wait)}" if card.stage_wait else "cool"
     how = f"After each stage: flame off, {wait}, slacken the middle nuts, try the blades from the thickest down. The first that goes tells:"
-    rows = [
-        (
-            str(rung.number),
-            ", ".join(map(str, rung.places)) or "none",
-            node("td", *_rung_ifs(rung, card.system)),
-            pencil(),
-        )
-        for rung in card.ladder
-    ]
+    titles = ("stage", "heat", "this blade goes: do this", "read")
+    rows = (_rung(rung, card.system) for rung in card.ladder)
     return (
         node("h3", "In stages"),
         node("p", how),
-        table(("stage", "heat", "this blade goes: do this", "read"), rows, class_="rounds ladder"),
+        table(titles, rows, class_="rounds ladder"),
         node("p", node("b", "STOP"), ": release cold and measure. ", node("b", "REREAD"), ": read again, and stop if it is as odd. Else tighten as in 2 and go on."),
     )  # fmt: skip
 
 
-def _rung_ifs(rung: RungLine, system: System) -> list[Element]:
-    return [node("div", *_rung_if(line, system)) for line in rung.lines]
+def _rung(rung: RungLine, system: System) -> tuple[Part, ...]:
+    places = ", ".join(map(str, rung.places)) or "none"
+    ifs = (node("div", *_rung_if(line, system)) for line in rung.lines)
+    return str(rung.number), places, node("td", *ifs), pencil()
 
 
 def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
-    word = do_word(line.do)
+    word = say.do_word(line.do)
     if line.goes is None:
         return f"{NONE_GOES} ", node("b", word)
     own, other = markup.split(show(line.goes, system))
@@ -121,9 +105,8 @@ def _pause(card: Card) -> list[Element]:
 def _legend(sheet: PassSheet) -> list[Element | str]:
     marks = [("ring", "is heated, in this order")]
     if sheet.card.reserve:
-        marks.append(
-            ("broken ring", f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}")
-        )
+        called = f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}"
+        marks.append(("broken ring", called))
     if sheet.sketch.used:
         marks.append(("crossed square", "was heated before, leave it alone"))
     if sheet.sketch.keep_off:
@@ -135,15 +118,14 @@ def _reserve_dwell(card: Card) -> str:
     """Return the seconds of the places in reserve, where they are not those of the plan."""
     own = {round(s.dwell) for s in card.spots}
     other = [s for s in card.reserve if round(s.dwell) not in own]
-    return f": {reserve_words(card)}" if other else ""
+    return f": {say.reserve_words(card)}" if other else ""
 
 
 def _zones(sheet: PassSheet) -> str:
     """Return the distances to keep from places never to heat, and why."""
-    told = keep_off_words(sheet.card)
-    reasons = dict.fromkeys(
-        zone.reason for zone in sheet.sketch.keep_off if zone.reason
-    )  # older cards have no zones
+    told = say.keep_off_words(sheet.card)
+    # older cards have no zones
+    reasons = dict.fromkeys(zone.reason for zone in sheet.sketch.keep_off if zone.reason)
     listed = "; ".join(told) if told else ", ".join(reasons)
     return f": {listed}" if listed else ""
 
@@ -155,9 +137,9 @@ def _soak(card: Card) -> tuple[Element, ...]:
         step(3, "Soak in the oven, clamped", "; cautions read ", pencil("tick")),
         *warned(card, 3),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
-        node("p", METAL_THERE),
+        node("p", say.METAL_THERE),
         clock("there at", "until"),
-        node("p", hardness_words(soak.hardness)),
+        node("p", say.hardness_words(soak.hardness)),
     )
 
 
@@ -181,7 +163,7 @@ def cool_side(card: Card) -> tuple[Element, ...]:
     order = " · ".join(str(b.order) for b in reversed(card.bolts))
     return (
         step(4, "Cool", " still air; no water, no fan"),
-        node("p", "Clamped: ", *(node("b", part, class_="now") if n % 2 else part for n, part in enumerate(cool_words(card))), "."),
+        node("p", "Clamped: ", *(node("b", part, class_="now") if n % 2 else part for n, part in enumerate(say.cool_words(card))), "."),
         node("p", f"{off} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
              node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
         *warned(card, 4),
@@ -234,23 +216,14 @@ def _box(box: Box, system: System) -> Element:
 def expect_side(card: Card) -> tuple[Element, ...]:
     """Return the main result: bow of deck and cam line after release against their limits, with the chances."""
     system = card.system
-    rows = (
-        (
-            name,
-            markup.span(after, system),
-            markup.size(after.middle, system),
-            markup.size(limit, system),
-            node("b", percent(chance)),
-        )
-        for name, after, limit, chance in expected_rows(card)
-    )
-    chances = (
-        f"Both inside: {percent(card.chance_inside)}. Past straight by more than the limit: "
-        f"{percent(card.chance_overshoot)}."
-    )
-    made = table(
-        ("bow after release", "8 times in 10", "about", "overall limit", "inside"), rows, class_="expect"
-    )
+    rows = []
+    for name, after, limit, chance in say.expected_rows(card):
+        sizes = markup.size(after.middle, system), markup.size(limit, system)
+        rows.append((name, markup.span(after, system), *sizes, node("b", percent(chance))))
+    past = f"Past straight by more than the limit: {percent(card.chance_overshoot)}."
+    chances = f"Both inside: {percent(card.chance_inside)}. {past}"
+    titles = ("bow after release", "8 times in 10", "about", "overall limit", "inside")
+    made = table(titles, rows, class_="expect")
     return (node("div", node("h2", "Expect"), made, node("p", chances), class_="together"),)
 
 

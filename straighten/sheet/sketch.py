@@ -19,11 +19,8 @@ LEFT, RIGHT = 62.0, 960.0
 MIDDLE = (LEFT + RIGHT) / 2
 TOP, BOTTOM = 6.0, 302.0  # of the head seen from above
 BULGE = 34.0  # how far the overdrawn bow stands out
-RING, SQUARE, AIR = (
-    37.0,
-    22.0,
-    4.0,
-)  # of spots: radius of a ring, half side of a used place, least air between them
+# Of spots: radius of a ring, half side of a used place, least air between them.
+RING, SQUARE, AIR = 37.0, 22.0, 4.0
 CROWDED = 150.0  # stations nearer than this are marked in two lines
 
 
@@ -43,6 +40,17 @@ def _at(station: float, length: float) -> float:
     return LEFT + (RIGHT - LEFT) * station / length
 
 
+def _inside(stations: tuple[float, ...], length: float, margin: float) -> list[float]:
+    """Return places of stations that keep off the ends of the drawing."""
+    return [min(max(_at(x, length), LEFT + margin), RIGHT - margin) for x in stations]
+
+
+def _shims(card: Card, sketch: SketchData, margin: float) -> list[float]:
+    """Return the places of the shims, none where the head lies bare."""
+    stations = (sketch.length / 2,) if card.reverse else card.shim_stations
+    return _inside(stations, sketch.length, margin) if card.shimmed else []
+
+
 # --- from the side -----------------------------------------------------------------------------------------------
 
 
@@ -56,7 +64,10 @@ def side_view(card: Card, sketch: SketchData) -> Element:
     )
     parts = [
         node("rect", x=LEFT - 40, y=base, width=RIGHT - LEFT + 70, height=24, class_="base"),
-        *_shim_feet(card, sketch, (deck, base)),
+        *(
+            node("rect", x=x - 30, y=deck - 4, width=60, height=base - deck + 4, class_="shim")
+            for x in _shims(card, sketch, 25)
+        ),
         *(_tower(_at(x, sketch.length), x / sketch.length, cam, bulge) for x in sketch.towers),
         node("path", d=outline, class_="body"),
         *_pulls(card, sketch),
@@ -82,23 +93,10 @@ def _tower(x: float, share: float, cam: float, bulge: float) -> Element:
     return node("path", d=f"M{x - 17:.1f} {y:.1f} v-24 a17 17 0 0 1 34 0 v24", class_="tower")
 
 
-def _shim_feet(card: Card, sketch: SketchData, levels: tuple[float, float]) -> list[Element]:
-    """Return the shims between head and base."""
-    deck, base = levels
-    if not card.shimmed:
-        return []
-    stations = (sketch.length / 2,) if card.reverse else card.shim_stations
-    places = [min(max(_at(x, sketch.length), LEFT + 25), RIGHT - 25) for x in stations]
-    return [
-        node("rect", x=x - 30, y=deck - 4, width=60, height=base - deck + 4, class_="shim") for x in places
-    ]
-
-
 def _pulls(card: Card, sketch: SketchData) -> list[Element]:
     if card.reverse:
-        ends = [min(max(_at(x, sketch.length), LEFT + 40), RIGHT - 40) for x in card.shim_stations]
         return [
-            *(_arrow_down(x, 4, 118) for x in ends),
+            *(_arrow_down(x, 4, 118) for x in _inside(card.shim_stations, sketch.length, 40)),
             label(MIDDLE, 60, "PULL BOTH ENDS DOWN", "label act"),
         ]
     return [
@@ -135,7 +133,8 @@ def _plan() -> list[Element]:
     return [
         node("rect", x=LEFT, y=TOP, width=RIGHT - LEFT, height=BOTTOM - TOP, class_="body"),
         node("line", x1=LEFT, x2=RIGHT, y1=middle, y2=middle, class_="axis"),
-        *(_upright(_across(0.25, side), word) for side, word in (("inlet", "INLET"), ("exhaust", "EXH."))),
+        _upright(_across(0.25, "inlet"), "INLET"),
+        _upright(_across(0.25, "exhaust"), "EXH."),
         label(LEFT, 344, "FRONT", "label", "start"),
         label(RIGHT, 344, "REAR", "label", "end"),
     ]
@@ -155,9 +154,7 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
             parts.append(
                 node("circle", cx=_at(hole.station, sketch.length), cy=_edge(hole.side), r=15, class_="hole")
             )
-    stations = (sketch.length / 2,) if card.reverse else card.shim_stations
-    for station in stations if card.shimmed else ():
-        x = min(max(_at(station, sketch.length), LEFT + 15), RIGHT - 15)
+    for x in _shims(card, sketch, 15):
         parts.append(node("rect", x=x - 12, y=TOP + 8, width=24, height=BOTTOM - TOP - 16, class_="shim"))
     for bolt in card.bolts:
         parts += _numbered(_at(bolt.station, sketch.length), _edge(bolt.side), bolt.order, "bolt")
@@ -264,10 +261,8 @@ def _station_marks(card: Card, sketch: SketchData) -> tuple[int, list[Element]]:
 # --- a template of the roof in its own size: one unit is one millimetre, the front end at the top, the inlet side right ---
 # A head longer or wider than a sheet takes several, with a strip that both of two neighbours show.
 
-ACROSS, ALONG = (
-    180.0,
-    225.0,
-)  # mm of the head on one sheet: fits A4 (ISO 216) and Letter (ANSI/ASME Y14.1) alike
+# mm of the head on one sheet: fits A4 (ISO 216) and Letter (ANSI/ASME Y14.1) alike
+ACROSS, ALONG = 180.0, 225.0
 PAPER_WIDE, PAPER_HIGH = 190.0, 255.0  # mm of a sheet's drawing
 OVERLAP = 10.0  # mm that neighbours share
 PROOF = 100.0  # mm of the line that tells whether the print is in its own size
@@ -278,15 +273,12 @@ _FLAME = 12.0  # mm: radius drawn for an older card, which has none
 def template_page(sheet: PassSheet) -> str:
     """Return the template as one HTML file, a page for each sheet."""
     name, number = sheet.card.name, sheet.card.pass_number
-    tiles = _tiles(1e3 * sheet.sketch.length, 1e3 * sheet.sketch.width)
+    # Where each sheet begins on the head [mm]: along from the front end, across from its exhaust edge.
+    starts = _starts(1e3 * sheet.sketch.length, ALONG), _starts(1e3 * sheet.sketch.width, ACROSS)
+    tiles = list(product(*starts))
     sheets = [_sheet(sheet, tile, (n, len(tiles))) for n, tile in enumerate(tiles, start=1)]
     title = node("h1", f"Template of the roof, head {name}, pass {number}", class_="unseen")
     return page(f"Template of {name}", node("body", node("main", title, *sheets, class_="template")))
-
-
-def _tiles(length: float, width: float) -> list[tuple[float, float]]:
-    """Return where each sheet begins on the head [mm]: along from the front end, across from its exhaust edge."""
-    return list(product(_starts(length, ALONG), _starts(width, ACROSS)))
 
 
 def _starts(whole: float, room: float) -> list[float]:
@@ -301,9 +293,7 @@ def _sheet(sheet: PassSheet, begins: tuple[float, float], which: tuple[int, int]
     number, count = which
     clip = f"part{number}"
     window = {"x": _LEFT, "y": _TOP, "width": shown[1], "height": shown[0]}
-    moved = node(
-        "g", *_head(sheet), transform=f"translate({_LEFT - across:g} {_TOP - along:g})",
-    )  # fmt: skip
+    moved = node("g", *_head(sheet), transform=f"translate({_LEFT - across:g} {_TOP - along:g})")
     part = node("g", moved, clip_path=f"url(#{clip})")
     says = f"Sheet {number} of {count}: the roof from {along:.0f} to {along + shown[0]:.0f} mm from the front end, in its own size."
     return node(
@@ -363,8 +353,8 @@ def _head(sheet: PassSheet) -> list[Element]:
     for place in sketch.used:
         parts += crossed(_off(place.side, rows, width), 1e3 * place.station, 4.0, "never")
     for spot in (*card.spots, *card.reserve):
-        at = _off(spot.side, rows, width), 1e3 * spot.station
-        parts += _ring(spot, at, "heat" if spot in card.spots else "maybe")
+        kind = "heat" if spot in card.spots else "maybe"
+        parts += _ring(spot, _off(spot.side, rows, width), kind)
     return parts
 
 
@@ -372,8 +362,8 @@ def _off(side: str, off: float, width: float) -> float:
     return width / 2 + (off if side == "inlet" else -off)
 
 
-def _ring(spot: SpotLine, at: tuple[float, float], kind: str) -> list[Element]:
-    x, y = at
+def _ring(spot: SpotLine, x: float, kind: str) -> list[Element]:
+    y = 1e3 * spot.station
     radius = _FLAME if spot.flux_radius is None else 1e3 * spot.flux_radius
     return [
         node("circle", cx=x, cy=y, r=radius, class_=kind),

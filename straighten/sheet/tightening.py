@@ -21,7 +21,7 @@ from straighten.sheet.figures.drawing import (
 )
 from straighten.sheet.layout import blades_read, block, page, show_torques, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
-from straighten.units import POUND_FORCE, System, show, show_likely, show_torque
+from straighten.units import FOOT_POUND, System, show, show_likely, show_torque
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -76,34 +76,27 @@ def tightening_text(report: TighteningReport) -> str:
         if report.parted
         else "torque and gap alone tell only their product; a jacked or weighed load would part them"
     )
+    ratio, stiffness, friction = report.ratio, report.stiffness, report.friction
     learned = [
-        (
-            f"stiffness times friction x {report.ratio[1]:.2f} of what was believed "
-            f"(likely {report.ratio[0]:.2f} to {report.ratio[2]:.2f}); {parting}"
-        ),
-        (
-            f"stiffness x {report.stiffness[1]:.2f} ({report.stiffness[0]:.2f} to {report.stiffness[2]:.2f}), "
-            f"friction {report.friction[1]:.3f} ({report.friction[0]:.3f} to {report.friction[2]:.3f})"
-        ),
-        (
-            f"deck after the pass: {show_likely(*report.deck_before, report.system)} before this log; "
-            f"{show_likely(*report.deck_after, report.system)} with it"
-        ),
+        f"stiffness times friction x {ratio[1]:.2f} of what was believed "
+        f"(likely {ratio[0]:.2f} to {ratio[2]:.2f}); {parting}",
+        f"stiffness x {stiffness[1]:.2f} ({stiffness[0]:.2f} to {stiffness[2]:.2f}), "
+        f"friction {friction[1]:.3f} ({friction[0]:.3f} to {friction[2]:.3f})",
+        f"deck after the pass: {show_likely(*report.deck_before, report.system)} before this log; "
+        f"{show_likely(*report.deck_after, report.system)} with it",
     ]
+    closes = f"{show_torque(middle, report.system)}, likely {show_torques(low, high, report.system)}"
     return page(
         [
             f"HEAD {report.name}   {report.verdict.upper()}\n" + wrap(report.words),
-            block(
-                "GAP CLOSES AT",
-                [f"{show_torque(middle, report.system)}, likely {show_torques(low, high, report.system)}"],
-            ),
+            block("GAP CLOSES AT", [closes]),
             block("LOGGED", steps),
             block("LEARNED", learned),
         ]
     )
 
 
-_TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", POUND_FORCE * 0.3048)}
+_TORQUE: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", FOOT_POUND)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,16 +117,13 @@ class TighteningPicture:
     @property
     def message(self) -> str:
         """What the picture says."""
-        reached = [
-            t for t, gap in zip(self.torques, self.gap.middle, strict=True) if gap <= self.stop_at + 1e-6
-        ]
+        curve = zip(self.torques, self.gap.middle, strict=True)
+        reached = [torque for torque, gap in curve if gap <= self.stop_at + 1e-6]
         start = show(self.gap.middle[0], self.system)
         goal = "closed" if self.stop_at <= 0 else f"down to {show(self.stop_at, self.system)}"
-        when = (
-            f"is {goal} at about {show_torque(reached[0], self.system)}"
-            if reached
-            else f"is not {goal} in this range"
-        )
+        when = f"is not {goal} in this range"
+        if reached:
+            when = f"is {goal} at about {show_torque(reached[0], self.system)}"
         limit = f"no bolt over {show_torque(self.most, self.system)}"
         return f"The gap of {start} in the middle {when}; {limit}.{self._read()}"
 
@@ -153,15 +143,13 @@ class TighteningPicture:
         axes = figure.subplots()
         torque = [t / _TORQUE[system][1] for t in self.torques]
         low, middle, high = small(self.gap, system)
-        axes.fill_between(
-            torque, low, high, facecolor=BLUE, alpha=0.22, edgecolor=BLUE, lw=0.8, label="8 times in 10"
-        )
+        shade: dict[str, Any] = {"facecolor": BLUE, "alpha": 0.22, "edgecolor": BLUE, "lw": 0.8}
+        axes.fill_between(torque, low, high, **shade, label="8 times in 10")
         axes.plot(torque, middle, color=BLUE, lw=2.2)
         _rounds(axes, self)
         blades = [blade for _, *both in self.logged for blade in both if blade is not None]
-        top = max(
-            high.max(), *small([0.0, *blades], system)
-        )  # a reading above all that was believed is drawn too
+        # a reading above all that was believed is drawn too
+        top = max(high.max(), *small([0.0, *blades], system))
         _logged(axes, self, top)
         stop = small(self.stop_at, system)
         axes.axhline(stop, color=RED, lw=1.8, ls=(0, (6, 3)))
@@ -184,10 +172,8 @@ def _rounds(axes: Axes, picture: TighteningPicture) -> None:
         axes.axvline(x, color=QUIET, lw=0.8, ls=":")
         axes.annotate(f"round {number}", (x, 1.0), xycoords=("data", "axes fraction"), xytext=(-3, -4), textcoords="offset points",
                       rotation=90, ha="right", va="top", size=9.5, color=QUIET)  # fmt: skip
-        for blade, marker, fill, name in (
-            (turn.goes, "^", INK, "goes"),
-            (turn.stops, "v", "white", "does not go"),
-        ):
+        ways = (turn.goes, "^", INK, "goes"), (turn.stops, "v", "white", "does not go")
+        for blade, marker, fill, name in ways:
             if blade is not None:
                 y = small(blade, picture.system)
                 axes.plot(x, y, marker=marker, ms=9, mfc=fill, mec=INK, mew=1.6, ls="none", label=name)

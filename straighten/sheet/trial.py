@@ -86,21 +86,17 @@ class TrialReport(Answer):
 
 def trial_text(report: TrialReport) -> str:
     """Return the trial as text."""
-    parts = [
-        wrap(f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded")
-    ]
-    parts.append(block("DO NOT DO IT SO", report.dangers))
-    parts += [block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds]
-    parts.append(block("KEEP IN MIND", report.caveats))
-    return page(parts)
+    title = f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded"
+    rounds = (block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds)
+    dangers, caveats = block("DO NOT DO IT SO", report.dangers), block("KEEP IN MIND", report.caveats)
+    return page([wrap(title), dangers, *rounds, caveats])
 
 
 def _share(r: RoundTrial) -> str:
     if r.kept_share is None or r.movement is None:
         return " (no bend to keep a share of)"
-    return (
-        f" ({100 * r.kept_share:.1f} % of the {1e3 * abs(r.movement):.3f} mm that clamp, bolts and base hold)"
-    )
+    held = f"{1e3 * abs(r.movement):.3f} mm that clamp, bolts and base hold"
+    return f" ({100 * r.kept_share:.1f} % of the {held})"
 
 
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:

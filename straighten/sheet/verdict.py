@@ -42,11 +42,10 @@ class ShapeLine:
 
 def shape_lines(shape: Shape, words: Mapping[str, str]) -> tuple[ShapeLine, ...]:
     """Return the numbers of a shape that have words, by key."""
+    numbers = ((key, told, shape.range(key)) for key, told in words.items())
     return tuple(
-        ShapeLine(
-            key=key, words=told, value=shape.value(key), low=shape.range(key)[0], high=shape.range(key)[1]
-        )
-        for key, told in words.items()
+        ShapeLine(key=key, words=told, value=shape.value(key), low=low, high=high)
+        for key, told, (low, high) in numbers
     )
 
 
@@ -96,7 +95,7 @@ def check_text(report: CheckReport) -> str:
     seen, told = block("AS YOU READ IT", report.as_seen), "\n".join(line for line in why if line)
     return page(
         [
-            *((f"{top}\n{seen}", told) if seen else (f"{top}\n{told}",)),
+            *((f"{top}\n{seen}", told) if seen else [f"{top}\n{told}"]),
             block("DOES NOT FIT", report.suspects),
             block("SHAPE", [line.sentence(report.system) for line in report.shape]),
             block("STRAIGHTNESS AND FLATNESS", report.straightness),
@@ -156,18 +155,14 @@ def finish_text(report: FinishReport, *, short: bool = False) -> str:
     """Return the list as text, a box before every line; `short` the list alone."""
     open_ = sum(line.state in ("open", "skipped") for line in report.lines)
     state = "CLOSED" if report.entry is not None else "FINAL LIST"
-    top = [
-        f"HEAD {report.name}   {state}",
-        wrap(
-            f"{len(report.failed)} fail, {open_} not seen, of {len(report.lines)} lines; {passes_told(report.passes)}."
-        ),
-    ]
+    seen = f"{len(report.failed)} fail, {open_} not seen, of {len(report.lines)} lines"
+    top = f"HEAD {report.name}   {state}\n" + wrap(f"{seen}; {passes_told(report.passes)}.")
     listed = "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)])
     if short:
-        return page(["\n".join(top), listed])
+        return page([top, listed])
     return page(
         [
-            "\n".join(top),
+            top,
             "" if report.entry is not None else wrap(_next_of(report)),
             listed,
             block("AGAIN AFTER A DAY", [report.due]),

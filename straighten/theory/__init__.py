@@ -1,4 +1,4 @@
-"""Room `theory`: the formulas derived in sympy; loaded by tests, docs and `explain` only.
+"""Room `theory`: the formulas that `explain` shows, derived in sympy; `tests/theory/derived` holds the others.
 
 Every function returns symbols and expressions; the tests put numbers in and hold them against the code.
 """

@@ -2,31 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from types import SimpleNamespace
 
 import sympy as sp
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PulledBeam:
-    """Symbols and results: span `L`, two pulls P/2 at `a` from each support, `EI`, `kGA`.
-
-    `under_pull` deflection at the pull; `middle` deflection in the middle; `strain` bending curvature between the
-    pulls.
-    """
-
-    L: sp.Symbol
-    a: sp.Symbol
-    P: sp.Symbol
-    EI: sp.Symbol
-    kGA: sp.Symbol
-    under_pull: sp.Expr
-    middle: sp.Expr
-    curvature: sp.Expr
-
-
-def derive_pulled_beam() -> PulledBeam:
+def derive_pulled_beam() -> SimpleNamespace:
     """Derive the deflection of the half beam by integrating M / EI and V / kGA with the symmetry conditions.
+
+    Returns:
+        Symbols and results: span `L`, two pulls P/2 at `a` from each support, `EI`, `kGA`.
+        `under_pull` deflection at the pull; `middle` deflection in the middle; `curvature` bending curvature between
+        the pulls.
 
     Source: Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
     loads (from memory).
@@ -48,7 +35,7 @@ def derive_pulled_beam() -> PulledBeam:
     found = sp.solve(conditions, [c1, c2, c3, c4], dict=True)[0]
     under = sp.simplify(w_outer.subs(found).subs(x, a))
     middle = sp.simplify(w_inner.subs(found).subs(x, length / 2))
-    return PulledBeam(
+    return SimpleNamespace(
         L=length,
         a=a,
         P=load,
@@ -60,44 +47,25 @@ def derive_pulled_beam() -> PulledBeam:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Influence:
-    """Symbols and results of the derivation.
-
-    `x` where the line is looked at, `a` station of the spot, `L` length, `z` height of the spot over the neutral
-    axis, `I` second moment, `V` inherent strain volume (shrinkage counts positive); `kink` = V z / I; `line` the
-    lowering of the line at x; `bow` its value in the middle, `bow_front` the same for a spot in the front half.
-    """
-
-    x: sp.Symbol
-    a: sp.Symbol
-    L: sp.Symbol
-    z: sp.Symbol
-    I: sp.Symbol  # noqa: E741
-    V: sp.Symbol
-    kink: sp.Expr
-    line: sp.Expr
-    bow: sp.Expr
-    bow_front: sp.Expr
-
-
 def virtual_moment(x: sp.Expr, at: sp.Expr, length: sp.Expr) -> sp.Expr:
-    """Return the moment at `at` of a beam on its two ends under a unit load at `x`, from equilibrium.
-
-    Raises:
-        ValueError: never; the two cuts are solved for symbolically.
-    """
+    """Return the moment at `at` of a beam on its two ends under a unit load at `x`, from equilibrium."""
     reaction = sp.Symbol("R", positive=True)
     left = sp.solve(sp.Eq(reaction * length, length - x), reaction)[0]  # moments about the right end
     return sp.Piecewise((left * at, at <= x), (left * at - (at - x), True))
 
 
-def derive_influence() -> Influence:
+def derive_influence() -> SimpleNamespace:
     """Derive kink and line of one spot.
 
     By the reciprocal theorem the displacement under a unit load at x equals the work of the unit load's stress on
     the inherent strain: integral of sigma_1 eps* dV with sigma_1 = M_1(a) z / I, that is M_1(a) V z / I. A kink
     theta does the work M_1(a) theta, so theta = V z / I, and the line follows the influence line of the moment.
+
+    Returns:
+        Symbols and results of the derivation.
+        `x` where the line is looked at, `a` station of the spot, `L` length, `z` height of the spot over the neutral
+        axis, `I` second moment, `V` inherent strain volume (shrinkage counts positive); `kink` = V z / I; `line` the
+        lowering of the line at x; `bow` its value in the middle, `bow_front` the same for a spot in the front half.
 
     Source: Betti's theorem and Maier's form of it for inherent strains (derived here); triangle of a kinked
     straight line checked by integrating its curvature.
@@ -108,13 +76,6 @@ def derive_influence() -> Influence:
     line = stress * volume
     kink = volume * z / inertia
     bow = sp.simplify(line.subs(x, length / 2))
-    return Influence(
+    return SimpleNamespace(
         x=x, a=a, L=length, z=z, I=inertia, V=volume, kink=kink, line=line, bow=bow, bow_front=bow.args[0][0]
     )
-
-
-def kinked_line(x: sp.Expr, a: sp.Expr, length: sp.Expr, kink: sp.Expr) -> sp.Expr:
-    """Return the lowering at x of a line straight but for a kink at a, ends held: the geometry alone."""
-    slope = sp.Symbol("slope")
-    left = sp.solve(sp.Eq(slope * length - kink * (length - a), 0), slope)[0]
-    return sp.Piecewise((left * x, x <= a), (left * x - kink * (x - a), True))

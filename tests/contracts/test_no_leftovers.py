@@ -42,11 +42,6 @@ def all_uses() -> Counter[str]:
     )  # fmt: skip
 
 
-@cache
-def cited_in_docs() -> str:
-    return "\n".join(page.read_text(encoding="utf-8") for page in PAGES)
-
-
 def constants(path: Path) -> Iterator[str]:
     for node in tree(path).body:
         targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
@@ -74,9 +69,7 @@ def without_reader(path: Path) -> list[str]:
 
 
 def without_caller(path: Path) -> list[str]:
-    """Return the names that only tests call; derivations are proofs that tests call, where a page of docs names them."""
-    if path.parent.name == "theory" and f"straighten/theory/{path.name}" in cited_in_docs():
-        return []
+    """Return the names that only tests call."""
     return [name for name, node in public_names(path) if all_uses()[name] <= uses(node)[name]]
 
 
@@ -136,7 +129,7 @@ def test_docs_name_modules_that_are_there_and_that_commands_reach(page):
         ]  # the second: `room.module.function`
         there = next((path for path in paths if path.exists()), None)
         assert there, f"no module {name}"
-        assert there in reached() or there.parent.name == "theory", f"no command reaches {name}"
+        assert there in reached(), f"no command reaches {name}"
 
 
 def test_what_is_left_over_is_found(tmp_path):

@@ -28,13 +28,13 @@ from straighten.sanding.face import DEPTHS, face_of_states
 from straighten.sanding.rate import BRINELL, Factors, preston, sheet_work
 from straighten.shape.flatness import flatness, minimum_zone_line, straightness
 from straighten.shape.modes import INDEX, STATE
-from straighten.theory.engine import derive_compression, derive_strokes, derive_timing
-from straighten.theory.plate import derive_hole, derive_ring
-from straighten.theory.release import derive_over_threshold, derive_relaxation
-from straighten.theory.straightness import derive_parabola, derive_twist
-from straighten.theory.update import derive_update
 from tests.heat.heads import METAL
 from tests.heat.test_strained import hole
+from tests.theory.derived.creep import derive_over_threshold, derive_relaxation
+from tests.theory.derived.engine import derive_compression, derive_strokes, derive_timing
+from tests.theory.derived.plate import derive_hole, derive_ring
+from tests.theory.derived.straightness import derive_parabola, derive_twist
+from tests.theory.derived.update import derive_update
 
 YOUNG = 70e9
 

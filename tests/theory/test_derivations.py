@@ -3,11 +3,27 @@
 import pytest
 import sympy as sp
 
-from straighten.theory.beam import derive_influence, derive_pulled_beam, kinked_line
-from straighten.theory.release import derive_release, repeated
+from straighten.theory.beam import derive_influence, derive_pulled_beam
+from straighten.theory.release import derive_release
 
 SOURCE = "Kinematics of the release; the half-bow rule of the trade"
 MARK = "derived"
+
+
+def kinked_line(x: sp.Expr, a: sp.Expr, length: sp.Expr, kink: sp.Expr) -> sp.Expr:
+    """Return the lowering at x of a line straight but for a kink at a, ends held: the geometry alone."""
+    slope = sp.Symbol("slope")
+    left = sp.solve(sp.Eq(slope * length - kink * (length - a), 0), slope)[0]
+    return sp.Piecewise((left * x, x <= a), (left * x - kink * (x - a), True))
+
+
+def repeated(share: sp.Expr, cycles: int, start: sp.Expr) -> list[sp.Expr]:
+    """Return the bow after each cycle when every shim is half of the bow at hand and the middle meets the plate."""
+    law = derive_release()
+    bows = [start]
+    for _ in range(cycles):
+        bows.append(law.after.subs({law.h: bows[-1], law.t: bows[-1] / 2, law.g: 0, law.f: share, law.s: 0}))
+    return bows
 
 
 def test_reciprocity_gives_the_same_line_as_the_geometry_of_a_kink():

@@ -6,8 +6,8 @@ import sympy as sp
 
 from straighten.clamp import section_of
 from straighten.heat import HeatSpot, nominal, relax_spots
-from straighten.theory.plate import derive_hole, derive_keeping, derive_zone_in_plate
 from tests.heat.heads import box, clamped
+from tests.theory.derived.plate import derive_hole, derive_keeping, derive_zone_in_plate
 
 
 def test_the_kept_share_lies_between_nothing_and_the_whole():

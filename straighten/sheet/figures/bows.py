@@ -116,15 +116,12 @@ def _bow_panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:
     if line.clamped is not None:
         axes.plot(x, small(line.clamped, system), color=BLUE, lw=2.2, ls=(0, (1, 1.5)), label="in the clamp")
     axes.plot(x, after[1], color=RED, lw=2.2, ls=(0, (6, 3)), label=last)
-    for (
-        station,
-        *bounds,
-    ) in line.readings:  # the bracket between the blade that goes and the one that does not
+    # the bracket between the blade that goes and the one that does not
+    for station, *bounds in line.readings:
         low, high = small(bounds, system)
         half = (high - low) / 2
-        axes.errorbar(
-            large(station, system), low + half, yerr=half, color=INK, capsize=4, lw=1.3, capthick=1.3
-        )
+        at = large(station, system)
+        axes.errorbar(at, low + half, yerr=half, color=INK, capsize=4, lw=1.3, capthick=1.3)
     tagged(axes, x[0] + 0.015 * (x[-1] - x[0]), -limit, "limit", color=QUIET, va="center", size=10)
     axes.margins(y=0.2)
     axes.set_xlim(x[0], x[-1])
@@ -183,15 +180,12 @@ class PassesPicture:
         """Draw one panel for each line, passes from left to right."""
         figure.set_size_inches(WIDTH, 4.0)
         panels = figure.subplots(1, len(self.lines), sharey=True, squeeze=False)[0]
-        told = (
-            "diamond: predicted before the pass, dot: measured after it\nbars: 8 times in 10 it lies between"
-        )
-        figure.suptitle(told, size=10, x=0.02, ha="left")
+        marks = "diamond: predicted before the pass, dot: measured after it"
+        figure.suptitle(f"{marks}\nbars: 8 times in 10 it lies between", size=10, x=0.02, ha="left")
         for line, axes in zip(self.lines, panels, strict=True):
             _passes_panel(axes, line, self)
             axes.set_title(line.title)
             axes.set_xlabel("after pass")
-        for axes in panels:
             heights_axis(axes, self.system, "bow of the middle")
         for axes in panels[1:]:
             axes.set_ylabel("")
@@ -205,12 +199,10 @@ def _passes_panel(axes: Axes, line: PassLine, picture: PassesPicture) -> None:
             _bar(axes, point.number - 0.14, point.predicted, picture, BLUE, "D")
         if point.measured is not None:
             _bar(axes, point.number + 0.14, point.measured, picture, INK, "o")
-    axes.set_xticks(
-        [p.number for p in line.points],
-        [point.name for point in line.points],
-        size=11.5 if len(line.points) < 4 else 8.5,
-    )
-    axes.set_xlim(-0.6, max(p.number for p in line.points) + 0.6)
+    numbers = [point.number for point in line.points]
+    size = 11.5 if len(numbers) < 4 else 8.5
+    axes.set_xticks(numbers, [point.name for point in line.points], size=size)
+    axes.set_xlim(-0.6, max(numbers) + 0.6)
     tagged(axes, -0.52, limit, "limit", color=QUIET, va="center", size=10)
 
 

@@ -104,16 +104,18 @@ def _named(svg: str, message: str) -> str:
 
 def small(values: object, system: System) -> Any:
     """Return gaps or heights [m] in the person's small unit: mm or thou."""
-    import numpy as np
-
-    return np.asarray(values, dtype=np.float64) / SMALL[system][1]
+    return _counted(values, SMALL[system][1])
 
 
 def large(values: object, system: System) -> Any:
     """Return stations [m] in the person's large unit: mm or inches."""
+    return _counted(values, LARGE[system][1])
+
+
+def _counted(values: object, size: float) -> Any:
     import numpy as np
 
-    return np.asarray(values, dtype=np.float64) / LARGE[system][1]
+    return np.asarray(values, dtype=np.float64) / size
 
 
 def heights_axis(axes: Axes, system: System, what: str) -> None:
@@ -153,12 +155,5 @@ def tagged(axes: Axes, x: float, y: float, text: str, **how: Any) -> None:
 
 def named_below(figure: Figure, handles: list[Any], names: list[str]) -> None:
     """Write what each line or mark is under the drawing, each word in front of its own sample."""
-    figure.legend(
-        handles,
-        names,
-        loc="outside lower center",
-        ncols=3,
-        frameon=False,
-        handlelength=2.2,
-        columnspacing=1.0,
-    )
+    look: dict[str, Any] = {"frameon": False, "handlelength": 2.2, "columnspacing": 1.0}
+    figure.legend(handles, names, loc="outside lower center", ncols=3, **look)

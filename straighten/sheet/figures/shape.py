@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -33,11 +33,8 @@ if TYPE_CHECKING:
     from straighten.readings.records import Readings
     from straighten.shape.records import Shape
 
-PROUD, LEVEL, HOLLOW = (
-    "#2d6aa6",
-    "#f7f5f0",
-    "#c25a1c",
-)  # apart for the colour-blind; the signed lines tell them in grey
+# Apart for the colour-blind; the signed lines tell them in grey.
+PROUD, LEVEL, HOLLOW = "#2d6aa6", "#f7f5f0", "#c25a1c"
 WIDE = 7.6  # inches: the map carries a figure at every reading
 
 
@@ -147,15 +144,8 @@ def _profile(ax: Axes, profile: Profile, head: Head) -> None:
         if bars:
             at = large([bar.station for bar in bars], system)
             low, high = small([bar.low for bar in bars], system), small([bar.high for bar in bars], system)
-            ax.vlines(
-                at,
-                low,
-                high,
-                colors=colour,
-                lw=3.5,
-                label=label,
-                linestyles="dotted" if left_out else "solid",
-            )
+            dots: Any = "dotted" if left_out else "solid"
+            ax.vlines(at, low, high, colors=colour, lw=3.5, label=label, linestyles=dots)
     begin = x[0] + 0.02 * (x[-1] - x[0])
     tagged(ax, begin, -limit, "limit, either way", color=QUIET, va="center", size=9)
     stations_axis(ax, ax, system)

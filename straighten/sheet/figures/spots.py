@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from straighten.sheet.card import SketchData, SpotLine, UsedPlace
 from straighten.sheet.figures.drawing import INK, PALE, QUIET, RED, WIDTH, large, stations_axis
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 RING, SQUARE = 16.5, 10.0  # widths of the marks [pt]
 AGAIN = 2e-3  # m: a spot so near a used place heats it again
 DRAWN = 280.0  # length of the head on the paper [pt], a little less than it is
+_FIGURE: dict[str, Any] = {"ha": "center", "va": "center", "weight": "bold", "size": 10.5}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,16 +33,11 @@ class SpotPicture:
         used = len(self.sketch.used)
         before = f", {used} places were heated before" if used else ""
         if not self.spots:
-            return (
-                f"{used} places were heated, each marked with a crossed square."
-                if used
-                else "No place was heated."
-            )
+            marked = f"{used} places were heated, each marked with a crossed square."
+            return marked if used else "No place was heated."
         ends = [spot.station for spot in self.spots]
-        stretch = (
-            f"between {show(min(ends), self.system, big=True)} and {show(max(ends), self.system, big=True)}"
-        )
-        return f"{len(self.spots)} spots {stretch} from the front end{before}."
+        first, last = (show(end, self.system, big=True) for end in (min(ends), max(ends)))
+        return f"{len(self.spots)} spots between {first} and {last} from the front end{before}."
 
     def draw(self, figure: Figure) -> None:
         """Draw the head from above, cam side up, inlet side at the top."""
@@ -57,9 +53,8 @@ class SpotPicture:
             axes.plot([x, x], [-width / 2, width / 2], color=QUIET, lw=2, alpha=0.5)
         for station, side, radius in sketch.zones:
             x, reach = large((station, radius), system)
-            axes.add_patch(
-                Circle((x, _row(side, self)), reach, fill=False, edgecolor=INK, ls="--", hatch="\\\\\\")
-            )
+            at = x, _row(side, self)
+            axes.add_patch(Circle(at, reach, fill=False, edgecolor=INK, ls="--", hatch="\\\\\\"))
         _places(axes, self)
         axes.set_xlim(-0.02 * length, 1.02 * length)
         axes.set_ylim(-0.56 * width, 0.56 * width)
@@ -94,16 +89,7 @@ def _places(axes: Axes, picture: SpotPicture) -> None:
         at = float(large(spot.station, picture.system)), _row(spot.side, picture)
         axes.plot(*at, marker="o", ms=ring, mfc="white", mec=RED, mew=2.2)
         aside = 0.0 if ring == RING else (ring / 2 + 8) * (1 if spot.side == "inlet" else -1)
-        axes.annotate(
-            str(spot.order),
-            at,
-            xytext=(0, aside),
-            textcoords="offset points",
-            ha="center",
-            va="center",
-            weight="bold",
-            size=10.5,
-        )
+        axes.annotate(str(spot.order), at, xytext=(0, aside), textcoords="offset points", **_FIGURE)
 
 
 def _same(spot: SpotLine, place: UsedPlace) -> bool:

@@ -2,28 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from types import SimpleNamespace
 
 import sympy as sp
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ring:
-    """Symbols and results: radius `a`, distance `r`, thickness `h`, modulus `E`, `nu`, inherent strain `e`.
-
-    `spring` radial force per radian over the displacement of the rim; `moved` displacement at r outside per inherent
-    volume `V` = e pi a^2 h (even growth, half of V_x + V_y); `squeezed` total strain of the disc itself over e.
-    """
-
-    a: sp.Symbol
-    r: sp.Symbol
-    h: sp.Symbol
-    E: sp.Symbol
-    nu: sp.Symbol
-    V: sp.Symbol
-    spring: sp.Expr
-    moved: sp.Expr
-    squeezed: sp.Expr
 
 
 def _stress(u: sp.Expr, r: sp.Symbol, modulus: sp.Expr, nu: sp.Expr, own: sp.Expr) -> sp.Expr:
@@ -32,8 +13,13 @@ def _stress(u: sp.Expr, r: sp.Symbol, modulus: sp.Expr, nu: sp.Expr, own: sp.Exp
     return modulus / (1 - nu**2) * (radial + nu * hoop)
 
 
-def derive_ring() -> Ring:
+def derive_ring() -> SimpleNamespace:
     """Derive the plate's answer from u'' + u'/r - u/r^2 = 0: outside u = c/r, inside u = k r; force and displacement meet.
+
+    Returns:
+        Symbols and results: radius `a`, distance `r`, thickness `h`, modulus `E`, `nu`, inherent strain `e`.
+        `spring` radial force per radian over the displacement of the rim; `moved` displacement at r outside per inherent
+        volume `V` = e pi a^2 h (even growth, half of V_x + V_y); `squeezed` total strain of the disc itself over e.
 
     Source: Lame's thick ring with an endless outer radius, plane stress (derived here).
     """
@@ -42,8 +28,7 @@ def derive_ring() -> Ring:
     outside, inside = c / r, k * r
     for u in (outside, inside):
         if sp.simplify(sp.diff(u, r, 2) + sp.diff(u, r) / r - u / r**2) != 0:
-            message = "no equilibrium"
-            raise ArithmeticError(message)
+            raise ArithmeticError("no equilibrium")
     spring = sp.simplify(
         -_stress(outside, r, modulus, nu, sp.Integer(0)).subs(r, a) * a * thickness / outside.subs(r, a)
     )
@@ -58,28 +43,21 @@ def derive_ring() -> Ring:
         dict=True,
     )[0]
     moved = sp.simplify(outside.subs(c, met[c]).subs(own, volume / (sp.pi * a**2 * thickness)))
-    return Ring(
+    return SimpleNamespace(
         a=a, r=r, h=thickness, E=modulus, nu=nu, V=volume,
         spring=spring, moved=moved, squeezed=sp.simplify(met[k] / own),
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hole:
-    """Strain of a hole's outline over the far strain, `nu`: `even` for the same strain all round, `lopsided` for cos 2 theta; `along` and `across` an uniaxial stress's own strain."""
-
-    nu: sp.Symbol
-    even: sp.Expr
-    lopsided: sp.Expr
-    along: sp.Expr
-    across: sp.Expr
-
-
-def derive_hole() -> Hole:
+def derive_hole() -> SimpleNamespace:
     """Derive the displacement of a hole's outline in a strained plate from Airy's stress function.
 
     phi = S/4 [r^2 - 2 a^2 ln r - (r^2 - 2 a^2 + a^4/r^2) cos 2 theta] for the stress S along theta = 0. It is biharmonic
     and leaves the rim free; the hoop strain along the rim is that of an ellipse, whose axes it tells.
+
+    Returns:
+        Strain of a hole's outline over the far strain, `nu`: `even` for the same strain all round, `lopsided` for
+        cos 2 theta; `along` and `across` an uniaxial stress's own strain.
 
     Source: Kirsch, Zeitschrift des VDI 42 (1898) 797 (from memory); checked here.
     """
@@ -93,8 +71,7 @@ def derive_hole() -> Hole:
     radial = sp.diff(phi, r) / r + sp.diff(phi, theta, 2) / r**2
     shear = -sp.diff(sp.diff(phi, theta) / r, r)
     if sp.simplify(laplace(laplace(phi))) != 0 or any(sp.simplify(f.subs(r, a)) for f in (radial, shear)):
-        message = "no free rim"
-        raise ArithmeticError(message)
+        raise ArithmeticError("no free rim")
     hoop = sp.simplify(sp.diff(phi, r, 2).subs(r, a)) / modulus  # uniaxial at the free rim
     mean = sp.integrate(hoop, (theta, 0, 2 * sp.pi)) / (2 * sp.pi)
     wave = sp.integrate(hoop * sp.cos(2 * theta), (theta, 0, 2 * sp.pi)) / sp.pi
@@ -105,32 +82,17 @@ def derive_hole() -> Hole:
         (along + across) / (1 - nu)
     )  # far strains 1 and -nu: mean (1 - nu)/2, half difference (1 + nu)/2
     lopsided = sp.simplify((along - across) / (1 + nu))
-    return Hole(nu=nu, even=even, lopsided=lopsided, along=along, across=across)
+    return SimpleNamespace(nu=nu, even=even, lopsided=lopsided, along=along, across=across)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Keeping:
-    """Symbols and results of one zone in a clamp that holds the middle.
-
-    `M` stress over E per shrinkage, `c` clamp's stress over E per movement, `fall` of the middle per shrinkage, `m0`
-    movement held, `rise` of the warm roof, `s` stress over E its own heat drives, `V` held from before. `shrinkage` in
-    all after the heat; `added` by it; `share` kept of the movement where nothing but the clamp drives it.
-    """
-
-    M: sp.Symbol
-    c: sp.Symbol
-    fall: sp.Symbol
-    m0: sp.Symbol
-    rise: sp.Symbol
-    s: sp.Symbol
-    V: sp.Symbol
-    shrinkage: sp.Expr
-    added: sp.Expr
-    share: sp.Expr
-
-
-def derive_keeping() -> Keeping:
+def derive_keeping() -> SimpleNamespace:
     """Derive from M (V + x) = s + c m, m = m0 + rise - fall x, where V fell before the movement was taken up.
+
+    Returns:
+        Symbols and results of one zone in a clamp that holds the middle.
+        `M` stress over E per shrinkage, `c` clamp's stress over E per movement, `fall` of the middle per shrinkage, `m0`
+        movement held, `rise` of the warm roof, `s` stress over E its own heat drives, `V` held from before. `shrinkage` in
+        all after the heat; `added` by it; `share` kept of the movement where nothing but the clamp drives it.
 
     Source: Metal that passes its collapse carries nothing; linear elastic head (derived here).
     """
@@ -139,7 +101,7 @@ def derive_keeping() -> Keeping:
     movement = held + rise - fall * more
     added = sp.solve(stiff * (before + more) - own - clamp * movement, more)[0]
     share = sp.simplify((fall * added / held).subs({own: 0, before: 0, rise: 0}))
-    return Keeping(
+    return SimpleNamespace(
         M=stiff,
         c=clamp,
         fall=fall,

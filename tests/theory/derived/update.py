@@ -2,33 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from types import SimpleNamespace
 
 import sympy as sp
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Update:
-    """Symbols and results: belief of mean `m` and deviation `s`, reading `y` of deviation `r`.
-
-    `mean` and `deviation` after it; `evidence` density of the reading beforehand.
-    """
-
-    m: sp.Symbol
-    s: sp.Symbol
-    y: sp.Symbol
-    r: sp.Symbol
-    mean: sp.Expr
-    deviation: sp.Expr
-    evidence: sp.Expr
 
 
 def _normal(x: sp.Expr, mean: sp.Expr, deviation: sp.Expr) -> sp.Expr:
     return sp.exp(-((x - mean) ** 2) / (2 * deviation**2)) / (deviation * sp.sqrt(2 * sp.pi))
 
 
-def derive_update() -> Update:
+def derive_update() -> SimpleNamespace:
     """Derive belief times likelihood: the log is a parabola, its top the mean, its curvature one over the variance.
+
+    Returns:
+        Symbols and results: belief of mean `m` and deviation `s`, reading `y` of deviation `r`.
+        `mean` and `deviation` after it; `evidence` density of the reading beforehand.
 
     Source: Bayes' theorem for normal densities (derived here).
     """
@@ -40,4 +28,4 @@ def derive_update() -> Update:
     evidence = sp.simplify(
         (_normal(x, m, s) * _normal(y, x, r) / _normal(x, mean, deviation)).subs(x, 0)
     )  # the same at every x
-    return Update(m=m, s=s, y=y, r=r, mean=mean, deviation=deviation, evidence=evidence)
+    return SimpleNamespace(m=m, s=s, y=y, r=r, mean=mean, deviation=deviation, evidence=evidence)

@@ -2,25 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from types import SimpleNamespace
 
 import sympy as sp
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Compression:
-    """Symbols and results: ratio before `e`, stroke `s`, mean removal `t`, outline over bore `w`; `after` the ratio then, `slope` its growth per removal at first."""
-
-    e: sp.Symbol
-    s: sp.Symbol
-    t: sp.Symbol
-    w: sp.Symbol
-    after: sp.Expr
-    slope: sp.Expr
-
-
-def derive_compression() -> Compression:
+def derive_compression() -> SimpleNamespace:
     """Derive the ratio after a cut from its definition, (V_h + V_c) / V_c with V_h = A s: the bore cancels.
+
+    Returns:
+        Symbols and results: ratio before `e`, stroke `s`, mean removal `t`, outline over bore `w`;
+        `after` the ratio then, `slope` its growth per removal at first.
 
     Source: Definition of the compression ratio (derived here).
     """
@@ -30,31 +22,19 @@ def derive_compression() -> Compression:
     less = before - removal * area * outline
     after = sp.simplify((swept + less) / less)
     slope = sp.simplify(sp.diff(after, removal).subs(removal, 0))
-    return Compression(e=ratio, s=stroke, t=removal, w=outline, after=after, slope=slope)
+    return SimpleNamespace(e=ratio, s=stroke, t=removal, w=outline, after=after, slope=slope)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Timing:
-    """Symbols and results: radii `R` of the cam's and `q` of the crank's wheel, centre distance `c`, lowering `t`.
-
-    `tight` length of the tight run from tooth to tooth; `retard` of the cam [rad], the line of centres along the bore;
-    `slope` per lowering at first.
-    """
-
-    R: sp.Symbol
-    q: sp.Symbol
-    c: sp.Symbol
-    t: sp.Symbol
-    tight: sp.Expr
-    retard: sp.Expr
-    slope: sp.Expr
-
-
-def derive_timing() -> Timing:
+def derive_timing() -> SimpleNamespace:
     """Derive the cam's retard: the crank held, the tight run keeps its length and the cam turns by what it is too long.
 
     The straight part is a leg of the right triangle with hypotenuse c and other leg R - q; the arcs up to the line of
     centres are R (pi/2 + g) and q (pi/2 - g), sin g = (R - q)/c.
+
+    Returns:
+        Symbols and results: radii `R` of the cam's and `q` of the crank's wheel, centre distance `c`, lowering `t`.
+        `tight` length of the tight run from tooth to tooth; `retard` of the cam [rad], the line of centres along the bore;
+        `slope` per lowering at first.
 
     Source: Open belt about two wheels (derived here).
     """
@@ -63,30 +43,17 @@ def derive_timing() -> Timing:
     tight = sp.sqrt(distance**2 - (big - small) ** 2) + big * (sp.pi / 2 + lean) + small * (sp.pi / 2 - lean)
     retard = (tight - tight.subs(distance, distance - lowered)) / big
     slope = sp.simplify(sp.diff(retard, lowered).subs(lowered, 0))
-    return Timing(R=big, q=small, c=distance, t=lowered, tight=tight, retard=retard, slope=slope)
+    return SimpleNamespace(R=big, q=small, c=distance, t=lowered, tight=tight, retard=retard, slope=slope)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strokes:
-    """Symbols and results: coefficient `k`, load `F`, stroke `l`, paper's lasting share `r`, fading `m`, strokes `n`.
-
-    `volume` of metal that so many strokes of one sheet take; `work` the same in strokes of ever fresh paper.
-    """
-
-    k: sp.Symbol
-    F: sp.Symbol
-    l: sp.Symbol  # noqa: E741
-    r: sp.Symbol
-    m: sp.Symbol
-    n: sp.Symbol
-    volume: sp.Expr
-    work: sp.Expr
-
-
-def derive_strokes() -> Strokes:
+def derive_strokes() -> SimpleNamespace:
     """Derive the volume taken: Preston's depth rate k p v over the area in touch is k F v, whatever that area is.
 
     A sheet's bite falls from one to r as exp(-x/m) over its strokes x; integrated over them.
+
+    Returns:
+        Symbols and results: coefficient `k`, load `F`, stroke `l`, paper's lasting share `r`, fading `m`, strokes `n`.
+        `volume` of metal that so many strokes of one sheet take; `work` the same in strokes of ever fresh paper.
 
     Source: Preston, J. Soc. Glass Technol. 11 (1927) 214 (from memory); derived here.
     """
@@ -94,7 +61,7 @@ def derive_strokes() -> Strokes:
     per_stroke = k * (load / area) * length * area  # depth k p l over the area in touch: the area cancels
     bite = lasting + (1 - lasting) * sp.exp(-x / fading)
     work = sp.simplify(sp.integrate(bite, (x, 0, strokes)))
-    return Strokes(
+    return SimpleNamespace(
         k=k,
         F=load,
         l=length,
