@@ -72,7 +72,9 @@ def heat_table(heat, length, bar):
         else "[heat.clamp]\n" + (SNUG if shim == "snug" else f'shims = "{shim} mm"\ngap = 0\n')
     )
     text, ended = f"[[heat]]\n{clamp}", None
-    for (begin, end, *_), fire in groupby(heat["flames"], key=lambda f: (f[5], f[6], f[1], f[3], f[4], *f[8:])):
+    for (begin, end, *_), fire in groupby(
+        heat["flames"], key=lambda f: (f[5], f[6], f[1], f[3], f[4], *f[8:])
+    ):
         flames = list(fire)
         pause = 0 if ended is None else begin - ended
         text, ended = text + fire_table(flames, length, bar, pause), end
