@@ -20,9 +20,8 @@ LARGEST_FILE = 1_000_000  # bytes; a survey of a thousand readings has a tenth o
 ONE_TABLE, TABLES = "one table", "several tables"  # a key takes one table, or several of a kind
 DEEPEST = 12  # nested tables; ours need four
 LARGEST_WHOLE = 2**63
-_DOTTED = re.compile(
-    r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}"""
-)  # tomllib takes minutes over a.a.a. ... = 1
+# tomllib takes minutes over a.a.a. ... = 1
+_DOTTED = re.compile(r"""(?<![\w"'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){30}""")
 MOST_MISSING = 20  # missing keys that one message names
 LONGEST_KEY = 80  # characters of a key, with the tables it lies in, that a message shows
 
@@ -96,9 +95,8 @@ def load_text(path: Path, largest: int = LARGEST_FILE) -> str:
         with path.open("rb") as file:
             raw = file.read(largest + 1)
         if len(raw) > largest:
-            raise BadInput(
-                f"the file has {path.stat().st_size} bytes; at most {largest} are read", where=where
-            )
+            size = f"the file has {path.stat().st_size} bytes"
+            raise BadInput(f"{size}; at most {largest} are read", where=where)
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         raise BadInput(
@@ -232,7 +230,8 @@ def _sentence(error: ErrorDetails, model: type[BaseModel], where: str) -> BadInp
     spot = f"{where}: {key}" if key else where
     kind = error["type"]
     if kind == "extra_forbidden":
-        return _unknown_key(spot, str(place[-1]), _fields_at(model, place[:-1]))
+        fix = nearest(str(place[-1]), sorted(_fields_at(model, place[:-1])), "Known keys here")
+        return BadInput("unknown key", where=spot, fix=fix)
     if kind == "missing":
         return BadInput("this key is missing", where=spot)
     if kind == "quantity":
@@ -260,15 +259,9 @@ _PLAIN = {
 
 def _plainly(message: str) -> str:
     """Return what the checker says in a person's words."""
-    return (
-        message.replace("Input should be", "allowed:", 1)
-        if message.startswith("Input should be")
-        else (message[:1].lower() + message[1:])
-    )
-
-
-def _unknown_key(spot: str, key: str, known: list[str]) -> BadInput:
-    return BadInput("unknown key", where=spot, fix=nearest(key, sorted(known), "Known keys here"))
+    if message.startswith("Input should be"):
+        return message.replace("Input should be", "allowed:", 1)
+    return message[:1].lower() + message[1:]
 
 
 def _fields_at(model: type[BaseModel], place: list[str | int]) -> list[str]:

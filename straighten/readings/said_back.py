@@ -28,17 +28,14 @@ def said_back(readings: Readings) -> tuple[str, ...]:
 
 
 def _line(line: Line, system: System) -> str:
-    how = f"rocked, {_touching(line)} end touching" if line.mode == "rocked" else line.mode
+    ends = ("exhaust", "inlet") if line.across_at is not None else ("front", "rear")
+    touching = ends[0] if line.touching == "start" else ends[1]
+    how = f"rocked, {touching} end touching" if line.mode == "rocked" else line.mode
     if line.mode == "bar":
         return f"{line.title}, bar: {_value(line.brackets[0], 'bar', system)}"
     unit = "mm" if system == "mm" else "in"
     places = [f"{rule_text(b.station, system)} {unit}: {_value(b, line.mode, system)}" for b in line.brackets]
     return f"{line.title}, {how}: {'; '.join(places)}"
-
-
-def _touching(line: Line) -> str:
-    ends = ("exhaust", "inlet") if line.across_at is not None else ("front", "rear")
-    return ends[0] if line.touching == "start" else ends[1]
 
 
 def _value(bracket: Bracket, mode: str, system: System) -> str:

@@ -17,7 +17,7 @@ from straighten.sanding.engine import land_of
 from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
 from straighten.sanding.rate import Ground, ground_of
-from straighten.sanding.surface import PAPER, Surface, flatness_wanted, unknown_surface
+from straighten.sanding.surface import PAPER, SHARE_OF_TARGET, Surface, unknown_surface
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -223,7 +223,7 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
         goal=job.goal, height=points(face.zone), depth=points(depth),
         expected=points(expected_flatness(face.hollow(depth), surface)),
         allowed=allowed, fits=float(np.mean(need <= allowed)), shine=shine_of(face), surface=surface,
-        wanted=flatness_wanted(head.limits.deck_overall.value), grits=grits,
+        wanted=SHARE_OF_TARGET.value * head.limits.deck_overall.value, grits=grits,
         wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
         ground=ground, face=face,
     )  # fmt: skip

@@ -118,25 +118,15 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     slope = (z @ (flat - middle)) / (z @ z)
     rest = flat - middle - z[:, None] * slope
     _, sizes, modes = np.linalg.svd(rest, full_matrices=False)
+    modes, sizes = modes[:CURVE_MODES], sizes[:CURVE_MODES] / math.sqrt(logs.size)
+    left = rest - (rest @ modes.T) @ modes  # what the modes in use leave of the curves' draws
     shape = curves.shape[1:]
     return Ground(
         area=area, load=load, hardness=hardness, height_log=centre, height_spread=spread,
         middle=middle.reshape(shape), with_height=slope.reshape(shape),
-        with_curves=_modes(modes, sizes / math.sqrt(logs.size), shape),
-        unexplained=_unexplained(rest, modes[:CURVE_MODES]).reshape(shape),
+        with_curves=(modes * sizes[:, None]).reshape(CURVE_MODES, *shape),
+        unexplained=np.sqrt(np.mean(left**2, axis=0)).reshape(shape),
     )  # fmt: skip
-
-
-def _unexplained(rest: Floats, modes: Floats) -> Floats:
-    """Return the standard deviation of what the modes in use leave of the curves' draws."""
-    left = rest - (rest @ modes.T) @ modes
-    sd: Floats = np.sqrt(np.mean(left**2, axis=0))
-    return sd
-
-
-def _modes(modes: Floats, sizes: Floats, shape: tuple[int, ...]) -> Floats:
-    scaled: Floats = modes[:CURVE_MODES] * sizes[:CURVE_MODES, None]
-    return scaled.reshape(CURVE_MODES, *shape)
 
 
 def preston(wear: float, hardness: float) -> float:

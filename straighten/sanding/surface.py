@@ -147,11 +147,6 @@ def measured_surface(name: str, shape: Shape, size: tuple[float, float], head: H
     )  # fmt: skip
 
 
-def flatness_wanted(limit: float) -> float:
-    """Return the flatness the surface should have [m] for a limit of the face [m]."""
-    return SHARE_OF_TARGET.value * limit
-
-
 def _evenly_normal() -> Floats:
     from scipy.special import ndtri
 

@@ -12,7 +12,7 @@ from typing import Final
 
 from straighten.errors import in_shell
 from straighten.sheet import card_words as say
-from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine
+from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine, SoakLine
 from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, wrap
 from straighten.sheet.plain import Range
 from straighten.units import (
@@ -72,7 +72,9 @@ def short_text(card: Card) -> str:
     80 columns take at most 40 lines. What is to be done, the boxes before the clamp among it, is never left out.
     """
     lines = [line for step in _steps(card) for line in step if not isinstance(line, _More)]
-    return "\n".join(_folded([*lines[:2], _dangers(card), *lines[2:]], card.system, one_unit=True)) + "\n"
+    whole = f"straighten plan {in_shell(card.name)} --all"
+    dangers = f"CAUTION: {len(card.cautions)} dangers to read before you begin: {whole}"
+    return "\n".join(_folded([*lines[:2], dangers, *lines[2:]], card.system, one_unit=True)) + "\n"
 
 
 def _folded(lines: Iterable[str], system: System, *, one_unit: bool = False) -> list[str]:
@@ -116,7 +118,7 @@ def refusal_text(refusal: Refusal) -> str:
 
 
 def _steps(card: Card) -> list[list[str]]:
-    heat = _heat(card) if card.soak is None else _soak(card)
+    heat = _heat(card) if card.soak is None else _soak(card, card.soak)
     return [_top(card), _before(card), _shims(card), _tighten(card), heat, _ladder(card), *_after(card)]
 
 
@@ -148,10 +150,6 @@ def _briefly(card: Card) -> Iterator[str]:
 def _whole(card: Card, line: str) -> str:
     """Return the name of a line; of one reckoned on beyond the places that can be read, that it is."""
     return f"{line} bow, ends reckoned on," if line == "cam line" and card.reckoned_on else f"{line} bow"
-
-
-def _dangers(card: Card) -> str:
-    return f"CAUTION: {len(card.cautions)} dangers to read before you begin: straighten plan {in_shell(card.name)} --all"
 
 
 def _before(card: Card) -> list[str]:
@@ -243,12 +241,11 @@ def _apart(card: Card) -> list[str]:
     return lines
 
 
-def _soak(card: Card) -> list[str]:
-    assert card.soak is not None  # noqa: S101 - the caller has looked
-    metal, most = (show_temperature(t, card.system) for t in (card.soak.temperature, card.ceiling))
+def _soak(card: Card, soak: SoakLine) -> list[str]:
+    metal, most = (show_temperature(t, card.system) for t in (soak.temperature, card.ceiling))
     return [
-        f"3 HEAT in the oven, clamped: METAL at {metal} for {show_duration(card.soak.hold)}, NEVER ABOVE {most}",
-        _More(f"{_HANG}{say.METAL_THERE} {say.hardness_words(card.soak.hardness)}"),
+        f"3 HEAT in the oven, clamped: METAL at {metal} for {show_duration(soak.hold)}, NEVER ABOVE {most}",
+        _More(f"{_HANG}{say.METAL_THERE} {say.hardness_words(soak.hardness)}"),
         *_warned(card, 3),
     ]
 

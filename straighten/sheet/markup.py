@@ -41,7 +41,8 @@ def node(tag: str, *parts: Part, **attributes: str | float | None) -> Element:
         >>> tostring(node("b", "a < b", class_="size"), encoding="unicode")
         '<b class="size">a &lt; b</b>'
     """
-    element = Element(tag, {_attribute(k): _value(v) for k, v in attributes.items() if v is not None})
+    told = {name.rstrip("_").replace("_", "-"): value for name, value in attributes.items()}
+    element = Element(tag, {name: _value(value) for name, value in told.items() if value is not None})
     for part in parts:
         _put(element, part)
     return element
@@ -68,10 +69,6 @@ def table(
 def _row(name: Part, cells: Iterable[Part]) -> Element:
     made = (x if isinstance(x, Element) and x.tag == "td" else node("td", x) for x in cells)
     return node("tr", node("th", name, scope="row"), *made)
-
-
-def _attribute(name: str) -> str:
-    return name.rstrip("_").replace("_", "-")
 
 
 def _value(value: str | float) -> str:
@@ -148,10 +145,10 @@ def split(text: str) -> tuple[str, str]:
     return own, other
 
 
-def pair(text: str, class_: str = "size") -> Element:
+def pair(text: str) -> Element:
     """Return a text in both units with the own one big."""
     own, other = split(text)
-    return node("span", node("b", own), " ", node("small", other), class_=class_)
+    return node("span", node("b", own), " ", node("small", other), class_="size")
 
 
 def size(value: float, system: System, *, big: bool = False) -> Element:

@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 from straighten.errors import in_shell
 from straighten.sheet import card_words as say
 from straighten.sheet import markup
-from straighten.sheet.card import Box, BoxRow, Card, PassSheet, RungIf, RungLine
+from straighten.sheet.card import Box, BoxRow, Card, PassSheet, RungIf, RungLine, SoakLine
 from straighten.sheet.layout import percent, show_pause
 from straighten.sheet.markup import Part, node, nodes, table
 from straighten.sheet.sketch import spot_view
@@ -50,7 +50,7 @@ def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return where and how hot to heat."""
     card = sheet.card
     if card.soak is not None:
-        return _soak(card)
+        return _soak(card, card.soak)
     if not card.spots:
         return step(3, "Heat"), node("p", "No heat in this pass.")
     rows = markup.size(sheet.sketch.rows, card.system, big=True)
@@ -130,9 +130,7 @@ def _zones(sheet: PassSheet) -> str:
     return f": {listed}" if listed else ""
 
 
-def _soak(card: Card) -> tuple[Element, ...]:
-    soak = card.soak
-    assert soak is not None  # noqa: S101 - the caller has looked
+def _soak(card: Card, soak: SoakLine) -> tuple[Element, ...]:
     return (
         step(3, "Soak in the oven, clamped", "; cautions read ", pencil("tick")),
         *warned(card, 3),
