@@ -14,7 +14,7 @@ import numpy as np
 
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
-from straighten.errors import BadInput
+from straighten.errors import BadInput, located
 from straighten.quantiles import quantile, tenths
 from straighten.sources import Cited
 from straighten.units import Plausible, show, show_torque
@@ -171,11 +171,9 @@ def check_log(readings: Sequence[Reading], system: System = "mm") -> None:
             )
         if reading.does_not is not None and reading.does_not <= reading.goes:
             raise BadInput("the blade that goes must be thinner than the one that does not", where=where)
-        try:
+        with located(where):
             for blade in filter(None, (reading.goes, reading.does_not)):
                 check_blade(blade)
-        except BadInput as fault:
-            raise fault.at(where) from None
         last = reading.torque
 
 

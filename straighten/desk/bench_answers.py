@@ -262,7 +262,7 @@ def gap_of(head: Head, given: Answer, most: float | None = None) -> Bracket:
     Raises:
         BadInput: no gap.
     """
-    words = GapWords(system=given.system, blades=tuple(sorted(head.gauge_blades)), most=most)
+    words = replace(GapWords.of(head, given.system), most=most)
     return read_gap(given.typed, head.casting.length / 2, words)
 
 

@@ -102,8 +102,8 @@ class Facts:
     `passes` logged; `measured` since the last one; `decision` and `check` (what it said) since that measurement;
     `plan` in hand; `rounds` of its tightening, None before the first; `verdict` on them; `withdrawn` where the last
     round was taken back; `laid` the clamp as it was laid, once that is in an entry; `stage` what the last stage's entry
-    holds; `sand` what the sanding's last answer said since the survey; `final`
-    what the final list said; `closed` the entry that closed the head.
+    holds; `sand` what the sanding's last answer said since the survey; `final` what the final list said; `closed` the
+    entry that closed the head.
     """
 
     passes: int = 0

@@ -135,7 +135,7 @@ def _again(head: Head, line: Line, place: int | None, given: Answer) -> Line:
 
 
 def _one_place(head: Head, line: Line, place: int, given: Answer) -> Line:
-    gauge = GapWords(system=given.system, blades=tuple(sorted(head.gauge_blades)), mode=line.mode)
+    gauge = GapWords.of(head, given.system, line.mode)
     new = read_gap(given.typed, line.brackets[place].station, gauge)
     return replace(line, brackets=tuple(new if n == place else b for n, b in enumerate(line.brackets)))
 

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
-from straighten.errors import BadInput
+from straighten.errors import BadInput, located
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, refuse_other_kind, system_of
 from straighten.readings.file import SurveyFile
 from straighten.readings.gaps import GapWords, read_gap
@@ -107,7 +105,7 @@ def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: st
     """
     system = system_of(data, where, head.system)
     file = checked(SandLogFile, data, where=where, system=system)
-    with _placed(where):
+    with located(where):
         grit = read_grit(file.grit)
         gaps = _gaps(file.gaps, head, system)
         gap = _gap(file.gap, head, system) or max((g for g in gaps if g is not None), default=None)
@@ -131,15 +129,6 @@ def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: st
     return LoggedRun(check=check, plain=plain, caveats=caveats)
 
 
-@contextmanager
-def _placed(where: str) -> Iterator[None]:
-    """Say of every fault where it lies."""
-    try:
-        yield
-    except BadInput as fault:
-        raise fault.at(where) from None
-
-
 def _given(table: Table) -> dict[str, Any]:
     """Return what a table gives, keys left out missing."""
     return table.model_dump(exclude_none=True)
@@ -159,7 +148,7 @@ def _gaps(table: GapsTable, head: Head, system: System) -> tuple[tuple[float, fl
     """Return the brackets by `face.LINES`; empty where none is given."""
     found = []
     for key, cell in table.model_dump().items():
-        with _placed(f"gaps.{key}"):
+        with located(f"gaps.{key}"):
             found.append(_gap(cell, head, system))
     return tuple(found) if any(found) else ()
 
@@ -167,8 +156,8 @@ def _gaps(table: GapsTable, head: Head, system: System) -> tuple[tuple[float, fl
 def _gap(found: float | str | None, head: Head, system: System) -> tuple[float, float] | None:
     if found is None:
         return None
-    with _placed("gap"):
-        bracket = read_gap(found, 0.0, GapWords(system=system, blades=tuple(sorted(head.gauge_blades))))
+    with located("gap"):
+        bracket = read_gap(found, 0.0, GapWords.of(head, system))
     return None if bracket.low is None or bracket.high is None else (bracket.low, bracket.high)
 
 
@@ -270,7 +259,7 @@ def surface_from_text(text: str, head: Head, where: str) -> Surface:
     system = system_of(data, where, head.system)
     refuse_other_kind(data, "survey of a surface", where)
     own = {key: data.pop(key) for key in _OWN if key in data}
-    with _placed(where):
+    with located(where):
         size = _size(own, "length", system), _size(own, "width", system)
     name = str(own.get("name", "surface"))[:80]
     if "grade" in own:
@@ -278,7 +267,7 @@ def surface_from_text(text: str, head: Head, where: str) -> Surface:
             raise BadInput(
                 "a grade and readings at once", where=where, fix="Keep the readings: they tell more."
             )
-        with _placed(where):
+        with located(where):
             return replace(graded_surface(str(own["grade"]), *size), name=f"{name}, {own['grade']}")
     return _measured(name, size, data, (head, system, where))
 
@@ -286,7 +275,7 @@ def surface_from_text(text: str, head: Head, where: str) -> Surface:
 def _size(own: dict[str, Any], key: str, system: System) -> float:
     if key not in own:
         raise BadInput("this key is missing", where=key, fix='For example length = "600 mm".')
-    with _placed(key):
+    with located(key):
         return _SIZE.check(parse(own[key], "length", system), key)
 
 
@@ -303,6 +292,6 @@ def _measured(
         )
     casting = replace(head.casting, length=size[0], width=size[1])
     lent = replace(head, casting=casting, towers=(0.0, size[0]))
-    with _placed(where):
+    with located(where):
         readings = readings_of(file, lent, system, where)
     return measured_surface(name, fit_shape(readings, lent), size, head)

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from straighten.clamp import ClampSetup
-from straighten.errors import BadInput
+from straighten.errors import BadInput, located
 from straighten.filecheck import Duration, Gap, Length, Power, Table, Temperature, Torque, checked
 from straighten.head.records import SIDES, Head, Side
 from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment
@@ -243,7 +243,7 @@ def heated_before(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, .
 
 
 def _one_heat(heat: HeatTable, head: Head, where: str, card: ClampSetup | None = None) -> PassSetup:
-    try:
+    with located(where):
         treatments = _all_treatments(heat, head)
         if treatments:
             check_sense(head, treatments)
@@ -252,8 +252,6 @@ def _one_heat(heat: HeatTable, head: Head, where: str, card: ClampSetup | None =
             spots=treatments,
             soak=None if heat.soak is None else _soak(heat.soak),
         )
-    except BadInput as fault:
-        raise fault.at(where) from None
 
 
 def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup:

@@ -209,7 +209,7 @@ def _done(dossier: Dossier, planned: PassSetup, asked: StageAsked) -> PassSetup:
 
 def _reading(dossier: Dossier, asked: StageAsked) -> SlackReading | None:
     head = dossier.head
-    words = GapWords(system=asked.system or head.system, blades=head.gauge_blades)
+    words = GapWords.of(head, asked.system or head.system)
     gaps: list[tuple[Place, Gaps]] = []
     for place in (place for place in PLACES if place in asked.gaps):
         found = read_gap(asked.gaps[place], head.casting.length / 2, words)
@@ -257,7 +257,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     logs = (*(old for old in dossier.stages if old.number != log.number), log)
     past = roof_believed(head, before.draws, dossier.done)
     unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)), past)
-    doubted = _odd(head, unread, log)
+    doubted, wide = _odd_and_wide(head, unread, log)
     belief = unread if doubted or log.reading is None else heard(head, unread, log)
     direction = 1 if float(before.draws.weights @ before.draws.states[:, INDEX["cam_bow"]]) >= 0 else -1
     real = stages.with_done([one.done for one in logs])
@@ -265,8 +265,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     noise = stage_noise(draws.weights.size)
     path = path_of(head, (draws.states, draws.response), real, log.number, noise, past)
     left = ahead(head, path, range(log.number + 1, len(real.ends) + 1), real, direction)
-    wide = np.array([_wide(head, unread, log)])
-    then = choose(left, unread.draws.weights, draws.weights[None], wide)[0]
+    then = choose(left, unread.draws.weights, draws.weights[None], np.array([wide]))[0]
     if doubted:
         twice = any(old.doubted for old in dossier.stages if old.number == log.number)
         past_now, inside_now = (float(draws.weights @ part[0]) for part in (left.past, left.inside))
@@ -304,28 +303,17 @@ def _read_gap(place: Place, found: Gaps) -> ReadGap:
     return ReadGap(place=place, goes=found.low, stops=found.high)
 
 
-def _odd(head: Head, unread: Belief, log: StageLog) -> bool:
-    """Return whether a gap read after a stage is very unlikely by the draws before it."""
-    states, weights = unread.draws.states, unread.draws.weights
-    warm = _warmth(head, log)
-    return log.reading is not None and any(
-        is_odd(
-            found,
-            gap_of(head, log.done, states, place) + warm,
-            weights,
-            math.hypot(reading_sd(place), WARMTH_DOUBT.value * warm),
-        )
-        for place, found in log.reading.gaps
-    )
-
-
-def _wide(head: Head, unread: Belief, log: StageLog) -> bool:
-    """Return whether every gap read after a stage is wider than the middle of the draws before it."""
+def _odd_and_wide(head: Head, unread: Belief, log: StageLog) -> tuple[bool, bool]:
+    """Return of the gaps read after a stage whether one is very unlikely by the draws before it, and whether all are wider than their middle."""
+    if log.reading is None:
+        return False, False
     states, weights, warm = unread.draws.states, unread.draws.weights, _warmth(head, log)
-    return log.reading is not None and all(
-        found.low - warm >= tenths(gap_of(head, log.done, states, place), weights)[1]
-        for place, found in log.reading.gaps
-    )
+    odd, wide = False, True
+    for place, found in log.reading.gaps:
+        gap = gap_of(head, log.done, states, place) + warm
+        odd |= is_odd(found, gap, weights, math.hypot(reading_sd(place), WARMTH_DOUBT.value * warm))
+        wide &= found.low >= tenths(gap, weights)[1]
+    return odd, wide
 
 
 def _warmth(head: Head, log: StageLog) -> float:

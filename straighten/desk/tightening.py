@@ -16,7 +16,7 @@ from straighten.desk.foretold import foretold
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import tightening_to_plain
 from straighten.desk.recording import record
-from straighten.errors import BadInput, NoPlan, in_shell
+from straighten.errors import BadInput, NoPlan, in_shell, located
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
@@ -84,10 +84,8 @@ def read_log(path: Path, dossier: Dossier) -> Logged:
         raise BadInput(
             "no round in it", where=where, fix="One [[rounds]] table a round: torque, goes, stops."
         )
-    try:
+    with located(where):
         check_log(rounds, dossier.head.system)
-    except BadInput as fault:
-        raise fault.at(where) from None
     return Logged(rounds=rounds, load=_load_of(file, where))
 
 

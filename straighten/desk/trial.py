@@ -55,7 +55,7 @@ def try_setup(path: Path) -> TrialReport:
     for setup in heats:
         refuse_broken(head, setup, where)
     section = section_of(head)
-    rounds, dangers = _rounds(
+    rounds, dangers, words = _rounds(
         head, section, (heated_before(file, head, where), heats), bows_before(file, where)
     )
     return TrialReport(
@@ -66,7 +66,7 @@ def try_setup(path: Path) -> TrialReport:
         ),
         rounds=tuple(rounds),
         dangers=dangers,
-        caveats=head.assumed,
+        caveats=(*words, *head.assumed),
     )
 
 
@@ -75,7 +75,8 @@ def _rounds(
     section: Section,
     heats: tuple[tuple[PassSetup, ...], tuple[PassSetup, ...]],
     bows: tuple[float, float],
-) -> tuple[list[RoundTrial], tuple[str, ...]]:
+) -> tuple[list[RoundTrial], tuple[str, ...], tuple[str, ...]]:
+    """Return the rounds, what forbids them, and every word of caution."""
     state = np.zeros((1, len(STATE)))
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
     response = nominal()
@@ -88,9 +89,12 @@ def _rounds(
         past = run_pass(head, section, state, response, setup, past)[1].left
     done: list[RoundTrial] = []
     dangers: list[str] = []
+    words: list[str] = []
     for number, heat in enumerate(wanted, start=1):
         setup = replace(heat, soak=heat.soak and replace(heat.soak, aged_before=heat.soak.aged_before + aged))
         clamped, relaxed = run_pass(head, section, state, response, setup, past)
+        overloaded, kept_off_here = _overloads(head, clamped, setup), tuple(_kept_off(head, setup))
+        relaxed = replace(relaxed, caveats=(*overloaded, *relaxed.caveats))
         falls = zip(LINES, lines.values(), relaxed.lines[0].tolist(), strict=True)
         after = {line: b - fall for line, b, fall in falls}
         spread_out = run_pass(head, section, cloud, many, setup, past)[1]
@@ -98,8 +102,9 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        dangers += (*_overloads(head, clamped, setup), *_kept_off(head, setup))
-    return done, tuple(dict.fromkeys(dangers))
+        dangers += (*overloaded, *kept_off_here)
+        words += (*kept_off_here, *relaxed.caveats)
+    return done, tuple(dict.fromkeys(dangers)), tuple(dict.fromkeys(words))
 
 
 def _spread_response(head: Head) -> tuple[Response, Floats]:

@@ -49,7 +49,7 @@ class GapWords:
     most: float | None = None
 
     @classmethod
-    def of(cls, head: Head, system: System, mode: Mode) -> GapWords:
+    def of(cls, head: Head, system: System, mode: Mode = "bridged") -> GapWords:
         """Return how a line of a head is read."""
         return cls(system=system, blades=tuple(sorted(head.gauge_blades)), mode=mode)
 

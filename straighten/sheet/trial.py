@@ -73,7 +73,7 @@ class SectionTrial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrialReport(Answer):
-    """All rounds of a trial, with the section it was computed for and the `dangers` that forbid it."""
+    """All rounds of a trial, with the section it was computed for; `dangers` those of the caveats that forbid it."""
 
     schema: ClassVar[str] = "try/1"
     head: str
@@ -88,8 +88,9 @@ def trial_text(report: TrialReport) -> str:
     """Return the trial as text."""
     title = f"TRY   {report.head}: what this set-up would do by the nominal model; nothing is recorded"
     rounds = (block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds)
-    dangers, caveats = block("DO NOT DO IT SO", report.dangers), block("KEEP IN MIND", report.caveats)
-    return page([wrap(title), dangers, *rounds, caveats])
+    told = {*report.dangers, *(line for r in report.rounds for line in r.caveats)}
+    rest = [line for line in report.caveats if line not in told]
+    return page([wrap(title), block("DO NOT DO IT SO", report.dangers), *rounds, block("KEEP IN MIND", rest)])
 
 
 def _share(r: RoundTrial) -> str:
@@ -107,7 +108,7 @@ def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
             f"clamp: bend imposed {show(r.bend, system)}, held past straight by {show(r.over_bend, system)}, "
             f"force {show_force(r.force, system=system)} in all"
         )
-    lines += r.caveats
+    lines += (line for line in r.caveats if line not in report.dangers)
     lines += [
         f"{s.kind} at {show(s.station, system, big=True)} {s.side}: {show_temperature(s.peak, system)}, "
         f"{s.power:.0f} W absorbed, takes {1e3 * s.fall:.3f} mm in the middle, its own shrinkage and its kept bend together"

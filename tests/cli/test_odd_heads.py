@@ -132,11 +132,15 @@ def test_a_set_up_that_overloads_bolts_and_casting_says_so_at_once(shop, capsys)
         .replace("= 0.5", "= 12")
     )
     (shop.folder / "idea.toml").write_text(idea.replace("860 F", "480 C"))
-    told = shop.ask("try", "idea.toml")
-    assert told["dangers"][0].startswith("TOO MUCH, do not clamp so: bolt proof load")
-    assert any("cold yield" in line for line in told["dangers"])
+    answer = shop.ask("try", "idea.toml")
+    told = answer["rounds"][0]["caveats"]
+    assert told[0].startswith("TOO MUCH, do not clamp so: bolt proof load")
+    assert any("cold yield" in line for line in told)
+    assert answer["dangers"][0] == told[0]
     text = " ".join(shop.text("try", "idea.toml").split())
+    assert text.index("TOO MUCH") < text.index("spot at")
     assert text.index("TOO MUCH") < text.index("ROUND 1")
+    assert text.count(told[0][:40]) == 1
 
 
 def test_a_place_that_must_not_be_heated_is_told_before_any_figure(shop, capsys):

@@ -122,6 +122,7 @@ def test_an_edge_is_laid_over_a_hollow_line_and_balanced_on_one_that_rocks(bow, 
         name = "inlet edge" if part == "deck" else next(iter(cams_of(head())))
         assert _new_line(part, name, head(), shape).mode == mode
     across = _new_line("deck", "front exhaust to rear inlet", head(), shape)
+    assert len(across.brackets) == (1 if deck == "bridged" else 2)
     length = head().casting.length
     places = [b.station for b in across.brackets]
     if deck == "bridged":
