@@ -16,7 +16,7 @@ from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat import Soak, nominal, soak_choices
-from straighten.heat.torch import hottest_over, refused_peak
+from straighten.heat.fires import hottest_over, refused_peak
 from straighten.quantiles import spread_along
 from straighten.units import show, show_duration, show_temperature, show_torque, turned
 
@@ -37,7 +37,7 @@ AFTER_OVERHEATING = (
 
 def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return the limits that a set-up breaks, one sentence each, with what to look for; none where it keeps them all."""
-    hottest, torque = hottest_over(head, setup.spots), _over_torque(head, setup)
+    hottest, torque = hottest_over(head, section_of(head), setup.spots), _over_torque(head, setup)
     heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
     pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
     return (*heat, *pull, *(() if heat else beyond_model(head, setup)))
@@ -97,7 +97,7 @@ def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:
     Raises:
         BadInput: with the limit that binds.
     """
-    hottest = refused_peak(head, setup.spots)
+    hottest = refused_peak(head, section_of(head), setup.spots)
     if hottest is not None:
         raise BadInput(
             _too_hot(head, hottest),

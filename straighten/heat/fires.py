@@ -9,18 +9,22 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.errors import BadInput, OutsideModel
+from straighten.head.ceiling import heat_ceiling
 from straighten.head.records import side_sign
 from straighten.heat.cooling import equivalent_time, spot_start
 from straighten.heat.field import ROOM, MovingFlame, heated_wall, points_rise, slab_of, webs_of
-from straighten.heat.heating import SpotCase, heat_from_others, spot_case
+from straighten.heat.heating import SpotCase, spot_among, spot_case
 from straighten.heat.plates import Zone, collapse_temperature, endless, follow, sizes_of, spots_warmth
 from straighten.heat.roof import roof_of
 from straighten.heat.spot import Effect, work_spots
-from straighten.heat.torch import power_and_peak
+from straighten.heat.torch import DOUBT, power_and_peak, target_of
 from straighten.heat.treatment import HeatSpot, HeatStroke
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from straighten.clamp.section import Section
@@ -36,7 +40,6 @@ if TYPE_CHECKING:
 
 
 WARM_STEP: Final = 10.0  # K: a spot on a head so much warmer is followed anew
-SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
 SMALLEST: Final = Cited(
     6e-3,
     "m",
@@ -126,7 +129,7 @@ def _spot_fire(
         zones=tuple(zones),
         belongs=numbers,
         offset=np.array([_offset(a.effect) for a in answers]),
-        peaks=tuple(c.peak for c in cases),
+        peaks=tuple(c.hottest for c in cases),
         powers=tuple(c.power for c in cases),
         heat=sum(a.heat for a in answers),
         aged=max(a.aged for a in answers),
@@ -207,9 +210,8 @@ def cases_of(head: Head, section: Section, treatments: tuple[Treatment, ...]) ->
     found: list[SpotCase | None] = [None] * len(treatments)
     for k, one in spots.items():
         with_it = [j for j, t in spots.items() if t.start == one.start and j != k]
-        spread = spot_case(head, one).spread(SPREAD_AGE)
-        others = heat_from_others(webs_of(head), places, (k, *with_it), spread)
-        found[k] = spot_case(head, one, warm[k], others)
+        alone = spot_case(head, one, warm[k])
+        found[k] = spot_among(alone, webs_of(head), places, (k, *with_it), aimed=one.peak is not None)
     return tuple(found)
 
 
@@ -353,3 +355,37 @@ def _half_width(away: Floats, rise: Floats, soft: float) -> float:
 
 def _signed(head: Head, spot: HeatSpot) -> float:
     return side_sign(spot.side) * (head.spot_rows if spot.across is None else spot.across)
+
+
+def targets_of(head: Head, section: Section, spots: Sequence[Treatment]) -> list[float]:
+    """Return the surface temperature that each spot or stroke is meant to reach [degC]: asked for, or worked out from the powers that burn together.
+
+    Source: `target_of`; `SpotCase.beside`.
+    Valid: metal at room temperature before it.
+    """
+    own = [target_of(head, spot) for spot in spots]
+    try:
+        cases = cases_of(head, section, tuple(spots))
+    except (BadInput, OutsideModel):  # what was done so is told by its own target
+        return own
+    return [
+        peak + case.beside if case is not None and spot.peak is None else peak
+        for peak, case, spot in zip(own, cases, spots, strict=True)
+    ]
+
+
+def hottest_over(head: Head, section: Section, spots: Sequence[Treatment]) -> float | None:
+    """Return the hottest target above the heat ceiling [degC], or None where all keep it."""
+    hottest = max(targets_of(head, section, spots), default=ROOM.value)
+    return hottest if hottest > heat_ceiling(head.alloy).highest else None
+
+
+def refused_peak(head: Head, section: Section, spots: Sequence[Treatment]) -> float | None:
+    """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
+
+    Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
+    """
+    highest = heat_ceiling(head.alloy).highest
+    doubts = [DOUBT.value if spot.peak is None else 0.0 for spot in spots]
+    told = zip(targets_of(head, section, spots), doubts, strict=True)
+    return max((peak for peak, doubt in told if peak - doubt > highest), default=None)

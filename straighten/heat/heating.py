@@ -1,11 +1,11 @@
-"""The heat of one spot: its case and what warms it besides, the disc of a wall with its temperatures, and the bar where a solid casting is heated."""
+"""The heat of one spot: its case, what warms it besides, and the temperatures of its disc."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -15,10 +15,8 @@ from straighten.heat.field import (
     ROOM,
     Flame,
     age_nodes,
-    expanded,
     gauss,
     heated_wall,
-    read,
     slab_of,
     slab_rise,
     step_between,
@@ -44,7 +42,7 @@ class SpotCase:
     `alloy`; `thickness` of the wall [m]; absorbed `power` [W]; flux `radius` [m]; `dwell` [s]; surface `peak` [degC];
     `start` temperature of the metal [degC]; `bar_width` [m] where the casting is a solid bar, None where a wall is
     heated; `others` spots that burn at the same time, and their and its own mirror images at the webs: distance [m] and
-    share of the heat.
+    share of the heat. `peak` is by its own flame; the flames that burn with it add `beside` [K].
     """
 
     alloy: Alloy
@@ -56,6 +54,12 @@ class SpotCase:
     start: float = ROOM.value
     bar_width: float | None = None
     others: tuple[tuple[float, float], ...] = ()
+    beside: float = 0.0
+
+    @property
+    def hottest(self) -> float:
+        """Highest temperature of the surface, all flames burning [degC]."""
+        return self.peak + self.beside
 
     @property
     def flame(self) -> Flame:
@@ -84,25 +88,20 @@ AROUND: Final = Cited(
     "fitted",
 )
 UNFELT: Final = 0.08  # heat of neighbours and mirrors, over the spot's own, that is left out
+SPREAD_AGE: Final = 2.0  # dwells: neighbours' heat is looked for while the spot is hot
 FAINT: Final = 1e-4  # heat of one of them that is left out: moves a spot's shrinkage by less than 1e-5
 
 
-def spot_case(
-    head: Head,
-    spot: HeatSpot,
-    start: float = ROOM.value,
-    others: tuple[tuple[float, float], ...] = (),
-) -> SpotCase:
-    """Return what the spot's answer depends on, power and peak completed from one another.
+def spot_case(head: Head, spot: HeatSpot, start: float = ROOM.value) -> SpotCase:
+    """Return what the answer of a spot alone depends on, power and peak completed from one another.
 
-    `spot` with either peak or power; `start` temperature of the head when the torch comes on [degC]; `others` of
-    `heat_from_others`.
+    `spot` with either peak or power; `start` temperature of the head when the torch comes on [degC].
 
     Raises:
         BadInput: as `check_sense`.
         OutsideModel: as `check_peak`.
 
-    Valid: peaks under first melting; what may be asked for: `torch.refused_peak`.
+    Valid: peaks under first melting; what may be asked for: `fires.refused_peak`.
     """
     wall = heated_wall(head)
     check_sense(head, (spot,))
@@ -121,44 +120,99 @@ def spot_case(
         peak=peak,
         start=start,
         bar_width=head.casting.width if wall == head.casting.height else None,
-        others=others if wall < head.casting.height else (),
     )
 
 
-def heat_from_others(
-    webs: Webs, places: tuple[tuple[float, float], ...], burning: tuple[int, ...], spread: float
-) -> tuple[tuple[float, float], ...]:
-    """Return the sources that warm a spot besides itself: distances [m] and shares of one spot's heat.
+def spot_among(
+    case: SpotCase,
+    webs: Webs,
+    places: tuple[tuple[float, float], ...],
+    burning: tuple[int, ...],
+    *,
+    aimed: bool,
+) -> SpotCase:
+    """Return a spot's case with the heat of the spots that burn with it and of the webs.
+
+    `places` station and distance from the middle line of each spot [m]; `burning` numbers of the spots that burn
+    together, this one first; `aimed` where the peak is given: its own flame then brings what the others leave.
+
+    Raises:
+        OutsideModel: as `check_peak`.
+
+    Source: `sources_of`; told peaks of four flames at once within 8 K of 3D finite elements (seen).
+    Valid: flames of one power; a spot alone is told as on a roof without webs.
+    """
+    if case.bar_width is not None:
+        return case
+    sources = sources_of(webs, places, burning)
+    case = replace(case, others=felt_around(sources, case.spread(SPREAD_AGE)))
+    if len(burning) == 1 or not case.others:
+        return case
+    own, beside = case.peak - case.start, _rise_beside(case, sources)
+    share = own / (own + beside) if aimed else 1.0
+    check_peak(case.alloy, case.start + share * (own + beside))
+    return replace(case, power=share * case.power, peak=case.start + share * own, beside=share * beside)
+
+
+def _rise_beside(case: SpotCase, sources: list[Beside]) -> float:
+    """Rise of the middle of the spot's face by its other sources when the torches leave [K]."""
+    slab = case.slab
+    nodes = age_nodes(case.flame, slab, np.array([case.dwell]))
+    area = case.radius**2 / 2 + 4 * slab.diffusivity * nodes.age
+    face = sum(one.share * np.exp(-(one.away**2) / area) for one in sources) / (np.pi * area)
+    down = through_thickness(np.zeros(1), nodes.age, slab)
+    return float(case.power / slab.capacity * step_between(nodes, face[:, None], down)[0, 0, 0])
+
+
+class Beside(NamedTuple):
+    """A source that warms a spot besides its own flame: how far `away` [m], `share` of one spot's heat, a flame on the `same_side`."""
+
+    away: float
+    share: float
+    same_side: bool = False
+
+
+def sources_of(webs: Webs, places: tuple[tuple[float, float], ...], burning: tuple[int, ...]) -> list[Beside]:
+    """Return the flames and the mirror images that warm a spot besides its own flame; arguments as `spot_among`.
 
     At a web of thickness ratio k the roof's heat parts: 2/(2 + k) goes on, k/(2 + k) goes down the web, which acts as
     a mirror image of that much cold. Sources of the same bay have images at its two webs.
-
-    `places` station and distance from the middle line of each spot [m]; `burning` numbers of the spots that burn
-    together, the warmed one first; `spread` area over which the heat has spread when neighbours begin to matter [m2].
 
     Source: heat at a junction of three half-endless plates, after Carslaw & Jaeger (from memory); derived.
     Valid: webs deep against the spread of the heat.
     """
     x, y = places[burning[0]]
-    found: list[tuple[float, float]] = []
+    found: list[Beside] = []
     for other in burning:
         ox, oy = places[other]
         between = [k for k, w in enumerate(webs.stations) if min(x, ox) < w <= max(x, ox)]
         if other != burning[0]:
             passed = math.prod(2 / (2 + webs.ratio[k]) for k in between)
-            away = math.hypot(ox - x, oy - y)
-            found.append((away, passed * (_share_around(away, spread) if y * oy > 0 else 1.0)))
+            found.append(Beside(math.hypot(ox - x, oy - y), passed, y * oy > 0))
         if not between:
             found += _mirrored(webs, (x, y), (ox, oy))
-    felt = [abs(s) * np.exp(-(d**2) / spread) for d, s in found]
+    return found
+
+
+def felt_around(sources: list[Beside], spread: float) -> tuple[tuple[float, float], ...]:
+    """Return the sources that a spot's disc feels as heat all around: distances [m] and shares.
+
+    `spread` area over which the heat has spread when neighbours begin to matter [m2].
+
+    Source: `AROUND`, `UNFELT`, `FAINT`.
+    """
+    told = [
+        (one.away, one.share * (_share_around(one.away, spread) if one.same_side else 1.0)) for one in sources
+    ]
+    felt = [abs(s) * np.exp(-(d**2) / spread) for d, s in told]
     if sum(felt) < UNFELT:
         return ()
-    told = [
+    kept = [
         (round(d, 3), round(s, 2))
-        for (d, s), part in zip(found, felt, strict=True)
+        for (d, s), part in zip(told, felt, strict=True)
         if d > 1e-4 and part > FAINT
     ]
-    return tuple(sorted(told))
+    return tuple(sorted(kept))
 
 
 def _share_around(away: float, spread: float) -> float:
@@ -167,13 +221,13 @@ def _share_around(away: float, spread: float) -> float:
     return min(max((away / math.sqrt(spread) - none) / (whole - none), 0.0), 1.0)
 
 
-def _mirrored(webs: Webs, at: tuple[float, float], source: tuple[float, float]) -> list[tuple[float, float]]:
-    """Distances and shares of a source's images at the two webs of its bay."""
+def _mirrored(webs: Webs, at: tuple[float, float], source: tuple[float, float]) -> list[Beside]:
+    """A source's images at the two webs of its bay."""
     where = sorted(range(len(webs.stations)), key=webs.stations.__getitem__)
     left = [k for k in where if webs.stations[k] <= at[0]][-1:]
     right = [k for k in where if webs.stations[k] > at[0]][:1]
     return [
-        (
+        Beside(
             math.hypot(2 * webs.stations[k] - source[0] - at[0], source[1] - at[1]),
             -webs.ratio[k] / (2 + webs.ratio[k]),
         )
@@ -277,119 +331,3 @@ def _beside(case: SpotCase, r: Floats, area: Floats) -> Floats:
     around = np.zeros_like(faded)
     around[felt] = np.exp(-faded[felt]) * ive(0, (2 * r * away / area)[felt])
     return np.asarray((share * around).sum(axis=0) / (np.pi * area))
-
-
-_ALONG: Final = 20
-_ACROSS: Final = 6
-_DOWN: Final = 10
-_REACH: Final = 3.5
-_MIRRORS: Final = np.arange(-4, 5)
-_MOST_NEWTON: Final = 60
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Fibres:
-    """Gauss points: `x` along, `y` across, `depth` below the face, `height` over the middle [m]; weights [m], [m2]."""
-
-    x: Floats
-    along: Floats
-    y: Floats
-    depth: Floats
-    height: Floats
-    area: Floats
-
-
-def _fibres(width: float, thick: float, reach: float) -> _Fibres:
-    gx, wx = gauss(_ALONG)
-    gy, wy = gauss(_ACROSS)
-    gz, wz = gauss(_DOWN)
-    depth = thick / 2 * (1 + gz)
-    return _Fibres(
-        x=reach * (1 + gx) / 2,
-        along=wx * reach,
-        y=width / 4 * (1 + gy),
-        depth=depth,
-        height=thick / 2 - depth,
-        area=np.outer(wy * width / 2, wz * thick / 2),
-    )
-
-
-def shrink_bar(case: SpotCase, width: float) -> tuple[float, float, float]:
-    """Return shrinkage [m3] and its moment [m4] and the mean growth while freezing [m3] of a solid bar `width` wide [m].
-
-    Source: beam theory with fibres, uniaxial return mapping; derived.
-    Valid: a bar narrower than about four spreads of the heat.
-    """
-    fibres = _fibres(width, case.thickness, _REACH * float(np.sqrt(case.spread())))
-    rise = _bar_rise(case, width, fibres)
-    heat = case.start + np.concatenate([rise, np.zeros((1, *rise.shape[1:]))])
-    return _slices(case, fibres, heat)
-
-
-def _bar_rise(case: SpotCase, width: float, fibres: _Fibres) -> Floats:
-    """Rise in a bar heated on the middle of its face [K], `(t, x, y, z)`.
-
-    Source: product of three one-dimensional Green's functions with mirrors, Carslaw & Jaeger (from memory); derived.
-    Valid: all faces insulated, bar long.
-    """
-    slab, time = case.slab, instants(case.dwell)
-    nodes = age_nodes(case.flame, slab, time)
-    spread = case.radius**2 / 2 + 4 * slab.diffusivity * nodes.age
-    fading = np.sqrt(np.pi * spread)[:, None]
-    along = np.exp(-np.minimum(fibres.x**2 / spread[:, None], 700)) / fading
-    paths = (fibres.y[:, None] - width * _MIRRORS) ** 2
-    across = np.exp(-np.minimum(paths / spread[:, None, None], 700)).sum(axis=-1) / fading
-    face = (along[:, :, None] * across[:, None, :]).reshape(spread.size, -1)
-    rise = step_between(nodes, face, through_thickness(fibres.depth, nodes.age, slab))
-    return np.asarray(case.power / slab.capacity * rise).reshape(time.size, fibres.x.size, fibres.y.size, -1)
-
-
-def _slices(case: SpotCase, fibres: _Fibres, heat: Floats) -> tuple[float, float, float]:
-    """Shrinkage, its moment, mean growth: all slices through the whole history."""
-    plastic, slip = np.zeros(heat.shape[1:]), np.zeros(heat.shape[1:])
-    tilt = np.zeros((2, heat.shape[1]))
-    flowing, grown = 0.0, 0.0
-    for warm in heat:
-        thermal = expanded(case.alloy.expansion, warm, case.start)
-        strength = read(case.alloy.yield_short, warm)
-        modulus = read(case.alloy.modulus, warm)
-        metal = (modulus, strength + case.alloy.hardening * slip, case.alloy.hardening)
-        tilt, added = _even_out(fibres, metal, thermal + plastic, tilt)
-        plastic, slip = plastic + added, slip + np.abs(added)
-        moved = float(np.abs(_volume(fibres, added)).sum())
-        grown += moved * float(_volume(fibres, thermal + plastic)[0])
-        flowing += moved
-    shrunk = -_volume(fibres, plastic)
-    return float(shrunk[0]), float(shrunk[1]), grown / flowing if flowing else 0.0
-
-
-def _volume(fibres: _Fibres, strain: Floats) -> Floats:
-    """Strain times volume, and times height over the middle."""
-    part = strain * fibres.area
-    return np.array(
-        [
-            (part.sum(axis=(1, 2)) * fibres.along).sum(),
-            ((part * fibres.height).sum(axis=(1, 2)) * fibres.along).sum(),
-        ]
-    )
-
-
-def _even_out(
-    fibres: _Fibres, metal: tuple[Floats, Floats, float], free: Floats, tilt: Floats
-) -> tuple[Floats, Floats]:
-    """Find stretch and curvature of every slice that leave no force and no moment; return them and the plastic step."""
-    modulus, strength, hard = metal
-    area, height = fibres.area, fibres.height
-    for _ in range(_MOST_NEWTON):
-        trial = modulus * (tilt[0][:, None, None] + tilt[1][:, None, None] * height - free)
-        excess = np.maximum(np.abs(trial) - strength, 0.0) / (modulus + hard)
-        added = np.sign(trial) * excess
-        stress = trial - modulus * added
-        stiff = np.where(excess > 0, modulus * hard / (modulus + hard), modulus) * area
-        force, moment = (stress * area).sum(axis=(1, 2)), (stress * area * height).sum(axis=(1, 2))
-        a, b, c = (v.sum(axis=(1, 2)) for v in (stiff, stiff * height, stiff * height**2))
-        move = np.stack([c * force - b * moment, a * moment - b * force]) / (a * c - b * b)
-        tilt = tilt - move
-        if np.abs(move[0]).max() < 1e-11 and np.abs(move[1]).max() * height.max() < 1e-11:
-            break
-    return tilt, added

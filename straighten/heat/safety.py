@@ -213,12 +213,12 @@ def heat_cost(head: Head, section: Section, spots: Sequence[Treatment]) -> HeatC
     Valid: as those; hardness within the spread of the softening time.
     """
     cases = standing_cases(head, section, tuple(spots))
-    worst = max(cases, key=lambda case: case.peak)
+    worst = max(cases, key=lambda case: case.hottest)
     soft = [_softened(case) for case in cases]
     heat = sum(case.power * spot.dwell for case, spot in zip(cases, spots, strict=True))
     deck = ROOM.value + MIDDLE.value * bulk_rise(head, section, heat)
     aged = max(age for _, _, age in soft)
-    _, after = hardness_range(head.alloy, aged, worst.peak, 1)
+    _, after = hardness_range(head.alloy, aged, worst.hottest, 1)
     return HeatCost(
         area=sum(
             area + 2 * s.length * np.sqrt(area / np.pi) for (area, _, _), s in zip(soft, spots, strict=True)
@@ -262,7 +262,8 @@ def _at_the_well(head: Head, spot: Treatment, case: SpotCase) -> float:
 def _seconds_left(head: Head, case: SpotCase) -> float | None:
     """Return how long after the target the surface comes to the ceiling, were the flame left on [s]."""
     time = case.dwell + np.linspace(0.0, _LONGEST, _WATCHED)
-    surface = case.start + replace(case, dwell=float(time[-1])).rise(0.0, 0.0, time)[:, 0, 0]
+    with_others = (case.hottest - case.start) / (case.peak - case.start)
+    surface = case.start + with_others * replace(case, dwell=float(time[-1])).rise(0.0, 0.0, time)[:, 0, 0]
     highest = heat_ceiling(head.alloy).highest
     if surface[-1] < highest:
         return None

@@ -19,9 +19,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.heat.bar import shrink_bar
 from straighten.heat.disc import heated_together, history, side_by_side, untouched
 from straighten.heat.field import read
-from straighten.heat.heating import hottest_below, shrink_bar, spot_heating, surface_ageing
+from straighten.heat.heating import hottest_below, spot_heating, surface_ageing
 from straighten.sources import Cited
 
 if TYPE_CHECKING:

@@ -271,7 +271,7 @@ def check_peak(alloy: Alloy, peak: float) -> None:
     Raises:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
 
-    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. What may be asked for: `refused_peak`.
+    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. What may be asked for: `fires.refused_peak`.
     """
     ceiling = heat_ceiling(alloy)
     if peak > ceiling.melting + DOUBT.value:
@@ -304,22 +304,6 @@ def target_of(head: Head, spot: Treatment) -> float:
     if isinstance(spot, HeatSpot):
         return peak_for_power(head.alloy, heated_wall(head), spot, spot.power or 0.0)
     return peak_reached(head.alloy, heated_wall(head), spot, ROOM.value)
-
-
-def hottest_over(head: Head, spots: Sequence[Treatment]) -> float | None:
-    """Return the hottest target above the heat ceiling [degC], or None where all keep it."""
-    hottest = max((target_of(head, spot) for spot in spots), default=ROOM.value)
-    return hottest if hottest > heat_ceiling(head.alloy).highest else None
-
-
-def refused_peak(head: Head, spots: Sequence[Treatment]) -> float | None:
-    """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
-
-    Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
-    """
-    highest = heat_ceiling(head.alloy).highest
-    told = [(target_of(head, spot), DOUBT.value if spot.peak is None else 0.0) for spot in spots]
-    return max((peak for peak, doubt in told if peak - doubt > highest), default=None)
 
 
 def limited(head: Head) -> Head:

@@ -126,3 +126,16 @@ def test_change_of_bow_after_every_heat(capsys, tmp_path, case):
         assert allowed < worst <= case["missed"] + 0.005  # it is no worse than is said, and still missed
     else:
         assert worst <= allowed
+
+
+# Highest surface temperatures while four flames burn at once: Y7 given, the others own runs; all seen before the law was set.
+TOGETHER = {"Y7": 397.9, "b3 R25 30s 450": 450.0, "b4 R30 40s 300": 300.0}
+
+
+@pytest.mark.parametrize("name", TOGETHER)
+def test_the_surface_told_holds_the_heat_of_all_flames(name, tmp_path, capsys):
+    # each flame alone brings 366, 395 and 245 C; a peak from a power is told as known to 30 K, allowed here are 10
+    (case,) = [one for one in CASES if one["name"] == name]
+    (told,) = tried(capsys, tmp_path, case)
+    peaks = [spot["surface_peak_C"] for spot in told["spots"]]
+    assert peaks == pytest.approx([TOGETHER[name]] * len(peaks), abs=10.0)

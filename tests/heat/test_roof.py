@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.heat.field import Webs
-from straighten.heat.heating import heat_from_others
+from straighten.heat.heating import felt_around, sources_of
 from straighten.heat.plates import Sizes, Zone, endless, mutual, sizes_of
 from straighten.heat.roof import roof_of
 from tests.heat.heads import bar, box
@@ -97,13 +97,13 @@ def test_heat_parts_at_a_web_as_the_walls_conduct():
     # three half-endless plates of one thickness: two thirds go on, a third is thrown back as cold; derived
     webs = Webs(stations=(0.0, 0.066), ratio=(1.0, 1.0))
     places = ((0.033, 0.03), (-0.033, 0.03), (0.033, -0.03))
-    sources = heat_from_others(webs, places, (0, 1, 2), 0.003)
+    sources = felt_around(sources_of(webs, places, (0, 1, 2)), 0.003)
     assert (0.06, 1.0) in sources  # across the bay, nothing in between
     assert (0.066, 0.67) in sources  # the next bay, through the web
     assert sources.count((0.066, -0.33)) == 2  # own mirror images at both webs
-    assert heat_from_others(Webs(stations=(), ratio=()), places, (0,), 0.01) == ()
+    assert felt_around(sources_of(Webs(stations=(), ratio=()), places, (0,)), 0.01) == ()
 
 
 def test_far_neighbours_are_left_out():
     webs = Webs(stations=(), ratio=())
-    assert heat_from_others(webs, ((0.0, 0.0), (0.3, 0.0)), (0, 1), 0.002) == ()
+    assert felt_around(sources_of(webs, ((0.0, 0.0), (0.3, 0.0)), (0, 1)), 0.002) == ()

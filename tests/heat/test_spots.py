@@ -248,10 +248,14 @@ def test_a_roof_warm_as_a_whole_is_refused_and_the_same_flames_in_turn_are_not()
     # heat over 2680 kg/m3 x 963 J/(kg K) x 0.4 x 0.15 x 0.01 m of roof: 180 K are the most that was held against elements
     head, section, store = box(), section_of(box()), 2680 * 963 * 0.4 * 0.15 * 0.01
     stations = np.arange(0.075, 0.33, 0.015)
-    spots = spots_at(*stations, radius=0.015, dwell=6.0, peak=450.0)
-    one = spot_case(head, spots[0]).power * 6.0
-    most = int(180 * store / one)
-    assert 4 < most < len(spots)
+    spots = spots_at(*stations, radius=0.015, dwell=6.0, peak=520.0)
+
+    def heat(count):
+        return sum(case.power * 6.0 for case in fires.cases_of(head, section, tuple(spots[:count])))
+
+    most = max(count for count in range(1, len(spots)) if heat(count) <= 180 * store)
+    assert 4 < most < len(spots) - 1
+    assert heat(most + 1) > 180 * store
     layout.check_model(head, section, tuple(spots[:most]))
     with pytest.raises(OutsideModel, match="roof as a whole"):
         layout.check_model(head, section, tuple(spots[: most + 1]))
