@@ -325,9 +325,12 @@ def _beside(case: SpotCase, r: Floats, area: Floats) -> Floats:
     """Heat that comes from the other sources, each averaged around the ring, (ages, rings) [1/m2]."""
     from scipy.special import ive
 
-    away, share = (np.array(v)[:, None, None] for v in zip(*case.others, strict=True))
+    shares: dict[float, float] = {}
+    for distance, share in case.others:  # mirror images of one distance are worked out once
+        shares[distance] = shares.get(distance, 0.0) + share
+    away = np.array(list(shares))[:, None, None]
     faded = (r - away) ** 2 / area
     felt = faded < NOTHING  # young heat has not come so far yet, and the Bessel function costs much
     around = np.zeros_like(faded)
     around[felt] = np.exp(-faded[felt]) * ive(0, (2 * r * away / area)[felt])
-    return np.asarray((share * around).sum(axis=0) / (np.pi * area))
+    return np.asarray(np.tensordot(list(shares.values()), around, axes=1) / (np.pi * area))

@@ -59,6 +59,7 @@ TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of
 WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
 MOST_KINKS: Final = 6
 _NOUGHT: Final = 1e-12  # m
+_ALIKE: Final = 1e-9  # sets of kinks that take the same but for rounding: the one of fewest kinks counts
 UNTOLD: Final = Cited(
     0.7, "of the prior spread", "a shape number known no better was not measured", "assumed"
 )
@@ -276,13 +277,15 @@ def further_heat(
     """
     xi = np.asarray(head.towers) / head.casting.length
     falls, amounts = _falls(tuple(xi.tolist()), _heat_at(head))
+    sets, count = amounts.shape[1] // falls.shape[1], falls.shape[1]
     line = direction * (states @ cam_rows(xi).T + _at_towers(head, bumps))
     share = (xi - xi[0]) / (xi[-1] - xi[0])
     line = line - line[:, :1] * (1 - share) - line[:, -1:] * share
-    every = line @ amounts
-    left = np.sum((line - every @ falls.T) ** 2, axis=2)
-    best = np.argmin(np.where(every.min(axis=2) >= -_NOUGHT, left, np.inf), axis=0)
-    kinks = every[best, np.arange(len(line))]
+    every = (line @ amounts).reshape(-1, sets, count)
+    taken = np.einsum("nsk,nk->ns", every, line @ falls)  # of |z|^2, by the best amounts of each set
+    taken = np.where((every >= -_NOUGHT).all(axis=2), taken, -np.inf)
+    best = np.argmax(taken >= (1 - _ALIKE) * taken.max(axis=1, keepdims=True), axis=1)
+    kinks = every[np.arange(len(line)), best]
     return kinks, zones(xi, line - kinks @ falls.T)
 
 
@@ -303,17 +306,17 @@ def _heat_at(head: Head) -> tuple[float, ...]:
 def _falls(towers: tuple[float, ...], at: tuple[float, ...]) -> tuple[Floats, Floats]:
     """Return what a unit kink at each station lowers the towers, over the line through the outer two `(t, k)`.
 
-    And for every set of kinks what turns a line into their best amounts, `(2^k, t, k)`: with bounds at nought the best
-    amounts are those of one of the sets.
+    And for every set of kinks what turns a line into their best amounts, side by side `(t, 2^k k)`: with bounds at
+    nought the best amounts are those of one of the sets.
     """
     xi = np.array(towers)
     falls = triangle(xi, np.array(at), 1.0).T
     share = ((xi - xi[0]) / (xi[-1] - xi[0]))[:, None]
     falls = falls - falls[:1] * (1 - share) - falls[-1:] * share
     amounts = np.zeros((2 ** len(at), xi.size, len(at)))
-    for number, kept in enumerate(product((False, True), repeat=len(at))):
+    for number, kept in enumerate(sorted(product((False, True), repeat=len(at)), key=sum)):
         amounts[number][:, kept] = np.linalg.pinv(falls[:, kept]).T
-    return falls, amounts
+    return falls, np.concatenate(list(amounts), axis=1)
 
 
 @lru_cache(maxsize=64)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.plan.slack import Gaps, chance_of, gap_of, reading_sd
+from straighten.plan.slack import gap_of, reading_sd, reading_under
 from straighten.plan.stages import READ_AGAIN, ahead, choose
 from straighten.quantiles import tenths
 from straighten.sources import Cited
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.plan.slack import Gaps
     from straighten.plan.stages import Ahead, Stages
 
     Floats = NDArray[np.float64]
@@ -84,16 +85,15 @@ def ladder(
 def _lines(head: Head, gaps: tuple[Floats, float], weights: Floats, found: Ahead) -> tuple[IfLine, ...]:
     """Return the lines from the widest gap down, each blade owned a possible bound; of the gaps all draws and their middle are given."""
     gap, middle = gaps
-    blades = sorted(head.gauge_blades)
-    lows, highs = [0.0, *blades], [*blades, np.inf]
-    sd = reading_sd("middle")
-    given = np.stack([chance_of(Gaps(low, high), gap, sd) for low, high in zip(lows, highs, strict=True)])
+    bounds = [0.0, *sorted(head.gauge_blades), np.inf]
+    under = reading_under(bounds, gap, reading_sd("middle"))
+    given = np.diff(under, axis=0)
     heard = (given * weights).sum(axis=1)
     rows = given * weights / np.maximum(heard, 1e-300)[:, None]
-    doing = choose(found, weights, rows, np.array(lows) >= middle)
+    doing = choose(found, weights, rows, np.array(bounds[:-1]) >= middle)
     lines: list[IfLine] = []
-    for low, high, then in reversed(list(zip(lows, highs, doing, strict=True))):
-        do = READ_AGAIN if is_odd(Gaps(low, high), gap, weights, sd) else then.do
+    for low, strange, then in reversed(list(zip(bounds, _odd(under, weights), doing, strict=False))):
+        do = READ_AGAIN if strange else then.do
         if lines and lines[-1].do == do:
             lines.pop()
         lines.append(IfLine(goes=low or None, do=do))
@@ -112,6 +112,10 @@ def is_odd(found: Gaps, gap: Floats, weights: Floats, sd: float) -> bool:
     Source: Both tails of what was expected; derived.
     Valid: As the lines of the ladder.
     """
-    below = float(weights @ chance_of(Gaps(0.0, found.high), gap, sd))
-    above = float(weights @ chance_of(Gaps(found.low, np.inf), gap, sd))
-    return min(below, above) < ODD.value
+    return bool(_odd(reading_under(found, gap, sd), weights)[0])
+
+
+def _odd(under: Floats, weights: Floats) -> NDArray[np.bool_]:
+    """Return for every bracket between two bounds whether it is odd; `under` of `reading_under`."""
+    below, above = under[1:] @ weights, (1 - under[:-1]) @ weights
+    return np.asarray(np.minimum(below, above) < ODD.value)

@@ -111,17 +111,17 @@ def reading_sd(place: Place) -> float:
     return math.hypot(*parts, SIDE_UNTOLD.value if place == "middle" else 0.0)
 
 
-def chance_of(found: Gaps, gap: Floats, sd: float) -> Floats:
-    """Return the probability of a bracket for gaps expected `(n,)` [m].
+def reading_under(bounds: Sequence[float], gap: Floats, sd: float) -> Floats:
+    """Return the probability that a reading lies under each bound [m] for gaps expected `(n,)` [m], `(bounds, n)`.
 
-    Source: Interval-censored normal reading; derived.
-    Valid: Any gap; where no blade goes the lower bound is open.
+    Source: normal reading; derived.
+    Valid: Any gap; where no blade goes the lower bound, zero, is open.
     """
     from scipy.special import ndtr
 
-    low = -np.inf if found.low <= 0 else found.low
-    chance: Floats = np.asarray(ndtr((found.high - gap) / sd) - ndtr((low - gap) / sd))
-    return chance
+    open_below = np.array([-np.inf if bound <= 0 else bound for bound in bounds])
+    under: Floats = np.asarray(ndtr((open_below[:, None] - gap) / sd))
+    return under
 
 
 def warm_bow(head: Head, spots: Sequence[Treatment], heat: float, after: float) -> float:
