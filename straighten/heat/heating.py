@@ -76,8 +76,9 @@ class SpotCase:
         return self.radius**2 / 2 + 4 * self.slab.diffusivity * dwells * self.dwell
 
     def rise(self, radius: ArrayLike, depth: ArrayLike, time: ArrayLike) -> Floats:
-        """Return the rise by its own flame [K], `(t, r, z)`, as `slab_rise`."""
-        return slab_rise(self.flame, self.slab, radius, depth, time)
+        """Return the rise [K], `(t, r, z)`, as `slab_rise`; what the flames beside it add goes with its own."""
+        with_others = (self.hottest - self.start) / (self.peak - self.start)
+        return with_others * slab_rise(self.flame, self.slab, radius, depth, time)
 
 
 AROUND: Final = Cited(

@@ -262,8 +262,7 @@ def _at_the_well(head: Head, spot: Treatment, case: SpotCase) -> float:
 def _seconds_left(head: Head, case: SpotCase) -> float | None:
     """Return how long after the target the surface comes to the ceiling, were the flame left on [s]."""
     time = case.dwell + np.linspace(0.0, _LONGEST, _WATCHED)
-    with_others = (case.hottest - case.start) / (case.peak - case.start)
-    surface = case.start + with_others * replace(case, dwell=float(time[-1])).rise(0.0, 0.0, time)[:, 0, 0]
+    surface = case.start + replace(case, dwell=float(time[-1])).rise(0.0, 0.0, time)[:, 0, 0]
     highest = heat_ceiling(head.alloy).highest
     if surface[-1] < highest:
         return None
