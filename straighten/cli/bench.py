@@ -98,7 +98,7 @@ def _tell_where(book: "Book", dossier: "Dossier") -> None:
 def _lead(book: "Book", dossier: "Dossier", told: tuple[Clock, str], *, no_wait: bool) -> None:
     """Ask and work until the person leaves or nothing is left to do; `told` the clock and what the head was called by."""
     from straighten.desk.bench_records import Ask, Work
-    from straighten.desk.recording import keep_head, reread
+    from straighten.desk.kept import keep_head, reread
 
     gc.enable()  # a sitting may last a day
     keep_head(book, dossier)

@@ -131,9 +131,9 @@ def measure(
 ) -> None:
     """Record a survey of the head and say what it shows."""
     from straighten.cli.paths import beside, desk_for
-    from straighten.desk.checking import check_report
+    from straighten.desk.deciding import check_report
     from straighten.desk.job import Job
-    from straighten.desk.recording import record_survey, reread
+    from straighten.desk.kept import record_survey, reread
     from straighten.readings import read_survey
     from straighten.sheet.verdict import check_text
 
@@ -185,7 +185,7 @@ def check(
 ) -> None:
     """Say go or no-go for the last survey, with every number that was looked at."""
     from straighten.cli.paths import desk_for
-    from straighten.desk.checking import check_report
+    from straighten.desk.deciding import check_report
     from straighten.desk.job import Job
     from straighten.sheet.verdict import check_text
 
@@ -195,7 +195,7 @@ def check(
         with busy("looking at the shape"):
             report = check_report(job)
         if figure is not None:
-            from straighten.desk.checking import shape_picture
+            from straighten.desk.deciding import shape_picture
 
             with outgoing() as files:
                 write_figure(files, figure, shape_picture(job))

@@ -47,8 +47,8 @@ def plan(
 ) -> None:
     """Print the card of the next pass."""
     from straighten.desk.job import Job
+    from straighten.desk.kept import record_card
     from straighten.desk.planning import plan_card
-    from straighten.desk.recording import record_card
 
     looked_at(figure)
     if name is None or survey is not None:
@@ -122,8 +122,8 @@ def log(
     """Record what was done and the readings after it; the next plan learns from it."""
     from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
+    from straighten.desk.kept import reread
     from straighten.desk.logging import log_pass
-    from straighten.desk.recording import reread
     from straighten.sheet.logged import log_text
 
     looked_at(figure)
@@ -147,7 +147,7 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
     from straighten.cli.paths import desk_for
     from straighten.desk.deciding import decision_report
     from straighten.desk.job import Job
-    from straighten.desk.recording import record
+    from straighten.desk.kept import record
     from straighten.sheet.decision import decision_text
 
     looked_at(figure)
@@ -179,17 +179,12 @@ def try_(
 
 def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = False) -> None:
     """Show the formulas with this head's numbers, the priors with their reasons, the sources."""
-    from straighten.desk.dossier import default_dossier
+    from straighten.cli.paths import desk_or_example
     from straighten.desk.explaining import explain as explained
     from straighten.sheet.learned import explanation_text
 
-    if name is None:
-        found = explained(default_dossier())
-    else:
-        from straighten.cli.paths import desk_for
-
-        with desk_for(name, book) as (_, dossier):
-            found = explained(dossier)
+    with desk_or_example(name, book) as (_, dossier):
+        found = explained(dossier)
     answer(found.to_plain(), explanation_text(found), as_json=as_json)
 
 
@@ -252,7 +247,7 @@ def tighten(
 ) -> None:
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.cli.paths import beside, desk_for
-    from straighten.desk.recording import reread
+    from straighten.desk.kept import reread
     from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log, record_rounds
 
     looked_at(figure)

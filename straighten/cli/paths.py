@@ -141,6 +141,18 @@ def desk_for(name: str, book: Path | None) -> Iterator[tuple[Book, Dossier]]:
             raise fault.reworded(partial(turned, system=dossier.head.system)) from None
 
 
+@contextmanager
+def desk_or_example(name: str | None, book: Path | None) -> Iterator[tuple[Book | None, Dossier]]:
+    """Give what `desk_for` gives; without a name no book and the invented head that comes with the program."""
+    if name is None:
+        from straighten.desk.dossier import default_dossier
+
+        yield None, default_dossier()
+        return
+    with desk_for(name, book) as both:
+        yield both
+
+
 def told_fork(name: str, lines: Sequence[Sequence[int]]) -> str:
     """Return the sentence on a head that was carried on in two places."""
     told = " and ".join(f"entries {', '.join(map(str, line))}" for line in lines)

@@ -1,8 +1,8 @@
 """The command that writes pages for the bench and the customer: sheet; and the option that writes a figure."""
 
 import re
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -62,15 +62,17 @@ def sheet(
     """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
     if report and template:
         raise typer.BadParameter("--template and --report are two pages: ask for one of them at a time.")
+    from straighten.cli.paths import desk_or_example
+
     looked_at(figure)
     if show is not None:
         _figure_asked_for(show, figure)
     if figure is not None:
         refuse_taken(figure, force=force)
     with (
-        _opened(name, book) as (opened, dossier),
+        desk_or_example(name, book) as (opened, dossier),
         outgoing() as files,
-        _at_once(opened),
+        nullcontext() if opened is None else opened.together(),
         busy("writing the page"),
     ):
         made = (
@@ -85,18 +87,9 @@ def sheet(
             write_figure(files, figure, made.picture(show or FIGURES[0]))
             wrote.append(figure)
     if made.entered:
-        note(
-            "Planned now and entered in the book."
-            if made.is_card
-            else "No pass is planned; the refusal is entered in the book."
-        )
+        note(made.entered)
     plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
     answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
-
-
-def _at_once(book: "Book | None") -> AbstractContextManager[None]:
-    """Return what keeps in the book all that is recorded inside, or nothing."""
-    return nullcontext() if book is None else book.together()
 
 
 def _figure_asked_for(show: str, figure: Path | None) -> None:
@@ -115,28 +108,14 @@ def _figure_asked_for(show: str, figure: Path | None) -> None:
 class _Made:
     """A page: its text, what its file name ends in, what --json says of it, how to get a figure of it.
 
-    `entered` whether its card was planned and put into the book just now; `is_card` false for a refusal.
+    `entered` what is told where its card was planned and put into the book just now.
     """
 
     text: str
     end: str
     plain: dict[str, Any]
     picture: "Callable[[str], Picture]"
-    entered: bool = False
-    is_card: bool = True
-
-
-@contextmanager
-def _opened(name: str | None, book: Path | None) -> "Iterator[tuple[Book | None, Dossier]]":
-    if name is None:
-        from straighten.desk.dossier import default_dossier
-
-        yield None, default_dossier()
-        return
-    from straighten.cli.paths import desk_for
-
-    with desk_for(name, book) as both:
-        yield both
+    entered: str = ""
 
 
 def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
@@ -156,7 +135,7 @@ def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
 def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None, *, template: bool) -> _Made:
     from straighten.desk.job import Job
     from straighten.desk.pictures import picture_of
-    from straighten.desk.sheets import earlier_sheet, next_sheet
+    from straighten.desk.planning import earlier_sheet, next_sheet
     from straighten.sheet.card import PassSheet
     from straighten.sheet.pass_page import pass_page, refusal_page
     from straighten.sheet.sketch import template_page
@@ -170,19 +149,19 @@ def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None, *, t
     else:
         found = next_sheet(book, Job(dossier), now())
     page = found.page
-    is_card = isinstance(page, PassSheet)
-    drawn = template_page if template else pass_page
-    text = drawn(page) if isinstance(page, PassSheet) else refusal_page(page)
-    plain = page.card.to_plain() if isinstance(page, PassSheet) else page.to_plain()
-    what = "template" if template else "pass"
-    end = f"{what}-{page.card.pass_number}" if isinstance(page, PassSheet) else "no-pass"
+    if isinstance(page, PassSheet):
+        text, plain = (template_page if template else pass_page)(page), page.card.to_plain()
+        end = f"{'template' if template else 'pass'}-{page.card.pass_number}"
+        entered = "Planned now and entered in the book."
+    else:
+        text, plain, end = refusal_page(page), page.to_plain(), "no-pass"
+        entered = "No pass is planned; the refusal is entered in the book."
     return _Made(
         text=text,
         end=end,
-        plain={"is_card": is_card, "card": plain},
+        plain={"is_card": isinstance(page, PassSheet), "card": plain},
         picture=lambda kind: picture_of(kind, found.dossier, found),
-        entered=found.entered,
-        is_card=is_card,
+        entered=entered if found.entered else "",
     )
 
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from straighten.book import Book, Entry
 from straighten.desk import bench_words as words
 from straighten.desk.bench_answers import trial_told
 from straighten.desk.bench_end import LIST, STROKES, after_the_heat
@@ -30,14 +31,11 @@ from straighten.desk.bench_records import (
     reasoned,
 )
 from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
+from straighten.desk.dossier import Dossier
 from straighten.desk.kept import stage_of, tightening_of
 from straighten.errors import BadInput, in_shell
+from straighten.readings import Readings
 from straighten.units import System
-
-if TYPE_CHECKING:
-    from straighten.book import Book, Entry
-    from straighten.desk.dossier import Dossier
-    from straighten.readings import Readings
 
 
 def session(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -241,16 +239,14 @@ def _replayed(script: Script, answers: tuple[Answer, ...]) -> Step:
 def _after(fold: _Fold, entry: Entry) -> _Fold:
     if entry.kind == "bench":
         return fold if entry.struck_by is not None else _after_bench(fold, entry)
-    if entry.kind not in _ANCHORS or (fold.heating and not _counts_in_heat(fold, entry)):
+    if entry.kind not in _ANCHORS:
+        return fold
+    survey_ends_stages = entry.kind == "survey" and fold.facts.stage is not None  # as a pass does
+    if fold.heating and not (entry.kind in ("pass", "stage") or survey_ends_stages):
         return fold
     if entry.struck_by is not None or entry.kind == "strike":
         return replace(fold, answers=())
     return replace(fold, facts=_now(fold.facts, entry), answers=())
-
-
-def _counts_in_heat(fold: _Fold, entry: Entry) -> bool:
-    """Return whether an entry counts once the flame was on; a survey ends stages as a pass."""
-    return entry.kind in ("pass", "stage") or (entry.kind == "survey" and fold.facts.stage is not None)
 
 
 def _after_bench(fold: _Fold, entry: Entry) -> _Fold:

@@ -5,25 +5,21 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
+from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
-from straighten.desk.bench_records import NAY, as_typed
+from straighten.desk.bench_records import NAY, Answer, as_typed
+from straighten.desk.dossier import Dossier
 from straighten.desk.logging import done_told
 from straighten.desk.starting import parts
 from straighten.errors import BadInput
+from straighten.head.records import Head
+from straighten.heat import Soak, Treatment
+from straighten.plan.records import PassSetup
 from straighten.readings.gaps import GapWords, read_gap
-from straighten.readings.records import RIM
+from straighten.readings.records import RIM, Bracket
 from straighten.units import System, parse, show
-
-if TYPE_CHECKING:
-    from straighten.clamp import ClampSetup
-    from straighten.desk.bench_records import Answer
-    from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.heat import Soak, Treatment
-    from straighten.plan.records import PassSetup
-    from straighten.readings.records import Bracket
 
 _CORNERS: Final = {"shims": (0, 1, 2, 3), "front": (0, 1), "rear": (2, 3)}
 _CLAMP: Final = re.compile(r"\b(shims|front|rear|corners|pull)\b[ =:]*", re.IGNORECASE)

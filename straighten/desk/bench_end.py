@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from straighten.desk.bench_answers import gap_of
 from straighten.desk.bench_records import (
@@ -23,11 +23,9 @@ from straighten.desk.bench_records import (
 )
 from straighten.desk.bench_survey import measured
 from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
+from straighten.desk.dossier import Dossier
 from straighten.errors import BadInput, in_shell
 from straighten.readings.records import DIAGONALS, LONG_LINES
-
-if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
 
 STROKES: Final = Work(deed="strokes", key="sand/plan")
 LIST: Final = Work(deed="list", key="final/list", answers={})

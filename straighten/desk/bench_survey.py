@@ -9,18 +9,16 @@ from typing import TYPE_CHECKING
 from straighten.desk.bench_records import NAY, Answer, Ask, Asking, read_as
 from straighten.desk.bench_words import KIND_WHY, ask, measuring
 from straighten.errors import BadInput
+from straighten.head.records import Head
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import LINE_LIKE, Asked, several_in, understand
+from straighten.readings.dialogue import Dialogue
 from straighten.readings.gaps import GapWords, read_gap
-from straighten.readings.records import DIAGONALS
-from straighten.units import show
+from straighten.readings.records import DIAGONALS, Line, Mode
+from straighten.units import System, show
 
 if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.readings.dialogue import Dialogue
-    from straighten.readings.records import Line, Mode
-    from straighten.units import System
 
 SURE = "sure"
 _DIAGONALS = tuple(f"deck, {name}" for name in DIAGONALS)

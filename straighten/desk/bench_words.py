@@ -10,12 +10,11 @@ from straighten.desk.bench_records import Ask
 from straighten.errors import closed, in_shell
 from straighten.sheet.layout import percent
 from straighten.sheet.verdict import passes_told
-from straighten.units import show, show_duration, show_temperature, show_torque
+from straighten.units import System, show, show_duration, show_temperature, show_torque
 
 if TYPE_CHECKING:
     from straighten.book import Entry
     from straighten.sheet.card import Card
-    from straighten.units import System
 
 CLAMP, _HEAT, _COOL, _SAND = "TIGHTEN pass {n}", "HEAT pass {n}", "COOL pass {n}", "SAND stretch {n}"
 _LIST: Final = "FINAL LIST"

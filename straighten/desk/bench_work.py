@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
+from straighten.book import Book
 from straighten.desk.bench import keep_result
-from straighten.desk.checking import check_report
-from straighten.desk.deciding import decision_report
+from straighten.desk.bench_records import Work
+from straighten.desk.deciding import check_report, decision_report
+from straighten.desk.dossier import Dossier
 from straighten.desk.finishing import against_closing, by_hand, finish_report
 from straighten.desk.job import Job
+from straighten.desk.kept import keep_head, record, record_card, record_survey
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
-from straighten.desk.recording import keep_head, record, record_card, record_survey
 from straighten.desk.sanding import Asked as SandAsked
 from straighten.desk.sanding import sand_report
 from straighten.desk.staging import StageAsked, stage_done
@@ -27,11 +29,6 @@ from straighten.sheet.sanding import sanding_text
 from straighten.sheet.tightening import tightening_text
 from straighten.sheet.verdict import check_text, finish_text
 from straighten.units import System
-
-if TYPE_CHECKING:
-    from straighten.book import Book
-    from straighten.desk.bench_records import Work
-    from straighten.desk.dossier import Dossier
 
 # What the session keeps of a check and of a sanding plan, to go on from it.
 _TOLD = ("verdict", "reason", "decided_by", "direction", "findings", "go_on", "command")

@@ -1,4 +1,4 @@
-"""From a dossier to the decision: outlook, rules, prices, and the reason in one sentence."""
+"""The judgement told at length: the decision with every way to go, and the go or no-go with shape and limits."""
 
 from __future__ import annotations
 
@@ -6,20 +6,23 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from straighten.decide import Decision, Option
 from straighten.desk.sanding_words import trade_rows
 from straighten.desk.turning import decision_turns, reach_turns
+from straighten.desk.words import reckoned_on
 from straighten.errors import closed
 from straighten.head.records import Head, metal_left
+from straighten.readings.said_back import as_seen, said_back
 from straighten.sanding import trade
+from straighten.shape import worth_of_more
 from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine
-from straighten.sheet.sanding import TradeRow
+from straighten.sheet.verdict import CheckReport, shape_lines
 from straighten.units import System, show
 
 if TYPE_CHECKING:
-    from straighten.belief.learn import Belief
-    from straighten.decide import Decision, Option
-    from straighten.desk.dossier import Dossier
     from straighten.desk.job import Job
+    from straighten.sheet.figures.shape import ShapePicture
+
 
 NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 
@@ -50,16 +53,18 @@ def decision_report(job: Job) -> DecisionReport:
 
 
 def _with_ways(report: DecisionReport, job: Job) -> DecisionReport:
-    head, decision = job.head, job.decision
+    head, decision, dossier = job.head, job.decision, job.dossier
+    unmeasured = dossier.passes and not dossier.measured_after_last_pass
+    foretold = "As foretold of the last pass. " if unmeasured else ""
+    traded = job.may_heat and job.judgement.next_step in ("heat", "hand it on")
+    state = job.belief.draws.weights @ job.belief.draws.states
     return replace(
         report,
-        reason=closed(_blind(job.dossier) + report.reason) + _by_cost(job, decision),
+        reason=closed(foretold + report.reason) + _by_cost(job, decision),
         options=tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
         cost_by_passes=decision.cost_by_passes,
         whole_job=whole_job_line(job),
-        trade=_trade(head, job.belief)
-        if job.may_heat and job.judgement.next_step in ("heat", "hand it on")
-        else (),
+        trade=trade_rows(trade(head, state, metal_left(head))) if traded else (),
         prices=_prices(head),
         would_change=(*reach_turns(job), *decision_turns(head, job.outlook, decision)),
     )
@@ -92,19 +97,6 @@ def _by_cost(job: Job, decision: Decision) -> str:
         f" By cost alone: {best.choice}, expected to cost {second.cost.mean - best.cost.mean:.0f} less than to "
         f"{second.choice}{_tie(best, others)}{reach}."
     )
-
-
-def _blind(dossier: Dossier) -> str:
-    """Say that the last pass was not measured: what follows stands on what was foretold of it."""
-    if not dossier.passes or dossier.measured_after_last_pass:
-        return ""
-    return "As foretold of the last pass. "
-
-
-def _trade(head: Head, belief: Belief) -> tuple[TradeRow, ...]:
-    """Return what stopping at each bow would cost, from the shape believed now."""
-    state = belief.draws.weights @ belief.draws.states
-    return trade_rows(trade(head, state, metal_left(head)))
 
 
 def _why(head: Head, option: Option) -> str:
@@ -145,3 +137,72 @@ def _prices(head: Head) -> tuple[str, ...]:
             "removal_per_tenth_mm",
         )
     )
+
+
+# --- go or no-go -------------------------------------------------------------------------------------------------------
+
+
+WORTH_SHOWN = 4
+WORTH_TELLING = 2.5e-6  # m: less does not show in half a thou
+_SHAPE_WORDS = {
+    "deck_bow": "deck bow, middle over the ends",
+    "cam_bow": "cam line bow, middle over the ends",
+    "deck_skew": "deck lean of the bow towards the front",
+    "deck_side": "inlet edge bow less exhaust edge bow, half",
+    "twist": "twist, half",
+    "dish": "crosswise dish",
+}
+
+
+def _shape_words(head: Head) -> dict[str, str]:
+    """Return the words of the shape's numbers; where the cam line is reckoned on beyond its outer towers, that is said."""
+    more = f"{_SHAPE_WORDS['cam_bow']} of the head, reckoned on beyond the outer towers"
+    return {**_SHAPE_WORDS, **({"cam_bow": more} if reckoned_on(head) else {})}
+
+
+def check_report(job: Job) -> CheckReport:
+    """Return what the judgement says of the head, with every number that was looked at.
+
+    Of a forbidden head, or one never measured, nothing is told but the reason and what to do.
+    """
+    judgement, head = job.judgement, job.head
+    report = CheckReport(
+        name=job.dossier.name,
+        system=head.system,
+        verdict=judgement.verdict,
+        reason=judgement.reason,
+        decided_by=judgement.decided_by,
+        findings=judgement.sentences(),
+        go_on=judgement.go_on,
+        command=judgement.command,
+        metal_left=metal_left(head),
+        judgement=judgement.to_plain(),
+    )
+    return report if judgement.goal is None else _with_shape(report, job)
+
+
+def _with_shape(report: CheckReport, job: Job) -> CheckReport:
+    """Return the report with a measured shape; which way to pull only where it is to be pulled."""
+    readings, shape, head = job.dossier.survey, job.shape, job.head
+    worth = worth_of_more(readings, head, shape)[:WORTH_SHOWN]
+    return replace(
+        report,
+        direction=job.assessment.direction_words if job.judgement.next_step == "heat" else "",
+        pattern=job.assessment.pattern,
+        shape=shape_lines(shape, _shape_words(head)),
+        straightness=shape.straightness_sentences(head.system),
+        limits=tuple(limit.sentence(head) for limit in shape.limits),
+        suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
+        caveats=(*readings.caveats, *shape.caveats),
+        worth=tuple(one.sentence(head) for one in worth if one.before - one.after > WORTH_TELLING),
+        understood=said_back(readings),
+        as_seen=as_seen(readings, head.system),
+        whole_job=whole_job_line(job) if job.judgement.next_step == "heat" else None,
+    )
+
+
+def shape_picture(job: Job) -> ShapePicture:
+    """Return the last survey as a picture: the deck as a height map, the cam line with its band."""
+    from straighten.sheet.figures.shape import ShapePicture
+
+    return ShapePicture(readings=job.dossier.survey, head=job.head, shape=job.fitted)

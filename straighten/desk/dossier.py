@@ -9,20 +9,20 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from straighten.belief.staged import StagedPass, StageLog
+from straighten.belief.tightened import TighteningLog
 from straighten.desk.kept import all_done, closed_stages, stage_of, tightening_of
 from straighten.errors import BadInput, BookError, in_shell
 from straighten.head import head_from_text, template_head
+from straighten.head.records import Head
 from straighten.heat.flames import tried
 from straighten.heat.torch import cut_down, limited
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
-    from straighten.belief.staged import StagedPass, StageLog
-    from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
     from straighten.desk.job import Learned
-    from straighten.head.records import Head
 
 
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
@@ -369,7 +369,7 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
 
     So does one that an older version learned from and the model of today cannot compute.
     """
-    from straighten.desk.notes import beyond_model
+    from straighten.desk.words import beyond_model
 
     done = setup_from_plain(entry.record["done"])
     kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}

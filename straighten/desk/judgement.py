@@ -17,12 +17,12 @@ from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import metal_to_sand
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
+from straighten.shape.limits import LimitCheck
 from straighten.shape.records import Weight
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
     from straighten.desk.job import Job
-    from straighten.shape.limits import LimitCheck
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 HALF: Final = 0.5

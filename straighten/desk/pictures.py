@@ -2,46 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.belief.learn import Belief
 from straighten.belief.tightened import TighteningLog
+from straighten.clamp import Clamped, ClampSetup
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
+from straighten.desk.dossier import Dossier
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.sheets import GAP_MODES, Found, dossier_before, forecast_of, sketch_data
+from straighten.desk.planning import GAP_MODES, Found, dossier_before, forecast_of, sketch_data
 from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
-from straighten.quantiles import tenths
+from straighten.head.records import Head
+from straighten.plan.records import PassSetup
+from straighten.quantiles import Floats, tenths
+from straighten.readings import Readings
+from straighten.readings.records import Line, Part
 from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track, track_of
 from straighten.sheet.card import Refusal, Round
 from straighten.sheet.decision import StopPicture
 from straighten.sheet.figures.bows import Band, BowLine, BowPicture, PassesPicture, PassLine, PassPoint
+from straighten.sheet.figures.drawing import Picture
 from straighten.sheet.figures.spots import SpotPicture
 from straighten.sheet.plain import Range
 from straighten.sheet.tightening import TighteningPicture
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from numpy.typing import NDArray
-
-    from straighten.belief.learn import Belief
-    from straighten.clamp import Clamped, ClampSetup
-    from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.plan.records import PassSetup
-    from straighten.readings import Readings
-    from straighten.readings.records import Line, Part
-    from straighten.sheet.figures.drawing import Picture
-
-    Floats = NDArray[np.float64]
     _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
 
 STATIONS = 41

@@ -12,7 +12,7 @@ import numpy as np
 
 from straighten.desk import sanding_words as say
 from straighten.desk.job import Job
-from straighten.desk.recording import record, reread
+from straighten.desk.kept import record, reread
 from straighten.desk.sanding_files import (
     LoggedRun,
     check_from_plain,
@@ -22,7 +22,8 @@ from straighten.desk.sanding_files import (
 )
 from straighten.errors import NoPlan, in_shell
 from straighten.filecheck import load_text
-from straighten.quantiles import weighted_quantiles
+from straighten.head.records import Head
+from straighten.quantiles import Floats, weighted_quantiles
 from straighten.sanding import Check, Consequences, SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.sanding.learning import outlook_after, sheets_for
 from straighten.sanding.looks import hollow_left
@@ -31,14 +32,9 @@ from straighten.sheet.sanding import SandReport
 from straighten.units import turned
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
-    from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
 
 METHOD = (
     "Head stripped bare: valves, plugs, studs out; water and oil holes plugged against grit (wax, rubber, tape).",

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
 from straighten.errors import BadInput, located
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, refuse_other_kind, system_of
+from straighten.head.records import Head
+from straighten.readings import Readings
 from straighten.readings.file import SurveyFile
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import RIM
@@ -21,10 +23,6 @@ from straighten.sanding.looks import Check
 from straighten.sanding.surface import Surface, graded_surface, measured_surface
 from straighten.shape import fit_shape
 from straighten.units import Plausible, System, parse, show
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.readings import Readings
 
 MOST_GROWN = 0.02e-3  # a height this much larger than before is a slip, not an error of the micrometer [m]
 MOST_DROPPED = 1.0e-3  # no hand sands more off a head than this [m]

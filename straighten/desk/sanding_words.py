@@ -5,27 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from statistics import fmean
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.desk.turning import mill_first
 from straighten.errors import counted
+from straighten.head.records import Head
+from straighten.readings import Readings
 from straighten.readings.records import RIM
+from straighten.sanding import Check, Consequences, SandingPlan, Trade
 from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.learning import RunOutlook, sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
+from straighten.shape import Shape
 from straighten.sheet.plain import Triple
 from straighten.sheet.sanding import Effect, TradeRow
 from straighten.units import INCH, POUND_FORCE, System, show, show_range, turned
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.readings import Readings
-    from straighten.sanding import Check, Consequences, SandingPlan, Trade
-    from straighten.shape import Shape
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 

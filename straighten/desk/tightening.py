@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 from pydantic import Field
 
+from straighten.belief.learn import Belief
 from straighten.belief.tightened import TighteningLog, with_tightenings
+from straighten.clamp.clamped import ClampSetup
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.foretold import foretold
-from straighten.desk.job import Job, believed
-from straighten.desk.kept import tightening_to_plain
-from straighten.desk.recording import record
-from straighten.errors import BadInput, NoPlan, in_shell, located
+from straighten.desk.job import Job, believed, foretold
+from straighten.desk.kept import card_in_hand, record, tightening_to_plain
+from straighten.errors import BadInput, NoPlan, located
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
@@ -25,14 +25,8 @@ from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.belief.learn import Belief
     from straighten.book import Book
-    from straighten.clamp.clamped import ClampSetup
     from straighten.desk.dossier import Dossier
-
-    Floats = NDArray[np.float64]
 
 Rounds = tuple[Reading, ...]
 
@@ -187,13 +181,8 @@ def planned_setup(dossier: Dossier) -> PassSetup:
     Raises:
         BadInput: no card was printed since the last pass.
     """
-    if dossier.planned is None:
-        raise BadInput(
-            "no card was printed since the last pass, so what is being tightened is not known",
-            where="tighten",
-            fix=f"Plan first: straighten plan {in_shell(dossier.name)}",
-        )
-    return setup_from_plain(dossier.planned.record["setup"])
+    entry = card_in_hand(dossier, "tighten", "what is being tightened is not known")
+    return setup_from_plain(entry.record["setup"])
 
 
 def _set_up(dossier: Dossier, logged: Logged) -> PassSetup:

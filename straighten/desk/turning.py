@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
-
-import numpy as np
 
 from straighten.decide import Decision, Outlook, decide, whole_job
 from straighten.decide.costs import HOURS_TO_HAND_ON
@@ -14,21 +13,16 @@ from straighten.errors import NoPlan, counted, in_shell
 from straighten.head.records import Head, Oven, Prices, ShimBlade
 from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
+from straighten.plan.records import Done, Draws
 from straighten.plan.search import choose_pass, thinned
+from straighten.quantiles import Floats
+from straighten.sanding import SandingPlan
 from straighten.sanding.learning import sheets_for
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from numpy.typing import NDArray
-
     from straighten.desk.job import Job
-    from straighten.plan.records import Done, Draws
-    from straighten.sanding import SandingPlan
-
-    Floats = NDArray[np.float64]
 
 ASKED_DRAWS: Final = 512
 THIN_BLADES: Final = (0.05e-3,)  # m, that a shop may lack

@@ -118,7 +118,7 @@ def test_a_stage_that_broke_a_limit_heats_no_further(clamped):  # noqa: F811
 
 def test_at_the_shims_what_differs_goes_with_the_rounds(session):  # noqa: F811
     from straighten.desk.bench_work import perform
-    from straighten.desk.recording import record_card, record_survey, reread
+    from straighten.desk.kept import record_card, record_survey, reread
     from tests.desk.test_bench import START
 
     record_survey(session.book, session.dossier, OWN.survey)

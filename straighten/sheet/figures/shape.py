@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from straighten.head.records import Head
+from straighten.readings.records import Readings
 from straighten.shape.profiles import DeckMap, Mark, Profile, cam_profile, deck_surface
+from straighten.shape.records import Shape
 from straighten.sheet.figures.drawing import (
     BLUE,
     GROUND,
@@ -28,10 +31,6 @@ from straighten.units import show, show_range
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from straighten.head.records import Head
-    from straighten.readings.records import Readings
-    from straighten.shape.records import Shape
 
 # Apart for the colour-blind; the signed lines tell them in grey.
 PROUD, LEVEL, HOLLOW = "#2d6aa6", "#f7f5f0", "#c25a1c"
