@@ -1,4 +1,7 @@
-"""What typed answers mean inside a pass; what differs from the card is read as `log --done` reads it."""
+"""What typed answers mean inside a pass; what differs from the card is read as `log --done` reads it.
+
+An answer that cannot be read, that cannot follow those before it or tells what cannot be is refused with `BadInput`.
+"""
 
 from __future__ import annotations
 
@@ -36,11 +39,7 @@ _LIKE: Final = "Like shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111
 
 
 def laid_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
-    """Return the clamp as it was laid: shims, corners, or the stations pulled.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
+    """Return the clamp as it was laid: shims, corners, or the stations pulled."""
     assert planned.clamp is not None  # noqa: S101 - the card holds one
     before, *told = _CLAMP.split(given.typed)
     if before.strip(" ,;") or not told:
@@ -61,11 +60,7 @@ def laid_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
 
 
 def left_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
-    """Return the clamp as it was left: at another gap, or at a torque.
-
-    Raises:
-        BadInput: neither, or one that cannot be.
-    """
+    """Return the clamp as it was left: at another gap, or at a torque."""
     if _TORQUE.fullmatch(given.typed.strip()):
         return _clamp(head, planned, given, {"torque": given.typed.strip()})
     gap = gap_of(head, given)
@@ -95,11 +90,7 @@ def laid_words(head: Head, clamp: ClampSetup, system: System) -> str:
 
 
 def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Treatment, ...], str]:
-    """Return one spot as it was heated, none where it was not, and when the flame went out.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
+    """Return one spot as it was heated, none where it was not, and when the flame went out."""
     from straighten.heat.torch import refuse_slip
 
     if given.word == NAY:
@@ -115,11 +106,7 @@ def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Tr
 
 
 def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
-    """Return a soak as it was, so long, at another temperature, and when the oven went off.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
+    """Return a soak as it was, so long, at another temperature, and when the oven went off."""
     done = planned
     if not given.confirms:
         hold, told = _told(given)
@@ -172,11 +159,7 @@ def _told(given: Answer) -> tuple[str, dict[str, str]]:
 
 
 def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: Answer) -> float | None:
-    """Return the torque of one more round [N m], the one suggested for Enter; None where the rounds are left.
-
-    Raises:
-        BadInput: no torque, or one that cannot follow the rounds before.
-    """
+    """Return the torque of one more round [N m], the one suggested for Enter; None where the rounds are left."""
     if given.word == NAY:
         return None
     if not given.word and suggested is None:
@@ -194,11 +177,7 @@ def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: An
 def round_at_once(
     head: Head, rounds: tuple[Reading, ...], suggested: float | None, given: Answer
 ) -> tuple[float | None, Blades | None]:
-    """Return the torque of one more round as `torque_after` does, and the blades where they were typed behind it.
-
-    Raises:
-        BadInput: as `torque_after` and `blade_that_goes`.
-    """
+    """Return the torque of one more round as `torque_after` does, and the blades where they were typed behind it."""
     found = _ROUND.fullmatch(given.typed.strip())
     if found is None:
         return torque_after(rounds, suggested, given), None
@@ -207,11 +186,7 @@ def round_at_once(
 
 
 def blade_that_goes(head: Head, given: Answer) -> Blades:
-    """Return the largest blade that goes [m], and the one that does not where both were typed.
-
-    Raises:
-        BadInput: no blade; Enter says nothing.
-    """
+    """Return the largest blade that goes [m], and the one that does not where both were typed."""
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
     given = replace(given, typed=_TWO.sub(r"\1-\2", given.typed.strip()))
@@ -220,11 +195,7 @@ def blade_that_goes(head: Head, given: Answer) -> Blades:
 
 
 def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
-    """Return the smallest blade that does not go [m], None where every blade does.
-
-    Raises:
-        BadInput: no blade, or none thicker than the one that `goes`; Enter says nothing.
-    """
+    """Return the smallest blade that does not go [m], None where every blade does."""
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type all where every blade goes.")
     if given.word in (NAY, "-", "none", "all"):
@@ -240,11 +211,7 @@ def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
 
 
 def gap_after_stage(head: Head, given: Answer) -> str | None:
-    """Return the gap in the middle as typed, its units before it; None where it is skipped.
-
-    Raises:
-        BadInput: no gap.
-    """
+    """Return the gap in the middle as typed, its units before it; None where it is skipped."""
     if given.word == NAY:
         return None
     if gap_of(head, given).blank:
@@ -253,11 +220,7 @@ def gap_after_stage(head: Head, given: Answer) -> str | None:
 
 
 def gap_of(head: Head, given: Answer, most: float | None = None) -> Bracket:
-    """Return a gap as typed, `most` the largest believed [m]; what cannot be one is refused with what it was likely to mean.
-
-    Raises:
-        BadInput: no gap.
-    """
+    """Return a gap as typed, `most` the largest believed [m]; what cannot be one is refused with what it was likely to mean."""
     words = replace(GapWords.of(head, given.system), most=most)
     return read_gap(given.typed, head.casting.length / 2, words)
 
@@ -276,9 +239,6 @@ def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
     """Return the lines of the head file that tell a flame trial, and the file with them; "" where it has no place for them.
 
     The trial is told as a crayon and its seconds, "crayon 250 C 1.2 s", or as crayons with their rings.
-
-    Raises:
-        BadInput: it cannot be read, or tells no heat.
     """
     from straighten.desk.dossier import bench_head
     from straighten.desk.pass_card import untried_torch

@@ -224,7 +224,7 @@ def _weighed(plain: Mapping[str, Any]) -> Weighed | None:
     return Weighed(load=plain["load_N"], doubt=plain["load_doubt_N"], after=after)
 
 
-# --- into the book -----------------------------------------------------------------------------------------------------
+# --- into the book: where it cannot take an entry `BookError` is raised, and nothing is recorded -------------------------
 
 
 def keep_head(book: Book, dossier: Dossier) -> int:
@@ -236,22 +236,14 @@ def keep_head(book: Book, dossier: Dossier) -> int:
 
 
 def record(book: Book, dossier: Dossier, kind: Kind, plain: dict[str, Any]) -> Entry:
-    """Enter a record, computed from the head's file and every entry that counts.
-
-    Raises:
-        BookError: the book cannot take it; nothing is recorded.
-    """
+    """Enter a record, computed from the head's file and every entry that counts."""
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, kind, plain, inputs=sorted({head, *dossier.inputs}))
 
 
 def record_survey(book: Book, dossier: Dossier, readings: Readings) -> Entry:
-    """Enter a survey.
-
-    Raises:
-        BookError: the book cannot take it; nothing is recorded.
-    """
+    """Enter a survey."""
     with book.together():
         head = keep_head(book, dossier)
         return book.append(dossier.name, "survey", {"readings": to_plain(readings)}, inputs=[head])
@@ -283,7 +275,6 @@ def record_pass(
 
     Raises:
         BadInput: the head was never measured before.
-        BookError: the book cannot take it; nothing is recorded.
     """
     if dossier.surveys[0] is None and not dossier.passes:
         raise BadInput(

@@ -148,22 +148,14 @@ def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tupl
 
 
 def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSetup, tuple[str, ...]]:
-    """Return what a file tells was done, see `done_of`.
-
-    Raises:
-        BadInput: as `done_told`.
-    """
+    """Return what a file tells was done, see `done_of`."""
     return done_told(parse_toml(load_text(path), str(path)), str(path), head, planned)
 
 
 def done_told(
     data: dict[str, Any], where: str, head: Head, planned: PassSetup | None
 ) -> tuple[PassSetup, tuple[str, ...]]:
-    """Return what the tables of a set-up file tell was done, see `done_of`.
-
-    Raises:
-        BadInput: as `setup_file` and `done_of`.
-    """
+    """Return what the tables of a set-up file tell was done, see `done_of`."""
     file = setup_file(data, where=where, system=system_of(data, where, head.system), planned=planned)
     return done_of(file, head, where, planned)
 
