@@ -20,8 +20,8 @@ from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.plan.slack import Gaps, SlackReading
 from straighten.plan.stages import Stages
 from straighten.readings import Readings, to_plain
-from straighten.sheet.card import Card, RungIf, RungLine
-from straighten.sheet.plain import Range, si
+from straighten.sheet.card import Card, RungLine
+from straighten.sheet.plain import si
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry, Kind
@@ -145,20 +145,8 @@ def stage_of(entry: Entry) -> StageLog:
 
 def rungs_of(plain: Sequence[Mapping[str, Any]]) -> tuple[RungLine, ...]:
     """Return the ladder that a stage's answer wrote; the blades to try beside its lines are not kept."""
-    return tuple(
-        RungLine(
-            number=rung["number"],
-            places=tuple(rung["places"]),
-            gap=Range(*(1e-3 * gap for gap in rung["gap_mm"])),
-            goes=None,
-            stops=None,
-            lines=tuple(
-                RungIf(goes=None if line["goes_mm"] is None else 1e-3 * line["goes_mm"], do=line["do"])
-                for line in rung["lines"]
-            ),
-        )
-        for rung in plain
-    )
+    told = [si({"goes": None, "stops": None, **rung}) for rung in plain]
+    return TypeAdapter(tuple[RungLine, ...]).validate_python(told)
 
 
 def all_done(logs: Sequence[StageLog]) -> PassSetup:

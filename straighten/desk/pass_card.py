@@ -19,9 +19,8 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import TighteningCard, tightening_card, turning_order
 from straighten.decide import Foreseen
 from straighten.desk import words
-from straighten.desk.deciding import whole_job_words
+from straighten.desk.deciding import plan_turns, trades, whole_job_words
 from straighten.desk.job import Job
-from straighten.desk.turning import plan_turns, trades
 from straighten.desk.words import base_name, base_words, oven_notes
 from straighten.head.ceiling import lowered
 from straighten.head.records import Head
@@ -124,7 +123,8 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
     head, belief, seen, judged = job.head, job.belief, plan.forecast, job.judgement
     clamp, clamped, relaxed = _held(plan)
     spread = partial(range_of, weights=seen.weights)
-    made, wait = _tightening(head, belief, clamp), _waits(head, plan)
+    states, response = evenly(belief, clamp)
+    made, wait = tightening_card(head, states, clamp, response), _waits(head, plan)
     deck, cam = head.limits.deck_overall, head.limits.cam_line
     return Card(
         name=job.dossier.name,
@@ -344,11 +344,6 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
 
 def _source(plan: PassPlan) -> HeatSource:
     return "oven" if plan.setup.soak else "torch"
-
-
-def _tightening(head: Head, belief: Belief, clamp: ClampSetup) -> TighteningCard:
-    states, response = evenly(belief, clamp)
-    return tightening_card(head, states, clamp, response)
 
 
 def _rounds(made: TighteningCard) -> tuple[Round, ...]:

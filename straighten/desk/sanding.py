@@ -28,7 +28,7 @@ from straighten.sanding import Check, Consequences, SandingPlan, Surface, conseq
 from straighten.sanding.learning import outlook_after, sheets_for
 from straighten.sanding.looks import hollow_left
 from straighten.sanding.plan import Goal, Wanted, depth_wanted
-from straighten.sheet.sanding import SandReport
+from straighten.sheet.sanding import SandReport, trade_rows
 from straighten.units import turned
 
 if TYPE_CHECKING:
@@ -261,7 +261,7 @@ def _report(done: _Sanded) -> SandReport:
         method=own(METHOD),
         consequences=say.figures(head, done.results),
         warnings=own(done.results.warnings),
-        trade=say.trade_rows(trade(head, job.shape.mean, plan.allowed)),
+        trade=trade_rows(trade(head, job.shape.mean, plan.allowed)),
         bendable=job.judgement.next_step == "heat",
         cautions=CAUTIONS,
         assumed=own((*done.before.caveats, *say.assumed(head, plan), *done.results.assumed)),
