@@ -64,11 +64,7 @@ def book_told(option: Path | None) -> Told:
 
 
 def book_path(option: Path | None) -> Path:
-    """Return the book to use.
-
-    Raises:
-        BadInput: the config file makes no sense.
-    """
+    """Return the book to use."""
     return book_told(option).path
 
 

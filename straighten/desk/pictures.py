@@ -1,4 +1,7 @@
-"""What the figures need, gathered from the dossier: bows along the head, tightening, history of the passes, stop decision."""
+"""What the figures need, gathered from the dossier: bows along the head, tightening, history of the passes, stop decision.
+
+A picture of what there is not, no pass, no card or no gap to pull to, is refused with `BadInput`.
+"""
 
 from __future__ import annotations
 
@@ -54,9 +57,6 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
         kind: its name.
         dossier: the head, as it stood before the pass that is shown.
         found: the pass to show, or None for the whole job.
-
-    Raises:
-        BadInput: there is no pass to show.
     """
     if kind == "passes":
         return passes_picture(dossier)
@@ -182,11 +182,7 @@ def _line_brackets(
 def tightening_picture(
     dossier: Dossier, setup: PassSetup, rounds: tuple[Round, ...], most: float
 ) -> TighteningPicture:
-    """Return the gap against torque, simulated finely on the same draws as the card's rounds.
-
-    Raises:
-        BadInput: the head lies free in this pass, or is not pulled to a gap.
-    """
+    """Return the gap against torque, simulated finely on the same draws as the card's rounds."""
     clamp = setup.clamp
     if clamp is None or clamp.gap is None:
         raise BadInput("this pass has no gap to pull to", where="--show")
@@ -202,11 +198,7 @@ def tightening_picture(
 
 
 def logged_picture(dossier: Dossier, logged: Logged) -> TighteningPicture:
-    """Return the gap against torque of the card in hand as it is believed with the rounds logged, and the rounds.
-
-    Raises:
-        BadInput: no card was printed since the last pass, or it pulls to no gap.
-    """
+    """Return the gap against torque of the card in hand as it is believed with the rounds logged, and the rounds."""
     setup, planned = planned_setup(dossier), dossier.planned
     assert planned is not None  # noqa: S101 - `planned_setup` has looked
     if setup.clamp is None:

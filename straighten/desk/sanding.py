@@ -153,12 +153,7 @@ def _known_before(book: Book, dossier: Dossier) -> _Before:
 
 
 def _sanded(job: Job, asked: Asked, before: _Before) -> _Sanded:
-    """Return the sanding job after all that was logged.
-
-    Raises:
-        BadInput: the head has not been measured, or the surface's file makes no sense.
-        NoPlan: the judgement is against it, and no reason was given to go past its advice.
-    """
+    """Return the sanding job after all that was logged."""
     head, readings, checks = job.head, job.dossier.survey, before.checks
     goal = asked.goal or before.goal
     if job.judgement.forbidden:
@@ -179,11 +174,7 @@ def _sanded(job: Job, asked: Asked, before: _Before) -> _Sanded:
 
 
 def _refuse_against_advice(job: Job, goal: Goal) -> None:
-    """Refuse to plan strokes where the judgement says that something else comes first.
-
-    Raises:
-        NoPlan: it does; to clean up a face inside its limits is allowed.
-    """
+    """Refuse to plan strokes where the judgement says that something else comes first; cleaning up a face is allowed."""
     judgement, name = job.judgement, job.dossier.name
     if judgement.next_step == "sand" or (judgement.next_step == "finish" and goal == "clean-up"):
         return

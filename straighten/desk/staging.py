@@ -111,11 +111,7 @@ def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]
 
 
 def stages_in_hand(dossier: Dossier) -> Stages:
-    """Return the stages of the card in hand.
-
-    Raises:
-        BadInput: no card since the last pass, or one that has no stages.
-    """
+    """Return the stages of the card in hand."""
     plain = card_in_hand(dossier, "stage", "there are no stages").record.get("stages")
     if plain is None:
         raise BadInput(
@@ -206,11 +202,7 @@ def _reading(dossier: Dossier, asked: StageAsked) -> SlackReading | None:
 
 
 def _refuse_warm(head: Head, log: StageLog) -> None:
-    """Refuse a reading taken so warm that its correction is worth less than the reading.
-
-    Raises:
-        BadInput: with the time to wait.
-    """
+    """Refuse a reading taken so warm that its correction is worth less than the reading."""
     if log.reading is None or log.reading.after is None or not log.done.spots:
         return
     most = WARMEST.value / WARMTH_DOUBT.value
