@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from straighten.errors import BadInput
+from straighten.head.records import Casting, Head, Plates
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Casting, Head, Plates
 
 GRAVITY: Final = Cited(9.80665, "m/s2", "standard gravity, CGPM 1901", "from memory")
 SHIM_GIVE: Final = Cited(
