@@ -107,10 +107,9 @@ class Dossier:
 
     def reads_as_before(self, readings: Readings) -> bool:
         """Return whether every reading equals the last survey's; after another pass that is very unlikely."""
-        before = next((survey for survey in reversed(self.surveys) if survey is not None), None)
-        if before is None:
+        if not self.measured:
             return False
-        then, now = to_plain(before), to_plain(readings)
+        then, now = to_plain(self.survey), to_plain(readings)
         return all(then[part] == now[part] for part in ("lines", "plate", "hardness", "heights"))
 
     @property

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from pydantic import Field
 
 from straighten.closing import Item, LaterLook, checklist
-from straighten.desk.kept import record
+from straighten.desk.kept import record, sandings
 from straighten.errors import BadInput, NoPlan, counted, in_shell
 from straighten.filecheck import Table, checked, load_text, parse_toml
 from straighten.head.records import Head
@@ -138,10 +138,10 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
     if dossier.sanding:  # its heights are from before the sanding
         now = replace(now, heights=())
     items = checklist(head, (dossier.told[0], now), shape, told, _later(entries, head))
-    sandings = [e.record for e in entries if e.kind == "sand"]
+    runs = [run for sanding in sandings(entries) for run in sanding]
     last: dict[str, Any] = {"consequences": {}, "warnings": (), "assumed": ()}
-    if sandings and sandings[-1]["state"] != "go on":  # a cut that was not made does nothing
-        last = sandings[-1]["report"]
+    if runs and runs[-1]["state"] != "go on":  # a cut that was not made does nothing
+        last = runs[-1]["report"]
     return FinishReport(
         name=dossier.name,
         system=head.system,
@@ -149,7 +149,7 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
         judgement=job.judgement.to_plain(),
         shape=shape_lines(shape, _SHAPE_WORDS),
         lines=items,
-        sanded=_sanded(sandings),
+        sanded=_sanded(runs),
         consequences=_consequences(last),
         due=_due(entries),
         skipped=_skipped(items),
@@ -157,14 +157,13 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
     )
 
 
-def _sanded(sandings: list[dict[str, Any]]) -> str:
-    if not sandings:
+def _sanded(runs: list[dict[str, Any]]) -> str:
+    if not runs:
         return ""
-    removed, strokes = sandings[-1]["removed_mm"], sum(r["run"]["strokes"] for r in sandings)
-    runs = "1 run" if len(sandings) == 1 else f"{len(sandings)} runs"
+    removed, strokes = runs[-1]["removed_mm"], sum(r["run"]["strokes"] for r in runs)
     return (
-        f"{strokes:.0f} strokes in {runs}; {removed['value']:.2f} mm off the highest places, range "
-        f"{removed['low']:.2f} to {removed['high']:.2f}; ended: {sandings[-1]['state']}"
+        f"{strokes:.0f} strokes in {counted(len(runs), 'run')}; {removed['value']:.2f} mm off the highest places, range "
+        f"{removed['low']:.2f} to {removed['high']:.2f}; ended: {runs[-1]['state']}"
     )
 
 
@@ -232,11 +231,11 @@ _MM = 1e-3
 
 def later_work(entries: Sequence[Entry], system: System) -> tuple[Section, ...]:
     """Return what came after the heat, in the order it was done: each sanding, then the last final list."""
-    sandings = _sandings(entries)
-    title = "Sanding" if len(sandings) == 1 else "Sanding {}"
+    sanded = [runs for runs in sandings(entries) if runs]
+    title = "Sanding" if len(sanded) == 1 else "Sanding {}"
     works = [
         Section(title=title.format(n), facts=_sanding_facts(runs, system))
-        for n, runs in enumerate(sandings, start=1)
+        for n, runs in enumerate(sanded, start=1)
     ]
     lists = [entry for entry in entries if entry.kind == "finish"]
     return (*works, *(Section(title="Final list", facts=_listed(entry)) for entry in lists[-1:]))
@@ -246,25 +245,6 @@ def closing(entries: Sequence[Entry]) -> Entry | None:
     """Return the final list that closed the job, or None where none did or something was measured or done since."""
     told = [e for e in entries if e.kind in ("survey", "pass", "sand", "finish")]
     return told[-1] if told and told[-1].kind == "finish" else None
-
-
-def sanded_since(entries: Sequence[Entry]) -> bool:
-    """Return whether the head was sanded after it was last measured."""
-    told = [e for e in entries if e.kind in ("survey", "sand") or e.record.get("readings") is not None]
-    return bool(told) and told[-1].kind == "sand"
-
-
-def _sandings(entries: Iterable[Entry]) -> list[list[Record]]:
-    """Return the runs of each sanding; a survey ends one."""
-    found: list[list[Record]] = []
-    fresh = True
-    for entry in entries:
-        if entry.kind == "sand":
-            found += [[]] if fresh else []
-            found[-1].append(entry.record)
-            fresh = False
-        fresh = fresh or entry.kind == "survey" or entry.record.get("readings") is not None
-    return found
 
 
 def _sanding_facts(runs: list[Record], system: System) -> Facts:

@@ -187,18 +187,21 @@ class Job:
         return judge(self)
 
 
-def foretold(dossier: Dossier, belief: Belief, setup: PassSetup, stages: Stages | None = None) -> Forecast:
+def foretold(
+    dossier: Dossier, setup: PassSetup, belief: Belief | None = None, stages: Stages | None = None
+) -> Forecast:
     """Return what a set-up does to the head: as its card has it, steered by the gaps, where the card is followed.
 
     Args:
         dossier: the head before the pass, its card among the records.
-        belief: before the pass.
         setup: what is done.
+        belief: before the pass, where it is not the one of the dossier.
         stages: of a card that is not in the book.
 
     Source: `forecast`, `steered_by_gaps`.
     Valid: as there.
     """
+    belief = belief or believed(dossier)
     head, draws, few = dossier.head, belief.draws, draws_told(belief.draws)
     past = roof_believed(head, draws, dossier.done)
     seen = forecast(head, few, setup, noise_for(belief)[: few.weights.size], past)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from functools import cache
@@ -161,6 +161,17 @@ def closed_stages(now: Dossier) -> Dossier:
         return now
     one = StagedPass(number=len(now.passes), logs=now.stages)
     return replace(now, stages=(), retightened=None, staged=(*now.staged, one))
+
+
+def sandings(entries: Iterable[Entry]) -> list[list[dict[str, Any]]]:
+    """Return the runs of each sanding, one that readings ended followed by the next; the last is empty before its first run."""
+    found: list[list[dict[str, Any]]] = [[]]
+    for entry in entries:
+        if entry.kind == "sand":
+            found[-1].append(entry.record)
+        elif found[-1] and entry.record.get("readings") is not None:
+            found.append([])
+    return found
 
 
 def tightening_to_plain(

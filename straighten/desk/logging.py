@@ -162,7 +162,7 @@ def done_told(
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
     before = believed(replace(dossier, stages=()))
-    expected = foretold(dossier, before, setup)
+    expected = foretold(dossier, setup, before)
     then = closed_stages(dossier)
     after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
     return _Learned(before=before, expected=expected, after=after)

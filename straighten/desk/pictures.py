@@ -18,10 +18,10 @@ from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.dossier import Dossier
-from straighten.desk.job import Job, believed
+from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.planning import GAP_MODES, Found, dossier_before, forecast_of, sketch_data
+from straighten.desk.planning import GAP_MODES, Found, dossier_before, sketch_data
 from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.head.records import Head
@@ -81,7 +81,7 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
 
 def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
     """Return the bow of deck and cam line before, in the clamp and after."""
-    seen = forecast_of(dossier, setup)
+    seen = foretold(dossier, setup)
     states = ((seen.before, seen.weights), (seen.after, seen.weights))
     return _bow(dossier, states, ("now", "expected after"), seen.clamped)
 
@@ -262,7 +262,7 @@ def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range
     expected = None
     if number:
         before = dossier_before(stretch, len(stretch.earlier) + number)
-        expected = forecast_of(before, stretch.passes[number - 1])
+        expected = foretold(before, stretch.passes[number - 1])
     return {
         state: (
             None if expected is None else range_of(expected.column(state), expected.weights),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from straighten.book import Book, Entry
 from straighten.desk.dossier import Dossier, held_by
-from straighten.desk.job import Job, believed, foretold
+from straighten.desk.job import Job, foretold
 from straighten.desk.kept import card_from_plain, record_card
 from straighten.desk.pass_card import card_of, keep_off_lines, range_of
 from straighten.desk.staging import with_ladder
@@ -133,7 +133,13 @@ def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
     planned = plan_card(job, now)
     if book is not None:
         record_card(book, dossier, planned)
-    return replace(_found(dossier, planned), entered=book is not None)
+    page: PassSheet | Refusal
+    if isinstance(planned.printed, Refusal):
+        page = planned.printed
+    else:
+        assert planned.setup is not None  # noqa: S101 - a card stands for a set-up
+        page = _gathered(dossier, planned.printed, planned.setup, planned.stages)
+    return Found(dossier=dossier, setup=planned.setup, page=page, entered=book is not None)
 
 
 def _stands(book: Book, dossier: Dossier, card: Entry) -> bool:
@@ -176,28 +182,12 @@ def _booked(dossier: Dossier, entry: Entry) -> Found:
     return Found(dossier=dossier, setup=setup, page=_gathered(dossier, card, setup))
 
 
-def _found(dossier: Dossier, planned: Planned) -> Found:
-    if isinstance(planned.printed, Refusal):
-        return Found(dossier=dossier, setup=None, page=planned.printed)
-    assert planned.setup is not None  # noqa: S101 - a card stands for a set-up
-    return Found(
-        dossier=dossier,
-        setup=planned.setup,
-        page=_gathered(dossier, planned.printed, planned.setup, planned.stages),
-    )
-
-
 def _gathered(dossier: Dossier, card: Card, setup: PassSetup, stages: Stages | None = None) -> PassSheet:
     return PassSheet(
         card=card,
         sketch=sketch_data(dossier),
-        rows=box_rows(dossier.head, dossier.survey, forecast_of(dossier, setup, stages)),
+        rows=box_rows(dossier.head, dossier.survey, foretold(dossier, setup, stages=stages)),
     )
-
-
-def forecast_of(dossier: Dossier, setup: PassSetup, stages: Stages | None = None) -> Forecast:
-    """Return what a set-up does to a head as it is believed to stand now; `stages` of a card not yet in the book."""
-    return foretold(dossier, believed(dossier), setup, stages)
 
 
 # --- where things sit --------------------------------------------------------------------------------------------

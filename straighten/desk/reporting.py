@@ -11,8 +11,9 @@ from straighten.clamp import section_of
 from straighten.desk import words
 from straighten.desk.deciding import check_report, decision_report
 from straighten.desk.dossier import Dossier
-from straighten.desk.finishing import closing, later_work, outcome, sanded_since
+from straighten.desk.finishing import closing, later_work, outcome
 from straighten.desk.job import Job, believed
+from straighten.desk.kept import sandings
 from straighten.desk.pass_card import range_of
 from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
 from straighten.plan.records import Draws, PassSetup, setup_from_plain
@@ -241,7 +242,7 @@ def _mean(survey: Readings, side: str | None) -> str:
 
 def _decision(job: Job, entries: Sequence[Entry]) -> tuple[StopPicture | None, Facts]:
     """Return the last decision if nothing was measured after it, else what would be decided now; none on a face sanded since."""
-    if sanded_since(entries):
+    if sandings(entries)[-1]:
         return None, (("Measure", SANDED_SINCE),)
     made = [e for e in entries if e.kind == "decision"]
     order = [e.number for e in entries]

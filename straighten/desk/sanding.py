@@ -12,7 +12,7 @@ import numpy as np
 
 from straighten.desk import sanding_words as say
 from straighten.desk.job import Job
-from straighten.desk.kept import record, reread
+from straighten.desk.kept import record, reread, sandings
 from straighten.desk.sanding_files import (
     LoggedRun,
     check_from_plain,
@@ -139,16 +139,12 @@ def _run(dossier: Dossier, asked: Asked) -> LoggedRun | None:
 
 def _known_before(book: Book, dossier: Dossier) -> _Before:
     """Return what the book holds of sanding this head; a survey ends what was sanded before it."""
-    checks: list[Check] = []
-    last: dict[str, Any] = {}
-    for entry in [] if dossier.last is None else book.entries(dossier.name):
-        if entry.kind == "sand":
-            last = entry.record
-            checks.append(check_from_plain(last["run"]))
-        elif entry.kind == "survey" or (entry.kind == "pass" and entry.record.get("readings") is not None):
-            checks = []
+    told = sandings([] if dossier.last is None else book.entries(dossier.name))
+    last: dict[str, Any] = next((runs[-1] for runs in reversed(told) if runs), {})
     return _Before(
-        checks=tuple(checks), goal=last.get("goal", "limit"), surface_text=last.get("surface_text")
+        checks=tuple(check_from_plain(run["run"]) for run in told[-1]),
+        goal=last.get("goal", "limit"),
+        surface_text=last.get("surface_text"),
     )
 
 

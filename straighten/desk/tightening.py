@@ -228,7 +228,7 @@ def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningRep
 
 
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
-    after = foretold(dossier, belief, setup)
+    after = foretold(dossier, setup, belief)
     return tenths(after.column("deck_bow"), after.weights)
 
 
