@@ -22,6 +22,7 @@ from straighten.cli.options import (
     now,
     reasoned,
 )
+from straighten.cli.paths import beside, desk_for, desk_or_example
 from straighten.cli.waiting import busy
 from straighten.errors import BadInput, in_shell
 
@@ -62,7 +63,6 @@ def sand(
     as_json: Json = False,
 ) -> None:
     """Plan the sanding; with --log or --strokes record what was done, learn from it, give the next count."""
-    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.sanding import Asked, sand_report
     from straighten.sheet.sanding import sanding_text
@@ -127,7 +127,6 @@ def finish(
     as_json: Json = False,
 ) -> None:
     """Print the final list with values to reach and boxes; --close records the final state."""
-    from straighten.cli.paths import beside, desk_for
     from straighten.desk.finishing import answers_of, finish_report
     from straighten.desk.job import Job
     from straighten.sheet.verdict import finish_text
@@ -187,8 +186,6 @@ def sheet(
     """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
     if report and template:
         raise typer.BadParameter("--template and --report are two pages: ask for one of them at a time.")
-    from straighten.cli.paths import desk_or_example
-
     looked_at(figure)
     if show is not None:
         _figure_asked_for(show, figure)
