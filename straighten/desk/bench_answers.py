@@ -13,12 +13,13 @@ from typing import Any, Final
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
 from straighten.desk.bench_records import NAY, Answer, as_typed
-from straighten.desk.dossier import Dossier
+from straighten.desk.dossier import Dossier, bench_head
 from straighten.desk.logging import done_told
 from straighten.desk.starting import parts
 from straighten.errors import BadInput
 from straighten.head.records import Head
-from straighten.heat import Soak, Treatment
+from straighten.heat import HeatSpot, Soak, Treatment, held_for
+from straighten.heat.torch import refuse_slip
 from straighten.plan.records import PassSetup
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import RIM, Bracket
@@ -91,8 +92,6 @@ def laid_words(head: Head, clamp: ClampSetup, system: System) -> str:
 
 def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Treatment, ...], str]:
     """Return one spot as it was heated, none where it was not, and when the flame went out."""
-    from straighten.heat.torch import refuse_slip
-
     if given.word == NAY:
         return (), given.at
     if given.confirms:
@@ -125,8 +124,6 @@ def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
 
 def _burnt(head: Head, spot: Treatment, given: Answer) -> Treatment:
     """Return a spot as heated: so long, at another place, to another temperature; of a stroke only how long."""
-    from straighten.heat import HeatSpot, held_for
-
     if not isinstance(spot, HeatSpot):
         return held_for(spot, parse(given.typed.strip(), "duration", given.system))
     dwell, told = _told(given)
@@ -240,7 +237,6 @@ def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
 
     The trial is told as a crayon and its seconds, "crayon 250 C 1.2 s", or as crayons with their rings.
     """
-    from straighten.desk.dossier import bench_head
     from straighten.desk.pass_card import untried_torch
 
     told = given.typed.strip()[len("crayon") :].strip(" :=")

@@ -24,7 +24,9 @@ from straighten.desk.bench_records import (
 from straighten.desk.bench_survey import measured
 from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
 from straighten.desk.dossier import Dossier
+from straighten.desk.starting import parts
 from straighten.errors import BadInput, in_shell
+from straighten.readings.asked import Asked, several_in
 from straighten.readings.records import DIAGONALS, LONG_LINES
 
 STROKES: Final = Work(deed="strokes", key="sand/plan")
@@ -93,7 +95,6 @@ def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
 def _surface(dossier: Dossier, given: Answer) -> str:
     """Return the file of a surface told by its grade, length and width."""
     from straighten.desk.sanding_files import surface_from_text
-    from straighten.desk.starting import parts
 
     found = _GRADED.fullmatch(given.typed.strip())
     size = parts(found["size"].replace(" x ", " ")) if found else []
@@ -158,8 +159,6 @@ class _Looked:
 
     def gaps(self, given: Answer) -> Run:
         """Return the largest gap, or those of all five lines; the last look must tell something."""
-        from straighten.readings.asked import Asked, several_in
-
         if given.word == NAY:
             self._refuse_impossible({}, last=not self.places)
             return {}
@@ -178,8 +177,6 @@ class _Looked:
 
     def heights(self, given: Answer) -> Run:
         """Return the heights measured after the stretch; all looks together must tell something."""
-        from straighten.desk.starting import parts
-
         seen: Run = {}
         if given.word != NAY:
             typed = parts(given.typed)

@@ -27,6 +27,7 @@ from straighten.desk.bench_words import CLAMP, ask, of_card, reason
 from straighten.desk.dossier import Dossier
 from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_from_plain
 from straighten.desk.tightening import same_clamp
+from straighten.desk.words import broken_limits
 from straighten.errors import BookError, in_shell
 from straighten.heat import Soak, Treatment
 from straighten.plan.records import PassSetup, setup_from_plain
@@ -353,8 +354,6 @@ def _slackened(hand: InHand, stage: int) -> tuple[str, ...]:
 
 def _broken(dossier: Dossier, done: PassSetup, planned: tuple[Treatment, ...]) -> PassSetup | None:
     """Return all that was done where a stage broke a limit: then it is heated no further and teaches nothing."""
-    from straighten.desk.words import broken_limits
-
     if done.spots == planned or not broken_limits(dossier.head, done):
         return None
     before = all_done(dossier.stages).spots if dossier.stages else ()

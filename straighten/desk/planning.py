@@ -20,7 +20,7 @@ from straighten.plan.stages import Stages
 from straighten.quantiles import Floats
 from straighten.readings import Readings
 from straighten.readings.names import deck_stations
-from straighten.readings.records import LONG_LINES, Bracket, Line, Part
+from straighten.readings.records import LONG_LINES, Bracket, Gauges, Line, Part
 from straighten.shape.equations import line_block
 from straighten.sheet.card import Box, BoxRow, Card, PassSheet, Refusal, SketchData, UsedPlace
 
@@ -259,7 +259,5 @@ def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
 
 def gaps_of(head: Head, line: Line, states: Floats) -> Floats:
     """Return the gaps that blades find along a line, for many shapes [m], `(n, k)`."""
-    from straighten.readings.records import Gauges
-
     (block,) = line_block(line, head, Gauges())
     return block.seats.gaps(states)

@@ -13,6 +13,7 @@ from straighten.readings import Readings
 from straighten.readings.records import RIM
 from straighten.sanding import Check, Consequences, SandingPlan
 from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
+from straighten.sanding.consequences import WEDGE
 from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.learning import RunOutlook, sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
@@ -266,7 +267,6 @@ def _heights(head: Head, found: Consequences) -> Iterator[_Told]:
         word = "holds" if found.over_least[0] >= 0 else "IN DOUBT" if found.over_least[1] >= 0 else "FAILS"
         words = f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}"
         yield "over_least_height_mm", None, _scaled(found.over_least, 1e3), words
-    from straighten.sanding.consequences import WEDGE
 
     word = "holds" if found.wedge[1] <= WEDGE.value else "MORE THAN THAT"
     before_it = None if found.wedge_before is None else 1e3 * found.wedge_before

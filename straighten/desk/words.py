@@ -20,7 +20,8 @@ from straighten.head.ceiling import heat_ceiling
 from straighten.head.records import Base, Head
 from straighten.heat import Soak, nominal, soak_choices
 from straighten.heat.flames import recipes
-from straighten.heat.soak import SoakChoice
+from straighten.heat.layout import check_model
+from straighten.heat.soak import SoakChoice, check_soak
 from straighten.heat.torch import hottest_over, refused_peak
 from straighten.quantiles import Floats, spread_along
 from straighten.shape import Finding
@@ -220,10 +221,6 @@ def pulled_too_hard(head: Head, state: Floats, setup: PassSetup) -> tuple[str, .
 
 def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return in a sentence what no model here can compute of a heat, so that nothing can be learned from it."""
-    from straighten.clamp import section_of
-    from straighten.heat.layout import check_model
-    from straighten.heat.soak import check_soak
-
     try:
         if setup.spots:
             check_model(head, section_of(head), setup.spots)

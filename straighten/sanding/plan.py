@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from straighten.clamp import section_of
 from straighten.head.records import Head, metal_left
 from straighten.plan.loss import UNDER_LIMIT
 from straighten.quantiles import Floats
@@ -262,6 +263,4 @@ def face_area(head: Head) -> float:
 
 def load_of(head: Head) -> float:
     """Return the head's weight on the paper [N]."""
-    from straighten.clamp import section_of
-
     return head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight
