@@ -18,7 +18,8 @@ from straighten.desk import bench_words as words
 from straighten.desk.bench_answers import trial_told
 from straighten.desk.bench_end import LIST, STROKES, after_the_heat
 from straighten.desk.bench_pass import through_pass
-from straighten.desk.bench_records import (
+from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
+from straighten.desk.bench_work import (
     STARTED,
     Answer,
     Ask,
@@ -30,9 +31,9 @@ from straighten.desk.bench_records import (
     agreed,
     reasoned,
 )
-from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
 from straighten.desk.dossier import Dossier
 from straighten.desk.kept import stage_of, tightening_of
+from straighten.desk.pass_card import untried_torch
 from straighten.errors import BadInput, in_shell
 from straighten.readings import Readings
 from straighten.units import System
@@ -68,8 +69,6 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
 
 def _between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
     """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
-    from straighten.desk.pass_card import untried_torch
-
     if facts.passes and facts.decision is None:
         return Work(deed="decide")
     told = facts.check if facts.decision is None else facts.decision.record
@@ -216,11 +215,6 @@ def keep_answer(book: Book, dossier: Dossier, place: tuple[str, System], typed: 
     key, system = place
     record = {"step": key, "typed": typed, "system": system}
     return book.append(dossier.name, "bench", record, after=dossier.last)
-
-
-def keep_result(book: Book, dossier: Dossier, key: str, told: dict[str, Any]) -> Entry:
-    """Enter what was computed for the session and is no entry of its own, so that a resumed one need not compute it."""
-    return book.append(dossier.name, "bench", {"step": key, "told": told})
 
 
 def _replayed(script: Script, answers: tuple[Answer, ...]) -> Step:

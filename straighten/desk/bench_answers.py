@@ -12,9 +12,10 @@ from typing import Any, Final
 
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
-from straighten.desk.bench_records import NAY, Answer, as_typed
+from straighten.desk.bench_work import NAY, Answer, as_typed
 from straighten.desk.dossier import Dossier, bench_head
 from straighten.desk.logging import done_told
+from straighten.desk.pass_card import untried_torch
 from straighten.desk.starting import parts
 from straighten.errors import BadInput
 from straighten.head.records import Head
@@ -237,8 +238,6 @@ def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
 
     The trial is told as a crayon and its seconds, "crayon 250 C 1.2 s", or as crayons with their rings.
     """
-    from straighten.desk.pass_card import untried_torch
-
     told = given.typed.strip()[len("crayon") :].strip(" :=")
     marks = [_MARK.fullmatch(part.strip()) for part in re.split(r"[,;]\s+", told)]
     found = [mark.groupdict() for mark in marks if mark is not None]

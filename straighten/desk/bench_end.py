@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 from straighten.desk.bench_answers import gap_of
-from straighten.desk.bench_records import (
+from straighten.desk.bench_survey import measured
+from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
+from straighten.desk.bench_work import (
     NAY,
     Answer,
     Ask,
@@ -21,9 +23,8 @@ from straighten.desk.bench_records import (
     read_as,
     reasoned,
 )
-from straighten.desk.bench_survey import measured
-from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
 from straighten.desk.dossier import Dossier
+from straighten.desk.sanding_files import run_from_plain, surface_from_text
 from straighten.desk.starting import parts
 from straighten.errors import BadInput, in_shell
 from straighten.readings.asked import Asked, several_in
@@ -94,8 +95,6 @@ def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
 
 def _surface(dossier: Dossier, given: Answer) -> str:
     """Return the file of a surface told by its grade, length and width."""
-    from straighten.desk.sanding_files import surface_from_text
-
     found = _GRADED.fullmatch(given.typed.strip())
     size = parts(found["size"].replace(" x ", " ")) if found else []
     if found is None or len(size) != 2:
@@ -195,8 +194,6 @@ class _Looked:
         Raises:
             BadInput: it would not.
         """
-        from straighten.desk.sanding_files import run_from_plain
-
         looked: Run = {} if last else {"cleaned_percent": 0.0}
         with as_typed():
             run_from_plain(looked | self.run | seen, self.dossier.head, self.dossier.survey, "typed")

@@ -9,7 +9,8 @@ from functools import partial
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import Reading
 from straighten.desk import bench_answers as answers
-from straighten.desk.bench_records import (
+from straighten.desk.bench_words import CLAMP, ask, of_card, reason
+from straighten.desk.bench_work import (
     NAY,
     Answer,
     Ask,
@@ -23,7 +24,6 @@ from straighten.desk.bench_records import (
     read_as,
     reasoned,
 )
-from straighten.desk.bench_words import CLAMP, ask, of_card, reason
 from straighten.desk.dossier import Dossier
 from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_from_plain
 from straighten.desk.tightening import same_clamp

@@ -16,7 +16,7 @@ from straighten.desk.bench_answers import (
     trial_told,
 )
 from straighten.desk.bench_end import _Looked, after_the_heat
-from straighten.desk.bench_records import Answer, Facts
+from straighten.desk.bench_work import Answer, Facts
 from straighten.desk.logging import read_done
 from straighten.errors import BadInput
 from straighten.heat import Soak
