@@ -372,9 +372,8 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
 
     done = setup_from_plain(entry.record["done"])
     kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}
-    now = replace(
-        now, planned=None, accepted=kept
-    )  # made or given up: a second pass to it would be learned from twice
+    # The card is made or given up: a second pass to it would be learned from twice.
+    now = replace(now, planned=None, accepted=kept)
     if not entry.record.get("broke") and not beyond_model(now.head, done):
         now = closed_stages(now)
         return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, shape))

@@ -231,9 +231,7 @@ def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:
         return _asked("pass not measured", "The last pass was not measured.", "Measure deck and cam line.")
-    if (
-        dossier.sanding
-    ):  # begun, with its reason where one was asked for: what is unknown of the shape is read after it
+    if dossier.sanding:  # begun, with its reason where one was asked for: what is unknown is read after it
         return None
     return next((f for f in found if f.weight == "unknown" and f.holds), None)
 

@@ -73,9 +73,7 @@ def log_done(
     What broke a limit is recorded as well, said plainly, and not learned from. `taken` says what was not told and stands
     as on the card.
     """
-    setup = setup_from_plain(
-        setup_to_plain(setup)
-    )  # as the book will tell it, so that it is learned from once
+    setup = setup_from_plain(setup_to_plain(setup))  # as the book will tell it: it is learned from once
     readings = None if readings is None else from_plain(to_plain(readings))
     shaped = readings if readings is not None and readings.count else None
     broke = (*broken_limits(dossier.head, setup), *_pulled_too_hard(dossier, setup))

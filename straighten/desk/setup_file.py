@@ -19,9 +19,7 @@ from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
 MOST_SPOTS = 60  # of one pass, both sides; the trade makes 4 to 16 (common practice, no source)
-MOST_FIRES = (
-    4 * MOST_AT_ONCE.value
-)  # of all heats of a file: each takes some 40 ms to work out, and a minute is the most
+MOST_FIRES = 4 * MOST_AT_ONCE.value  # of all heats of a file: each takes 40 ms, and a minute is the most
 NEAR = 5e-3  # m: a pull station names the bolts this near
 _SHIM = Plausible(0.0, 5e-3)
 _BOW = Plausible(-3e-3, 3e-3)
