@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
+Floats = NDArray[np.float64]
 Triple = tuple[float, float, float]  # the 10, 50 and 90 % points
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 
 def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float] | Floats) -> Floats:

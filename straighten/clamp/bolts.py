@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import Final, TypeVar
 
 from straighten.errors import BadInput
+from straighten.head.records import HeadBolt
+from straighten.quantiles import Floats
 from straighten.sources import Cited
 from straighten.units import INCH
-
-if TYPE_CHECKING:
-    from straighten.head.records import HeadBolt
-    from straighten.quantiles import Floats
 
 Number = TypeVar("Number", float, "Floats")
 

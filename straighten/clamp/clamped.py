@@ -6,17 +6,16 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal, Protocol, get_args
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from straighten.errors import BadInput
+from straighten.head.records import Head
+from straighten.quantiles import Floats
 from straighten.shape.modes import bow_mode, deck_rows
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
-
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
 
 Corner = Literal["front exhaust", "front inlet", "rear exhaust", "rear inlet"]
 CORNERS: tuple[Corner, ...] = get_args(Corner)

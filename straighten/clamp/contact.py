@@ -19,14 +19,12 @@ from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from straighten.errors import OutsideModel
+from straighten.quantiles import Floats
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.quantiles import Floats
-
     Mask = NDArray[np.bool_]
 
 OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as zero below this

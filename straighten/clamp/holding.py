@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,15 +13,13 @@ from straighten.clamp.joint import free_heights, joint_of
 from straighten.clamp.pull import Pull, pull_to_gap
 from straighten.clamp.section import section_of
 from straighten.errors import BadInput, OutsideModel
+from straighten.head.records import Head
+from straighten.quantiles import Floats
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
 
 
 def clamp_head(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Clamped:

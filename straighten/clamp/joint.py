@@ -10,21 +10,19 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from straighten.clamp.bolts import STEEL_MODULUS
 from straighten.clamp.section import cowper, rectangle_torsion
 from straighten.errors import BadInput
-from straighten.head.records import side_sign
+from straighten.head.records import Base, Head, side_sign
+from straighten.quantiles import Floats
 from straighten.shape.modes import bow_mode, deck_rows
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
-
     from straighten.clamp.clamped import ClampSetup
     from straighten.clamp.section import Section
-    from straighten.head.records import Base, Head
-    from straighten.quantiles import Floats
 
 BOLT_FROM_EDGE: Final = Cited(
     9e-3, "m", "a bolt boss stands at the side wall; half a boss from the edge", "assumed"

@@ -10,14 +10,14 @@ import numpy as np
 
 from straighten.clamp.bolts import PROOF_MARGIN, clamp_thread, proof_load
 from straighten.clamp.section import curve_at
+from straighten.head.records import Alloy, Head, HeadBolt
+from straighten.quantiles import Floats
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from straighten.clamp.bolts import Thread
     from straighten.clamp.clamped import Clamped, ClampSetup
     from straighten.clamp.section import Section
-    from straighten.head.records import Alloy, Head, HeadBolt
-    from straighten.quantiles import Floats
 
 BASE_STRENGTH: Final = {
     "steel": Cited(360e6, "Pa", "least tensile strength of S235, EN 10025-2", "from memory"),

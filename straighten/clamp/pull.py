@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from straighten.clamp.contact import (
     Flexibility,
@@ -24,12 +25,9 @@ from straighten.clamp.contact import (
     wrong_points,
 )
 from straighten.errors import OutsideModel
+from straighten.quantiles import Floats
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.quantiles import Floats
-
     Mask = NDArray[np.bool_]
 
 QUICK_SWAPS = 25

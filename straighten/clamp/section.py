@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from straighten.errors import BadInput
+from straighten.head.records import Casting, Head, Plates, Web
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Casting, Head, Plates
 
 GRAVITY: Final = Cited(9.80665, "m/s2", "standard gravity, CGPM 1901", "from memory")
 SHIM_GIVE: Final = Cited(
@@ -191,8 +189,6 @@ def _weighed(casting: Casting, mass: float, head: Head) -> _Shape:
 
 def _equivalent_plates(casting: Casting, area: float) -> Plates:
     """Return plates that use the mean cross-section `area` [m2] as a head does."""
-    from straighten.head.records import Plates, Web
-
     inside = casting.height - casting.deck - casting.roof
     flats = casting.width * (casting.deck + casting.roof)
     webs = sum(w.thickness for w in casting.webs) * inside * casting.width / casting.length

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations_with_replacement
 from typing import TYPE_CHECKING, Final
 
 from straighten.clamp.clamped import CORNERS
 from straighten.errors import BadInput
+from straighten.head.records import Head, ShimBlade
 from straighten.sources import Cited
-from straighten.units import show
+from straighten.units import System, show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
-
     from straighten.clamp.clamped import Corner
-    from straighten.head.records import Head, ShimBlade
-    from straighten.units import System
 
 MOST_LAYERS: Final = Cited(3, "layers", "a thicker stack is springy and slides", "common practice, no source")
 LAYER_PRICE: Final = Cited(

@@ -11,6 +11,7 @@ from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from straighten.clamp.bolts import STEEL_MODULUS, bolt_stiffness, clamp_thread, proof_load, thread_of
 from straighten.clamp.clamped import Solved, state_of
@@ -18,17 +19,15 @@ from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
 from straighten.clamp.holding import clamp_head, resting_loads
 from straighten.clamp.joint import joint_of
 from straighten.clamp.section import curve_at, section_of
+from straighten.head.records import Head
+from straighten.quantiles import Floats
 from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.clamp.clamped import Clamped, ClampSetup, Factors
     from straighten.clamp.joint import Joint
     from straighten.clamp.section import Section
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
 
     Points = NDArray[np.intp]
 

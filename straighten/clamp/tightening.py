@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from straighten.clamp.bolts import LEAST_FRICTION, clamp_thread, lever, thread_of
 from straighten.clamp.clamped import gauged_points
@@ -16,18 +18,13 @@ from straighten.clamp.pull import Pull, pull_to_gap
 from straighten.clamp.section import section_of
 from straighten.clamp.springs import Bench, Held, at_rest, bench_of, torque_problem, turned
 from straighten.errors import BadInput
-from straighten.quantiles import tenths
+from straighten.head.records import Head
+from straighten.quantiles import Floats, tenths
 from straighten.sources import Cited
 from straighten.units import show, show_torque
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
     from straighten.clamp.clamped import ClampSetup, Factors
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

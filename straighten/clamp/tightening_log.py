@@ -7,27 +7,23 @@ weighed or jacked parts them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
 from straighten.errors import BadInput, located
-from straighten.quantiles import quantile, tenths
+from straighten.head.records import Head
+from straighten.quantiles import Floats, quantile, tenths
 from straighten.sources import Cited
-from straighten.units import Plausible, show, show_torque
+from straighten.units import Plausible, System, show, show_torque
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import ArrayLike
-
     from straighten.clamp.clamped import ClampSetup, Factors
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.units import System
 
 BLADE_DOUBT: Final = Cited(
     6e-6, "m", "feel of a blade; wear and tolerance of feeler steel", "common practice, no source"

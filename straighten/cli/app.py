@@ -4,7 +4,7 @@ import os
 
 import typer
 
-from straighten.cli import bench, exchange, finishing, heads, passes, sheets
+from straighten.cli import bench, exchange, finishing, heads, passes
 
 app = typer.Typer(
     name="straighten",
@@ -46,7 +46,7 @@ app.command("log")(passes.log)
 app.command("decide")(passes.decide)
 app.command("try")(passes.try_)
 app.command("explain")(passes.explain)
-app.command("sheet")(sheets.sheet)
+app.command("sheet")(finishing.sheet)
 app.command("sand")(finishing.sand)
 app.command("finish")(finishing.finish)
 app.command("bench")(bench.bench)

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
+from straighten.cli.paths import book_path, desk_for, head_file
 from straighten.cli.waiting import folded, typed_at
 from straighten.errors import BadInput, NoPlan, in_shell
 
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.bench import Standing
-    from straighten.desk.bench_records import Ask, Work
+    from straighten.desk.bench_work import Ask, Work
     from straighten.desk.dossier import Dossier
 
 Clock = Callable[[], datetime]
@@ -36,8 +37,6 @@ def bench(
     ] = False,
 ) -> None:
     """Lead through the whole job: a new head, measure, check, plan, tighten, heat, cool, decide, sand, the final list."""
-    from straighten.cli.paths import desk_for
-
     seated = sys.stdin.isatty() and sys.stdout.isatty()
     if not seated and not as_json:
         raise BadInput(
@@ -58,7 +57,6 @@ def _described(name: str, book: Path | None) -> None:
     """Ask about a head that neither this folder nor the book knows, as `straighten new` does."""
     from straighten.book import open_book
     from straighten.cli.heads import written_new
-    from straighten.cli.paths import book_path, head_file
 
     if head_file(name) is not None:
         return
@@ -79,7 +77,7 @@ def _stands(book: "Book", dossier: "Dossier") -> "Standing":
 
 
 def _tell_where(book: "Book", dossier: "Dossier") -> None:
-    from straighten.desk.bench_records import Ask
+    from straighten.desk.bench_work import Ask
     from straighten.desk.job import Job
 
     step = _stands(book, dossier).step
@@ -97,8 +95,8 @@ def _tell_where(book: "Book", dossier: "Dossier") -> None:
 
 def _lead(book: "Book", dossier: "Dossier", told: tuple[Clock, str], *, no_wait: bool) -> None:
     """Ask and work until the person leaves or nothing is left to do; `told` the clock and what the head was called by."""
-    from straighten.desk.bench_records import Ask, Work
-    from straighten.desk.recording import keep_head, reread
+    from straighten.desk.bench_work import Ask, Work
+    from straighten.desk.kept import keep_head, reread
 
     gc.enable()  # a sitting may last a day
     keep_head(book, dossier)
@@ -155,7 +153,6 @@ def _into_file(name: str, dossier: "Dossier", text: str) -> "Dossier":
         BadInput: the file was changed while the session went on, or cannot be written.
     """
     from straighten.cli.figures import outgoing
-    from straighten.cli.paths import head_file
     from straighten.filecheck import load_text
 
     path = head_file(name)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
-from straighten.cli.options import BookOption, Json, Name, answer, note, say
+from straighten.cli.options import BookOption, Force, Json, Name, answer, note, say
 from straighten.cli.paths import book_path, head_file
 from straighten.cli.waiting import busy
 from straighten.errors import BadInput, BookError, in_shell
@@ -27,7 +27,6 @@ WRITE_ANEW = (
 )
 
 Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Where to write; left out: stdout.")]
-Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
 
 book_app = typer.Typer(
     name="book",

@@ -1,4 +1,7 @@
-"""Files that a command writes: beside the place, synced, moved there last, all or none; and the option --figure."""
+"""Files that a command writes: beside the place, synced, moved there last, all or none; and the option --figure.
+
+What cannot be written, or not as it was asked for, is refused with `BadInput`.
+"""
 
 from __future__ import annotations
 
@@ -24,11 +27,7 @@ class Outgoing:
         self._ready: list[tuple[Path, Path]] = []
 
     def put(self, path: Path, data: str | bytes, *, force: bool) -> None:
-        """Make a file ready; one that is there is left alone unless forced, and what a link leads to likewise.
-
-        Raises:
-            BadInput: it is there already, it is no regular file, or it cannot be written.
-        """
+        """Make a file ready; one that is there is left alone unless forced, and what a link leads to likewise."""
         refuse_taken(path, force=force)
         raw = data.encode("utf-8") if isinstance(data, str) else data
         try:
@@ -41,11 +40,7 @@ class Outgoing:
             raise BadInput(f"cannot be written: {reason}", where=str(path)[:200].replace("\0", "?")) from None
 
     def place(self) -> None:
-        """Move every file to its place.
-
-        Raises:
-            BadInput: a folder vanished, or the disk refuses.
-        """
+        """Move every file to its place."""
         for beside, target in self._ready:
             try:
                 beside.replace(target)
@@ -72,11 +67,7 @@ def outgoing() -> Iterator[Outgoing]:
 
 
 def refuse_taken(path: Path, *, force: bool) -> None:
-    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it.
-
-    Raises:
-        BadInput: it is, or what is there is no regular file.
-    """
+    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it."""
     try:
         there, other = os.path.lexists(path), path.exists() and not path.is_file()
     except (OSError, ValueError) as fault:
@@ -116,11 +107,7 @@ FigureOption = Annotated[
 
 
 def figure_form(path: Path) -> Form:
-    """Return the form that a figure's file name asks for.
-
-    Raises:
-        BadInput: it asks for none that is known, its folder is not there, or the file is a link.
-    """
+    """Return the form that a figure's file name asks for."""
     from straighten.sheet.figures.drawing import FORMS
 
     form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
@@ -139,21 +126,13 @@ def figure_form(path: Path) -> Form:
 
 
 def looked_at(path: Path | None) -> None:
-    """Refuse a figure that could not be written before anything is computed or entered in the book.
-
-    Raises:
-        BadInput: see `figure_form`.
-    """
+    """Refuse a figure that could not be written before anything is computed or entered in the book."""
     if path is not None:
         figure_form(path)
 
 
 def write_figure(files: Outgoing, path: Path, picture: Picture) -> None:
-    """Make a picture ready in the form its file name asks for, over a figure of before.
-
-    Raises:
-        BadInput: another form, or the folder cannot be written.
-    """
+    """Make a picture ready in the form its file name asks for, over a figure of before."""
     from straighten.sheet.figures.drawing import draw_figure
 
     files.put(path, draw_figure(picture, figure_form(path)), force=True)

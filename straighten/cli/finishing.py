@@ -1,13 +1,35 @@
-"""Commands about the end of the job: sand, finish."""
+"""Commands about the end of the job and its pages: sand, finish, sheet."""
 
+import re
+from collections.abc import Callable
+from contextlib import nullcontext
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
-from straighten.cli.options import Because, BookOption, Json, Name, answer, note, reasoned
+from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
+from straighten.cli.options import (
+    Because,
+    BookOption,
+    Force,
+    Json,
+    MaybeName,
+    Name,
+    answer,
+    note,
+    now,
+    reasoned,
+)
+from straighten.cli.paths import beside, desk_for, desk_or_example
+from straighten.cli.waiting import busy
 from straighten.errors import BadInput, in_shell
+
+if TYPE_CHECKING:
+    from straighten.book import Book
+    from straighten.desk.dossier import Dossier
+    from straighten.sheet.figures.drawing import Picture
 
 
 def sand(
@@ -41,7 +63,6 @@ def sand(
     as_json: Json = False,
 ) -> None:
     """Plan the sanding; with --log or --strokes record what was done, learn from it, give the next count."""
-    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
     from straighten.desk.sanding import Asked, sand_report
     from straighten.sheet.sanding import sanding_text
@@ -106,7 +127,6 @@ def finish(
     as_json: Json = False,
 ) -> None:
     """Print the final list with values to reach and boxes; --close records the final state."""
-    from straighten.cli.paths import beside, desk_for
     from straighten.desk.finishing import answers_of, finish_report
     from straighten.desk.job import Job
     from straighten.sheet.verdict import finish_text
@@ -119,3 +139,154 @@ def finish(
         note(f"Recorded as entry {report.entry}.")
     elif report.judgement["next"] == "finish":
         note(f"Next: straighten finish {in_shell(name)} --answers FILE.toml --close")
+
+
+# --- pages for the bench and the customer ------------------------------------------------------------------------------
+
+
+PassOption = Annotated[int | None, typer.Option("--pass", min=1, help="An earlier pass, as it was planned.")]
+OutOption = Annotated[
+    Path | None, typer.Option("--out", metavar="FILE.html", help="Where to write; default NAME-pass-N.html.")
+]
+ReportOption = Annotated[
+    bool, typer.Option("--report", help="The whole job for a customer instead of a pass card.")
+]
+FIGURES = ("bow", "spots", "tightening", "passes", "stop")
+ShowOption = Annotated[
+    str | None,
+    typer.Option(
+        "--show", metavar="WHICH", help=f"Which figure: {', '.join(FIGURES)}; left out: {FIGURES[0]}."
+    ),
+]
+
+
+def sheet(
+    name: MaybeName = None,
+    pass_number: PassOption = None,
+    out: OutOption = None,
+    report: ReportOption = False,
+    template: Annotated[
+        bool,
+        typer.Option(
+            "--template", help="The roof in its own size, with the places to heat, to lay on the head."
+        ),
+    ] = False,
+    whole: Annotated[
+        bool,
+        typer.Option(
+            "--all", help="With --report: the shop's own, with settings, doubts, prices and sources."
+        ),
+    ] = False,
+    figure: FigureOption = None,
+    show: ShowOption = None,
+    force: Force = False,
+    book: BookOption = None,
+    as_json: Json = False,
+) -> None:
+    """Write the pass card, or the report of the job, as a page to print or to read on a phone."""
+    if report and template:
+        raise typer.BadParameter("--template and --report are two pages: ask for one of them at a time.")
+    looked_at(figure)
+    if show is not None:
+        _figure_asked_for(show, figure)
+    if figure is not None:
+        refuse_taken(figure, force=force)
+    with (
+        desk_or_example(name, book) as (opened, dossier),
+        outgoing() as files,
+        nullcontext() if opened is None else opened.together(),
+        busy("writing the page"),
+    ):
+        made = (
+            _report(opened, dossier, whole=whole)
+            if report
+            else _card(opened, dossier, pass_number, template=template)
+        )
+        path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
+        files.put(path, made.text, force=force)
+        wrote = [path]
+        if figure is not None:
+            write_figure(files, figure, made.picture(show or FIGURES[0]))
+            wrote.append(figure)
+    if made.entered:
+        note(made.entered)
+    plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
+    answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
+
+
+def _figure_asked_for(show: str, figure: Path | None) -> None:
+    """Refuse the name of a figure that does not exist or is not to be written, before anything is planned or entered."""
+    if show not in FIGURES:
+        raise BadInput(
+            f"there is no figure {show[:40]!r}", where="--show", fix=f"Known: {', '.join(FIGURES)}."
+        )
+    if figure is None:
+        raise BadInput(
+            "a figure is named, but no file to write it to", where="--show", fix="Add --figure FILE.svg."
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Made:
+    """A page: its text, what its file name ends in, what --json says of it, how to get a figure of it.
+
+    `entered` what is told where its card was planned and put into the book just now.
+    """
+
+    text: str
+    end: str
+    plain: dict[str, Any]
+    picture: "Callable[[str], Picture]"
+    entered: str = ""
+
+
+def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
+    from straighten.desk.pictures import picture_of
+    from straighten.desk.reporting import job_report
+    from straighten.sheet.report import report_page
+
+    found = job_report(() if book is None else book.entries(dossier.name), dossier, now(), whole=whole)
+    return _Made(
+        text=report_page(found),
+        end="report",
+        plain={"is_card": False, "passes": found.passes},
+        picture=lambda kind: picture_of(kind, dossier, None),
+    )
+
+
+def _card(book: "Book | None", dossier: "Dossier", pass_number: int | None, *, template: bool) -> _Made:
+    from straighten.desk.job import Job
+    from straighten.desk.pictures import picture_of
+    from straighten.desk.planning import earlier_sheet, next_sheet
+    from straighten.sheet.card import PassSheet
+    from straighten.sheet.pass_page import pass_page, refusal_page
+    from straighten.sheet.sketch import template_page
+
+    if pass_number is not None and book is not None:
+        found = earlier_sheet(book, Job(dossier), pass_number)
+    elif pass_number is not None:
+        raise BadInput(
+            "the program's own head has no earlier pass", where="--pass", fix="Give the NAME of a head."
+        )
+    else:
+        found = next_sheet(book, Job(dossier), now())
+    page = found.page
+    if isinstance(page, PassSheet):
+        text, plain = (template_page if template else pass_page)(page), page.card.to_plain()
+        end = f"{'template' if template else 'pass'}-{page.card.pass_number}"
+        entered = "Planned now and entered in the book."
+    else:
+        text, plain, end = refusal_page(page), page.to_plain(), "no-pass"
+        entered = "No pass is planned; the refusal is entered in the book."
+    return _Made(
+        text=text,
+        end=end,
+        plain={"is_card": isinstance(page, PassSheet), "card": plain},
+        picture=lambda kind: picture_of(kind, found.dossier, found),
+        entered=entered if found.entered else "",
+    )
+
+
+def file_stem(name: str) -> str:
+    """Return a head's name as the start of a file name: letters, digits, - and _ alone."""
+    return re.sub(r"[^A-Za-z0-9_-]+", "-", name).strip("-")[:60] or "head"

@@ -8,6 +8,7 @@ import typer
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
+from straighten.cli.paths import beside, book_told, config_file, desk_for
 from straighten.cli.waiting import busy
 from straighten.errors import BadInput, in_shell
 
@@ -92,8 +93,6 @@ def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool)
     from straighten.readings import blank_survey, template_survey
 
     if like is not None:
-        from straighten.cli.paths import desk_for
-
         with desk_for(like, book) as (_, dossier):
             text = copied(dossier.text, name)
     elif asks:
@@ -130,10 +129,9 @@ def measure(
     as_json: Json = False,
 ) -> None:
     """Record a survey of the head and say what it shows."""
-    from straighten.cli.paths import beside, desk_for
-    from straighten.desk.checking import check_report
+    from straighten.desk.deciding import check_report
     from straighten.desk.job import Job
-    from straighten.desk.recording import record_survey, reread
+    from straighten.desk.kept import record_survey, reread
     from straighten.readings import read_survey
     from straighten.sheet.verdict import check_text
 
@@ -184,8 +182,7 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Say go or no-go for the last survey, with every number that was looked at."""
-    from straighten.cli.paths import desk_for
-    from straighten.desk.checking import check_report
+    from straighten.desk.deciding import check_report
     from straighten.desk.job import Job
     from straighten.sheet.verdict import check_text
 
@@ -195,7 +192,7 @@ def check(
         with busy("looking at the shape"):
             report = check_report(job)
         if figure is not None:
-            from straighten.desk.checking import shape_picture
+            from straighten.desk.deciding import shape_picture
 
             with outgoing() as files:
                 write_figure(files, figure, shape_picture(job))
@@ -205,8 +202,6 @@ def check(
 
 def where(book: BookOption = None, as_json: Json = False) -> None:
     """Print which files the program uses, and who named them."""
-    from straighten.cli.paths import book_told, config_file
-
     told, config = book_told(book), config_file()
     path = told.path.absolute()
     order = ["--book", "STRAIGHTEN_BOOK", "book in config.toml", "default"]

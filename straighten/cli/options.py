@@ -33,6 +33,8 @@ Because = Annotated[
     ),
 ]
 
+Force = Annotated[bool, typer.Option("--force", help="Write over a file that is there.")]
+
 LEAST_REASON = 8  # letters: "because" is none
 LONGEST_REASON = 300
 COMMAND = re.compile(r"straighten(?: [^\s,;]+)+")  # as it is to be typed, up to the next comma

@@ -21,6 +21,7 @@ from straighten.cli.options import (
     reasoned,
     spelled,
 )
+from straighten.cli.paths import beside, desk_for, desk_or_example, head_file
 from straighten.cli.waiting import busy
 from straighten.errors import BadInput, in_shell
 
@@ -47,8 +48,8 @@ def plan(
 ) -> None:
     """Print the card of the next pass."""
     from straighten.desk.job import Job
+    from straighten.desk.kept import record_card
     from straighten.desk.planning import plan_card
-    from straighten.desk.recording import record_card
 
     looked_at(figure)
     if name is None or survey is not None:
@@ -57,8 +58,6 @@ def plan(
         with outgoing() as files:
             _draw_plan(files, figure, dossier, planned)
     else:
-        from straighten.cli.paths import desk_for
-
         with desk_for(name, book) as (opened, dossier):
             with busy("planning the pass"):
                 planned = plan_card(Job(dossier), now(), because=reasoned(because), ahead=whole or as_json)
@@ -83,7 +82,6 @@ def _draw_plan(files: Outgoing, figure: Path | None, dossier: Dossier, planned: 
 
 def _unbooked(name: str | None, survey: Path | None) -> Dossier:
     """Return a dossier from files alone: the program's own example, or a head file with a survey."""
-    from straighten.cli.paths import beside, head_file
     from straighten.desk.dossier import default_dossier, loose_dossier
     from straighten.filecheck import load_text
 
@@ -120,10 +118,9 @@ def log(
     as_json: Json = False,
 ) -> None:
     """Record what was done and the readings after it; the next plan learns from it."""
-    from straighten.cli.paths import beside, desk_for
     from straighten.desk.job import Job
+    from straighten.desk.kept import reread
     from straighten.desk.logging import log_pass
-    from straighten.desk.recording import reread
     from straighten.sheet.logged import log_text
 
     looked_at(figure)
@@ -144,10 +141,9 @@ def log(
 
 def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_json: Json = False) -> None:
     """Say whether to heat again, sand now, or stop and hand the head on."""
-    from straighten.cli.paths import desk_for
     from straighten.desk.deciding import decision_report
     from straighten.desk.job import Job
-    from straighten.desk.recording import record
+    from straighten.desk.kept import record
     from straighten.sheet.decision import decision_text
 
     looked_at(figure)
@@ -179,17 +175,11 @@ def try_(
 
 def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = False) -> None:
     """Show the formulas with this head's numbers, the priors with their reasons, the sources."""
-    from straighten.desk.dossier import default_dossier
     from straighten.desk.explaining import explain as explained
     from straighten.sheet.learned import explanation_text
 
-    if name is None:
-        found = explained(default_dossier())
-    else:
-        from straighten.cli.paths import desk_for
-
-        with desk_for(name, book) as (_, dossier):
-            found = explained(dossier)
+    with desk_or_example(name, book) as (_, dossier):
+        found = explained(dossier)
     answer(found.to_plain(), explanation_text(found), as_json=as_json)
 
 
@@ -214,7 +204,6 @@ def stage(
     as_json: Json = False,
 ) -> None:
     """Log one stage of the pass with the gap read on slack nuts; says go on, skip or stop."""
-    from straighten.cli.paths import beside, desk_for
     from straighten.desk.staging import StageAsked, stage_done
     from straighten.sheet.logged import stage_text
 
@@ -251,8 +240,7 @@ def tighten(
     as_json: Json = False,
 ) -> None:
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
-    from straighten.cli.paths import beside, desk_for
-    from straighten.desk.recording import reread
+    from straighten.desk.kept import reread
     from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log, record_rounds
 
     looked_at(figure)

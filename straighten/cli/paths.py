@@ -64,11 +64,7 @@ def book_told(option: Path | None) -> Told:
 
 
 def book_path(option: Path | None) -> Path:
-    """Return the book to use.
-
-    Raises:
-        BadInput: the config file makes no sense.
-    """
+    """Return the book to use."""
     return book_told(option).path
 
 
@@ -139,6 +135,18 @@ def desk_for(name: str, book: Path | None) -> Iterator[tuple[Book, Dossier]]:
             StraightenError
         ) as fault:  # a room that does not know the person words a length in both units, mm first
             raise fault.reworded(partial(turned, system=dossier.head.system)) from None
+
+
+@contextmanager
+def desk_or_example(name: str | None, book: Path | None) -> Iterator[tuple[Book | None, Dossier]]:
+    """Give what `desk_for` gives; without a name no book and the invented head that comes with the program."""
+    if name is None:
+        from straighten.desk.dossier import default_dossier
+
+        yield None, default_dossier()
+        return
+    with desk_for(name, book) as both:
+        yield both
 
 
 def told_fork(name: str, lines: Sequence[Sequence[int]]) -> str:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
+from straighten.head.records import Head
+from straighten.readings import Readings
 from straighten.sanding.abrasives import FINISHES, MICROINCH
 from straighten.sanding.consequences import WEDGE
+from straighten.shape import Shape
 from straighten.sources import Cited
 from straighten.units import show, turned
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
-
-    from straighten.head.records import Head
-    from straighten.readings import Readings
-    from straighten.shape import Shape
 
 State = Literal["holds", "fails", "done", "skipped", "open"]
 

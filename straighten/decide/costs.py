@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
-from straighten.head.records import metal_left
+from straighten.head.records import Head, metal_left
 from straighten.plan.loss import metal_to_sand
+from straighten.quantiles import Floats
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
 
 HOURS_PER_PASS: Final = Cited(2.5, "h", "set up, heat, wait, measure; most of the wait is free", "assumed")
 HOURS_TO_SAND: Final = Cited(1.5, "h", "sand, check and wash a head by hand", "assumed")

@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from straighten.decide.costs import handing_cost, inside, pass_cost, sanding_cost
 from straighten.decide.outlook import Outlook
 from straighten.decide.stopping import Policy, Stopping, carried, solve
-from straighten.head.records import metal_left
+from straighten.head.records import Head, metal_left
 from straighten.plan.loss import LOST, MOST_OVERSHOOT, PASS, metal_to_sand
-from straighten.quantiles import tenths
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-
+from straighten.quantiles import Floats, tenths
 
 Choice = Literal["heat again", "sand now", "hand it on"]
 TERMINALS: tuple[Choice, Choice] = ("sand now", "hand it on")

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
+from straighten.head.records import Head
+from straighten.plan.forecast import Forecast
 from straighten.plan.loss import cam_out, further_heat
+from straighten.plan.records import Draws
+from straighten.quantiles import Floats
 from straighten.readings.gauges import UNEVENNESS
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.plan.forecast import Forecast
-    from straighten.plan.records import Draws
-    from straighten.quantiles import Floats
 
 BROKEN: Final = Cited(
     0.08,

@@ -10,14 +10,11 @@ what follows. With :math:`V_n` the least expected cost with n heats still allowe
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.quantiles import Floats
+from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,13 +11,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from straighten.book import Book, Entry
 from straighten.desk import bench_words as words
 from straighten.desk.bench_answers import trial_told
 from straighten.desk.bench_end import LIST, STROKES, after_the_heat
 from straighten.desk.bench_pass import through_pass
-from straighten.desk.bench_records import (
+from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
+from straighten.desk.bench_work import (
     STARTED,
     Answer,
     Ask,
@@ -29,15 +31,12 @@ from straighten.desk.bench_records import (
     agreed,
     reasoned,
 )
-from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
+from straighten.desk.dossier import Dossier
 from straighten.desk.kept import stage_of, tightening_of
+from straighten.desk.pass_card import untried_torch
 from straighten.errors import BadInput, in_shell
+from straighten.readings import Readings
 from straighten.units import System
-
-if TYPE_CHECKING:
-    from straighten.book import Book, Entry
-    from straighten.desk.dossier import Dossier
-    from straighten.readings import Readings
 
 
 def session(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -70,8 +69,6 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
 
 def _between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
     """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
-    from straighten.desk.pass_card import untried_torch
-
     if facts.passes and facts.decision is None:
         return Work(deed="decide")
     told = facts.check if facts.decision is None else facts.decision.record
@@ -220,11 +217,6 @@ def keep_answer(book: Book, dossier: Dossier, place: tuple[str, System], typed: 
     return book.append(dossier.name, "bench", record, after=dossier.last)
 
 
-def keep_result(book: Book, dossier: Dossier, key: str, told: dict[str, Any]) -> Entry:
-    """Enter what was computed for the session and is no entry of its own, so that a resumed one need not compute it."""
-    return book.append(dossier.name, "bench", {"step": key, "told": told})
-
-
 def _replayed(script: Script, answers: tuple[Answer, ...]) -> Step:
     """Play the answers into the script; one that belongs to no question asked (the head file changed) is left out."""
     try:
@@ -241,16 +233,14 @@ def _replayed(script: Script, answers: tuple[Answer, ...]) -> Step:
 def _after(fold: _Fold, entry: Entry) -> _Fold:
     if entry.kind == "bench":
         return fold if entry.struck_by is not None else _after_bench(fold, entry)
-    if entry.kind not in _ANCHORS or (fold.heating and not _counts_in_heat(fold, entry)):
+    if entry.kind not in _ANCHORS:
+        return fold
+    survey_ends_stages = entry.kind == "survey" and fold.facts.stage is not None  # as a pass does
+    if fold.heating and not (entry.kind in ("pass", "stage") or survey_ends_stages):
         return fold
     if entry.struck_by is not None or entry.kind == "strike":
         return replace(fold, answers=())
     return replace(fold, facts=_now(fold.facts, entry), answers=())
-
-
-def _counts_in_heat(fold: _Fold, entry: Entry) -> bool:
-    """Return whether an entry counts once the flame was on; a survey ends stages as a pass."""
-    return entry.kind in ("pass", "stage") or (entry.kind == "survey" and fold.facts.stage is not None)
 
 
 def _after_bench(fold: _Fold, entry: Entry) -> _Fold:

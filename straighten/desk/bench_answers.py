@@ -1,29 +1,30 @@
-"""What typed answers mean inside a pass; what differs from the card is read as `log --done` reads it."""
+"""What typed answers mean inside a pass; what differs from the card is read as `log --done` reads it.
+
+An answer that cannot be read, that cannot follow those before it or tells what cannot be is refused with `BadInput`.
+"""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
+from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
-from straighten.desk.bench_records import NAY, as_typed
+from straighten.desk.bench_work import NAY, Answer, as_typed
+from straighten.desk.dossier import Dossier, bench_head
 from straighten.desk.logging import done_told
+from straighten.desk.pass_card import untried_torch
 from straighten.desk.starting import parts
 from straighten.errors import BadInput
+from straighten.head.records import Head
+from straighten.heat import HeatSpot, Soak, Treatment, held_for
+from straighten.heat.torch import refuse_slip
+from straighten.plan.records import PassSetup
 from straighten.readings.gaps import GapWords, read_gap
-from straighten.readings.records import RIM
+from straighten.readings.records import RIM, Bracket
 from straighten.units import System, parse, show
-
-if TYPE_CHECKING:
-    from straighten.clamp import ClampSetup
-    from straighten.desk.bench_records import Answer
-    from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.heat import Soak, Treatment
-    from straighten.plan.records import PassSetup
-    from straighten.readings.records import Bracket
 
 _CORNERS: Final = {"shims": (0, 1, 2, 3), "front": (0, 1), "rear": (2, 3)}
 _CLAMP: Final = re.compile(r"\b(shims|front|rear|corners|pull)\b[ =:]*", re.IGNORECASE)
@@ -40,11 +41,7 @@ _LIKE: Final = "Like shims 0.15, front 0.10, corners 0.1 0.1 0.15 0.15, pull 111
 
 
 def laid_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
-    """Return the clamp as it was laid: shims, corners, or the stations pulled.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
+    """Return the clamp as it was laid: shims, corners, or the stations pulled."""
     assert planned.clamp is not None  # noqa: S101 - the card holds one
     before, *told = _CLAMP.split(given.typed)
     if before.strip(" ,;") or not told:
@@ -65,11 +62,7 @@ def laid_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
 
 
 def left_otherwise(head: Head, planned: PassSetup, given: Answer) -> ClampSetup:
-    """Return the clamp as it was left: at another gap, or at a torque.
-
-    Raises:
-        BadInput: neither, or one that cannot be.
-    """
+    """Return the clamp as it was left: at another gap, or at a torque."""
     if _TORQUE.fullmatch(given.typed.strip()):
         return _clamp(head, planned, given, {"torque": given.typed.strip()})
     gap = gap_of(head, given)
@@ -99,13 +92,7 @@ def laid_words(head: Head, clamp: ClampSetup, system: System) -> str:
 
 
 def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Treatment, ...], str]:
-    """Return one spot as it was heated, none where it was not, and when the flame went out.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
-    from straighten.heat.torch import refuse_slip
-
+    """Return one spot as it was heated, none where it was not, and when the flame went out."""
     if given.word == NAY:
         return (), given.at
     if given.confirms:
@@ -119,11 +106,7 @@ def spot_as_heated(head: Head, spot: Treatment, given: Answer) -> tuple[tuple[Tr
 
 
 def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
-    """Return a soak as it was, so long, at another temperature, and when the oven went off.
-
-    Raises:
-        BadInput: it cannot be read, or cannot be.
-    """
+    """Return a soak as it was, so long, at another temperature, and when the oven went off."""
     done = planned
     if not given.confirms:
         hold, told = _told(given)
@@ -142,8 +125,6 @@ def soak_as_held(head: Head, planned: Soak, given: Answer) -> tuple[Soak, str]:
 
 def _burnt(head: Head, spot: Treatment, given: Answer) -> Treatment:
     """Return a spot as heated: so long, at another place, to another temperature; of a stroke only how long."""
-    from straighten.heat import HeatSpot, held_for
-
     if not isinstance(spot, HeatSpot):
         return held_for(spot, parse(given.typed.strip(), "duration", given.system))
     dwell, told = _told(given)
@@ -176,11 +157,7 @@ def _told(given: Answer) -> tuple[str, dict[str, str]]:
 
 
 def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: Answer) -> float | None:
-    """Return the torque of one more round [N m], the one suggested for Enter; None where the rounds are left.
-
-    Raises:
-        BadInput: no torque, or one that cannot follow the rounds before.
-    """
+    """Return the torque of one more round [N m], the one suggested for Enter; None where the rounds are left."""
     if given.word == NAY:
         return None
     if not given.word and suggested is None:
@@ -198,11 +175,7 @@ def torque_after(rounds: tuple[Reading, ...], suggested: float | None, given: An
 def round_at_once(
     head: Head, rounds: tuple[Reading, ...], suggested: float | None, given: Answer
 ) -> tuple[float | None, Blades | None]:
-    """Return the torque of one more round as `torque_after` does, and the blades where they were typed behind it.
-
-    Raises:
-        BadInput: as `torque_after` and `blade_that_goes`.
-    """
+    """Return the torque of one more round as `torque_after` does, and the blades where they were typed behind it."""
     found = _ROUND.fullmatch(given.typed.strip())
     if found is None:
         return torque_after(rounds, suggested, given), None
@@ -211,11 +184,7 @@ def round_at_once(
 
 
 def blade_that_goes(head: Head, given: Answer) -> Blades:
-    """Return the largest blade that goes [m], and the one that does not where both were typed.
-
-    Raises:
-        BadInput: no blade; Enter says nothing.
-    """
+    """Return the largest blade that goes [m], and the one that does not where both were typed."""
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type 0 where no blade goes.")
     given = replace(given, typed=_TWO.sub(r"\1-\2", given.typed.strip()))
@@ -224,11 +193,7 @@ def blade_that_goes(head: Head, given: Answer) -> Blades:
 
 
 def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
-    """Return the smallest blade that does not go [m], None where every blade does.
-
-    Raises:
-        BadInput: no blade, or none thicker than the one that `goes`; Enter says nothing.
-    """
+    """Return the smallest blade that does not go [m], None where every blade does."""
     if not given.word:
         raise BadInput("Enter says nothing here", fix="Type all where every blade goes.")
     if given.word in (NAY, "-", "none", "all"):
@@ -244,11 +209,7 @@ def blade_that_stops(head: Head, goes: float, given: Answer) -> float | None:
 
 
 def gap_after_stage(head: Head, given: Answer) -> str | None:
-    """Return the gap in the middle as typed, its units before it; None where it is skipped.
-
-    Raises:
-        BadInput: no gap.
-    """
+    """Return the gap in the middle as typed, its units before it; None where it is skipped."""
     if given.word == NAY:
         return None
     if gap_of(head, given).blank:
@@ -257,11 +218,7 @@ def gap_after_stage(head: Head, given: Answer) -> str | None:
 
 
 def gap_of(head: Head, given: Answer, most: float | None = None) -> Bracket:
-    """Return a gap as typed, `most` the largest believed [m]; what cannot be one is refused with what it was likely to mean.
-
-    Raises:
-        BadInput: no gap.
-    """
+    """Return a gap as typed, `most` the largest believed [m]; what cannot be one is refused with what it was likely to mean."""
     words = replace(GapWords.of(head, given.system), most=most)
     return read_gap(given.typed, head.casting.length / 2, words)
 
@@ -280,13 +237,7 @@ def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
     """Return the lines of the head file that tell a flame trial, and the file with them; "" where it has no place for them.
 
     The trial is told as a crayon and its seconds, "crayon 250 C 1.2 s", or as crayons with their rings.
-
-    Raises:
-        BadInput: it cannot be read, or tells no heat.
     """
-    from straighten.desk.dossier import bench_head
-    from straighten.desk.pass_card import untried_torch
-
     told = given.typed.strip()[len("crayon") :].strip(" :=")
     marks = [_MARK.fullmatch(part.strip()) for part in re.split(r"[,;]\s+", told)]
     found = [mark.groupdict() for mark in marks if mark is not None]

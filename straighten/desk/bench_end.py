@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from straighten.desk.bench_answers import gap_of
-from straighten.desk.bench_records import (
+from straighten.desk.bench_survey import measured
+from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
+from straighten.desk.bench_work import (
     NAY,
     Answer,
     Ask,
@@ -21,13 +23,12 @@ from straighten.desk.bench_records import (
     read_as,
     reasoned,
 )
-from straighten.desk.bench_survey import measured
-from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
+from straighten.desk.dossier import Dossier
+from straighten.desk.sanding_files import run_from_plain, surface_from_text
+from straighten.desk.starting import parts
 from straighten.errors import BadInput, in_shell
+from straighten.readings.asked import Asked, several_in
 from straighten.readings.records import DIAGONALS, LONG_LINES
-
-if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
 
 STROKES: Final = Work(deed="strokes", key="sand/plan")
 LIST: Final = Work(deed="list", key="final/list", answers={})
@@ -94,9 +95,6 @@ def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
 
 def _surface(dossier: Dossier, given: Answer) -> str:
     """Return the file of a surface told by its grade, length and width."""
-    from straighten.desk.sanding_files import surface_from_text
-    from straighten.desk.starting import parts
-
     found = _GRADED.fullmatch(given.typed.strip())
     size = parts(found["size"].replace(" x ", " ")) if found else []
     if found is None or len(size) != 2:
@@ -160,8 +158,6 @@ class _Looked:
 
     def gaps(self, given: Answer) -> Run:
         """Return the largest gap, or those of all five lines; the last look must tell something."""
-        from straighten.readings.asked import Asked, several_in
-
         if given.word == NAY:
             self._refuse_impossible({}, last=not self.places)
             return {}
@@ -180,8 +176,6 @@ class _Looked:
 
     def heights(self, given: Answer) -> Run:
         """Return the heights measured after the stretch; all looks together must tell something."""
-        from straighten.desk.starting import parts
-
         seen: Run = {}
         if given.word != NAY:
             typed = parts(given.typed)
@@ -200,8 +194,6 @@ class _Looked:
         Raises:
             BadInput: it would not.
         """
-        from straighten.desk.sanding_files import run_from_plain
-
         looked: Run = {} if last else {"cleaned_percent": 0.0}
         with as_typed():
             run_from_plain(looked | self.run | seen, self.dossier.head, self.dossier.survey, "typed")

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
 
+from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import Reading
 from straighten.desk import bench_answers as answers
-from straighten.desk.bench_records import (
+from straighten.desk.bench_words import CLAMP, ask, of_card, reason
+from straighten.desk.bench_work import (
     NAY,
     Answer,
     Ask,
@@ -23,10 +24,12 @@ from straighten.desk.bench_records import (
     read_as,
     reasoned,
 )
-from straighten.desk.bench_words import CLAMP, ask, of_card, reason
+from straighten.desk.dossier import Dossier
 from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_from_plain
 from straighten.desk.tightening import same_clamp
+from straighten.desk.words import broken_limits
 from straighten.errors import BookError, in_shell
+from straighten.heat import Soak, Treatment
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.plan.stages import READ_AGAIN, STOP, Stages
 from straighten.sheet.card import Card
@@ -40,11 +43,6 @@ from straighten.sheet.card_words import (
 )
 from straighten.sheet.layout import percent
 from straighten.units import System, show, show_likely, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from straighten.clamp import ClampSetup
-    from straighten.desk.dossier import Dossier
-    from straighten.heat import Soak, Treatment
 
 Heated = tuple[PassSetup, str]  # what was done, and when the last heat ended, "" where there was none
 
@@ -356,8 +354,6 @@ def _slackened(hand: InHand, stage: int) -> tuple[str, ...]:
 
 def _broken(dossier: Dossier, done: PassSetup, planned: tuple[Treatment, ...]) -> PassSetup | None:
     """Return all that was done where a stage broke a limit: then it is heated no further and teaches nothing."""
-    from straighten.desk.notes import broken_limits
-
     if done.spots == planned or not broken_limits(dossier.head, done):
         return None
     before = all_done(dossier.stages).spots if dossier.stages else ()

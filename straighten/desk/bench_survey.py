@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING
 
-from straighten.desk.bench_records import NAY, Answer, Ask, Asking, read_as
 from straighten.desk.bench_words import KIND_WHY, ask, measuring
+from straighten.desk.bench_work import NAY, Answer, Ask, Asking, read_as
+from straighten.desk.dossier import Dossier
 from straighten.errors import BadInput
+from straighten.head.records import Head
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import LINE_LIKE, Asked, several_in, understand
+from straighten.readings.dialogue import Dialogue
 from straighten.readings.gaps import GapWords, read_gap
-from straighten.readings.records import DIAGONALS
-from straighten.units import show
-
-if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.readings.dialogue import Dialogue
-    from straighten.readings.records import Line, Mode
-    from straighten.units import System
+from straighten.readings.records import DIAGONALS, Line, Mode
+from straighten.shape import suspects
+from straighten.units import System, show
 
 SURE = "sure"
 _DIAGONALS = tuple(f"deck, {name}" for name in DIAGONALS)
@@ -96,8 +92,6 @@ class Doubt:
 
 def doubts_of(dossier: Dossier) -> tuple[Doubt, ...]:
     """Return what does not fit in the survey in use; a line that was read twice is not asked about again."""
-    from straighten.shape import suspects
-
     readings = dossier.survey
     found = suspects.examine(readings, dossier.head)
     number = {line.title: n for n, line in enumerate(readings.lines) if not line.sure}

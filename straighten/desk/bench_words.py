@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
-from straighten.desk.bench_records import Ask
+from straighten.book import Entry
+from straighten.desk.bench_work import Ask
 from straighten.errors import closed, in_shell
+from straighten.sheet.card import Card
 from straighten.sheet.layout import percent
 from straighten.sheet.verdict import passes_told
-from straighten.units import show, show_duration, show_temperature, show_torque
-
-if TYPE_CHECKING:
-    from straighten.book import Entry
-    from straighten.sheet.card import Card
-    from straighten.units import System
+from straighten.units import System, show, show_duration, show_temperature, show_torque
 
 CLAMP, _HEAT, _COOL, _SAND = "TIGHTEN pass {n}", "HEAT pass {n}", "COOL pass {n}", "SAND stretch {n}"
 _LIST: Final = "FINAL LIST"

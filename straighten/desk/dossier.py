@@ -9,20 +9,20 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from straighten.desk.kept import all_done, closed_stages, stage_of, tightening_of
+from straighten.belief.staged import StagedPass, StageLog
+from straighten.belief.tightened import TighteningLog
+from straighten.desk.kept import all_done, closed_stages, closing, stage_of, tightening_of
 from straighten.errors import BadInput, BookError, in_shell
 from straighten.head import head_from_text, template_head
+from straighten.head.records import Head
 from straighten.heat.flames import tried
 from straighten.heat.torch import cut_down, limited
 from straighten.plan.records import Done, PassSetup, setup_from_plain
 from straighten.readings import Readings, from_plain, read_survey, survey_from_text, to_plain
 
 if TYPE_CHECKING:
-    from straighten.belief.staged import StagedPass, StageLog
-    from straighten.belief.tightened import TighteningLog
     from straighten.book import Book, Entry
     from straighten.desk.job import Learned
-    from straighten.head.records import Head
 
 
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
@@ -40,7 +40,7 @@ class Dossier:
     went past, by kind, with the reason given; `sanding` state of a sanding that no survey has closed, or ""; `begun` what its first survey follows;
     `tightenings` the last log of each pass; `stages` done in the clamping in hand, `retightened` its rounds since the last of them, `staged` those of logged passes; `others` what other heads of the shop taught; `inputs` numbers of the entries they came from; `planned` entry of the last card since the last pass, or None; `last` number of the
     head's last entry, or None where the book does not know it yet; `forked` the lines of entries in which it was carried
-    on apart, none where that is settled.
+    on apart, none where that is settled; `closed` the final list that closed the job, None if work came after it.
     """
 
     name: str
@@ -64,6 +64,7 @@ class Dossier:
     planned: Entry | None = None
     last: int | None = None
     forked: tuple[tuple[int, ...], ...] = ()
+    closed: Entry | None = None
 
     @property
     def measured(self) -> bool:
@@ -107,10 +108,9 @@ class Dossier:
 
     def reads_as_before(self, readings: Readings) -> bool:
         """Return whether every reading equals the last survey's; after another pass that is very unlikely."""
-        before = next((survey for survey in reversed(self.surveys) if survey is not None), None)
-        if before is None:
+        if not self.measured:
             return False
-        then, now = to_plain(before), to_plain(readings)
+        then, now = to_plain(self.survey), to_plain(readings)
         return all(then[part] == now[part] for part in ("lines", "plate", "hardness", "heights"))
 
     @property
@@ -285,6 +285,7 @@ def _gathered(name: str, head: Head, text: str, entries: list[Entry]) -> Dossier
         sanding=sanding.state,
         inputs=tuple(e.number for e in entries if e.kind in ("survey", "pass", "head", "tighten", "stage")),
         last=entries[-1].number if entries else None,
+        closed=closing(entries),
     )
 
 
@@ -369,13 +370,12 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
 
     So does one that an older version learned from and the model of today cannot compute.
     """
-    from straighten.desk.notes import beyond_model
+    from straighten.desk.words import beyond_model
 
     done = setup_from_plain(entry.record["done"])
     kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}
-    now = replace(
-        now, planned=None, accepted=kept
-    )  # made or given up: a second pass to it would be learned from twice
+    # The card is made or given up: a second pass to it would be learned from twice.
+    now = replace(now, planned=None, accepted=kept)
     if not entry.record.get("broke") and not beyond_model(now.head, done):
         now = closed_stages(now)
         return replace(now, passes=(*now.passes, done), surveys=(*now.surveys, shape))

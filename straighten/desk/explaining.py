@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from straighten.belief.priors import priors_for
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.desk.dossier import Dossier
+from straighten.head.records import Head
 from straighten.heat import HeatSpot, nominal, relax_spots
 from straighten.plan.candidates import middle_bolts
 from straighten.shape import fit_shape
@@ -17,9 +16,6 @@ from straighten.sheet.learned import Explanation, Step
 from straighten.theory.beam import derive_influence, derive_pulled_beam
 from straighten.theory.release import derive_release
 from straighten.units import INCH, POUND_FORCE, THOU, System, own_first, show, turned
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
 
 
 def explain(dossier: Dossier) -> Explanation:

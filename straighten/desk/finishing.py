@@ -1,8 +1,8 @@
-"""The end of the job: the final list from all that the book knows, its answers, and the entry that closes the head."""
+"""The end of the job: the final list with its answers, the entry that closes the head, and both told to the customer."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -11,18 +11,24 @@ from typing import TYPE_CHECKING, Annotated, Any
 from pydantic import Field
 
 from straighten.closing import Item, LaterLook, checklist
-from straighten.desk.recording import record
-from straighten.errors import BadInput, NoPlan, in_shell
+from straighten.desk.kept import record, sandings
+from straighten.errors import BadInput, NoPlan, counted, in_shell
 from straighten.filecheck import Table, checked, load_text, parse_toml
+from straighten.head.records import Head
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
+from straighten.sheet.layout import with_range
+from straighten.sheet.report import Facts, Section
 from straighten.sheet.verdict import FinishReport, shape_lines
+from straighten.units import INCH, System, own_first, show
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry
     from straighten.desk.job import Job
     from straighten.desk.judgement import Judgement
-    from straighten.head.records import Head
+
+    Record = dict[str, Any]
+
 
 Answer = bool | Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -132,10 +138,10 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
     if dossier.sanding:  # its heights are from before the sanding
         now = replace(now, heights=())
     items = checklist(head, (dossier.told[0], now), shape, told, _later(entries, head))
-    sandings = [e.record for e in entries if e.kind == "sand"]
+    runs = [run for sanding in sandings(entries) for run in sanding]
     last: dict[str, Any] = {"consequences": {}, "warnings": (), "assumed": ()}
-    if sandings and sandings[-1]["state"] != "go on":  # a cut that was not made does nothing
-        last = sandings[-1]["report"]
+    if runs and runs[-1]["state"] != "go on":  # a cut that was not made does nothing
+        last = runs[-1]["report"]
     return FinishReport(
         name=dossier.name,
         system=head.system,
@@ -143,7 +149,7 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
         judgement=job.judgement.to_plain(),
         shape=shape_lines(shape, _SHAPE_WORDS),
         lines=items,
-        sanded=_sanded(sandings),
+        sanded=_sanded(runs),
         consequences=_consequences(last),
         due=_due(entries),
         skipped=_skipped(items),
@@ -151,14 +157,13 @@ def _report(job: Job, entries: list[Entry], told: Mapping[str, bool | str]) -> F
     )
 
 
-def _sanded(sandings: list[dict[str, Any]]) -> str:
-    if not sandings:
+def _sanded(runs: list[dict[str, Any]]) -> str:
+    if not runs:
         return ""
-    removed, strokes = sandings[-1]["removed_mm"], sum(r["run"]["strokes"] for r in sandings)
-    runs = "1 run" if len(sandings) == 1 else f"{len(sandings)} runs"
+    removed, strokes = runs[-1]["removed_mm"], sum(r["run"]["strokes"] for r in runs)
     return (
-        f"{strokes:.0f} strokes in {runs}; {removed['value']:.2f} mm off the highest places, range "
-        f"{removed['low']:.2f} to {removed['high']:.2f}; ended: {sandings[-1]['state']}"
+        f"{strokes:.0f} strokes in {counted(len(runs), 'run')}; {removed['value']:.2f} mm off the highest places, range "
+        f"{removed['low']:.2f} to {removed['high']:.2f}; ended: {runs[-1]['state']}"
     )
 
 
@@ -211,3 +216,120 @@ def _due(entries: list[Entry]) -> str:
 
 def _time(entry: Entry) -> datetime:
     return datetime.fromisoformat(entry.at)
+
+
+# --- told to the customer, from the entries of the book ----------------------------------------------------------------
+
+
+_ENDED = {
+    "go on": "not finished",
+    "flat enough": "flat enough, the hollow left is inside its limit",
+    "removal limit": "stopped at the most that may come off",
+}
+_MM = 1e-3
+
+
+def later_work(entries: Sequence[Entry], system: System) -> tuple[Section, ...]:
+    """Return what came after the heat, in the order it was done: each sanding, then the last final list."""
+    sanded = [runs for runs in sandings(entries) if runs]
+    title = "Sanding" if len(sanded) == 1 else "Sanding {}"
+    works = [
+        Section(title=title.format(n), facts=_sanding_facts(runs, system))
+        for n, runs in enumerate(sanded, start=1)
+    ]
+    lists = [entry for entry in entries if entry.kind == "finish"]
+    return (*works, *(Section(title="Final list", facts=_listed(entry)) for entry in lists[-1:]))
+
+
+def _sanding_facts(runs: list[Record], system: System) -> Facts:
+    last = runs[-1]
+    strokes, count = sum(run["run"]["strokes"] for run in runs), len(runs)
+    papers = " and ".join(dict.fromkeys(run["run"]["grit"] for run in runs))
+    ended = _ENDED.get(last["state"], last["state"])
+    middle, low, high = (_MM * last["removed_mm"][key] for key in ("value", "low", "high"))
+    facts = (
+        ("Done", f"{strokes} strokes on {papers} in {counted(count, 'run')}; {ended}."),
+        ("Came off", f"{with_range(middle, low, high, system)} at the highest places of the deck."),
+        ("Height", _height(last, system)),
+        ("Compression", _compression(last["report"]["consequences"])),
+        ("Timing", _timing(last["report"]["consequences"], system)),
+    )
+    return tuple((key, text) for key, text in facts if text)
+
+
+def _height(last: Record, system: System) -> str:
+    """Return the overall heights before, and as they were read after the last run."""
+    figures = last["report"]["consequences"]
+    before = [
+        f["before"] for key, f in figures.items() if key.startswith("height_") and f["before"] is not None
+    ]
+    after = [last["run"].get("heights_mm", {}).get(key) for key in _corners(figures)]
+    read = [value for value in after if value is not None]
+    if not before:
+        return ""
+    then = f"{_ends(read, system)} as read after the last run" if read else "not read after the last run"
+    return f"{_ends(before, system)} at the corners before, {then}."
+
+
+def _corners(figures: Iterable[str]) -> list[str]:
+    return [key.removeprefix("height_").removesuffix("_mm") for key in figures if key.startswith("height_")]
+
+
+def _ends(values: list[float], system: System) -> str:
+    """Return smallest and largest height in both systems, as a micrometer reads them."""
+    low, high = min(values), max(values)
+    mm, inch = f"{low:.2f} to {high:.2f} mm", f"{_MM * low / INCH:.3f} to {_MM * high / INCH:.3f} in"
+    return own_first(mm, inch, system)
+
+
+def _compression(figures: Record) -> str:
+    """Return the ratio before and after over all cylinders."""
+    ratios = [
+        f for key, f in figures.items() if key.startswith("compression_ratio") and f["value"] is not None
+    ]
+    if not ratios:
+        return ""
+    before = [f["before"] for f in ratios if f["before"] is not None]
+    low, high = min(f["value"] for f in ratios), max(f["value"] for f in ratios)
+    was = f"{max(before):.2f} before, " if before else ""
+    now = (
+        f"{low:.2f}"
+        if f"{low:.2f}" == f"{high:.2f}"
+        else f"{low:.2f} to {high:.2f} from cylinder to cylinder"
+    )
+    return f"{was}{now} after."
+
+
+def _timing(figures: Record, system: System) -> str:
+    cam, crank = (figures.get(f"cam_retard_{which}_deg") for which in ("cam", "crank"))
+    if not cam or not crank or cam["value"] is None:
+        return ""
+    belt = figures.get("belt_slack_mm") or figures.get("chain_slack_mm")
+    slack = (
+        "" if not belt or belt["value"] is None else f"; drive slacker by {show(_MM * belt['value'], system)}"
+    )
+    return f"Cam later by {cam['value']:.2f} degrees of the cam, {crank['value']:.2f} of the crank{slack}."
+
+
+def _listed(entry: Entry) -> Facts:
+    """Return how the final list came out: how many lines hold, and which do not or were not seen."""
+    final, record = entry.record["final"], entry.record
+    lines = final["lines"]
+    by = f" by {record['who']}" if record.get("who") else ""
+    facts = (
+        ("Closed", f"{entry.at[:10]}{by}: {outcome(entry)}"),
+        ("Fails", "; ".join(f"{x['title']}: {x['found']}" for x in lines if x["state"] == "fails")),
+        ("Skipped or not seen", "; ".join(text.replace(": skipped:", ":") for text in final["skipped"])),
+        ("Measure again", final["remeasure_due"]),
+        ("Note", record.get("note", "")),
+    )
+    return tuple((key, text) for key, text in facts if text)
+
+
+def outcome(entry: Entry) -> str:
+    """Return how a final list came out in one sentence."""
+    states = [line["state"] for line in entry.record["final"]["lines"]]
+    failed, good = states.count("fails"), sum(state in ("holds", "done") for state in states)
+    return (
+        f"{good} of {len(states)} lines hold or are done, {failed or 'none'} fail{'' if failed > 1 else 's'}."
+    )

@@ -9,22 +9,18 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from straighten.head.records import Head, metal_left
+from straighten.plan.alternatives import PassPlan
 from straighten.plan.loss import WELL_INSIDE, metal_to_sand
-from straighten.quantiles import tenths
+from straighten.quantiles import Floats, tenths
 from straighten.shape import Finding
+from straighten.shape.limits import LimitCheck
 from straighten.shape.modes import INDEX
 from straighten.sheet.layout import percent
 from straighten.sheet.plain import LEFT_OUT, Answer, Triple, called
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.desk.job import Job
-    from straighten.plan.alternatives import PassPlan
-    from straighten.shape.limits import LimitCheck
-
-    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
-
-import numpy as np
 
 from straighten.belief.learn import Belief, learn
 from straighten.belief.priors import SCATTER
@@ -14,32 +12,31 @@ from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, w
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
 from straighten.desk.goal import forbidden_bolts
+from straighten.desk.kept import stages_from_plain
 from straighten.errors import NoPlan
+from straighten.head.records import Head
 from straighten.heat import FRESH
 from straighten.plan.alternatives import PassPlan
-from straighten.plan.forecast import NOISE_SIZE, Forecast, roof_believed, standing
+from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, roof_believed, standing
 from straighten.plan.loss import direction_of
-from straighten.plan.records import UNTOUCHED, Done, PassSetup
-from straighten.plan.search import choose_pass, strongest_pass
+from straighten.plan.records import UNTOUCHED, Done, PassSetup, setup_from_plain
+from straighten.plan.search import choose_pass, draws_told, strongest_pass
+from straighten.plan.stages import Stages
+from straighten.plan.steering import steered_by_gaps
+from straighten.quantiles import Floats
+from straighten.readings import Readings
 from straighten.shape import Assessment, Finding, Shape, assess, fit_shape
 from straighten.shape.findings import casting_findings
 from straighten.shape.fit import shape_as_believed
 from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
-    from straighten.head.records import Head
-    from straighten.readings import Readings
 
-    Floats = NDArray[np.float64]
     Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
     _Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
-    Tightenings = tuple[TighteningLog, ...]
-    StagedPasses = tuple[StagedPass, ...]
-    Stages = tuple[StageLog, ...]
+    _Records = tuple[tuple[TighteningLog, ...], tuple[StagedPass, ...], tuple[StageLog, ...], Done]
 
 NOISE_SEED: Final = 41
 KEPT: Final = 16  # beliefs of one command, of every moment of the job
@@ -53,7 +50,7 @@ def believed(dossier: Dossier) -> Belief:
 
 
 @lru_cache(maxsize=KEPT)
-def _believed(known: _Known, records: tuple[Tightenings, StagedPasses, Stages, Done]) -> Belief:
+def _believed(known: _Known, records: _Records) -> Belief:
     head, _, passes, _ = known
     tightenings, staged, stages, done = records
     learned = with_tightenings(head, _learned(known), tightenings)
@@ -188,3 +185,40 @@ class Job:
         from straighten.desk.judgement import judge
 
         return judge(self)
+
+
+def foretold(
+    dossier: Dossier, setup: PassSetup, belief: Belief | None = None, stages: Stages | None = None
+) -> Forecast:
+    """Return what a set-up does to the head: as its card has it, steered by the gaps, where the card is followed.
+
+    Args:
+        dossier: the head before the pass, its card among the records.
+        setup: what is done.
+        belief: before the pass, where it is not the one of the dossier.
+        stages: of a card that is not in the book.
+
+    Source: `forecast`, `steered_by_gaps`.
+    Valid: as there.
+    """
+    belief = belief or believed(dossier)
+    head, draws, few = dossier.head, belief.draws, draws_told(belief.draws)
+    past = roof_believed(head, draws, dossier.done)
+    seen = forecast(head, few, setup, noise_for(belief)[: few.weights.size], past)
+    stages = stages or _followed(dossier, setup)
+    if stages is None:
+        return seen
+    way = steered_by_gaps(head, few, stages, direction_of(draws.states, draws.weights), past)
+    return replace(seen, after=way.after)
+
+
+def _followed(dossier: Dossier, setup: PassSetup) -> Stages | None:
+    """Return the card's clamping in stages where it is done as planned, stopped where its gaps said so; else None."""
+    plain = None if dossier.planned is None else dossier.planned.record.get("stages")
+    if dossier.planned is None or plain is None:
+        return None
+    stages = stages_from_plain(plain)
+    if not dossier.stages:
+        return stages if setup == setup_from_plain(dossier.planned.record["setup"]) else None
+    as_planned = all(not log.done.spots or log.done == stages.stage(log.number) for log in dossier.stages)
+    return stages if as_planned else None

@@ -17,12 +17,12 @@ from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import metal_to_sand
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
+from straighten.shape.limits import LimitCheck
 from straighten.shape.records import Weight
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
     from straighten.desk.job import Job
-    from straighten.shape.limits import LimitCheck
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 HALF: Final = 0.5
@@ -59,6 +59,7 @@ BY_WHAT_DECIDED: Final[Mapping[str, str]] = {  # where the command of the step s
         "straighten stage {name} as the ladder says, or straighten log {name} survey.toml once it is released cold and measured"
     ),
     "stages done": "straighten log {name} survey.toml, once it is released cold and measured",
+    "closed": "straighten sheet {name} --report; to open the head again: straighten measure {name} survey.toml",
     "magnesium": "straighten check {name}, only if that answer was a slip and is struck or put right in head.toml",
     "crack": "straighten measure {name} survey.toml, once it is repaired and has passed a leak test",
     "hardness level": "straighten measure {name} survey.toml, once it is hardened anew, or if it was read wrongly",
@@ -231,9 +232,7 @@ def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
         return _asked("sanded since", "The deck was sanded since it was last measured.", "Measure it again.")
     if dossier.passes and not dossier.measured_after_last_pass:
         return _asked("pass not measured", "The last pass was not measured.", "Measure deck and cam line.")
-    if (
-        dossier.sanding
-    ):  # begun, with its reason where one was asked for: what is unknown of the shape is read after it
+    if dossier.sanding:  # begun, with its reason where one was asked for: what is unknown is read after it
         return None
     return next((f for f in found if f.weight == "unknown" and f.holds), None)
 
@@ -285,6 +284,9 @@ def _unread_twist(job: Job) -> Finding | None:
 def _inside(job: Job) -> Finding:
     """Return that nothing is left to bend or to sand; the least sure limit is named with its chance."""
     least = min((check for check in job.shape.limits if check.read is None), key=lambda check: check.chance)
+    if end := job.dossier.closed:
+        told = f"Entry {end.number}, the final list, closed this head: nothing is left to do."
+        return _finding("closed", "fine", told, check=least)
     finer = "" if least.holds else "; read it with finer blades before the head is closed"
     sentence = (
         "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "

@@ -1,10 +1,10 @@
-"""What the book keeps, in its plain form and back as records: cards, stages of a pass, tightening logs."""
+"""What the book keeps: plain forms of cards, stages and tightening logs, and the entries that go into it."""
 
 from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
 from functools import cache
@@ -15,15 +15,19 @@ from pydantic import TypeAdapter, ValidationError
 from straighten.belief.staged import StagedPass, StageLog
 from straighten.belief.tightened import TighteningLog
 from straighten.clamp.tightening_log import Reading, Weighed
+from straighten.errors import BadInput, in_shell
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.plan.slack import Gaps, SlackReading
 from straighten.plan.stages import Stages
-from straighten.sheet.card import Card, RungIf, RungLine
-from straighten.sheet.plain import Range, si
+from straighten.readings import Readings, to_plain
+from straighten.sheet.card import Card, RungLine
+from straighten.sheet.plain import si
 
 if TYPE_CHECKING:
-    from straighten.book import Entry
+    from straighten.book import Book, Entry, Kind
     from straighten.desk.dossier import Dossier
+    from straighten.desk.planning import Planned
+
 
 _RAW = ("judgement", "heat_cost")  # plain in the card itself
 
@@ -52,6 +56,25 @@ def card_from_plain(plain: dict[str, Any]) -> Card:
         if at:
             datetime.fromisoformat(at)
     return made
+
+
+def card_in_hand(dossier: Dossier, where: str, so: str, otherwise: str = "") -> Entry:
+    """Return the entry of the card that was printed since the last pass.
+
+    Args:
+        dossier: the head.
+        where: the command that asks.
+        so: what is not known without one.
+        otherwise: another way than to plan.
+
+    Raises:
+        BadInput: there is none.
+    """
+    if dossier.planned is None:
+        problem = f"no card was printed since the last pass, so {so}"
+        fix = f"Plan first: straighten plan {in_shell(dossier.name)}{otherwise}"
+        raise BadInput(problem, where=where, fix=fix)
+    return dossier.planned
 
 
 def stages_to_plain(stages: Stages) -> dict[str, Any]:
@@ -122,20 +145,8 @@ def stage_of(entry: Entry) -> StageLog:
 
 def rungs_of(plain: Sequence[Mapping[str, Any]]) -> tuple[RungLine, ...]:
     """Return the ladder that a stage's answer wrote; the blades to try beside its lines are not kept."""
-    return tuple(
-        RungLine(
-            number=rung["number"],
-            places=tuple(rung["places"]),
-            gap=Range(*(1e-3 * gap for gap in rung["gap_mm"])),
-            goes=None,
-            stops=None,
-            lines=tuple(
-                RungIf(goes=None if line["goes_mm"] is None else 1e-3 * line["goes_mm"], do=line["do"])
-                for line in rung["lines"]
-            ),
-        )
-        for rung in plain
-    )
+    told = [si({"goes": None, "stops": None, **rung}) for rung in plain]
+    return TypeAdapter(tuple[RungLine, ...]).validate_python(told)
 
 
 def all_done(logs: Sequence[StageLog]) -> PassSetup:
@@ -150,6 +161,17 @@ def closed_stages(now: Dossier) -> Dossier:
         return now
     one = StagedPass(number=len(now.passes), logs=now.stages)
     return replace(now, stages=(), retightened=None, staged=(*now.staged, one))
+
+
+def sandings(entries: Iterable[Entry]) -> list[list[dict[str, Any]]]:
+    """Return the runs of each sanding, one that readings ended followed by the next; the last is empty before its first run."""
+    found: list[list[dict[str, Any]]] = [[]]
+    for entry in entries:
+        if entry.kind == "sand":
+            found[-1].append(entry.record)
+        elif found[-1] and entry.record.get("readings") is not None:
+            found.append([])
+    return found
 
 
 def tightening_to_plain(
@@ -199,3 +221,79 @@ def _weighed(plain: Mapping[str, Any]) -> Weighed | None:
     # Entries from before the round was kept hold loads weighed after their last.
     after = plain.get("load_after_rounds") or len(plain["rounds"])
     return Weighed(load=plain["load_N"], doubt=plain["load_doubt_N"], after=after)
+
+
+# --- into the book: where it cannot take an entry `BookError` is raised, and nothing is recorded -------------------------
+
+
+def keep_head(book: Book, dossier: Dossier) -> int:
+    """Enter the head's file where the book does not hold this text yet, and return the entry's number."""
+    latest = None if dossier.last is None else book.latest(dossier.name, "head")
+    if latest is not None and latest.record.get("text") == dossier.text:
+        return latest.number
+    return book.append(dossier.name, "head", {"name": dossier.name, "text": dossier.text}).number
+
+
+def record(book: Book, dossier: Dossier, kind: Kind, plain: dict[str, Any]) -> Entry:
+    """Enter a record, computed from the head's file and every entry that counts."""
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, kind, plain, inputs=sorted({head, *dossier.inputs}))
+
+
+def record_survey(book: Book, dossier: Dossier, readings: Readings) -> Entry:
+    """Enter a survey."""
+    with book.together():
+        head = keep_head(book, dossier)
+        return book.append(dossier.name, "survey", {"readings": to_plain(readings)}, inputs=[head])
+
+
+def record_card(book: Book, dossier: Dossier, planned: Planned) -> None:
+    """Enter the card that was printed, with the set-up it stands for; a refusal is entered as a check."""
+    plain = planned.printed.to_plain()
+    if planned.setup is None:
+        record(book, dossier, "check", {"refusal": plain})
+        return
+    kept: dict[str, Any] = {"card": plain, "setup": setup_to_plain(planned.setup)}
+    if planned.stages is not None:
+        kept["stages"] = stages_to_plain(planned.stages)
+    if planned.because:
+        kept |= {"because": planned.because, "against": list(planned.against)}
+    record(book, dossier, "plan", kept)
+
+
+def record_pass(
+    book: Book,
+    dossier: Dossier,
+    done: PassSetup,
+    readings: Readings | None,
+    outcome: dict[str, Any] | None,
+    broke: tuple[str, ...] = (),
+) -> Entry:
+    """Enter what was done and the readings after it; the limits that it broke, in words, keep it out of the learning.
+
+    Raises:
+        BadInput: the head was never measured before.
+    """
+    if dossier.surveys[0] is None and not dossier.passes:
+        raise BadInput(
+            "a pass cannot be learned from without a survey before it",
+            where="book",
+            fix=f"Record one first: straighten measure {in_shell(dossier.name)} survey.toml",
+        )
+    kept = {"done": setup_to_plain(done), "readings": None if readings is None else to_plain(readings)}
+    more = {"outcome": outcome, "broke": list(broke) or None}
+    return record(book, dossier, "pass", kept | {key: told for key, told in more.items() if told is not None})
+
+
+def reread(book: Book, dossier: Dossier) -> Dossier:
+    """Return the dossier again after something was recorded."""
+    from straighten.desk.dossier import read_dossier
+
+    return read_dossier(book, dossier.name, dossier.text, dossier.name)
+
+
+def closing(entries: Sequence[Entry]) -> Entry | None:
+    """Return the final list that closed the job, or None where none did or something was measured or done since."""
+    told = [e for e in entries if e.kind in ("survey", "pass", "sand", "finish")]
+    return told[-1] if told and told[-1].kind == "finish" else None

@@ -5,22 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import Any
 
 from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
 from straighten.belief.surprise import surprises
 from straighten.book import Book, Outcome
 from straighten.desk.dossier import Dossier, heat_source
-from straighten.desk.foretold import foretold
-from straighten.desk.job import believed
-from straighten.desk.kept import all_done, closed_stages
-from straighten.desk.notes import broken_limits, pulled_too_hard
-from straighten.desk.recording import record_pass
+from straighten.desk.job import believed, foretold
+from straighten.desk.kept import all_done, card_in_hand, closed_stages, record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.errors import BadInput, counted, in_shell
+from straighten.desk.words import broken_limits, pulled_too_hard
+from straighten.errors import BadInput, counted
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
 from straighten.plan.forecast import Forecast
@@ -31,11 +27,6 @@ from straighten.readings.said_back import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.logged import FactorChange, LineChange, LogReport
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +73,7 @@ def log_done(
     What broke a limit is recorded as well, said plainly, and not learned from. `taken` says what was not told and stands
     as on the card.
     """
-    setup = setup_from_plain(
-        setup_to_plain(setup)
-    )  # as the book will tell it, so that it is learned from once
+    setup = setup_from_plain(setup_to_plain(setup))  # as the book will tell it: it is learned from once
     readings = None if readings is None else from_plain(to_plain(readings))
     shaped = readings if readings is not None and readings.count else None
     broke = (*broken_limits(dossier.head, setup), *_pulled_too_hard(dossier, setup))
@@ -142,47 +131,36 @@ def _is_day(text: str) -> bool:
 
 def _what_was_done(dossier: Dossier, done: Path | None) -> tuple[PassSetup, tuple[str, ...]]:
     """Return what was done, and in words what was left out and is taken as on the card."""
-    card = None if dossier.planned is None else setup_from_plain(dossier.planned.record["setup"])
     if done is not None:
+        card = None if dossier.planned is None else setup_from_plain(dossier.planned.record["setup"])
         return read_done(done, dossier.head, card)
     if dossier.stages:
         heated = sum(1 for log in dossier.stages if log.done.spots)
         return all_done(dossier.stages), (
             f"what was done was taken from the {counted(heated, 'stage')} logged",
         )
-    if card is None:
-        raise BadInput(
-            "no card was printed since the last pass, so what was done is not known",
-            where="log",
-            fix=f"Plan first: straighten plan {in_shell(dossier.name)}; or give what was done with --done SETUP.toml.",
-        )
-    return card, ("what was done was not told: as on the card",)
+    entry = card_in_hand(
+        dossier, "log", "what was done is not known", "; or give what was done with --done SETUP.toml."
+    )
+    return setup_from_plain(entry.record["setup"]), ("what was done was not told: as on the card",)
 
 
 def read_done(path: Path, head: Head, planned: PassSetup | None) -> tuple[PassSetup, tuple[str, ...]]:
-    """Return what a file tells was done, see `done_of`.
-
-    Raises:
-        BadInput: as `done_told`.
-    """
+    """Return what a file tells was done, see `done_of`."""
     return done_told(parse_toml(load_text(path), str(path)), str(path), head, planned)
 
 
 def done_told(
     data: dict[str, Any], where: str, head: Head, planned: PassSetup | None
 ) -> tuple[PassSetup, tuple[str, ...]]:
-    """Return what the tables of a set-up file tell was done, see `done_of`.
-
-    Raises:
-        BadInput: as `setup_file` and `done_of`.
-    """
+    """Return what the tables of a set-up file tell was done, see `done_of`."""
     file = setup_file(data, where=where, system=system_of(data, where, head.system), planned=planned)
     return done_of(file, head, where, planned)
 
 
 def _learned(dossier: Dossier, setup: PassSetup, readings: Readings | None) -> _Learned:
     before = believed(replace(dossier, stages=()))
-    expected = foretold(dossier, before, setup)
+    expected = foretold(dossier, setup, before)
     then = closed_stages(dossier)
     after = believed(replace(then, surveys=(*then.surveys, readings), passes=(*then.passes, setup)))
     return _Learned(before=before, expected=expected, after=after)

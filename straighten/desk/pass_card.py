@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
@@ -16,12 +17,13 @@ from straighten.clamp.bolts import grade_of, thread_of
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import TighteningCard, tightening_card, turning_order
+from straighten.decide import Foreseen
 from straighten.desk import words
-from straighten.desk.deciding import whole_job_words
+from straighten.desk.deciding import plan_turns, trades, whole_job_words
 from straighten.desk.job import Job
-from straighten.desk.notes import base_name, base_words, oven_notes
-from straighten.desk.turning import plan_turns, trades
+from straighten.desk.words import base_name, base_words, oven_notes
 from straighten.head.ceiling import lowered
+from straighten.head.records import Head
 from straighten.heat import (
     Relaxed,
     Response,
@@ -35,8 +37,10 @@ from straighten.heat import (
     wait_after_spots,
 )
 from straighten.heat.flames import measure_next
-from straighten.heat.safety import cost_lines, cost_plain, heat_cost
-from straighten.quantiles import spread_along, tenths
+from straighten.heat.safety import HeatSource, cost_lines, cost_plain, heat_cost
+from straighten.plan.alternatives import PassPlan
+from straighten.plan.forecast import Forecast
+from straighten.quantiles import Floats, spread_along, tenths
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import (
     Alternative,
@@ -52,19 +56,6 @@ from straighten.sheet.card import (
 )
 from straighten.sheet.plain import Range
 from straighten.units import turned
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    from straighten.decide import Foreseen
-    from straighten.head.records import Head
-    from straighten.heat.safety import HeatSource
-    from straighten.plan.alternatives import PassPlan
-    from straighten.plan.forecast import Forecast
-
-    Floats = NDArray[np.float64]
 
 TORCH_TRIAL: Final = "Flame tried with a low crayon ([torch] crayon), or its heat is a guess."
 SOFT: Final = "soft metal: it creeps and crushes hot, check its height after the pass"
@@ -132,7 +123,8 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
     head, belief, seen, judged = job.head, job.belief, plan.forecast, job.judgement
     clamp, clamped, relaxed = _held(plan)
     spread = partial(range_of, weights=seen.weights)
-    made, wait = _tightening(head, belief, clamp), _waits(head, plan)
+    states, response = evenly(belief, clamp)
+    made, wait = tightening_card(head, states, clamp, response), _waits(head, plan)
     deck, cam = head.limits.deck_overall, head.limits.cam_line
     return Card(
         name=job.dossier.name,
@@ -352,11 +344,6 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
 
 def _source(plan: PassPlan) -> HeatSource:
     return "oven" if plan.setup.soak else "torch"
-
-
-def _tightening(head: Head, belief: Belief, clamp: ClampSetup) -> TighteningCard:
-    states, response = evenly(belief, clamp)
-    return tightening_card(head, states, clamp, response)
 
 
 def _rounds(made: TighteningCard) -> tuple[Round, ...]:

@@ -1,47 +1,45 @@
-"""What the figures need, gathered from the dossier: bows along the head, tightening, history of the passes, stop decision."""
+"""What the figures need, gathered from the dossier: bows along the head, tightening, history of the passes, stop decision.
+
+A picture of what there is not, no pass, no card or no gap to pull to, is refused with `BadInput`.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.belief.learn import Belief
 from straighten.belief.tightened import TighteningLog
+from straighten.clamp import Clamped, ClampSetup
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
-from straighten.desk.job import Job, believed
+from straighten.desk.dossier import Dossier
+from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import card_from_plain
 from straighten.desk.pass_card import evenly, range_of
-from straighten.desk.sheets import GAP_MODES, Found, dossier_before, forecast_of, sketch_data
+from straighten.desk.planning import GAP_MODES, Found, dossier_before, sketch_data
 from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
-from straighten.quantiles import tenths
+from straighten.head.records import Head
+from straighten.plan.records import PassSetup
+from straighten.quantiles import Floats, tenths
+from straighten.readings import Readings
+from straighten.readings.records import Line, Part
 from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track, track_of
 from straighten.sheet.card import Refusal, Round
 from straighten.sheet.decision import StopPicture
 from straighten.sheet.figures.bows import Band, BowLine, BowPicture, PassesPicture, PassLine, PassPoint
-from straighten.sheet.figures.spots import SpotPicture
+from straighten.sheet.figures.drawing import Picture
+from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
 from straighten.sheet.tightening import TighteningPicture
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from numpy.typing import NDArray
-
-    from straighten.belief.learn import Belief
-    from straighten.clamp import Clamped, ClampSetup
-    from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.plan.records import PassSetup
-    from straighten.readings import Readings
-    from straighten.readings.records import Line, Part
-    from straighten.sheet.figures.drawing import Picture
-
-    Floats = NDArray[np.float64]
     _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
 
 STATIONS = 41
@@ -59,9 +57,6 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
         kind: its name.
         dossier: the head, as it stood before the pass that is shown.
         found: the pass to show, or None for the whole job.
-
-    Raises:
-        BadInput: there is no pass to show.
     """
     if kind == "passes":
         return passes_picture(dossier)
@@ -86,7 +81,7 @@ def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
 
 def bow_picture(dossier: Dossier, setup: PassSetup) -> BowPicture:
     """Return the bow of deck and cam line before, in the clamp and after."""
-    seen = forecast_of(dossier, setup)
+    seen = foretold(dossier, setup)
     states = ((seen.before, seen.weights), (seen.after, seen.weights))
     return _bow(dossier, states, ("now", "expected after"), seen.clamped)
 
@@ -187,11 +182,7 @@ def _line_brackets(
 def tightening_picture(
     dossier: Dossier, setup: PassSetup, rounds: tuple[Round, ...], most: float
 ) -> TighteningPicture:
-    """Return the gap against torque, simulated finely on the same draws as the card's rounds.
-
-    Raises:
-        BadInput: the head lies free in this pass, or is not pulled to a gap.
-    """
+    """Return the gap against torque, simulated finely on the same draws as the card's rounds."""
     clamp = setup.clamp
     if clamp is None or clamp.gap is None:
         raise BadInput("this pass has no gap to pull to", where="--show")
@@ -207,11 +198,7 @@ def tightening_picture(
 
 
 def logged_picture(dossier: Dossier, logged: Logged) -> TighteningPicture:
-    """Return the gap against torque of the card in hand as it is believed with the rounds logged, and the rounds.
-
-    Raises:
-        BadInput: no card was printed since the last pass, or it pulls to no gap.
-    """
+    """Return the gap against torque of the card in hand as it is believed with the rounds logged, and the rounds."""
     setup, planned = planned_setup(dossier), dossier.planned
     assert planned is not None  # noqa: S101 - `planned_setup` has looked
     if setup.clamp is None:
@@ -275,7 +262,7 @@ def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range
     expected = None
     if number:
         before = dossier_before(stretch, len(stretch.earlier) + number)
-        expected = forecast_of(before, stretch.passes[number - 1])
+        expected = foretold(before, stretch.passes[number - 1])
     return {
         state: (
             None if expected is None else range_of(expected.column(state), expected.weights),

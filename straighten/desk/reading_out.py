@@ -11,10 +11,10 @@ from straighten.readings import Readings, from_plain
 from straighten.readings.records import RIM, Bracket
 from straighten.sheet.learned import FactorLine, GroupHistory, History
 from straighten.sheet.logged import FACTOR_WORDS
+from straighten.units import System
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry, Outcome
-    from straighten.units import System
 
 COLUMNS = (
     "entry", "at", "kind", "pass", "struck", "what", "line", "mode", "side", "station_mm", "goes_mm", "stops_mm",

@@ -5,30 +5,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from statistics import fmean
-from typing import TYPE_CHECKING
 
+from straighten.book import Entry
 from straighten.clamp import section_of
 from straighten.desk import words
-from straighten.desk.checking import check_report
-from straighten.desk.deciding import decision_report
+from straighten.desk.deciding import check_report, decision_report
+from straighten.desk.dossier import Dossier
+from straighten.desk.finishing import later_work, outcome
 from straighten.desk.job import Job, believed
+from straighten.desk.kept import closing, sandings
 from straighten.desk.pass_card import range_of
 from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
-from straighten.desk.report_ending import closing, later_work, outcome, sanded_since
 from straighten.plan.records import Draws, PassSetup, setup_from_plain
+from straighten.readings import Readings
 from straighten.shape.modes import INDEX
 from straighten.sheet.decision import StopPicture
+from straighten.sheet.figures.bows import PassesPicture
 from straighten.sheet.layout import with_range
 from straighten.sheet.plain import Range
 from straighten.sheet.report import Facts, Report, Section, Table
+from straighten.sheet.verdict import CheckReport
 from straighten.units import show
-
-if TYPE_CHECKING:
-    from straighten.book import Entry
-    from straighten.desk.dossier import Dossier
-    from straighten.readings import Readings
-    from straighten.sheet.figures.bows import PassesPicture
-    from straighten.sheet.verdict import CheckReport
 
 SANDED_SINCE = (
     "the head was sanded since it was last measured: bows and limits here are those of before the sanding"
@@ -200,14 +197,12 @@ def _local(entry: Entry, now: datetime) -> str:
 
 
 def _planned_and_done(dossier: Dossier, entries: Sequence[Entry], number: int, setup: PassSetup) -> str:
-    planned, done = _planned(dossier, entries, number), words.setup(dossier.head, setup)
-    return done if planned in ("", done) else f"planned: {planned}; done: {done}"
-
-
-def _planned(dossier: Dossier, entries: Sequence[Entry], number: int) -> str:
-    """Return the last card of a pass in words, "" where none was made."""
     cards = [e for e in entries if e.kind == "plan" and e.record["card"].get("pass_number") == number]
-    return words.setup(dossier.head, setup_from_plain(cards[-1].record["setup"])) if cards else ""
+    planned, done = (
+        words.setup(dossier.head, one)
+        for one in (setup_from_plain(cards[-1].record["setup"]) if cards else setup, setup)
+    )
+    return done if planned == done else f"planned: {planned}; done: {done}"
 
 
 def _hardness(dossier: Dossier) -> Table:
@@ -247,7 +242,7 @@ def _mean(survey: Readings, side: str | None) -> str:
 
 def _decision(job: Job, entries: Sequence[Entry]) -> tuple[StopPicture | None, Facts]:
     """Return the last decision if nothing was measured after it, else what would be decided now; none on a face sanded since."""
-    if sanded_since(entries):
+    if sandings(entries)[-1]:
         return None, (("Measure", SANDED_SINCE),)
     made = [e for e in entries if e.kind == "decision"]
     order = [e.number for e in entries]

@@ -12,7 +12,7 @@ import numpy as np
 
 from straighten.desk import sanding_words as say
 from straighten.desk.job import Job
-from straighten.desk.recording import record, reread
+from straighten.desk.kept import record, reread, sandings
 from straighten.desk.sanding_files import (
     LoggedRun,
     check_from_plain,
@@ -22,23 +22,19 @@ from straighten.desk.sanding_files import (
 )
 from straighten.errors import NoPlan, in_shell
 from straighten.filecheck import load_text
-from straighten.quantiles import weighted_quantiles
+from straighten.head.records import Head
+from straighten.quantiles import Floats, weighted_quantiles
 from straighten.sanding import Check, Consequences, SandingPlan, Surface, consequences, sanding_plan, trade
 from straighten.sanding.learning import outlook_after, sheets_for
 from straighten.sanding.looks import hollow_left
 from straighten.sanding.plan import Goal, Wanted, depth_wanted
-from straighten.sheet.sanding import SandReport
+from straighten.sheet.sanding import SandReport, trade_rows
 from straighten.units import turned
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.book import Book, Entry
     from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
-    from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
 
 METHOD = (
     "Head stripped bare: valves, plugs, studs out; water and oil holes plugged against grit (wax, rubber, tape).",
@@ -143,26 +139,17 @@ def _run(dossier: Dossier, asked: Asked) -> LoggedRun | None:
 
 def _known_before(book: Book, dossier: Dossier) -> _Before:
     """Return what the book holds of sanding this head; a survey ends what was sanded before it."""
-    checks: list[Check] = []
-    last: dict[str, Any] = {}
-    for entry in [] if dossier.last is None else book.entries(dossier.name):
-        if entry.kind == "sand":
-            last = entry.record
-            checks.append(check_from_plain(last["run"]))
-        elif entry.kind == "survey" or (entry.kind == "pass" and entry.record.get("readings") is not None):
-            checks = []
+    told = sandings([] if dossier.last is None else book.entries(dossier.name))
+    last: dict[str, Any] = next((runs[-1] for runs in reversed(told) if runs), {})
     return _Before(
-        checks=tuple(checks), goal=last.get("goal", "limit"), surface_text=last.get("surface_text")
+        checks=tuple(check_from_plain(run["run"]) for run in told[-1]),
+        goal=last.get("goal", "limit"),
+        surface_text=last.get("surface_text"),
     )
 
 
 def _sanded(job: Job, asked: Asked, before: _Before) -> _Sanded:
-    """Return the sanding job after all that was logged.
-
-    Raises:
-        BadInput: the head has not been measured, or the surface's file makes no sense.
-        NoPlan: the judgement is against it, and no reason was given to go past its advice.
-    """
+    """Return the sanding job after all that was logged."""
     head, readings, checks = job.head, job.dossier.survey, before.checks
     goal = asked.goal or before.goal
     if job.judgement.forbidden:
@@ -183,16 +170,12 @@ def _sanded(job: Job, asked: Asked, before: _Before) -> _Sanded:
 
 
 def _refuse_against_advice(job: Job, goal: Goal) -> None:
-    """Refuse to plan strokes where the judgement says that something else comes first.
-
-    Raises:
-        NoPlan: it does; to clean up a face inside its limits is allowed.
-    """
+    """Refuse to plan strokes where the judgement says that something else comes first; cleaning up a face is allowed."""
     judgement, name = job.judgement, job.dossier.name
     if judgement.next_step == "sand" or (judgement.next_step == "finish" and goal == "clean-up"):
         return
     if judgement.next_step == "finish":
-        fix = f"Go on to straighten finish {in_shell(name)}; to clean the whole face all the same: --goal clean-up."
+        fix = f"Next: {judgement.command}. To clean the whole face all the same: --goal clean-up."
         raise NoPlan(judgement.reason, where=name, fix=fix)
     fix = f'Next: {judgement.command}. To sand all the same, with your reason: straighten sand {in_shell(name)} --because "..."'
     raise NoPlan(f"{judgement.choice}: {judgement.reason}", where=name, fix=fix)
@@ -265,7 +248,7 @@ def _report(done: _Sanded) -> SandReport:
         method=own(METHOD),
         consequences=say.figures(head, done.results),
         warnings=own(done.results.warnings),
-        trade=say.trade_rows(trade(head, job.shape.mean, plan.allowed)),
+        trade=trade_rows(trade(head, job.shape.mean, plan.allowed)),
         bendable=job.judgement.next_step == "heat",
         cautions=CAUTIONS,
         assumed=own((*done.before.caveats, *say.assumed(head, plan), *done.results.assumed)),

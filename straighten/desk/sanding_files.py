@@ -1,16 +1,21 @@
-"""Files of the sanding, checked: the log of a run with its form in the book, and the reference surface."""
+"""Files of the sanding, checked: the log of a run with its form in the book, and the reference surface.
+
+What makes no sense in them is refused with `BadInput`, file and key named.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
 from straighten.errors import BadInput, located
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, refuse_other_kind, system_of
+from straighten.head.records import Head
+from straighten.readings import Readings
 from straighten.readings.file import SurveyFile
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import RIM
@@ -21,10 +26,6 @@ from straighten.sanding.looks import Check
 from straighten.sanding.surface import Surface, graded_surface, measured_surface
 from straighten.shape import fit_shape
 from straighten.units import Plausible, System, parse, show
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.readings import Readings
 
 MOST_GROWN = 0.02e-3  # a height this much larger than before is a slip, not an error of the micrometer [m]
 MOST_DROPPED = 1.0e-3  # no hand sands more off a head than this [m]
@@ -81,11 +82,7 @@ class LoggedRun:
 
 
 def run_from_file(path: Path, head: Head, before: Readings) -> LoggedRun:
-    """Return the run that a log file tells.
-
-    Raises:
-        BadInput: the file makes no sense; file and key named.
-    """
+    """Return the run that a log file tells."""
     where = str(path)
     data = parse_toml(load_text(path), where)
     return run_from_plain(data, head, before, where)
@@ -99,9 +96,6 @@ def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: st
         head: the head.
         before: its survey before sanding began, for the heights.
         where: file or option, for messages.
-
-    Raises:
-        BadInput: a value that cannot be; key named.
     """
     system = system_of(data, where, head.system)
     file = checked(SandLogFile, data, where=where, system=system)
@@ -251,9 +245,6 @@ def surface_from_text(text: str, head: Head, where: str) -> Surface:
         text: TOML: name, length, width, and either grade or deck lines as in a survey.
         head: the head to be sanded; its blades read the gaps.
         where: name of the file, for messages.
-
-    Raises:
-        BadInput: a key is missing or makes no sense.
     """
     data = parse_toml(text, where)
     system = system_of(data, where, head.system)

@@ -5,27 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from statistics import fmean
-from typing import TYPE_CHECKING
 
-import numpy as np
-
-from straighten.desk.turning import mill_first
-from straighten.errors import counted
+from straighten.decide.costs import HOURS_TO_HAND_ON
+from straighten.errors import counted, in_shell
+from straighten.head.records import Head
+from straighten.readings import Readings
 from straighten.readings.records import RIM
+from straighten.sanding import Check, Consequences, SandingPlan
 from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
+from straighten.sanding.consequences import WEDGE
 from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.learning import RunOutlook, sheets_for
 from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
 from straighten.sanding.surface import HOW_TO_CHECK, LONGER
+from straighten.shape import Shape
 from straighten.sheet.plain import Triple
-from straighten.sheet.sanding import Effect, TradeRow
+from straighten.sheet.sanding import Effect
+from straighten.sources import Cited
 from straighten.units import INCH, POUND_FORCE, System, show, show_range, turned
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.readings import Readings
-    from straighten.sanding import Check, Consequences, SandingPlan, Trade
-    from straighten.shape import Shape
 
 UNREAD_TWIST = 40e-6  # a twist known no better than this has not been read [m]
 
@@ -270,7 +267,6 @@ def _heights(head: Head, found: Consequences) -> Iterator[_Told]:
         word = "holds" if found.over_least[0] >= 0 else "IN DOUBT" if found.over_least[1] >= 0 else "FAILS"
         words = f"over the least height {1e3 * limit.value:.2f} mm ({limit.source}): {_fine(found.over_least)}: {word}"
         yield "over_least_height_mm", None, _scaled(found.over_least, 1e3), words
-    from straighten.sanding.consequences import WEDGE
 
     word = "holds" if found.wedge[1] <= WEDGE.value else "MORE THAN THAT"
     before_it = None if found.wedge_before is None else 1e3 * found.wedge_before
@@ -337,24 +333,6 @@ def _gasket_words(head: Head, left: float) -> str:
     return f"makes good the cut and {show(-left, head.system)} more, the cam then runs early"
 
 
-def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
-    """Return the trade as rows for the sheet."""
-
-    def at(values: np.ndarray[tuple[int, ...], np.dtype[np.float64]] | None, n: int) -> float | None:
-        return None if values is None else float(values[n])
-
-    def row(n: int) -> TradeRow:
-        retard = at(found.retard, n)
-        cam = None if retard is None else math.degrees(retard)
-        return TradeRow(
-            bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]), removal=float(found.removal[n]),
-            left=float(found.left[n]), cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
-            ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
-        )  # fmt: skip
-
-    return tuple(map(row, range(found.bow.size)))
-
-
 def assumed(head: Head, plan: SandingPlan) -> tuple[str, ...]:
     """Return what stands on a guess."""
     area, load = plan.ground.area, plan.ground.load
@@ -367,3 +345,29 @@ def assumed(head: Head, plan: SandingPlan) -> tuple[str, ...]:
     if not plan.surface.measured:
         lines.append("the surface's error is not measured")
     return (*lines, *(a for a in head.assumed if "deck" in a or "removal" in a or "height" in a))
+
+
+# --- by machine instead of by hand ----------------------------------------------------------------------------
+
+MOST_STROKES = Cited(
+    2000, "", "by hand in one job; beyond it a face is milled sooner", "common practice, no source"
+)
+STROKE_TIME = Cited(2.0, "s", "one stroke there and back", "assumed")
+SHEET_TIME = Cited(180.0, "s", "wash, look and lay a fresh sheet", "assumed")
+
+
+def mill_first(head: Head, plan: SandingPlan, strokes: float) -> tuple[str, ...]:
+    """Return the advice to have the face milled, with what both ways cost; nothing where the strokes are few."""
+    if strokes <= MOST_STROKES.value:
+        return ()
+    prices, depth = head.prices, min(plan.depth[1], max(plan.allowed, 0.0))
+    most = ", all that may come off," if plan.depth[1] > plan.allowed else ""
+    hours = (strokes * STROKE_TIME.value + sheets_for(math.ceil(strokes)) * SHEET_TIME.value) / 3600
+    hand = prices.hour * hours
+    shop = prices.hour * HOURS_TO_HAND_ON.value + prices.removal_per_tenth_mm * depth / 1e-4
+    whose = "assumed prices" if {"hour", "removal_per_tenth_mm"} & set(prices.assumed) else "your prices"
+    return (
+        f"Mill it first: about {round(strokes, -2):.0f} strokes lie ahead, {hours:.0f} h and {sheets_for(math.ceil(strokes))} sheets, "
+        f"{hand:.0f} by hand against {shop:.0f} to have {show(depth, head.system)}{most} faced and fetch it ({whose}). Then measure "
+        f"anew: straighten measure {in_shell(head.name)}. If you sand all the same:",
+    )

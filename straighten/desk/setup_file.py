@@ -1,4 +1,7 @@
-"""The set-up file: a pass as a person writes it, for `try` and for logging what was really done."""
+"""The set-up file: a pass as a person writes it, for `try` and for logging what was really done.
+
+A key, a value or a set-up that cannot be is refused with `BadInput`, and so is what is due and left out.
+"""
 
 from dataclasses import replace
 from pathlib import Path
@@ -16,9 +19,7 @@ from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
 MOST_SPOTS = 60  # of one pass, both sides; the trade makes 4 to 16 (common practice, no source)
-MOST_FIRES = (
-    4 * MOST_AT_ONCE.value
-)  # of all heats of a file: each takes some 40 ms to work out, and a minute is the most
+MOST_FIRES = 4 * MOST_AT_ONCE.value  # of all heats of a file: each takes 40 ms, and a minute is the most
 NEAR = 5e-3  # m: a pull station names the bolts this near
 _SHIM = Plausible(0.0, 5e-3)
 _BOW = Plausible(-3e-3, 3e-3)
@@ -138,11 +139,7 @@ class SetupFile(HeatTable):
 
 
 def setup_file(data: object, *, where: str, system: System, planned: PassSetup | None = None) -> SetupFile:
-    """Return the checked set-up file; what `planned` tells it may leave out.
-
-    Raises:
-        BadInput: a key or a value makes no sense.
-    """
+    """Return the checked set-up file; what `planned` tells it may leave out."""
     file = checked(SetupFile, data, where=where, system=system)
     if file.heat and (file.clamp or file.hot or file.rounds > 1):
         raise BadInput(
@@ -169,11 +166,7 @@ def _one_kind(heat: HeatTable, where: str, planned: PassSetup | None) -> None:
 def done_of(
     file: SetupFile, head: Head, where: str, planned: PassSetup | None
 ) -> tuple[PassSetup, tuple[str, ...]]:
-    """Return what was done, told as differences from the card, and what was taken from the card since it was left out.
-
-    Raises:
-        BadInput: as `setup_of`; or no heat is told and there is no card to take it from.
-    """
+    """Return what was done, told as differences from the card, and what was taken from the card since it was left out."""
     if planned is None:
         if not file.tells_heat:
             fix = "Give [[spots]] or [soak], or heated = false where nothing was heated."
@@ -203,11 +196,7 @@ def _left_out(table: ClampTable) -> str:
 
 
 def setup_of(file: SetupFile, head: Head, where: str, card: ClampSetup | None = None) -> PassSetup:
-    """Return the pass that a set-up file describes; what its clamp leaves out is taken from the card's, where there is one.
-
-    Raises:
-        BadInput: stations outside the head, no bolts where it pulls, shims or bows that cannot be; a sequence of heats.
-    """
+    """Return the pass that a set-up file describes; what its clamp leaves out is taken from the card's, where there is one."""
     if file.heat:
         raise BadInput(
             "a sequence of heats where one pass is asked for", where=where, fix="Log the heats one by one."
@@ -216,11 +205,7 @@ def setup_of(file: SetupFile, head: Head, where: str, card: ClampSetup | None = 
 
 
 def heats_of(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
-    """Return the heats of a set-up file in order: its sequence, or its one heat `rounds` times.
-
-    Raises:
-        BadInput: as `setup_of`; more than `MOST_FIRES` spots and strokes in all.
-    """
+    """Return the heats of a set-up file in order: its sequence, or its one heat `rounds` times."""
     several = (_one_heat(heat, head, f"{where}: heat {n}") for n, heat in enumerate(file.heat, start=1))
     heats = tuple(several) or (_one_heat(file, head, where),) * file.rounds
     _refuse_many(sum(len(h.spots) for h in heats), MOST_FIRES, "in all heats", "Try the first ones alone.")
@@ -228,11 +213,7 @@ def heats_of(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
 
 
 def heated_before(file: SetupFile, head: Head, where: str) -> tuple[PassSetup, ...]:
-    """Return the heats that spots marked `heated_before` have had before the file begins.
-
-    Raises:
-        BadInput: as `setup_of`.
-    """
+    """Return the heats that spots marked `heated_before` have had before the file begins."""
     first = file.heat[0] if file.heat else file
     most = max((table.heated_before for table in first.spots), default=0)
     if not most:
@@ -368,11 +349,7 @@ def _soak(table: SoakTable) -> Soak:
 
 
 def bows_before(file: SetupFile, where: str) -> tuple[float, float]:
-    """Return deck and cam-line bow before the pass [m].
-
-    Raises:
-        BadInput: none is given, or a bow that no head has.
-    """
+    """Return deck and cam-line bow before the pass [m]."""
     deck = file.bow_before if file.deck_bow_before is None else file.deck_bow_before
     cam = deck if file.cam_bow_before is None else file.cam_bow_before
     if deck is None or cam is None:
@@ -383,11 +360,7 @@ def bows_before(file: SetupFile, where: str) -> tuple[float, float]:
 
 
 def head_path(file: SetupFile, setup: Path) -> Path:
-    """Return the head file that a set-up names, relative to itself.
-
-    Raises:
-        BadInput: it names none.
-    """
+    """Return the head file that a set-up names, relative to itself."""
     if file.head is None:
         raise BadInput("the head is missing", where=str(setup), fix='Add head = "head.toml".')
     return setup.parent / file.head

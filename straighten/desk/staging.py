@@ -6,24 +6,29 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.belief.learn import Belief
 from straighten.belief.staged import (
     StageLog,
     heard,
     with_stages,
 )
+from straighten.book import Book
 from straighten.clamp import section_of
+from straighten.desk.dossier import Dossier
 from straighten.desk.job import Job, believed
-from straighten.desk.kept import stage_to_plain, stages_from_plain
+from straighten.desk.kept import card_in_hand, record, reread, stage_to_plain, stages_from_plain
 from straighten.desk.logging import read_done
-from straighten.desk.notes import broken_limits
 from straighten.desk.pass_card import spot_line
-from straighten.desk.recording import record, reread
+from straighten.desk.words import broken_limits
 from straighten.errors import BadInput, NoPlan, in_shell
+from straighten.head.records import Head
+from straighten.heat import RoofState
+from straighten.plan.alternatives import PassPlan
 from straighten.plan.forecast import roof_believed, run_pass
+from straighten.plan.records import PassSetup
 from straighten.plan.rungs import Rung, is_odd, ladder
 from straighten.plan.slack import (
     PLACES,
@@ -46,24 +51,6 @@ from straighten.sheet.logged import ReadGap, StageReport
 from straighten.sheet.plain import Range
 from straighten.units import System, parse, show_duration
 
-if TYPE_CHECKING:
-    from straighten.belief.learn import Belief
-    from straighten.book import Book
-    from straighten.desk.dossier import Dossier
-    from straighten.head.records import Head
-    from straighten.heat import RoofState
-    from straighten.plan.alternatives import PassPlan
-    from straighten.plan.records import PassSetup
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Laid:
-    """A pass laid out in stages: the stages, their ladder, and the wait before a blade is tried [s]."""
-
-    stages: Stages
-    rungs: tuple[Rung, ...]
-    wait: float
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageAsked:
@@ -82,13 +69,6 @@ class StageAsked:
     again: bool = False
 
 
-def laid_out(job: Job, plan: PassPlan) -> Laid | None:
-    """Return the stages of a planned pass with their ladder, or None where it has none."""
-    if plan.stages is None:
-        return None
-    return Laid(stages=plan.stages, rungs=plan.rungs, wait=_stage_wait(job.head, job.belief, plan.stages))
-
-
 def _stage_wait(head: Head, belief: Belief, stages: Stages) -> float:
     """Return the wait after a stage until the warm bow is under half a blade step [s], the longest of all stages."""
     blades = sorted(head.gauge_blades)
@@ -104,13 +84,15 @@ def _heat_of(head: Head, belief: Belief, setup: PassSetup) -> float:
     return relaxed.heat
 
 
-def with_ladder(card: Card, laid: Laid) -> Card:
-    """Return the card with the ladder on it, and the places in reserve numbered on from the planned ones."""
-    stages, spots = laid.stages, laid.stages.setup.spots
+def with_ladder(card: Card, job: Job, plan: PassPlan) -> Card:
+    """Return the card with the ladder of a pass in stages on it, and the places in reserve numbered on from the planned ones."""
+    if plan.stages is None:
+        return card
+    stages, spots = plan.stages, plan.stages.setup.spots
     beyond = enumerate(spots[stages.planned :], start=stages.planned + 1)
     reserve = tuple(spot_line(n, s, s.peak or 0.0) for n, s in beyond)
-    lines = rung_lines(laid.rungs, stages, tuple(range(1, len(spots) + 1)))
-    return replace(card, ladder=lines, reserve=reserve, stage_wait=laid.wait)
+    lines = rung_lines(plan.rungs, stages, tuple(range(1, len(spots) + 1)))
+    return replace(card, ladder=lines, reserve=reserve, stage_wait=_stage_wait(job.head, job.belief, stages))
 
 
 def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]) -> tuple[RungLine, ...]:
@@ -129,18 +111,8 @@ def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]
 
 
 def stages_in_hand(dossier: Dossier) -> Stages:
-    """Return the stages of the card in hand.
-
-    Raises:
-        BadInput: no card since the last pass, or one that has no stages.
-    """
-    if dossier.planned is None:
-        raise BadInput(
-            "no card was printed since the last pass, so there are no stages",
-            where="stage",
-            fix=f"Plan first: straighten plan {in_shell(dossier.name)}",
-        )
-    plain = dossier.planned.record.get("stages")
+    """Return the stages of the card in hand."""
+    plain = card_in_hand(dossier, "stage", "there are no stages").record.get("stages")
     if plain is None:
         raise BadInput(
             "the card in hand has no stages",
@@ -230,11 +202,7 @@ def _reading(dossier: Dossier, asked: StageAsked) -> SlackReading | None:
 
 
 def _refuse_warm(head: Head, log: StageLog) -> None:
-    """Refuse a reading taken so warm that its correction is worth less than the reading.
-
-    Raises:
-        BadInput: with the time to wait.
-    """
+    """Refuse a reading taken so warm that its correction is worth less than the reading."""
     if log.reading is None or log.reading.after is None or not log.done.spots:
         return
     most = WARMEST.value / WARMTH_DOUBT.value
@@ -283,7 +251,11 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         number=log.number,
         stages=len(real.ends),
         skipped=not log.done.spots,
-        read=() if log.reading is None else tuple(_read_gap(*found) for found in log.reading.gaps),
+        read=()
+        if log.reading is None
+        else tuple(
+            ReadGap(place=place, goes=found.low, stops=found.high) for place, found in log.reading.gaps
+        ),
         warm=_warmth(head, log),
         expected=tenths(expected, unread.draws.weights),
         deck_before=tenths(before.draws.states[:, INDEX["deck_bow"]], before.draws.weights),
@@ -297,10 +269,6 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
         caveats=belief.caveats[len(before.caveats) :],
     )
     return report, belief
-
-
-def _read_gap(place: Place, found: Gaps) -> ReadGap:
-    return ReadGap(place=place, goes=found.low, stops=found.high)
 
 
 def _odd_and_wide(head: Head, unread: Belief, log: StageLog) -> tuple[bool, bool]:

@@ -1,4 +1,7 @@
-"""A new head: what a person is asked, how the answers are read, and the head file that is written of them."""
+"""A new head: what a person is asked, how the answers are read, and the head file that is written of them.
+
+What means nothing is refused with `BadInput`, with what to type.
+"""
 
 from __future__ import annotations
 
@@ -36,11 +39,7 @@ class Question:
 
 
 def system_told(typed: str) -> System:
-    """Return the units that a person works in.
-
-    Raises:
-        BadInput: another word.
-    """
+    """Return the units that a person works in."""
     word = typed.strip().lower().rstrip(".")
     if word in ("mm", "metric", "m"):
         return "mm"
@@ -55,11 +54,7 @@ def next_question(answers: Answers) -> Question | None:
 
 
 def understood(question: Question, typed: str, answers: Answers) -> Any:
-    """Return what an answer means; None where Enter leaves the question open.
-
-    Raises:
-        BadInput: it means nothing, with what to type.
-    """
+    """Return what an answer means; None where Enter leaves the question open."""
     if not typed.strip():
         if question.absent is not None:
             return None
@@ -253,11 +248,7 @@ def asked_again(fault: BadInput) -> tuple[str, ...]:
 
 
 def copied(text: str, name: str) -> str:
-    """Return the text of a head file under another name; what was taken off the other one waits as a comment.
-
-    Raises:
-        BadInput: it has no name of its own at its top.
-    """
+    """Return the text of a head file under another name; what was taken off the other one waits as a comment."""
     made, count = re.subn(r"(?m)^name\s*=.*$", lambda _: f"name = {_quoted(name)}", text, count=1)
     if not count:
         raise BadInput("the head file to copy has no line that begins with name =", where="--like")

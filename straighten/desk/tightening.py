@@ -1,4 +1,8 @@
-"""Tightening step by step: log a round, learn from it, say go on, hold or stop."""
+"""Tightening step by step: log a round, learn from it, say go on, hold or stop.
+
+Rounds that cannot be, or that belong to no card, are refused with `BadInput`, a head that must not be clamped with
+`NoPlan`; nothing is recorded then.
+"""
 
 from __future__ import annotations
 
@@ -10,13 +14,13 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 from pydantic import Field
 
+from straighten.belief.learn import Belief
 from straighten.belief.tightened import TighteningLog, with_tightenings
+from straighten.clamp.clamped import ClampSetup
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
-from straighten.desk.foretold import foretold
-from straighten.desk.job import Job, believed
-from straighten.desk.kept import tightening_to_plain
-from straighten.desk.recording import record
-from straighten.errors import BadInput, NoPlan, in_shell, located
+from straighten.desk.job import Job, believed, foretold
+from straighten.desk.kept import card_in_hand, record, tightening_to_plain
+from straighten.errors import BadInput, NoPlan, located
 from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
@@ -25,14 +29,8 @@ from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.belief.learn import Belief
     from straighten.book import Book
-    from straighten.clamp.clamped import ClampSetup
     from straighten.desk.dossier import Dossier
-
-    Floats = NDArray[np.float64]
 
 Rounds = tuple[Reading, ...]
 
@@ -71,11 +69,7 @@ class TighteningFile(Table):
 
 
 def read_log(path: Path, dossier: Dossier) -> Logged:
-    """Return the rounds of a tightening file and the load weighed after the last of them, if any.
-
-    Raises:
-        BadInput: a key or value makes no sense, no round, or torques that do not rise.
-    """
+    """Return the rounds of a tightening file and the load weighed after the last of them, if any."""
     where = str(path)
     data = parse_toml(load_text(path), where)
     file = checked(TighteningFile, data, where=where, system=system_of(data, where, dossier.head.system))
@@ -144,11 +138,7 @@ def _parted(line: str) -> list[str]:
 
 
 def one_more(book: Book, dossier: Dossier, logged: Logged, typed: tuple[str, str, str | None]) -> Logged:
-    """Return a log with one more round as typed: torque and blades with or without units.
-
-    Raises:
-        BadInput: no torque, no blade, or a torque not above the one before; told is how to put right either.
-    """
+    """Return a log with one more round as typed; of a torque not above the one before is told how to put right either."""
     found = logged.and_then(one_round(dossier, *typed))
     try:
         check_log(found.rounds, dossier.head.system)
@@ -168,11 +158,7 @@ def _way_back(book: Book, dossier: Dossier) -> str:
 
 
 def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Reading:
-    """Return one round as typed: torque and blades with or without units.
-
-    Raises:
-        BadInput: no torque or no blade.
-    """
+    """Return one round as typed: torque and blades with or without units."""
     system = dossier.head.system
     return Reading(
         torque=parse(torque, "torque", system),
@@ -182,18 +168,9 @@ def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Re
 
 
 def planned_setup(dossier: Dossier) -> PassSetup:
-    """Return the set-up of the card in hand.
-
-    Raises:
-        BadInput: no card was printed since the last pass.
-    """
-    if dossier.planned is None:
-        raise BadInput(
-            "no card was printed since the last pass, so what is being tightened is not known",
-            where="tighten",
-            fix=f"Plan first: straighten plan {in_shell(dossier.name)}",
-        )
-    return setup_from_plain(dossier.planned.record["setup"])
+    """Return the set-up of the card in hand."""
+    entry = card_in_hand(dossier, "tighten", "what is being tightened is not known")
+    return setup_from_plain(entry.record["setup"])
 
 
 def _set_up(dossier: Dossier, logged: Logged) -> PassSetup:
@@ -202,12 +179,7 @@ def _set_up(dossier: Dossier, logged: Logged) -> PassSetup:
 
 
 def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
-    """Return what to do next in a tightening, and what the rounds so far have taught.
-
-    Raises:
-        BadInput: rounds that cannot be.
-        NoPlan: the head must not be clamped.
-    """
+    """Return what to do next in a tightening, and what the rounds so far have taught."""
     if forbidden := Job(dossier).forbidden_to_clamp:
         raise NoPlan(forbidden[0].told, where=dossier.name)
     setup = _set_up(dossier, logged)
@@ -248,11 +220,7 @@ def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
 
 
 def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningReport:
-    """Enter the rounds so far and return what they say.
-
-    Raises:
-        BadInput, NoPlan: as `tightening_report`; nothing is recorded.
-    """
+    """Enter the rounds so far and return what they say."""
     report = tightening_report(dossier, logged)
     plain = tightening_to_plain(_set_up(dossier, logged), logged.rounds, logged.load)
     record(book, dossier, "tighten", plain)
@@ -260,7 +228,7 @@ def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningRep
 
 
 def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
-    after = foretold(dossier, belief, setup)
+    after = foretold(dossier, setup, belief)
     return tenths(after.column("deck_bow"), after.weights)
 
 

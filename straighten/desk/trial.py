@@ -2,37 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.belief.priors import priors_for, response_of
 from straighten.clamp import Clamped, Section, section_of
-from straighten.desk.notes import overloads, refuse_broken
 from straighten.desk.setup_file import bows_before, head_path, heated_before, heats_of, setup_file
+from straighten.desk.words import overloads, refuse_broken
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head import read_head
-from straighten.heat import FRESH, HeatStroke, Relaxed, Response, ageing, nominal
+from straighten.head.records import Head
+from straighten.heat import FRESH, HeatStroke, Relaxed, ageing, nominal
 from straighten.heat.lines import SNUG
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
 from straighten.heat.treatment import kept_off
 from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
+from straighten.quantiles import Floats
 from straighten.shape.modes import INDEX, STATE
 from straighten.sheet.trial import RoundTrial, SectionTrial, SpotTrial, TrialReport
 from straighten.sobol import sobol_normal
 from straighten.units import show
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from numpy.typing import NDArray
-
-    from straighten.head.records import Head
-
-    Floats = NDArray[np.float64]
 
 LINES = ("deck edges", "deck centre", "cam face edges", "cam face centre")  # in the order of `Relaxed.lines`
 UNBENT = f"The clamp holds less than {1e3 * SNUG:g} mm of bend: there is no share of it to tell."
@@ -81,7 +74,9 @@ def _rounds(
     state[0, INDEX["deck_bow"]], state[0, INDEX["cam_bow"]] = bows
     response = nominal()
     lines = {line: bows[0] if line.startswith("deck") else bows[1] for line in LINES}
-    many, spread = _spread_response(head)
+    priors = priors_for(head)
+    u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
+    many, spread = response_of(priors, u), u[:, len(priors) :]
     cloud = np.repeat(state, SPREAD_DRAWS, axis=0)
     before, wanted = heats
     past, aged = FRESH, 0.0
@@ -93,7 +88,8 @@ def _rounds(
     for number, heat in enumerate(wanted, start=1):
         setup = replace(heat, soak=heat.soak and replace(heat.soak, aged_before=heat.soak.aged_before + aged))
         clamped, relaxed = run_pass(head, section, state, response, setup, past)
-        overloaded, kept_off_here = _overloads(head, clamped, setup), tuple(_kept_off(head, setup))
+        overloaded = tuple(f"TOO MUCH, do not clamp so: {told}" for told in overloads(head, clamped, setup))
+        kept_off_here = tuple(_kept_off(head, setup))
         relaxed = replace(relaxed, caveats=(*overloaded, *relaxed.caveats))
         falls = zip(LINES, lines.values(), relaxed.lines[0].tolist(), strict=True)
         after = {line: b - fall for line, b, fall in falls}
@@ -102,15 +98,9 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        dangers += (*overloaded, *kept_off_here)
+        dangers += (*overloaded, *kept_off_here, *_past_straight(head, bows, after))
         words += (*kept_off_here, *relaxed.caveats)
     return done, tuple(dict.fromkeys(dangers)), tuple(dict.fromkeys(words))
-
-
-def _spread_response(head: Head) -> tuple[Response, Floats]:
-    priors = priors_for(head)
-    u = sobol_normal(SPREAD_DRAWS, len(priors) + 1 + len(STATE), SEED)
-    return response_of(priors, u), u[:, len(priors) :]
 
 
 def _round(
@@ -153,16 +143,22 @@ def _round(
     )
 
 
+def _past_straight(head: Head, bows: tuple[float, float], after: dict[str, float]) -> Iterator[str]:
+    """Yield which of deck and cam line a round bends past straight by more than its limit, without the spread."""
+    parts = (("deck", head.limits.deck_overall.value), ("cam line", head.limits.cam_line.value))
+    for (part, limit), bow, line in zip(parts, bows, ("deck centre", "cam face centre"), strict=True):
+        beyond = -after[line] if bow >= 0 else after[line]
+        if beyond > limit:
+            far, allowed = show(beyond, head.system), show(limit, head.system)
+            yield f"Too strong: it bends the {part} {far} past straight, and {allowed} is the limit."
+
+
 def _kept_off(head: Head, setup: PassSetup) -> Iterator[str]:
     """Yield the places of a set-up where the head must not be heated."""
     for one in setup.spots:
         if (why := kept_off(head, one)) is not None:
             kind = "stroke" if isinstance(one, HeatStroke) else "spot"
             yield f"Do not heat the {kind} at {show(one.station, head.system, big=True)}, {one.side} side: {why}."
-
-
-def _overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[str, ...]:
-    return tuple(f"TOO MUCH, do not clamp so: {told}" for told in overloads(head, clamped, setup))
 
 
 def _spot(head: Head, done: tuple[PassSetup, Relaxed], k: int) -> SpotTrial:

@@ -1,27 +1,39 @@
-"""What the card says in words: directions, cautions, reasons. Sentences a machinist reads with gloves on."""
+"""What card, log and trial say in words, as a machinist reads with gloves on: directions, reasons, broken limits."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from straighten.errors import counted
+import numpy as np
+
+from straighten.clamp import Clamped, ClampSetup, clamp_head, grow, section_of
+from straighten.clamp.bolts import FRICTION, clamp_thread, torque_for
+from straighten.clamp.joint import base_beam
+from straighten.clamp.limits import Limit, limits_of
+from straighten.clamp.shims import Stacking
+from straighten.clamp.tightening import torque_cap
+from straighten.clamp.tightening_log import AS_PRINTED
+from straighten.errors import BadInput, OutsideModel, counted
 from straighten.head.ceiling import heat_ceiling
+from straighten.head.records import Base, Head
+from straighten.heat import Soak, nominal, soak_choices
+from straighten.heat.fires import hottest_over, refused_peak
 from straighten.heat.flames import recipes
+from straighten.heat.layout import check_model
+from straighten.heat.soak import SoakChoice, check_soak
+from straighten.quantiles import Floats, spread_along
+from straighten.shape import Finding
 from straighten.sheet.logged import FACTOR_WORDS
 from straighten.sheet.plain import Triple
-from straighten.units import System, show, show_duration, show_temperature
+from straighten.sources import Cited
+from straighten.units import System, show, show_duration, show_temperature, show_torque, turned
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+    from straighten.plan.forecast import Forecast
+    from straighten.plan.records import Draws, PassSetup
 
-    from straighten.clamp.limits import Limit
-    from straighten.clamp.shims import Stacking
-    from straighten.head.records import Head
-    from straighten.plan.records import PassSetup
-    from straighten.shape import Finding
-    from straighten.sources import Cited
 
 CLOSE_TO_A_LIMIT = 0.8
 BEYOND: Final = 2e-3  # m: an outer tower that near the end of the head counts as standing there
@@ -86,7 +98,7 @@ def second_stacking(other: Stacking, system: System) -> str:
     )
 
 
-def limits(found: Sequence[Limit], weights: NDArray[np.float64]) -> tuple[str, ...]:
+def limits(found: Sequence[Limit], weights: Floats) -> tuple[str, ...]:
     """Return the clamp's limits in words: how near, and what to do where one is close."""
     lines = []
     for limit in found:
@@ -155,4 +167,194 @@ def if_then(head: Head) -> tuple[str, ...]:
         f"IF the cam line still stands more than {cam} out of straight: log it and plan the next card.",
         f"IF it is inside {cam}: no more heat; log it, then sand what the deck has over {deck}.",
         f"IF the bow has changed sign, a crack shows or hardness fell by over {drop:g} HB: STOP, log it, ask straighten decide.",
+    )
+
+
+# --- what a set-up means beside its pass -------------------------------------------------------------------------------
+
+
+AFTER_OVERLOAD = "Check bolts, nuts and the base's threads, or put new ones, before they pull again"
+AFTER_OVERHEATING = (
+    "Look for melting and cracks there before anything else, and test the hardness of the roof"
+)
+
+
+def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
+    """Return the limits that a set-up breaks, one sentence each, with what to look for; none where it keeps them all."""
+    hottest, torque = hottest_over(head, section_of(head), setup.spots), _over_torque(head, setup)
+    heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
+    pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
+    return (*heat, *pull, *(() if heat else beyond_model(head, setup)))
+
+
+def overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[str, ...]:
+    """Return what the clamp loads past what it may bear, one clause each; none where nothing is clamped."""
+    if clamped is None or setup.clamp is None:
+        return ()
+    limits = limits_of(head, section_of(head), clamped, setup.clamp)
+    shares = ((limit, float(limit.share.max())) for limit in limits)
+    return tuple(
+        f"{limit.name} at {100 * share:.0f} % of what is allowed: {limit.words}."
+        for limit, share in shares
+        if share > 1
+    )
+
+
+def pulled_too_hard(head: Head, state: Floats, setup: PassSetup) -> tuple[str, ...]:
+    """Return what a pull to a gap loaded past what it may bear, with what to look at.
+
+    Args:
+        head: its bolts, base and casting.
+        state: shape before the pull `(1, 11)` [m].
+        setup: what was done.
+
+    Valid: in the middle of what is believed; a set torque is held by `broken_limits`.
+    """
+    if setup.clamp is None or setup.clamp.tension is not None:
+        return ()
+    try:
+        clamped = clamp_head(head, state, setup.clamp, nominal())
+    except OutsideModel:
+        return ()
+    return tuple(f"The pull had {told} {AFTER_OVERLOAD}." for told in overloads(head, clamped, setup))
+
+
+def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:
+    """Return in a sentence what no model here can compute of a heat, so that nothing can be learned from it."""
+    try:
+        if setup.spots:
+            check_model(head, section_of(head), setup.spots)
+        if setup.soak is not None:
+            check_soak(setup.soak)
+    except OutsideModel as fault:
+        return (f"{fault.problem[:1].upper()}{fault.problem[1:]}. Nothing can be learned from it.",)
+    return ()
+
+
+def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:
+    """Refuse a set-up whose target passes the heat ceiling, or whose torque passes the most that the bolts may have.
+
+    Raises:
+        BadInput: with the limit that binds.
+    """
+    hottest = refused_peak(head, section_of(head), setup.spots)
+    if hottest is not None:
+        raise BadInput(
+            _too_hot(head, hottest),
+            where=f"{where}: spots",
+            fix=f"Aim at {show_temperature(heat_ceiling(head.alloy).highest, head.system)} or less.",
+        )
+    torque = _over_torque(head, setup)
+    if torque is not None:
+        raise BadInput(
+            _too_tight(head, setup, torque),
+            where=f"{where}: clamp.torque",
+            fix="Share the pull among more bolts, or stop at a gap.",
+        )
+
+
+def _over_torque(head: Head, setup: PassSetup) -> float | None:
+    """Return the torque that was set, where it is over the cap [N m]; a pull to a gap sets none."""
+    clamp = setup.clamp
+    if clamp is None or clamp.tension is None:
+        return None
+    thread, _ = clamp_thread(head.bolts[clamp.bolts[0]])
+    torque = torque_for(clamp.tension, thread, FRICTION.value)
+    return torque if torque > torque_cap(head, clamp).torque + AS_PRINTED.value else None
+
+
+def _too_tight(head: Head, setup: PassSetup, torque: float) -> str:
+    assert setup.clamp is not None  # noqa: S101 - the caller has looked
+    cap = torque_cap(head, setup.clamp)
+    set_to, most = (show_torque(t, head.system) for t in (torque, cap.torque))
+    return f"{set_to} is over {most}, the most these bolts may have for the {cap.limit} on slippery threads"
+
+
+def _too_hot(head: Head, hottest: float) -> str:
+    ceiling = heat_ceiling(head.alloy)
+    target, highest = (show_temperature(t, head.system) for t in (hottest, ceiling.highest))
+    return f"{target} on the surface is over the heat ceiling of {highest}: {turned(ceiling.reason, head.system)}"
+
+
+FEW: Final = 32  # draws: bend of a base, growth and hardness are told as middles
+MUCH: Final = 0.2  # of the head's bend: a base that takes more is worth changing
+
+
+def base_words(head: Head, draws: Draws, seen: Forecast, clamp: ClampSetup) -> str:
+    """Return how far the base bends under the pull, and a stiffer base among those owned where it takes much of it."""
+    if head.base.kind == "rigid" or seen.clamped is None:
+        return ""
+    own = abs(float(seen.weights @ seen.clamped.base_bend))
+    told = f"The base itself bends by {show(own, head.system)} under this pull."
+    stiffest = max((head.base, *head.spare_bases), key=_stiffness)
+    if own < MUCH * float(seen.weights @ np.abs(seen.clamped.bend)) or stiffest == head.base:
+        return told
+    part = spread_along(draws.weights, FEW)
+    other = clamp_head(replace(head, base=stiffest), draws.states[part], clamp, draws.response.take(part))
+    less = abs(float(np.mean(other.base_bend)))
+    return f"{told} Your {base_name(stiffest, head.system)} would bend by {show(less, head.system)}: use that one."
+
+
+def base_name(base: Base, system: System) -> str:
+    """Return what a base is: thickness, material and kind."""
+    if base.kind == "rigid":
+        return "rigid base"
+    return f"{show(base.thickness, system, big=True)} {base.material} {base.kind}"
+
+
+def _stiffness(base: Base) -> float:
+    beam = base_beam(base)
+    return np.inf if beam is None else float(beam.EI)
+
+
+def oven_notes(head: Head, draws: Draws, setup: PassSetup) -> tuple[str, ...]:
+    """Return advice on the growing clamp, and the soaks worth comparing; nothing for a torch.
+
+    Raises:
+        OutsideModel: the clamp cannot be held.
+    """
+    if setup.soak is None or setup.clamp is None or head.oven is None:
+        return ()
+    chosen = spread_along(draws.weights, FEW)
+    states, response = draws.states[chosen], draws.response.take(chosen)
+    grown = grow(head, states, setup.clamp, response, setup.soak.temperature)
+    hold = setup.soak.hold
+    holds = sorted({h for h in (3600.0, hold / 2, hold, 2 * hold) if 1800.0 <= h <= head.oven.longest})
+    clamped = clamp_head(head, states, setup.clamp, response)
+    choices = soak_choices(
+        head, section_of(head), clamped, response, holds, aged_before=setup.soak.aged_before
+    )
+    bend = float(np.mean(np.abs(clamped.bend)))
+    return (*grown.advice, *_compared(head, choices, (setup.soak, bend)))
+
+
+def _compared(head: Head, choices: tuple[SoakChoice, ...], planned: tuple[Soak, float]) -> tuple[str, ...]:
+    """Say the planned soak, the hottest and shortest that keeps the hardness, and a hotter one with its price."""
+    soak, bend = planned
+    assert head.oven is not None  # noqa: S101 - the caller has looked
+    able = [c for c in choices if c.soak.temperature <= head.oven.hottest]
+    sound = [c for c in able if not c.warning]
+    lines = []
+    if sound:
+        best = max(sound, key=lambda c: (c.soak.temperature, -c.soak.hold))
+        lines.append(
+            f"Another choice, the hottest and shortest soak that keeps the hardness: {_told(head, best, bend)}"
+        )
+    spoilt = [c for c in able if c.warning and c.soak.temperature >= soak.temperature]
+    if spoilt:
+        worst = min(spoilt, key=lambda c: (c.soak.temperature, c.soak.hold))
+        lines.append(f"Too hot or too long: {_told(head, worst, bend)}; {worst.warning}")
+    return tuple(lines)
+
+
+def _told(head: Head, choice: SoakChoice, bend: float) -> str:
+    low, high = choice.hardness
+    share = (
+        f"{100 * choice.kept:.0f} % of the bend imposed"
+        if choice.kept <= 1
+        else "all of the bend imposed and what bolts and base give on top as they follow"
+    )
+    return (
+        f"{show_temperature(choice.soak.temperature, head.system)} for {show_duration(choice.soak.hold)} takes "
+        f"{show(choice.kept * bend, head.system)} of bow ({share}) and leaves {low:.0f} to {high:.0f} HB"
     )

@@ -27,11 +27,10 @@ from straighten.head.records import (
     Wrench,
 )
 from straighten.sources import Cited
-from straighten.units import Plausible, show, show_torque, turned
+from straighten.units import Plausible, System, show, show_torque, turned
 
 if TYPE_CHECKING:
     from straighten.head import file as tables
-    from straighten.units import System
 
 _Told = TypeVar("_Told", Limits, Thresholds)
 MOST_BOLTS = 80  # of a head; twice those of the longest

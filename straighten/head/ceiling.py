@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
+from straighten.head.records import Alloy, Torch
 from straighten.sources import Cited
-from straighten.units import show_temperature, turned
-
-if TYPE_CHECKING:
-    from straighten.head.records import Alloy, Torch
-    from straighten.units import System
+from straighten.units import System, show_temperature, turned
 
 INCIPIENT: Final = Cited(
     505.0,

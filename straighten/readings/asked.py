@@ -3,23 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from straighten.errors import BadInput
+from straighten.head.records import Head
 from straighten.readings.gaps import GapWords, gap_text, likely_gap, read_gap
 from straighten.readings.names import deck_stations
 from straighten.readings.particulars import checked_hardness, checked_height
-from straighten.readings.records import DIAGONALS, LONG_LINES, RIM, cam_title, cams_of
+from straighten.readings.records import DIAGONALS, LONG_LINES, RIM, Mode, cam_title, cams_of
 from straighten.units import System, parse, show
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from straighten.head.records import Head
-    from straighten.readings.records import Mode
-
 
 Kind = Literal["units", "yes or no", "cracks", "magnesium", "seat", "end", "gap", "hardness", "height"]
 

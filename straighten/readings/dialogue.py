@@ -8,16 +8,13 @@ blank. Nothing is printed and nothing is asked here.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from straighten.errors import BadInput, located
+from straighten.head.records import Head
 from straighten.readings.asked import Asked, Understood, asked_of, several_in, understand
-from straighten.readings.records import DIAGONALS
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.readings.records import Readings
-    from straighten.units import System
+from straighten.readings.records import DIAGONALS, Readings
+from straighten.units import System
 
 _FIRST = ("hardness/exhaust", "heights/front_exhaust")  # left blank, the others of their part are blank too
 # Known of the survey before: leaving out the first leaves out the second again.

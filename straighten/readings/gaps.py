@@ -10,14 +10,12 @@ import math
 import re
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from straighten.errors import BadInput
+from straighten.head.records import Head
 from straighten.readings.records import Bracket, Mode
 from straighten.units import INCH, THOU, Plausible, System, parse, show
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
 
 THINNEST = 0.01e-3  # no blade is thinner [m]
 LARGEST: dict[Mode, float] = {"bridged": 2.5e-3, "balanced": 2.5e-3, "rocked": 5e-3, "bar": 1.0e-3}

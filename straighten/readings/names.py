@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput, nearest
+from straighten.head.records import Head
 from straighten.readings.records import DECK_LINES, PLATE_PLACES, cams_of
 from straighten.units import INCH, System
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-
 
 _SAME = {
     "exhaust": "exhaust edge",

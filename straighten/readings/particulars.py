@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from straighten.errors import BadInput, located
+from straighten.head.records import Head
 from straighten.readings.gaps import DIVISION, GapWords, dial_value, read_gap
 from straighten.readings.names import plate_place
 from straighten.readings.records import (
@@ -17,14 +19,10 @@ from straighten.readings.records import (
     OnPlate,
     PlateReading,
 )
-from straighten.units import Plausible, show
+from straighten.units import Plausible, System, show
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from straighten.head.records import Head
     from straighten.readings import file as tables
-    from straighten.units import System
 
 HARDNESS = (20.0, 200.0)  # HB
 ROOM = (-10.0, 60.0)  # degC

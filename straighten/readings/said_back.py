@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 from straighten.readings.gaps import gap_text
 from straighten.readings.names import rule_text
-from straighten.units import INCH, show
+from straighten.units import INCH, System, show
 
 if TYPE_CHECKING:
     from straighten.readings.records import Bracket, Line, Readings
-    from straighten.units import System
 
 NO_BOW = 5e-6  # m: half of what is shown; less would be told as a bow of nothing
 

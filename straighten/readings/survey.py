@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from straighten.errors import BadInput, located
+from straighten.head.records import Head
 from straighten.readings import particulars
 from straighten.readings.gaps import DIVISION, GapWords, bracket_of, dial_value, read_gap
 from straighten.readings.names import cam_line, deck_line
 from straighten.readings.records import Bracket, Line, Mode, Readings
-from straighten.units import show
+from straighten.units import System, show
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
-
-    from straighten.head.records import Head
     from straighten.readings import file as tables
-    from straighten.units import System
 
     _Reader = Callable[[Any, float, GapWords], Bracket]
 

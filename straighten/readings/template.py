@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Final
+from collections.abc import Iterator, Mapping
+from typing import Final
 
+from straighten.head.records import Head
 from straighten.readings.names import deck_stations, rule_text
 from straighten.readings.records import DIAGONALS, LONG_LINES, cams_of
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from straighten.head.records import Head
-    from straighten.units import System
+from straighten.units import System
 
 _HEAD = """\
 # Survey of {name}. Fill in what you read; leave "" where you read nothing.

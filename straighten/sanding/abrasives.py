@@ -7,13 +7,11 @@ import re
 from dataclasses import dataclass
 from functools import partial
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 from straighten.errors import BadInput
+from straighten.head.records import Engine
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Engine
 
 MICROINCH: Final = 0.0254e-6  # m, exact
 

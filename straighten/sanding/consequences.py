@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from straighten.head.records import Head
 from straighten.plan.loss import metal_to_sand
+from straighten.quantiles import Floats, Triple
 from straighten.readings.records import RIM
 from straighten.sanding.engine import (
     Cylinder,
@@ -26,12 +29,6 @@ from straighten.sanding.engine import (
 from straighten.sanding.face import COLUMNS, ROWS, Face, area_weights, face_of_states
 from straighten.shape.modes import DECK, INDEX
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats, Triple
 
 CORNERS: Final = RIM[:4]
 _CORNER_PLACES: Final = (0, ROWS - 1, (COLUMNS - 1) * ROWS, COLUMNS * ROWS - 1)

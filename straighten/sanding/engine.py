@@ -17,15 +17,14 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from straighten.errors import BadInput
+from straighten.head.records import Engine, Head
+from straighten.quantiles import Floats
 from straighten.sanding.face import COLUMNS, ROWS, area_weights
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
-
-    from straighten.head.records import Engine, Head
-    from straighten.quantiles import Floats
     from straighten.sanding.face import Face
 
 RINGS, SPOKES = 6, 24  # points of an integral over a bore

@@ -15,17 +15,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.quantiles import Floats
 from straighten.readings.gauges import UNEVENNESS
 from straighten.readings.records import DIAGONALS, LONG_LINES
 from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
-
-if TYPE_CHECKING:
-    from straighten.quantiles import Floats
 
 COLUMNS, ROWS = 33, 9  # places along and across on which the face is looked at
 DEPTHS = np.linspace(0.0, 1.0, 41)  # depth of the cut over the height of the zone

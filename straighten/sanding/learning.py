@@ -8,6 +8,7 @@ strokes that keep 99 % of the belief inside the removal limit.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Final, Literal
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior
-from straighten.quantiles import quantile, tenths
+from straighten.quantiles import Floats, quantile, tenths
 from straighten.sanding.face import ALL_CLEAN, clean_depth, depth_leaving
 from straighten.sanding.looks import (
     LOOK,
@@ -49,9 +50,6 @@ from straighten.sanding.rate import (
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from straighten.quantiles import Floats
     from straighten.sanding.abrasives import Grit
 
 DRAWS: Final = 1024

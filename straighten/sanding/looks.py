@@ -8,20 +8,18 @@ knows little of the rate. One too late leaves a rest too small for the gauges.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from straighten.quantiles import quantile
+from straighten.quantiles import Floats, quantile
 from straighten.sanding.face import ALL_CLEAN, DEPTHS
 from straighten.sanding.rate import FALLS, HOLLOWS, SHARE, Factors, depth_for, read_curve, volume_for
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from straighten.quantiles import Floats
     from straighten.sanding.abrasives import Grit
     from straighten.sanding.rate import Ground
 

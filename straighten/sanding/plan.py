@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from straighten.head.records import metal_left
+from straighten.clamp import section_of
+from straighten.head.records import Head, metal_left
 from straighten.plan.loss import UNDER_LIMIT
+from straighten.quantiles import Floats
 from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
@@ -18,17 +22,11 @@ from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
 from straighten.sanding.rate import Ground, ground_of
 from straighten.sanding.surface import PAPER, SHARE_OF_TARGET, Surface, unknown_surface
+from straighten.shape import Shape
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from numpy.typing import NDArray
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
     from straighten.sanding.looks import Check
-    from straighten.shape import Shape
 
 FIRST_BITE: Final = 0.15  # of the zone's height: what shines first
 _THIRDS: Final = (("front", 0.0, 0.2), ("middle", 0.4, 0.6), ("rear", 0.8, 1.0))
@@ -265,6 +263,4 @@ def face_area(head: Head) -> float:
 
 def load_of(head: Head) -> float:
     """Return the head's weight on the paper [N]."""
-    from straighten.clamp import section_of
-
     return head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight

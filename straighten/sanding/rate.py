@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from straighten.quantiles import Floats
 from straighten.sanding.face import DEPTHS
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from straighten.quantiles import Floats
     from straighten.sanding.face import Face
 
 BRINELL: Final = 9.80665e6  # Pa per HB, exact by definition of the kilogram-force

@@ -5,20 +5,18 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from straighten.errors import BadInput
+from straighten.head.records import Head
+from straighten.quantiles import Floats
 from straighten.sanding.face import COLUMNS, ROWS, zone_planes
+from straighten.shape import Shape
 from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.shape import Shape
 
 SHARE_OF_TARGET: Final = Cited(
     1 / 3, "of the flatness wanted", "a surface at least three times as flat", "common practice, no source"

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from straighten.head.records import metal_left
+from straighten.head.records import Head, metal_left
+from straighten.readings.records import Readings
 from straighten.shape.findings import casting_findings
 from straighten.shape.records import Assessment, Direction, Finding, Pattern
 from straighten.sources import Cited
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from straighten.head.records import Head
-    from straighten.readings.records import Readings
     from straighten.shape.records import Shape
 
 

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import numpy as np
 
+from straighten.head.records import Head
+from straighten.quantiles import Floats
 from straighten.readings.gauges import DIAL, UNEVENNESS, blade_noise, plate_noise
+from straighten.readings.records import Bracket, Gauges, Line, OnPlate, Readings
 from straighten.shape.modes import PLATE_POINTS, STATE, Spot, bow_mode, deck_rows, track_of
 from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.readings.records import Bracket, Gauges, Line, OnPlate, Readings
 
 
 def swept_line(line: Line, head: Head) -> list[Swept]:

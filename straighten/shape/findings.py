@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from statistics import fmean
-from typing import TYPE_CHECKING
 
+from straighten.head.records import Head
+from straighten.readings.records import Hardness, Readings
 from straighten.shape.records import Finding
 from straighten.units import show
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from straighten.head.records import Head
-    from straighten.readings.records import Hardness, Readings
 
 _SAME_HEIGHT = 20e-6  # m: what a micrometer and a hand may differ by
 _SAME_PLACE = 30e-3  # hardness readings this near to each other are compared [m]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.readings.records import DIAGONALS, LONG_LINES, cam_title, cams_of
+from straighten.head.records import Head
+from straighten.quantiles import Floats
+from straighten.readings.records import DIAGONALS, LONG_LINES, Line, Readings, cam_title, cams_of
 from straighten.shape.flatness import Flatness, flatness, resting_gaps, straightness
 from straighten.shape.limits import Dip, check_limits, deck_with_dips, widest_open
 from straighten.shape.modes import INDEX, Track, track, track_of
@@ -17,11 +20,6 @@ from straighten.sources import Cited
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.readings.records import Line, Readings
     from straighten.shape.seats import Equations
 
 TOLD_FROM = 10e-6  # an edge that rests elsewhere is told from this change of a gap on [m]

@@ -12,16 +12,12 @@ angles to the line is less than one part in a million.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from straighten.errors import BadInput
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
-
-    from straighten.quantiles import Floats
+from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

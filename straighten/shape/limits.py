@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from straighten.readings.records import DIAGONALS, LONG_LINES, cam_title, cams_of
+from straighten.head.records import Head
+from straighten.quantiles import Floats
+from straighten.readings.records import DIAGONALS, LONG_LINES, Readings, cam_title, cams_of
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import Track, deck_rows, track
+from straighten.sources import Cited
 from straighten.units import show, show_range
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.readings.records import Readings
-    from straighten.sources import Cited
 
 
 def shape_draws(mean: Floats, covariance: Floats, count: int) -> Floats:

@@ -13,18 +13,14 @@ height of the middle over the line through the ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
+from straighten.head.records import Head
+from straighten.quantiles import Floats
+from straighten.readings.records import Line, Part
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.readings.records import Line, Part
 
 STATE = (
     "deck_bow",  # middle over the ends, mean of the two edges [m]

@@ -18,10 +18,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.quantiles import Floats
 from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
 
 if TYPE_CHECKING:
-    from straighten.quantiles import Floats
     from straighten.shape.modes import Spot
     from straighten.shape.seats import Block, Equations
 

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.head.records import Head
+from straighten.quantiles import Floats
 from straighten.readings.gaps import gap_text
-from straighten.readings.records import cam_title
+from straighten.readings.records import Line, Readings, cam_title
 from straighten.shape.equations import line_block
 from straighten.shape.modes import Track, deck_rows, track, track_of
+from straighten.shape.records import Shape
 from straighten.shape.seats import Block
 from straighten.shape.worth import RANGE_80
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from straighten.head.records import Head
-    from straighten.quantiles import Floats
-    from straighten.readings.records import Line, Readings
-    from straighten.shape.records import Shape
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

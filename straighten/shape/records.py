@@ -8,17 +8,15 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from straighten.shape.modes import INDEX
-from straighten.units import show
+from straighten.sources import Cited
+from straighten.units import System, show
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.shape.flatness import Flatness, Straightness
     from straighten.shape.limits import LimitCheck
-    from straighten.sources import Cited
-    from straighten.units import System
 
 
 Weight = Literal["forbidden", "unknown", "advised against", "fine"]

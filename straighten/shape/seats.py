@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.quantiles import Floats
 from straighten.readings.gauges import (
     LEVELLING,
     PIVOT,
@@ -17,14 +18,9 @@ from straighten.readings.gauges import (
     edge_noise,
     rectangular,
 )
+from straighten.readings.records import Bracket, Gauges, Line
 from straighten.shape.modes import SPOT_SIZE, STATE, Spot, Track, bow_mode
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from straighten.quantiles import Floats
-    from straighten.readings.records import Bracket, Gauges, Line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,29 +3,27 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.head.records import Head
 from straighten.readings.gaps import LARGEST, THINNEST, gap_text, next_thicker
+from straighten.readings.records import Bracket, Line, Readings
 from straighten.shape.equations import equations_of, line_block, swept_line
 from straighten.shape.modes import track_of
 from straighten.shape.moments import Fit, fit_of
 from straighten.shape.records import Misfit, Suspect
 from straighten.shape.seats import Equations, Swept
 from straighten.sources import Cited
-from straighten.units import THOU, show
+from straighten.units import THOU, System, show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from straighten.head.records import Head
-    from straighten.readings.records import Bracket, Line, Readings
     from straighten.shape.records import Slip
     from straighten.shape.seats import Block
-    from straighten.units import System
 
 
 THINNER_THAN_OWNED = 0.8  # a size below this share of the thinnest blade owned was never gauged

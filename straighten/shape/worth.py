@@ -13,24 +13,22 @@ Source: linear Gaussian update -- derived; step uncertainty JCGM 100:2008 (GUM),
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.head.records import Head
 from straighten.readings.gaps import next_thicker, next_thinner
 from straighten.readings.gauges import resolution
 from straighten.readings.names import deck_stations
-from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, cams_of
+from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, Mode, Part, Readings, cams_of
 from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track
 from straighten.units import show
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from straighten.head.records import Head
-    from straighten.readings.records import Mode, Part, Readings
     from straighten.shape.records import Shape
 
 RANGE_80 = 1.2816  # half-width of the central 80 % of a normal distribution, in standard deviations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Final
@@ -14,6 +15,9 @@ from straighten.units import INCH, THOU, System, show
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+    from straighten.quantiles import Floats
+    from straighten.sanding import Trade
 
 LOW_VALUE_HIGH = ("low", "value", "high")
 
@@ -50,6 +54,24 @@ class TradeRow:
     ratio_most: float | None
     ratio_least: float | None
     allowed: bool
+
+
+def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
+    """Return the trade as rows for the sheet."""
+
+    def at(values: Floats | None, n: int) -> float | None:
+        return None if values is None else float(values[n])
+
+    def row(n: int) -> TradeRow:
+        retard = at(found.retard, n)
+        cam = None if retard is None else math.degrees(retard)
+        return TradeRow(
+            bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]), removal=float(found.removal[n]),
+            left=float(found.left[n]), cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
+            ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
+        )  # fmt: skip
+
+    return tuple(map(row, range(found.bow.size)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,8 +24,8 @@ import numpy as np
 from straighten.book import Book, Outcome, open_book
 from straighten.desk.dossier import read_dossier
 from straighten.desk.job import Job
+from straighten.desk.kept import record_card, record_survey
 from straighten.desk.planning import plan_card
-from straighten.desk.recording import record_card, record_survey
 from straighten.head import head_from_text
 from straighten.readings import read_survey
 

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from straighten.sheet.live import live_data, live_parts
-from straighten.sheet.pass_page import pass_page
+from straighten.sheet.pass_page import live_data, live_parts, pass_page
 from tests.browser.test_live import PHONE, face, headline, label_of, phone, tap, to_the_heat, told  # noqa: F401 - the fixture
 from tests.browser.test_pages import A5_PIXELS, SOAK, judged, sheet  # noqa: F401 - the fixture
 

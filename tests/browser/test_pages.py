@@ -16,14 +16,13 @@ from straighten.cli import main
 from straighten.desk.dossier import Dossier, default_dossier
 from straighten.desk.job import Job
 from straighten.desk.pictures import picture_of
+from straighten.desk.planning import next_sheet
 from straighten.desk.reporting import job_report
-from straighten.desk.sheets import next_sheet
 from straighten.head import head_from_text, template_head
 from straighten.sheet.card import Refusal, SoakLine, UsedPlace
 from straighten.sheet.figures.drawing import inline_figure
-from straighten.sheet.live import live_script
 from straighten.sheet.markup import node, page, place
-from straighten.sheet.pass_page import pass_page, refusal_page
+from straighten.sheet.pass_page import live_script, pass_page, refusal_page
 from straighten.sheet.plain import Range
 from straighten.sheet.report import report_page
 from tests.sheet.test_figures import PASSES, STOP

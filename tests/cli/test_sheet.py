@@ -239,7 +239,7 @@ def test_a_slip_is_told_and_nothing_is_left_half_written(bench, capsys, words, t
 
 
 def test_a_name_cannot_lead_the_file_out_of_the_folder():
-    from straighten.cli.sheets import file_stem
+    from straighten.cli.finishing import file_stem
 
     assert file_stem("../../etc/passwd") == "etc-passwd"
     assert file_stem("<b>\u202e") == "b"

@@ -12,7 +12,7 @@ from scipy.stats import norm
 from straighten.decide import Outlook, decide, solve
 from straighten.decide.costs import pass_cost
 from straighten.decide.decision import STRENGTHS, _doubt_after, _grid, _problem
-from straighten.desk.turning import decision_turns
+from straighten.desk.deciding import decision_turns
 from straighten.head import head_from_text, template_head
 
 HEAD = head_from_text(template_head(), "template")

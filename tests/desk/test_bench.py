@@ -10,19 +10,19 @@ from hypothesis import strategies as st
 from straighten.book import open_book
 from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.cli.waiting import left_to_wait
-from straighten.desk.bench import keep_answer, keep_result, standing
-from straighten.desk.bench_records import Ask, Work
+from straighten.desk.bench import keep_answer, standing
+from straighten.desk.bench_work import Ask, Work, keep_result
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
-from straighten.desk.kept import tightening_to_plain
-from straighten.desk.planning import plan_card
-from straighten.desk.recording import (
+from straighten.desk.kept import (
     keep_head,
     record,
     record_card,
     record_survey,
     reread,
+    tightening_to_plain,
 )
+from straighten.desk.planning import plan_card
 from straighten.desk.tightening import with_its_load
 from straighten.readings import dialogue
 

@@ -14,7 +14,7 @@ from straighten.cli import main
 from straighten.desk.dossier import as_found, read_dossier
 from straighten.desk.finishing import finish_report
 from straighten.desk.job import Job
-from straighten.desk.recording import record_survey
+from straighten.desk.kept import record_survey
 from straighten.desk.sanding import Asked, sand_report
 from straighten.desk.sanding_files import check_from_plain, check_to_plain
 from straighten.head import head_from_text, template_head

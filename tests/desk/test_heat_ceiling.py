@@ -11,7 +11,7 @@ import pytest
 from straighten.book import open_book
 from straighten.cli import main
 from straighten.desk.dossier import read_dossier
-from straighten.desk.recording import record_pass
+from straighten.desk.kept import record_pass
 from straighten.head import template_head
 from straighten.head.alloys import UNKNOWN, alloy_named
 from straighten.head.ceiling import heat_ceiling

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from straighten.desk.deciding import USUAL_OVEN, reach_turns
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
-from straighten.desk.turning import USUAL_OVEN, reach_turns
 from tests.shape.builders import state, survey
 
 CROWNED = state(deck_bow=-0.25, cam_bow=-0.25)

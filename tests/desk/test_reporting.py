@@ -2,8 +2,8 @@
 
 from types import SimpleNamespace
 
+from straighten.desk.finishing import closing, later_work
 from straighten.desk.reading_out import table_rows
-from straighten.desk.report_ending import closing, later_work
 
 
 def entry(number, kind, record, *, struck=None):

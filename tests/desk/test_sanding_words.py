@@ -17,7 +17,7 @@ from straighten.cli import main
 from straighten.desk import sanding_words as say
 from straighten.desk.dossier import as_found
 from straighten.desk.sanding_files import run_from_plain
-from straighten.desk.turning import mill_first
+from straighten.desk.sanding_words import mill_first
 from straighten.head import head_from_text
 from straighten.head.records import metal_left
 from straighten.sanding.engine import Run, belt_slack, cam_retard

@@ -9,8 +9,8 @@ from straighten.belief.priors import priors_for, response_of
 from straighten.belief.unknowns import FACTORS
 from straighten.clamp import ClampSetup
 from straighten.decide import Outlook, decide
-from straighten.desk import turning
-from straighten.desk.turning import PRICES, WORTH_TELLING, decision_turns, plan_turns, trades
+from straighten.desk import deciding
+from straighten.desk.deciding import PRICES, WORTH_TELLING, decision_turns, plan_turns, trades
 from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
 from straighten.head.records import ShimBlade
@@ -86,7 +86,7 @@ def answered(monkeypatch):
                 runners_up=(),
             )
 
-        monkeypatch.setattr(turning, "choose_pass", search)
+        monkeypatch.setattr(deciding, "choose_pass", search)
         return asked
 
     return with_

@@ -68,7 +68,7 @@ def test_names_that_no_head_has(bench):
 
 def test_the_watch_itself_sees_what_it_should(bench, monkeypatch):
     """A program that records and then refuses, or breaks, is found out."""
-    from straighten.desk import checking
+    from straighten.desk import deciding
     from straighten.errors import BadInput
 
     def refuses(*_):
@@ -82,5 +82,5 @@ def test_the_watch_itself_sees_what_it_should(bench, monkeypatch):
     (bench.folder / "spoilt.toml").write_bytes(sound)
     monkeypatch.setattr("straighten.sheet.verdict.check_text", refuses)
     assert bench.judged(line, "survey", sound).what == "recorded"
-    monkeypatch.setattr(checking, "check_report", breaks)
+    monkeypatch.setattr(deciding, "check_report", breaks)
     assert bench.judged(line, "survey", sound).what == "traceback"

@@ -370,7 +370,7 @@ def test_a_wall_of_memory_stands_and_what_runs_into_it_is_a_refusal(measured, mo
     def greedy(*_, **__):
         raise MemoryError
 
-    monkeypatch.setattr("straighten.desk.checking.check_report", greedy)
+    monkeypatch.setattr("straighten.desk.deciding.check_report", greedy)
     assert "2 GiB" in measured.refused("check", "pump")
 
 
@@ -378,7 +378,7 @@ def test_a_warning_of_numerics_is_a_refusal_and_not_a_line_on_stderr(measured, m
     def overflowing(*_, **__):
         return np.exp(np.array([1e4]))
 
-    monkeypatch.setattr("straighten.desk.checking.check_report", overflowing)
+    monkeypatch.setattr("straighten.desk.deciding.check_report", overflowing)
     told = measured.refused("check", "pump", code=4)
     assert "outside what can be computed" in told
 

@@ -7,7 +7,7 @@ import pytest
 
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
-from straighten.desk.sheets import next_sheet
+from straighten.desk.planning import next_sheet
 from straighten.sheet.card import UsedPlace
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)

@@ -20,7 +20,7 @@ from straighten.sheet.decision import StopPicture
 from straighten.sheet.figures import drawing
 from straighten.sheet.figures.bows import PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.drawing import draw_figure, inline_figure
-from straighten.sheet.figures.spots import SpotPicture
+from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
 
 ROOT = Path(__file__).parents[2]
