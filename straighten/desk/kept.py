@@ -169,7 +169,7 @@ def sandings(entries: Iterable[Entry]) -> list[list[dict[str, Any]]]:
     for entry in entries:
         if entry.kind == "sand":
             found[-1].append(entry.record)
-        elif found[-1] and entry.record.get("readings") is not None:
+        elif found[-1] and (entry.kind == "survey" or entry.record.get("readings") is not None):
             found.append([])
     return found
 

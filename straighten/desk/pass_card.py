@@ -123,8 +123,7 @@ def _core(job: Job, plan: PassPlan, now: datetime) -> Card:
     head, belief, seen, judged = job.head, job.belief, plan.forecast, job.judgement
     clamp, clamped, relaxed = _held(plan)
     spread = partial(range_of, weights=seen.weights)
-    states, response = evenly(belief, clamp)
-    made, wait = tightening_card(head, states, clamp, response), _waits(head, plan)
+    made, wait = _tightening(head, belief, clamp), _waits(head, plan)
     deck, cam = head.limits.deck_overall, head.limits.cam_line
     return Card(
         name=job.dossier.name,
@@ -344,6 +343,11 @@ def evenly(belief: Belief, clamp: ClampSetup) -> tuple[Floats, Response]:
 
 def _source(plan: PassPlan) -> HeatSource:
     return "oven" if plan.setup.soak else "torch"
+
+
+def _tightening(head: Head, belief: Belief, clamp: ClampSetup) -> TighteningCard:
+    states, response = evenly(belief, clamp)
+    return tightening_card(head, states, clamp, response)
 
 
 def _rounds(made: TighteningCard) -> tuple[Round, ...]:
