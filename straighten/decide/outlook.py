@@ -38,6 +38,9 @@ ROUGH: Final = Cited(
 UNEVENLY: Final = Cited(
     0.04, "of the bow", "how much that differs from head to head, standard deviation", "fitted"
 )
+LAST_READ: Final = Cited(
+    0.3, "of the doubt now", "misreading of the survey that ends a job, standard deviation", "assumed"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +92,7 @@ class Outlook:
     @property
     def out_sd(self) -> float:
         """How far that differs from head to head, and is misread by the survey that ends the job [m]."""
-        return math.hypot(0.3 * self.cam_sd, UNEVENLY.value * self.cam)
+        return math.hypot(LAST_READ.value * self.cam_sd, UNEVENLY.value * self.cam)
 
 
 def outlook_of(
