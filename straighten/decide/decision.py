@@ -179,10 +179,16 @@ def _option(head: Head, outlook: Outlook, grid: Floats, ending: tuple[Choice, Fl
         cost=Foreseen.of(cost, ended),
         cam_left=Foreseen.of(np.abs(grid), weights),
         deck_left=Foreseen.of(np.abs(deck), weights),
-        metal=Foreseen.of(metal_to_sand(head, outlook.flat(grid)), weights),
+        metal=_to_sand(head, outlook, grid, weights),
         chance=1.0 if choice == "hand it on" else float(chance),
         passes=float(np.arange(len(ended)) @ ended.sum(axis=1)),
     )
+
+
+def _to_sand(head: Head, outlook: Outlook, grid: Floats, weights: Floats) -> Foreseen:
+    """Return the metal to come off a deck whose cam line ends with each bow [m]."""
+    metal = metal_to_sand(head, outlook.likely_flat(grid))
+    return Foreseen.of(metal, np.broadcast_to(weights / len(metal), metal.shape))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,7 +243,7 @@ def whole_job(head: Head, outlook: Outlook) -> WholeJob:
         past=float(weights @ (grid < -head.limits.cam_line.value)),
         clampings=(_first(by_then, 0.1), _first(by_then, 0.5), _first(by_then, 0.9)),
         cam=tenths(grid, weights),
-        metal=tenths(metal_to_sand(head, outlook.flat(grid)), weights),
+        metal=_to_sand(head, outlook, grid, weights).tenths,
         after=tuple(
             _after(head, outlook, grid, done, (problem, policy, start, first), n)
             for n in range(1, stages + 1)

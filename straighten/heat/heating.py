@@ -149,7 +149,9 @@ def spot_among(
     case = replace(case, others=felt_around(sources, case.spread(SPREAD_AGE)))
     if len(burning) == 1 or not case.others:
         return case
-    own, beside = case.peak - case.start, _rise_beside(case, sources)
+    # a flame that is aimed leaves to the others what the disc feels of them, no more
+    own = case.peak - case.start
+    beside = _rise_beside(case, [Beside(*one) for one in case.others] if aimed else sources)
     share = own / (own + beside) if aimed else 1.0
     check_peak(case.alloy, case.start + share * (own + beside))
     return replace(case, power=share * case.power, peak=case.start + share * own, beside=share * beside)

@@ -2,7 +2,8 @@
 
 from types import SimpleNamespace
 
-from straighten.desk.finishing import closing, later_work
+from straighten.desk.finishing import later_work
+from straighten.desk.kept import closing
 from straighten.desk.reading_out import table_rows
 
 
