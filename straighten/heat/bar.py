@@ -11,11 +11,8 @@ from straighten.heat.field import age_nodes, expanded, gauss, read, step_between
 from straighten.heat.heating import instants
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from straighten.heat.heating import SpotCase
-
-    Floats = NDArray[np.float64]
+    from straighten.quantiles import Floats
 
 
 _ALONG: Final = 20

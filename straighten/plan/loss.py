@@ -277,11 +277,10 @@ def further_heat(
     """
     xi = np.asarray(head.towers) / head.casting.length
     falls, amounts = _falls(tuple(xi.tolist()), _heat_at(head))
-    sets, count = amounts.shape[1] // falls.shape[1], falls.shape[1]
     line = direction * (states @ cam_rows(xi).T + _at_towers(head, bumps))
     share = (xi - xi[0]) / (xi[-1] - xi[0])
     line = line - line[:, :1] * (1 - share) - line[:, -1:] * share
-    every = (line @ amounts).reshape(-1, sets, count)
+    every = (line @ amounts).reshape(len(line), -1, falls.shape[1])
     taken = np.einsum("nsk,nk->ns", every, line @ falls)  # of |z|^2, by the best amounts of each set
     taken = np.where((every >= -_NOUGHT).all(axis=2), taken, -np.inf)
     best = np.argmax(taken >= (1 - _ALIKE) * taken.max(axis=1, keepdims=True), axis=1)

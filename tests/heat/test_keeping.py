@@ -71,7 +71,7 @@ def test_no_heat_runs_away(heats, shim):
 
 def test_ten_spots_close_to_one_another_keep_a_part_of_the_bend():
     ten = [
-        HeatSpot(station=0.0875 + 0.025 * k, side=s, radius=0.012, dwell=5.0, peak=530.0)
+        HeatSpot(station=0.0875 + 0.025 * k, side=s, radius=0.012, dwell=5.0, peak=500.0)
         for k in range(10)
         for s in SIDES
     ]
