@@ -98,7 +98,7 @@ def _rounds(
         done.append(_round(head, number, (setup, clamped, relaxed), (lines, after), cloud))
         state, lines, past = state - relaxed.set_state, after, relaxed.left
         aged += 0.0 if heat.soak is None else ageing(heat.soak)
-        dangers += (*overloaded, *kept_off_here, *_past_straight(head, bows, after))
+        dangers += (*overloaded, *kept_off_here, *_out_of_straight(head, bows, after))
         words += (*kept_off_here, *relaxed.caveats)
     return done, tuple(dict.fromkeys(dangers)), tuple(dict.fromkeys(words))
 
@@ -143,14 +143,16 @@ def _round(
     )
 
 
-def _past_straight(head: Head, bows: tuple[float, float], after: dict[str, float]) -> Iterator[str]:
-    """Yield which of deck and cam line a round bends past straight by more than its limit, without the spread."""
+def _out_of_straight(head: Head, bows: tuple[float, float], after: dict[str, float]) -> Iterator[str]:
+    """Yield which of deck and cam line a round bends past straight, or the wrong way, to beyond its limit; without the spread."""
     parts = (("deck", head.limits.deck_overall.value), ("cam line", head.limits.cam_line.value))
     for (part, limit), bow, line in zip(parts, bows, ("deck centre", "cam face centre"), strict=True):
-        beyond = -after[line] if bow >= 0 else after[line]
-        if beyond > limit:
-            far, allowed = show(beyond, head.system), show(limit, head.system)
+        end = after[line]
+        far, was, allowed = (show(abs(bow_or_limit), head.system) for bow_or_limit in (end, bow, limit))
+        if abs(end) > limit and end * bow <= 0:
             yield f"Too strong: it bends the {part} {far} past straight, and {allowed} is the limit."
+        elif abs(end) > max(limit, abs(bow)):
+            yield f"The wrong way: it bends the {part} from {was} to {far} out of straight, and {allowed} is the limit."
 
 
 def _kept_off(head: Head, setup: PassSetup) -> Iterator[str]:

@@ -143,6 +143,20 @@ def test_a_set_up_that_overloads_bolts_and_casting_says_so_at_once(shop, capsys)
     assert text.count(told[0][:40]) == 1
 
 
+@pytest.mark.parametrize(
+    ("bow", "told"),
+    [("2 thou", "Too strong: it bends the cam line"), ("-6 thou", "The wrong way: it bends the cam line")],
+)
+def test_a_set_up_that_bends_past_straight_or_the_wrong_way_says_so_first(shop, bow, told):
+    # heat on the cam side brings the middle down, whatever the head needs (common practice, no source)
+    idea = re.sub(r"bow_before = .*", f'bow_before = "{bow}"', IDEA)
+    idea = idea.replace("flame_radius = 0.5", "flame_radius = 0.8").replace('"5 s"', '"15 s"')
+    (shop.folder / "idea.toml").write_text(idea)
+    assert any(line.startswith(told) for line in shop.ask("try", "idea.toml")["dangers"])
+    (shop.folder / "idea.toml").write_text(re.sub(r"bow_before = .*", 'bow_before = "12 thou"', IDEA))
+    assert not any("it bends" in line for line in shop.ask("try", "idea.toml")["dangers"])
+
+
 def test_a_place_that_must_not_be_heated_is_told_before_any_figure(shop, capsys):
     (shop.folder / "idea.toml").write_text(IDEA.replace("[6.3, 10.2]", "[0.5, 10.2]"))
     dangers = shop.ask("try", "idea.toml")["dangers"]
