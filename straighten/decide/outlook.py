@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 from typing import Final
 
@@ -140,7 +140,10 @@ def outlook_of(
     _, stays = further_heat(head, mean, direction)
     bow = np.zeros_like(mean)
     bow[0, INDEX["cam_bow"]] = 1e-3
-    zone, out = 1e3 * float(cam_out(head, bow)[0]), float(cam_out(head, mean)[0])
+    zone, out = (
+        1e3 * float(cam_out(replace(head, uneven=(), uneven_sd=0.0), bow)[0]),
+        float(cam_out(head, mean)[0]),
+    )
     return Outlook(
         cam=mean_cam,
         cam_sd=float(np.sqrt(w @ (cam - mean_cam) ** 2)),

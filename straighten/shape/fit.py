@@ -16,6 +16,7 @@ from straighten.shape.limits import Dip, check_limits, deck_with_dips, widest_op
 from straighten.shape.modes import INDEX, Track, track, track_of
 from straighten.shape.records import LineShape, Misfit, Shape
 from straighten.shape.suspects import examine
+from straighten.shape.towers import Towers, towers_of
 from straighten.sources import Cited
 from straighten.units import show
 
@@ -118,13 +119,15 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     dips = [_dip(m) for m in seen.misfits if m.part == "deck"]
     deck, cam = _counts(seen.equations)
     read = widest_open(readings)
+    towers = towers_of(seen.equations, head, mean, seen.misfits)
     return Shape(
         mean=mean,
         covariance=covariance,
         evidence=seen.posterior.evidence,
         deck=_deck(mean, dips),
-        lines=tuple(_line(run, mean) for run in _tracks(head)),
-        limits=check_limits(head, mean, covariance, dips, read),
+        lines=_lines(head, mean, towers),
+        limits=check_limits(head, mean, covariance, dips, read, towers),
+        towers=towers,
         deck_read=read,
         suspects=seen.suspects,
         misfits=seen.misfits,
@@ -149,8 +152,8 @@ def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Float
         mean=mean,
         covariance=covariance,
         deck=_deck(mean, dips),
-        lines=tuple(_line(run, mean) for run in _tracks(head)),
-        limits=check_limits(head, mean, covariance, dips, fitted.deck_read),
+        lines=_lines(head, mean, fitted.towers),
+        limits=check_limits(head, mean, covariance, dips, fitted.deck_read, fitted.towers),
     )
 
 
@@ -169,16 +172,20 @@ def _counts(equations: Equations) -> tuple[int, int]:
     return deck, cam
 
 
-def _tracks(head: Head) -> list[Track]:
+def _lines(head: Head, mean: Floats, towers: Sequence[Towers]) -> tuple[LineShape, ...]:
+    """Return the straightness of every line; towers stand where they were read."""
     deck = [track("deck", name, head) for name in (*LONG_LINES, *DIAGONALS)]
-    return deck + [track("cam", name, head) for name in cams_of(head)]
+    cam = [
+        (track("cam", name, head), off.off(mean[None])[0])
+        for name, off in zip(cams_of(head), towers, strict=True)
+    ]
+    return tuple(_line(run, mean, off) for run, off in [*((run, 0.0) for run in deck), *cam])
 
 
-def _line(run: Track, mean: Floats) -> LineShape:
+def _line(run: Track, mean: Floats, off: Floats | float) -> LineShape:
     title = f"deck, {run.name}" if run.part == "deck" else cam_title(run.name)
-    return LineShape(
-        title=title, straightness=straightness(run.supports * run.length, run.rows(run.supports) @ mean)
-    )
+    heights = run.rows(run.supports) @ mean + off
+    return LineShape(title=title, straightness=straightness(run.supports * run.length, heights))
 
 
 def _deck(mean: Floats, dips: Sequence[Dip]) -> Flatness:

@@ -15,6 +15,7 @@ from straighten.quantiles import Floats
 from straighten.readings.records import DIAGONALS, LONG_LINES, Readings, cam_title, cams_of
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import Track, deck_rows, track
+from straighten.shape.towers import Towers
 from straighten.sources import Cited
 from straighten.units import show, show_range
 
@@ -102,7 +103,12 @@ class Dip:
 
 
 def check_limits(
-    head: Head, mean: Floats, covariance: Floats, dips: Sequence[Dip] = (), read: float = math.inf
+    head: Head,
+    mean: Floats,
+    covariance: Floats,
+    dips: Sequence[Dip] = (),
+    read: float = math.inf,
+    towers: Sequence[Towers] = (),
 ) -> tuple[LimitCheck, ...]:
     """Return every limit of the head against a believed shape.
 
@@ -113,8 +119,9 @@ def check_limits(
         head: its limits and towers.
         mean: `(11,)` [m].
         covariance: `(11, 11)` [m2].
-        dips: places off the smooth shape.
+        dips: places of the deck off the smooth shape.
         read: `widest_open` of the survey [m].
+        towers: what those of every cam line stand off it; none where they stand on it.
 
     Source: Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
     """
@@ -125,10 +132,12 @@ def check_limits(
         _by_reading(_check("deck overall", _deck_overall(states, dips), limits.deck_overall), read),
         _check("deck per length", _deck_local(head, states, window, dips), limits.deck_local, window),
     ]
-    for name in cams_of(head):
+    for number, name in enumerate(cams_of(head)):
         run = track("cam", name, head)
         title = cam_title(name)
         heights = states @ run.rows(run.supports).T
+        if towers:
+            heights += towers[number].draws(states, number)
         checks.append(_check(f"{title} overall", zones(run.supports, heights), limits.cam_line))
         checks.append(_check(f"{title} tower to tower", _steps(run, heights), limits.tower_step))
     return tuple(checks)

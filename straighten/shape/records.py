@@ -17,6 +17,7 @@ from straighten.units import System, show
 if TYPE_CHECKING:
     from straighten.shape.flatness import Flatness, Straightness
     from straighten.shape.limits import LimitCheck
+    from straighten.shape.towers import Towers
 
 
 Weight = Literal["forbidden", "unknown", "advised against", "fine"]
@@ -145,7 +146,7 @@ class Shape:
 
     `mean` `(11,)` and `covariance` `(11, 11)` in the order of `STATE` [m, m2]; `evidence` log-probability of the
     readings; `deck` flatness and `lines` straightness of the mean shape [m]; `limits` every limit judged;
-    `deck_read` the widest gap that the blades leave open on the deck [m], inf where a line was not read;
+    `towers` what those of every cam line stand off it; `deck_read` the widest gap that the blades leave open on the deck [m], inf where a line was not read;
     `suspects`, `misfits` readings that were left out, with why; `deck_readings`, `cam_readings` how many count;
     `caveats` sentences for the reader.
     """
@@ -156,6 +157,7 @@ class Shape:
     deck: Flatness
     lines: tuple[LineShape, ...]
     limits: tuple[LimitCheck, ...]
+    towers: tuple[Towers, ...]
     deck_read: float = math.inf
     suspects: tuple[Suspect, ...] = ()
     misfits: tuple[Misfit, ...] = ()

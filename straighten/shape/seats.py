@@ -113,7 +113,6 @@ FORM = Cited(
     "a line bowed as 1 - |2 xi - 1|^p, p 1.6 to 3.2, is off bow, lean and flat top by 1 to 2 % (derived), one broken in a place by 7 %",
     "fitted",
 )
-AT_A_REST = 0.012  # a reading this near to the end rest, as a share of the line, is taken at the rest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,13 +144,11 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...], 
     seats = build(line, _Laid(run=run, shares=shares, uneven=uneven))
     error = _edge_error(gauges, run.length)
     low, high = bounds([line.brackets[n] for n in places], math.inf if line.mode == "rocked" else SLACK.value)
-    lam = (shares - run.first) / (run.last - run.first)
-    at_rest = (np.minimum(np.abs(lam), np.abs(1 - lam)) < AT_A_REST) & (line.mode != "balanced")
     return Block(
         title=line.title,
         seats=replace(seats, offset=error * seats.offset, choose_offset=error * seats.choose_offset),
         edge=edge_noise(gauges, run.length) * seats.offset[0],
-        own=np.where(at_rest, 0.0, uneven),
+        own=np.full(shares.size, uneven),
         low=low,
         high=high,
         sd=np.full(shares.size, blade_noise(gauges)),
@@ -234,14 +231,14 @@ def _balanced(line: Line, laid: _Laid) -> Seats:
     top_rows, top_offset, _ = _resting(_Laid(run=run, shares=run.supports[order]), *ends)
     rows, offset, lam = _resting(laid, *ends)
     rests = np.stack([np.full_like(lam[0], -laid.uneven), LEVELLING.value * (2 * lam[0] - 1)], axis=1)
-    spots: tuple[Spot, Spot] = (f"{line.title} top", 0, 0), (f"{line.title} level", 0, 0)
+    level: Spot = (f"{line.title} level", 0, 0)
     return Seats(
         choose=top_rows[0],
         choose_offset=top_offset[0],
         rows=rows - top_rows[0][:, None],
         offset=offset - top_offset[0][:, None],
         rests=np.broadcast_to(rests, (order.size, *rests.shape)),
-        spots=(spots,) * order.size,
+        spots=tuple((spot_of(run, float(share)), level) for share in run.supports[order]),
     )
 
 
