@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from straighten.belief.pooling import pooled_priors
 from straighten.belief.posterior import Posterior, sample_posterior
 from straighten.belief.priors import Prior, priors_for, response_of
+from straighten.belief.uneven import towers_after
 from straighten.belief.unknowns import ALIKE, FACTORS, MOST_PASSES, Unknowns
 from straighten.clamp import section_of
 from straighten.heat import FRESH, both_curves
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from straighten.plan.surface import Taken
     from straighten.readings import Readings
     from straighten.shape.suspects import Examined
+    from straighten.shape.towers import Towers
 
     Floats = NDArray[np.float64]
 
@@ -50,7 +52,8 @@ class Belief:
     """Weighted draws and how they came about.
 
     `draws` latest shape and response; `priors` of the factors; `factors` name -> 10, 50, 90 % quantiles; `effective`
-    number of draws the weights are worth; `history` shapes at every stage `(stages, n, 11)`; `caveats` in words.
+    number of draws the weights are worth; `history` shapes at every stage `(stages, n, 11)`; `towers` of every cam line
+    by the last survey, none without one; `caveats` in words.
     """
 
     draws: Draws
@@ -58,6 +61,7 @@ class Belief:
     factors: dict[str, tuple[float, float, float]]
     effective: float
     history: tuple[Floats, ...]
+    towers: tuple[Towers, ...] = ()
     caveats: tuple[str, ...] = ()
 
 
@@ -90,8 +94,11 @@ def learn(
     )
     priors = pooled_priors(priors_for(head), others)
     seen = [None if survey is None else examine(survey, head) for survey in surveys]
-    unknowns = Unknowns(priors=priors, passes=_takers(head, priors, passes, seen), came=came)
-    return _belief(unknowns, infer(unknowns, seen, count, seed))
+    taken, kinks = _takers(head, priors, passes, seen)
+    unknowns = Unknowns(priors=priors, passes=taken, came=came)
+    belief = _belief(unknowns, infer(unknowns, seen, count, seed))
+    means = [belief.draws.weights @ states for states in belief.history]
+    return replace(belief, towers=towers_after(head, seen, passes, kinks, means))
 
 
 def _never_faced(survey: Readings | None, head: Head) -> bool:
@@ -122,12 +129,13 @@ def infer(unknowns: Unknowns, seen: Sequence[Examined | None], count: int, seed:
 
 def _takers(
     head: Head, priors: tuple[Prior, ...], passes: Sequence[PassSetup], seen: Sequence[Examined | None]
-) -> tuple[Taken, ...]:
-    """Return what each pass takes off, as functions fitted over what is believed before it."""
+) -> tuple[tuple[Taken, ...], list[Floats]]:
+    """Return what each pass takes off, as functions fitted over what is believed before it, and its kinks for the mean shape."""
     section, size = section_of(head), len(priors) + len(prior_sd())
     z = FIT_SPREAD * sobol_normal(FIT_POINTS, size, FIT_SEED)
     response, states = response_of(priors, z), z[:, len(priors) :] * prior_sd()
     takers: list[Taken] = []
+    kinks: list[Floats] = []
     past: RoofState = FRESH
     for setup, before in zip(passes, seen, strict=False):
         if before is not None:
@@ -135,10 +143,11 @@ def _takers(
             states = before.posterior.mean + z[:, len(priors) :] @ root.T
         taken = pass_taker(head, section, setup, states, response, past)
         takers.append(taken)
-        if setup.spots and setup is not passes[-1]:
-            past = run_pass(head, section, states.mean(axis=0)[None], both_curves(), setup, past)[1].left
+        relaxed = run_pass(head, section, states.mean(axis=0)[None], both_curves(), setup, past)[1]
+        kinks.append(relaxed.kinks)
+        past = relaxed.left
         states = states - taken(states, response)
-    return tuple(takers)
+    return tuple(takers), kinks
 
 
 def survey_likelihood(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Callable[[Floats], Floats]:

@@ -137,13 +137,11 @@ def outlook_of(
     middle = float(w @ logs)
     mean_cam = float(w @ cam)
     mean = (w @ strongest.before)[None]
+    head = replace(head, uneven=())  # `BROKEN` and `ROUGH` hold what towers stand off
     _, stays = further_heat(head, mean, direction)
     bow = np.zeros_like(mean)
     bow[0, INDEX["cam_bow"]] = 1e-3
-    zone, out = (
-        1e3 * float(cam_out(replace(head, uneven=(), uneven_sd=0.0), bow)[0]),
-        float(cam_out(head, mean)[0]),
-    )
+    zone, out = 1e3 * float(cam_out(head, bow)[0]), float(cam_out(head, mean)[0])
     return Outlook(
         cam=mean_cam,
         cam_sd=float(np.sqrt(w @ (cam - mean_cam) ** 2)),

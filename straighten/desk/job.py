@@ -98,18 +98,21 @@ class Job:
         """The shape now: of the one survey before any pass, with what passes and later surveys taught after it."""
         if not self.dossier.passes or not self.dossier.measured_after_last_pass:
             return self.fitted
-        draws = self.belief.draws
+        draws, towers = self.belief.draws, self.belief.towers
+        if self.dossier.stages:  # the towers were read before them
+            read = Job(replace(self.dossier, stages=())).shape
+            towers = tuple(line.held(read.mean) for line in read.towers)
         mean = draws.weights @ draws.states
         off = draws.states - mean
-        return shape_as_believed(self.fitted, self.head, mean, (off * draws.weights[:, None]).T @ off)
+        covariance = (off * draws.weights[:, None]).T @ off
+        return shape_as_believed(self.fitted, self.head, mean, covariance, towers)
 
     @cached_property
     def as_read(self) -> Head:
-        """The head with what its towers stand off the smooth shape; gaps read between stages tell nothing of that."""
+        """The head with what its towers stand off the smooth shape."""
         if not self.dossier.measured:
             return self.head
-        job = Job(replace(self.dossier, stages=())) if self.dossier.stages else self
-        shape = job.shape
+        shape = self.shape
         off = (towers.off(shape.mean[None])[0].tolist() for towers in shape.towers)
         sd = math.sqrt(sum(towers.sd**2 for towers in shape.towers) / len(shape.towers))
         return replace(self.head, uneven=tuple(map(tuple, off)), uneven_sd=sd)

@@ -297,8 +297,12 @@ def _inside(job: Job) -> Finding:
 
 def _to_sand(job: Job, goal: Goal) -> Finding:
     system, deck = job.head.system, goal.deck[0]
+    chance = min(check.chance for check in goal.cam)
+    inside = "is inside its limit"
+    if chance < SURE:
+        inside = f"is inside its limit with {100 * chance:.0f} % chance (a bare oiled cam that turns free all round is)"
     sentence = (
-        f"The cam line is inside its limit; the deck stands {show(deck.value, system)} out of flat: sand it, "
+        f"The cam line {inside}; the deck stands {show(deck.value, system)} out of flat: sand it, "
         f"{show_range(goal.metal[0], goal.metal[2], system)} of the {show(goal.left, system)} that may come off."
     )
     return _finding("deck to sand", "fine", sentence, check=deck)

@@ -44,6 +44,7 @@ def try_setup(path: Path) -> TrialReport:
     data = parse_toml(load_text(path), where)
     file = setup_file(data, where=where, system=system_of(data, where))
     head = read_head(head_path(file, path))
+    head = replace(head, system=system_of(data, where, head.system))  # told in the units that were typed
     heats = heats_of(file, head, where)
     for setup in heats:
         refuse_broken(head, setup, where)

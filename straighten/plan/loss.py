@@ -88,7 +88,7 @@ def direction_of(states: Floats, weights: Floats) -> int:
     return 1 if cam + 0.5 * deck >= 0 else -1
 
 
-def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
+def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0, unsure: float = 0.0) -> Floats:
     """Return how far the cam line is out of straight over its towers [m], bow, lean and all, `(n,)`.
 
     With two cam lines the worse of them counts.
@@ -97,6 +97,7 @@ def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
         head: towers and number of cam lines.
         states: shapes `(n, 11)` [m].
         bumps: as in `losses`.
+        unsure: how well the heights of single towers are known, standard deviation [m].
 
     Source: Minimum zone straightness, ISO 12780-1:2011 (from memory).
     Valid: At least three towers; fewer are never out.
@@ -106,7 +107,7 @@ def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
     worst: Floats = np.max(
         [
             zones(xi, states @ cam_rows(xi, line).T + uneven + off)
-            for line, uneven in zip(lines, _uneven(head, len(states)), strict=True)
+            for line, uneven in zip(lines, _uneven(head, len(states), unsure), strict=True)
         ],
         axis=0,
     )
@@ -131,11 +132,11 @@ def deck_out(states: Floats, bumps: Floats | float = 0.0) -> Floats:
     return flat
 
 
-def _uneven(head: Head, count: int = 1) -> Floats:
+def _uneven(head: Head, count: int = 1, unsure: float = 0.0) -> Floats:
     """Return what the towers stand off the smooth shape, `(lines, count, towers)` [m]: the first draw as read."""
     size = head.cam_lines, len(head.towers)
     mean = np.asarray(head.uneven or np.zeros(size))[:, None]
-    return mean if head.uneven_sd == 0 else mean + head.uneven_sd * _luck(*size, count)
+    return mean if unsure == 0 else mean + unsure * _luck(*size, count)
 
 
 @lru_cache(maxsize=64)
@@ -394,8 +395,8 @@ def chances(
     Source: Counts of weighted draws (derived).
     """
     after = settled(after, weights)
-    cam, deck, _ = ratios(head, after, bumps)
-    cam_in, deck_in = cam <= 1, deck <= 1
+    _, deck, _ = ratios(head, after, bumps)
+    cam_in, deck_in = cam_out(head, after, bumps, head.uneven_sd) <= head.limits.cam_line.value, deck <= 1
     sandable = metal_to_sand(head, deck * head.limits.deck_overall.value) <= metal_left(head)
     past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(

@@ -119,7 +119,7 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     dips = [_dip(m) for m in seen.misfits if m.part == "deck"]
     deck, cam = _counts(seen.equations)
     read = widest_open(readings)
-    towers = towers_of(seen.equations, head, mean, seen.misfits)
+    towers = towers_of(head, seen)
     return Shape(
         mean=mean,
         covariance=covariance,
@@ -137,7 +137,9 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     )
 
 
-def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Floats) -> Shape:
+def shape_as_believed(
+    fitted: Shape, head: Head, mean: Floats, covariance: Floats, towers: tuple[Towers, ...]
+) -> Shape:
     """Return a survey's shape with the numbers that passes and earlier surveys taught in place of its own.
 
     Args:
@@ -145,6 +147,7 @@ def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Float
         head: the head.
         mean: `(11,)` [m].
         covariance: `(11, 11)` [m2].
+        towers: of every cam line.
     """
     dips = [_dip(m) for m in fitted.misfits if m.part == "deck"]
     return replace(
@@ -152,8 +155,9 @@ def shape_as_believed(fitted: Shape, head: Head, mean: Floats, covariance: Float
         mean=mean,
         covariance=covariance,
         deck=_deck(mean, dips),
-        lines=_lines(head, mean, fitted.towers),
-        limits=check_limits(head, mean, covariance, dips, fitted.deck_read, fitted.towers),
+        lines=_lines(head, mean, towers),
+        towers=towers,
+        limits=check_limits(head, mean, covariance, dips, fitted.deck_read, towers),
     )
 
 

@@ -1,14 +1,15 @@
 r"""What single towers stand off the smooth shape, as the blades at each of them tell it.
 
-Eleven numbers describe a smooth head. After a few broken heats a cam line is jagged: a tower stands off them by u, which is
-independent from tower to tower before it is read. Given a state x, a reading at a tower is
+Eleven numbers describe a smooth head. After a few broken heats a cam line is jagged: a tower stands off them by u. Given a
+state x, a reading at a tower is
 
 .. math:: g = A x + b + G u + e
 
 with G one at the tower itself and less the shares of its two rests, and e what blade and hand add, the bracket's own width with
-it. All is normal, so that u given x has the mean K (g - b - A x) and the covariance 1 - K G, K = G' (G G' + E)^-1.
+it. All is normal: with mean m and covariance P before the survey, u given x has the mean m + K (g - b - A x - G m) and the
+covariance P - K G P, K = P G' (G P G' + E)^-1.
 
-Source: normal theory (derived); a bracket as an even spread over its width.
+Source: normal theory, Kalman's filter (derived); a bracket as an even spread over its width.
 """
 
 from __future__ import annotations
@@ -24,8 +25,8 @@ from straighten.quantiles import Floats
 from straighten.readings.gauges import UNEVENNESS, rectangular
 from straighten.readings.records import cam_title, cams_of
 from straighten.shape.modes import STATE, Spot, track
-from straighten.shape.records import Misfit
-from straighten.shape.seats import FORM, Block, Equations, spot_of
+from straighten.shape.seats import FORM, Block, spot_of
+from straighten.shape.suspects import Examined
 from straighten.sobol import sobol_normal
 
 SEED = 67
@@ -33,23 +34,33 @@ SEED = 67
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Towers:
-    """What the towers of one cam line stand off the smooth shape.
+    """What the towers of one cam line stand off the smooth shape, heights counted as those of the line [m].
 
-    `rows` `(k, 11)`, `told` `(k,)` [m]: readings less what they would show over a head without shape; `gain` `(towers, k)`;
-    `root` `(towers, towers)` of their covariance [m]; `steps` `(towers,)` heights that were left out of the shape
-    because they fit nothing else, and were read twice [m]. Heights count as those of the line do.
+    `rows` `(k, 11)`, `told` `(k,)`: readings less what they would show over a head without shape; `gain` `(towers, k)`;
+    `level` `(towers,)` what does not depend on the shape; `root` `(towers, towers)` of the covariance.
     """
 
     rows: Floats
     told: Floats
     gain: Floats
+    level: Floats
     root: Floats
-    steps: Floats
 
     def off(self, states: Floats) -> Floats:
         """Return the mean heights off the smooth shape of states `(n, 11)`, `(n, towers)` [m]."""
-        mean: Floats = (self.told - states @ self.rows.T) @ self.gain.T + self.steps
+        mean: Floats = (self.told - states @ self.rows.T) @ self.gain.T + self.level
         return mean
+
+    def known(self, state: Floats) -> Known:
+        """Return mean and covariance for one shape `(11,)`."""
+        return Known(mean=self.off(state[None])[0], covariance=self.root @ self.root.T)
+
+    def held(self, state: Floats) -> Towers:
+        """Return them as they stand off one shape `(11,)`, whatever shape they are asked for."""
+        nothing = self.rows[:0]
+        return replace(
+            self, rows=nothing, told=self.told[:0], gain=self.gain[:, :0], level=self.off(state[None])[0]
+        )
 
     @property
     def sd(self) -> float:
@@ -64,79 +75,101 @@ class Towers:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Told:
-    """One reading: its `row` `(11,)`, `value` over a head without shape and `noise` [m]; what one standard deviation of each spot moves it by [m]."""
+class Known:
+    """Heights of the towers of one line off the smooth shape: `mean` `(towers,)` [m], `covariance` `(towers, towers)` [m2]."""
 
-    row: Floats
-    value: float
-    noise: float
-    moved: dict[Spot, float]
+    mean: Floats
+    covariance: Floats
 
-    @classmethod
-    def every(cls, block: Block, mean: Floats) -> list[_Told]:
-        """Return the closed brackets of a block, the edge where a shape lets it touch."""
-        seats = block.seats
-        way, found = seats.pick(mean), []
-        for k in np.flatnonzero(np.isfinite(block.high)).tolist():
-            moved: dict[Spot, float] = {block.own_spots[k]: float(block.own[k])}
-            for spot, rest in zip(seats.spots[way], seats.rests[way, k], strict=True):
-                moved[spot] = moved.get(spot, 0.0) + float(rest)
-            width = float(block.high[k] - block.low[k])
-            found.append(
-                cls(
-                    row=seats.rows[way, k],
-                    value=float(block.low[k] + block.high[k]) / 2 - float(seats.offset[way, k]),
-                    noise=math.hypot(float(block.sd[k]), rectangular(width / 2)),
-                    moved=moved,
-                )
-            )
-        return found
+
+def uneven_before(head: Head) -> Known:
+    """Return what is known of the towers of a line that was never read: as uneven as the head may be.
+
+    Source: `UNEVENNESS`, `FORM`.
+    Valid: any head.
+    """
+    count = len(head.towers)
+    variance = UNEVENNESS.value**2 + (FORM.value * head.bent) ** 2
+    return Known(mean=np.zeros(count), covariance=variance * np.eye(count))
 
 
 def towers_of(
-    equations: Equations, head: Head, mean: Floats, misfits: Sequence[Misfit] = ()
+    head: Head, seen: Examined, mean: Floats | None = None, known: Sequence[Known] = ()
 ) -> tuple[Towers, ...]:
     """Return what the towers of every cam line stand off, in the order of `cams_of`.
 
     Args:
-        equations: of a survey, the readings that do not fit left out.
         head: its towers.
-        mean: of the shape `(11,)` [m]; it tells where the edges touch.
-        misfits: the readings that were left out.
+        seen: a survey; what fits nothing else and was left out is a step of its tower.
+        mean: of the shape `(11,)` [m], which tells where the edges touch; that of the survey alone where it is None.
+        known: before the survey, line by line; nothing where there is none.
 
-    Valid: lines read with blades; towers of a line that was not read so are as uneven as the head may be.
+    Valid: lines read with blades.
     """
-    uneven = math.hypot(UNEVENNESS.value, FORM.value * head.bent)
-    found = []
-    for name in cams_of(head):
+    shape, found = seen.posterior.mean if mean is None else mean, []
+    for number, name in enumerate(cams_of(head)):
         run = track("cam", name, head)
         spots = [spot_of(run, float(share)) for share in run.supports]
-        own = [b for b in equations.blocks if spots[0][0] in {spot[0] for spot in b.own_spots}]
+        own = [b for b in seen.equations.blocks if spots[0][0] in {spot[0] for spot in b.own_spots}]
+        told = [one for block in own for one in _told(block, shape, spots, run.towards)]
+        line = _given(told, known[number] if known else uneven_before(head))
         steps = np.zeros(len(spots))
-        for misfit in misfits:
+        for misfit in seen.misfits:
             if misfit.part == "cam" and misfit.title == cam_title(name):
                 steps[int(np.abs(run.supports - misfit.xi).argmin())] += run.towards * misfit.off
-        found.append(
-            replace(
-                _given([one for b in own for one in _Told.every(b, mean)], spots, run.towards * uneven),
-                steps=steps,
-            )
-        )
+        found.append(replace(line, level=line.level + steps))
     return tuple(found)
 
 
-def _given(told: Sequence[_Told], spots: list[Spot], uneven: float) -> Towers:
-    """Return the towers at some spots under the readings; `uneven` their standard deviation, signed as they stand towards the edge [m]."""
-    columns = list(dict.fromkeys([*spots, *(spot for one in told for spot in one.moved)]))
-    met = np.array([[one.moved.get(spot, 0.0) for spot in columns] for one in told]).reshape(-1, len(columns))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """One reading: its `row` `(11,)`; `value` over a head without shape and `noise` [m]; `moved` `(towers,)` by each tower over what that stands off; `other` what one standard deviation of each rest beside them adds [m]."""
+
+    row: Floats
+    value: float
+    noise: float
+    moved: Floats
+    other: dict[Spot, float]
+
+
+def _told(block: Block, mean: Floats, spots: list[Spot], towards: int) -> list[_Told]:
+    """Return the closed brackets of a block, the edge where a shape lets it touch."""
+    seats, found = block.seats, []
+    way = seats.pick(mean)
+    for k in np.flatnonzero(np.isfinite(block.high)).tolist():
+        moved, other = np.zeros(len(spots)), {}
+        rests = zip(seats.spots[way], seats.rests[way, k].tolist(), strict=True)
+        for spot, size in ((block.own_spots[k], float(block.own[k])), *rests):
+            if spot in spots:
+                moved[spots.index(spot)] += towards * size / block.own[k]
+            else:
+                other[spot] = size
+        found.append(
+            _Told(
+                row=seats.rows[way, k],
+                value=float(block.low[k] + block.high[k]) / 2 - float(seats.offset[way, k]),
+                noise=math.hypot(float(block.sd[k]), rectangular(float(block.high[k] - block.low[k]) / 2)),
+                moved=moved,
+                other=other,
+            )
+        )
+    return found
+
+
+def _given(told: Sequence[_Told], known: Known) -> Towers:
+    """Return the towers of a line under its readings."""
+    count, others = len(known.mean), list(dict.fromkeys(spot for one in told for spot in one.other))
+    met = np.array([[*one.moved, *(one.other.get(spot, 0.0) for spot in others)] for one in told])
+    met = met.reshape(-1, count + len(others))
+    before = np.eye(count + len(others))
+    before[:count, :count] = known.covariance
     noise = np.diag([one.noise**2 for one in told])
-    gain = met.T @ np.linalg.inv(met @ met.T + noise) if told else met.T
-    here = slice(0, len(spots))
-    values, vectors = np.linalg.eigh((np.eye(len(columns)) - gain @ met)[here, here])
+    gain = (before @ met.T @ np.linalg.inv(met @ before @ met.T + noise))[:count] if told else met.T[:count]
+    values, vectors = np.linalg.eigh((before[:count] - gain @ met @ before)[:, :count])
     return Towers(
         rows=np.array([one.row for one in told]).reshape(-1, len(STATE)),
         told=np.array([one.value for one in told]),
-        gain=uneven * gain[here],
-        root=uneven * (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T,
-        steps=np.zeros(len(spots)),
+        gain=gain,
+        level=known.mean - gain @ met[:, :count] @ known.mean,
+        root=(vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T,
     )

@@ -160,10 +160,10 @@ def test_a_set_up_that_bends_past_straight_or_the_wrong_way_says_so_first(shop, 
 def test_a_place_that_must_not_be_heated_is_told_before_any_figure(shop, capsys):
     (shop.folder / "idea.toml").write_text(IDEA.replace("[6.3, 10.2]", "[0.5, 10.2]"))
     dangers = shop.ask("try", "idea.toml")["dangers"]
-    assert any(danger.startswith("Do not heat the spot at 12.7 mm (0.50 in)") for danger in dangers), dangers
+    assert any(danger.startswith("Do not heat the spot at 0.50 in (12.7 mm)") for danger in dangers), dangers
     text = " ".join(shop.text("try", "idea.toml").split())
     assert text.index("Do not heat") < text.index("ROUND 1")
-    assert text.count("(0.50 in), inlet side: outside") == 1
+    assert text.count("(12.7 mm), inlet side: outside") == 1
 
 
 def _bare(text):

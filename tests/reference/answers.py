@@ -27,7 +27,9 @@ FREE = re.compile(r"^(factors|consequences|change_of_bow_mm|before_mm|after_mm|h
 def runs(folder: Path) -> list[list[str]]:
     """Return the commands that are run, in order, in a folder that holds the worked examples."""
     pump, saw, ferry = ("irrigation-pump-four", "sand-only-sawmill-four", "hand-it-on-ferry-six")
-    setup = FOLDER / "examples" / "setup.toml"
+    setup, strong = FOLDER / "examples" / "setup.toml", folder / "strong.toml"
+    text = setup.read_text(encoding="utf-8").replace('"0.40 mm"', '"0.02 mm"')  # told among the dangers
+    strong.write_text(text.replace('"head.toml"', f'"{setup.parent / "head.toml"}"'), encoding="utf-8")
     return [
         ["where"],
         ["plan"],
@@ -52,6 +54,7 @@ def runs(folder: Path) -> list[list[str]]:
         ["measure", ferry, "survey-1.toml"],
         ["finish", ferry],
         ["try", str(setup)],
+        ["try", str(strong)],
         ["heads"],
         ["history"],
         ["new", "fresh-four"],

@@ -64,10 +64,9 @@ def test_towers_are_known_as_their_brackets_tell(bow: float) -> None:
     # against draws of the heights weighted with every bracket's own probability (Bayes)
     lines = [line for line in jagged([0, 0.01, 0.03, -0.01, 0.0], cam_bow=bow).lines if line.part == "cam"]
     assert lines[0].mode == ("bridged" if bow < 0 else "balanced")
-    equations = examine(Readings(lines=tuple(lines)), BENT).equations
-    (block,) = equations.blocks
-    shape = examine(Readings(lines=tuple(lines)), BENT).posterior.mean
-    (towers,) = towers_of(equations, BENT, shape)
+    seen = examine(Readings(lines=tuple(lines)), BENT)
+    (block,), shape = seen.equations.blocks, seen.posterior.mean
+    (towers,) = towers_of(BENT, seen)
     rng = np.random.default_rng(1)
     off = UNEVEN * rng.standard_normal((400_000, len(SHARES)))
     along = (SHARES - SHARES[0]) / (SHARES[-1] - SHARES[0])
@@ -103,7 +102,7 @@ def test_a_crowned_line_tells_its_towers_too() -> None:
 
 def test_towers_that_were_not_read_are_as_uneven_as_the_head_may_be() -> None:
     deck = tuple(line for line in survey(state(cam_bow=0.1), BENT).lines if line.part == "deck")
-    (towers,) = towers_of(examine(Readings(lines=deck), BENT).equations, BENT, np.zeros(len(STATE)))
+    (towers,) = towers_of(BENT, examine(Readings(lines=deck), BENT))
     assert towers.off(np.zeros((1, len(STATE)))) == pytest.approx(np.zeros((1, len(SHARES))))
     assert towers.sd == pytest.approx(UNEVEN, rel=1e-9)
 
@@ -125,8 +124,8 @@ def test_each_of_two_cam_lines_has_its_own_towers() -> None:
 
 def test_a_reading_that_fits_nothing_else_is_a_step_of_its_tower() -> None:
     at = Misfit(title="cam line", place=2, part="cam", xi=float(SHARES[2]), eta=0.0, off=0.08e-3, sentence="")
-    equations, shape = examine(survey(state(cam_bow=0.1), BENT), BENT).equations, state(cam_bow=0.1)
-    (plain,), (step,) = (towers_of(equations, BENT, shape, found) for found in ((), (at,)))
+    seen, shape = examine(survey(state(cam_bow=0.1), BENT), BENT), state(cam_bow=0.1)
+    (plain,), (step,) = (towers_of(BENT, one) for one in (seen, replace(seen, misfits=(at,))))
     assert (step.off(shape[None]) - plain.off(shape[None]))[0] == pytest.approx(
         [0, 0, -0.08e-3, 0, 0], abs=1e-9
     )
@@ -138,7 +137,7 @@ def test_the_plan_counts_the_towers_as_read() -> None:
     heights = np.array(lifted.uneven[0])
     assert cam_out(lifted, flat)[0] == pytest.approx(straightness(SHARES, heights).minimum_zone, rel=1e-9)
     many = np.zeros((4096, len(STATE)))
-    wide = cam_out(replace(head(), uneven_sd=10e-6), many)
+    wide = cam_out(head(), many, unsure=10e-6)
     rng = np.random.default_rng(5)
     sampled = [straightness(SHARES, 10e-6 * rng.standard_normal(5)).minimum_zone for _ in range(400)]
     assert wide[1:].mean() == pytest.approx(np.mean(sampled), rel=0.08)
