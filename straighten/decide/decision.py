@@ -12,13 +12,17 @@ from straighten.decide.costs import handing_cost, inside, pass_cost, sanding_cos
 from straighten.decide.outlook import Outlook
 from straighten.decide.stopping import Policy, Stopping, carried, solve
 from straighten.head.records import Head, metal_left
-from straighten.plan.loss import LOST, MOST_OVERSHOOT, PASS, metal_to_sand
+from straighten.plan.loss import MOST_OVERSHOOT, metal_to_sand
 from straighten.quantiles import Floats, tenths
+from straighten.sources import Cited
 
 Choice = Literal["heat again", "sand now", "hand it on"]
 TERMINALS: tuple[Choice, Choice] = ("sand now", "hand it on")
 STRENGTHS: Final = (0.06, 0.12, 0.25, 0.5, 0.75, 1.0)  # of the strongest pass on hand
 GRID_STEP: Final = 4e-6  # m
+HELPS: Final = Cited(
+    0.06, "", "chance to end straight that a pass must add: the job goes on while heat helps", "assumed"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,7 +208,7 @@ class AfterPass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WholeJob:
-    """What it comes to if heat goes on until the head is done or no pass pays.
+    """What it comes to if heat goes on until the head is done or no pass helps (`HELPS`).
 
     `chance` to end done: cam line inside, deck inside or to be sanded; `past` that its bow ends past straight by more than the
     limit; `clampings`, `cam` line bow that is left and `metal` to sand off [m] at 10, 50 and 90 %; `after` each pass.
@@ -219,21 +223,19 @@ class WholeJob:
 
 
 def whole_job(head: Head, outlook: Outlook) -> WholeJob:
-    """Return what the whole job comes to, weighed in passes as the plan weighs a pass.
+    """Return what the whole job comes to, weighed by the chance to end straight: prices do not count.
 
     Args:
         head: its limits.
         outlook: bow now and the reach of a pass, at least one left.
 
-    Source: as `decide`, with `LOST` for a job that ends out of its limits and `PASS` for a pass instead of prices.
+    Source: as `decide`, with one for a job that ends out of its limits and `HELPS` for a pass instead of prices.
     Valid: as there; places heated before take as much as at first.
     """
     grid, stages = _grid(head, outlook), outlook.passes_left
     done = _done(head, outlook, grid)
     moves = _kept_short(_moves(outlook, grid, stages), grid < -head.limits.cam_line.value)
-    problem = Stopping(
-        terminal=LOST.value * (1 - done)[None], moves=moves, price=np.full(len(STRENGTHS), PASS.value)
-    )
+    problem = Stopping(terminal=(1 - done)[None], moves=moves, price=np.full(len(STRENGTHS), HELPS.value))
     policy, start = solve(problem), _spread(grid, outlook.cam, outlook.cam_sd)
     first = int(np.argmin((moves[0] @ policy.value[1]) @ start))
     ended = carried(problem, policy, start, first)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Final
 
@@ -137,7 +137,6 @@ def outlook_of(
     middle = float(w @ logs)
     mean_cam = float(w @ cam)
     mean = (w @ strongest.before)[None]
-    head = replace(head, uneven=())  # `BROKEN` and `ROUGH` hold what towers stand off
     _, stays = further_heat(head, mean, direction)
     bow = np.zeros_like(mean)
     bow[0, INDEX["cam_bow"]] = 1e-3

@@ -271,7 +271,7 @@ def reach_turns(job: Job) -> tuple[str, ...]:
     if chance >= LIKELY:
         return ()
     found = []
-    for words, other in _better_equipped(job.as_read):
+    for words, other in _better_equipped(job.head):
         outlook = job.outlook_with(other)
         whole = None if outlook is None else whole_job(other, outlook)
         if whole is not None and whole.chance >= chance + WORTH_REACH:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
@@ -108,16 +107,6 @@ class Job:
         return shape_as_believed(self.fitted, self.head, mean, covariance, towers)
 
     @cached_property
-    def as_read(self) -> Head:
-        """The head with what its towers stand off the smooth shape."""
-        if not self.dossier.measured:
-            return self.head
-        shape = self.shape
-        off = (towers.off(shape.mean[None])[0].tolist() for towers in shape.towers)
-        sd = math.sqrt(sum(towers.sd**2 for towers in shape.towers) / len(shape.towers))
-        return replace(self.head, uneven=tuple(map(tuple, off)), uneven_sd=sd)
-
-    @cached_property
     def assessment(self) -> Assessment:
         """What the surveys say before anything is known of heat."""
         told, at = self.dossier.told, self.dossier.told_before
@@ -156,7 +145,7 @@ class Job:
     def next_pass(self) -> PassPlan | NoPlan:
         """The pass of least expected loss, or why none helps."""
         try:
-            return choose_pass(self.as_read, self.belief.draws, self.noise, done=self.dossier.done)
+            return choose_pass(self.head, self.belief.draws, self.noise, done=self.dossier.done)
         except NoPlan as fault:
             return fault
 
@@ -168,8 +157,8 @@ class Job:
     @cached_property
     def outlook(self) -> Outlook:
         """What lies ahead, as the prices need it; where no pass may be planned, none is left."""
-        found = self.outlook_with(self.as_read) if self.may_heat else None
-        return found or self._outlook_of(self.as_read, standing(self.belief.draws), 0)
+        found = self.outlook_with(self.head) if self.may_heat else None
+        return found or self._outlook_of(self.head, standing(self.belief.draws), 0)
 
     def outlook_with(self, head: Head) -> Outlook | None:
         """Return what lies ahead with the equipment of another head file; None where nothing can be heated with it."""
@@ -217,7 +206,7 @@ def foretold(
     Valid: as there.
     """
     belief = belief or believed(dossier)
-    head, draws, few = Job(dossier).as_read, belief.draws, draws_told(belief.draws)
+    head, draws, few = dossier.head, belief.draws, draws_told(belief.draws)
     past = roof_believed(head, draws, dossier.done)
     seen = forecast(head, few, setup, noise_for(belief)[: few.weights.size], past)
     stages = stages or _followed(dossier, setup)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from straighten.desk.goal import Goal, advice_on_heat, goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan, counted, in_shell
-from straighten.plan.loss import metal_to_sand
+from straighten.plan.loss import chances, metal_to_sand
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
 from straighten.shape.limits import LimitCheck
@@ -263,11 +263,14 @@ def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Fin
 
 
 def _heat_makes_surer(job: Job, goal: Goal) -> bool:
-    """Whether the cam line is not surely inside its limit, and one more pass is expected to make it surer by `GAIN`."""
-    now = min(check.chance for check in goal.cam)
-    if now >= SURE or job.forbidden_to_clamp:
+    """Whether the cam line is not surely inside its limit, and one more pass is expected to make it surer by `GAIN`.
+
+    A plan tells nothing of single towers, so it is held against the chance that the smooth line has now.
+    """
+    if min(check.chance for check in goal.cam) >= SURE or job.forbidden_to_clamp:
         return False
-    planned = job.next_pass
+    planned, draws = job.next_pass, job.belief.draws
+    now = chances(job.head, draws.states, draws.weights, job.direction).cam
     return not isinstance(planned, NoPlan) and planned.chances.cam > now + GAIN
 
 

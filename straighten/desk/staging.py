@@ -221,7 +221,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
 
     A gap that is very unlikely by the draws does not weigh. It is read again, and found twice it ends the stages.
     """
-    head = Job(dossier).as_read
+    head = dossier.head
     logs = (*(old for old in dossier.stages if old.number != log.number), log)
     past = roof_believed(head, before.draws, dossier.done)
     unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)), past)

@@ -287,8 +287,7 @@ class Head:
     `towers` stations of the cam towers [m]; `cam_lines` 1 or 2; `cam_height` of the cam line over the deck [m];
     `base` in use, `spare_bases` others owned; `torch` with its first tip, `spare_tips` the others; `wrench` for the clamp;
     `front_shim`, `rear_shim` stations of the shims [m]; `gauge_blades` owned for gauging [m];
-    `bent` widest gap that a straightedge ever showed [m]; `uneven` what the towers of every cam line were last read to stand
-    off the smooth shape, `(lines, towers)` or empty, and `uneven_sd` how well that is known [m]; `spot_rows` distance of the heat-spot rows from the middle [m]; `magnesium` true where the casting is not
+    `bent` widest gap that a straightedge ever showed [m]; `spot_rows` distance of the heat-spot rows from the middle [m]; `magnesium` true where the casting is not
     aluminium; `system` unit system of the person.
     """
 
@@ -320,8 +319,6 @@ class Head:
     spare_bases: tuple[Base, ...] = ()
     spare_tips: tuple[Torch, ...] = ()
     bent: float = 0.0
-    uneven: tuple[tuple[float, ...], ...] = ()
-    uneven_sd: float = 0.0
 
 
 def metal_left(head: Head) -> float:

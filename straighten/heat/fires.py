@@ -39,9 +39,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-WARM_STEP: Final = (
-    10.0  # K: a spot on a head so much warmer is worked out anew; the next step tells up to 4 % less
-)
+WARM_STEP: Final = 10.0  # K: a spot on a head so much warmer is followed anew
 SMALLEST: Final = Cited(
     6e-3,
     "m",
@@ -150,13 +148,9 @@ def _spots_warm(
     if len(zones) > 1:
         return spots_warmth(head, roof_of(sizes_of(head)), where, zones)
     (x, y, case), (zone,) = where[0], zones
+    start = ROOM.value + WARM_STEP * round((case.start - ROOM.value) / WARM_STEP)
     same_side = replace(zone, y=abs(zone.y), y_end=abs(zone.y_end))
-    return _alone(head, (x, abs(y), replace(case, start=_stepped(case.start))), same_side)
-
-
-def _stepped(start: float) -> float:
-    """Return the temperature of a warm head to the next `WARM_STEP` [degC]."""
-    return ROOM.value + WARM_STEP * round((start - ROOM.value) / WARM_STEP)
+    return _alone(head, (x, abs(y), replace(case, start=start)), same_side)
 
 
 @lru_cache(maxsize=4096)
@@ -216,9 +210,8 @@ def cases_of(head: Head, section: Section, treatments: tuple[Treatment, ...]) ->
     found: list[SpotCase | None] = [None] * len(treatments)
     for k, one in spots.items():
         with_it = [j for j, t in spots.items() if t.start == one.start and j != k]
-        aimed = one.peak is not None
-        alone = spot_case(head, one, _stepped(warm[k]) if aimed else warm[k])
-        found[k] = spot_among(alone, webs_of(head), places, (k, *with_it), aimed=aimed)
+        alone = spot_case(head, one, warm[k])
+        found[k] = spot_among(alone, webs_of(head), places, (k, *with_it), aimed=one.peak is not None)
     return tuple(found)
 
 

@@ -276,19 +276,13 @@ def relax_spots(
 
 @lru_cache(maxsize=64)
 def one_curve(head: Head, *, soaked: bool) -> Head:
-    """Return the head with metal that follows one of its hot yield curves throughout; what only its shape tells is left out.
+    """Return the head with metal that follows one of its hot yield curves throughout.
 
     Source: the alloy's own table.
     Valid: what lies between the two is `Response.softening`.
     """
     curve = head.alloy.yield_soaked if soaked else head.alloy.yield_short
-    return replace(
-        head,
-        alloy=replace(head.alloy, yield_short=curve, yield_soaked=curve),
-        bent=0.0,
-        uneven=(),
-        uneven_sd=0.0,
-    )
+    return replace(head, alloy=replace(head.alloy, yield_short=curve, yield_soaked=curve))
 
 
 def curves_of(head: Head) -> tuple[Head, ...]:

@@ -14,7 +14,6 @@ from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.treatment import WORKING, allowed_places
 from straighten.shape.limits import zones
 from straighten.shape.modes import DECK, DECK_STATIONS, INDEX, PRIOR, cam_rows, deck_rows, project_line
-from straighten.sobol import sobol_normal
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -59,7 +58,6 @@ MOST_OVERSHOOT: Final = Cited(
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
 WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
 MOST_KINKS: Final = 6
-TOWER_SEED: Final = 71
 _NOUGHT: Final = 1e-12  # m
 _ALIKE: Final = 1e-9  # sets of kinks that take the same but for rounding: the one of fewest kinks counts
 UNTOLD: Final = Cited(
@@ -88,7 +86,7 @@ def direction_of(states: Floats, weights: Floats) -> int:
     return 1 if cam + 0.5 * deck >= 0 else -1
 
 
-def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0, unsure: float = 0.0) -> Floats:
+def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:
     """Return how far the cam line is out of straight over its towers [m], bow, lean and all, `(n,)`.
 
     With two cam lines the worse of them counts.
@@ -97,20 +95,13 @@ def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0, unsure: flo
         head: towers and number of cam lines.
         states: shapes `(n, 11)` [m].
         bumps: as in `losses`.
-        unsure: how well the heights of single towers are known, standard deviation [m].
 
     Source: Minimum zone straightness, ISO 12780-1:2011 (from memory).
     Valid: At least three towers; fewer are never out.
     """
     xi = np.asarray(head.towers) / head.casting.length
     lines, off = (0.0,) if head.cam_lines == 1 else (-1.0, 1.0), _at_towers(head, bumps)
-    worst: Floats = np.max(
-        [
-            zones(xi, states @ cam_rows(xi, line).T + uneven + off)
-            for line, uneven in zip(lines, _uneven(head, len(states), unsure), strict=True)
-        ],
-        axis=0,
-    )
+    worst: Floats = np.max([zones(xi, states @ cam_rows(xi, line).T + off) for line in lines], axis=0)
     return worst
 
 
@@ -130,20 +121,6 @@ def deck_out(states: Floats, bumps: Floats | float = 0.0) -> Floats:
         heights = heights + bumps[:, -DECK_STATIONS.size :] @ lines.T
     flat: Floats = np.ptp(heights, axis=1)
     return flat
-
-
-def _uneven(head: Head, count: int = 1, unsure: float = 0.0) -> Floats:
-    """Return what the towers stand off the smooth shape, `(lines, count, towers)` [m]: the first draw as read."""
-    size = head.cam_lines, len(head.towers)
-    mean = np.asarray(head.uneven or np.zeros(size))[:, None]
-    return mean if unsure == 0 else mean + unsure * _luck(*size, count)
-
-
-@lru_cache(maxsize=64)
-def _luck(lines: int, towers: int, count: int) -> Floats:
-    luck = sobol_normal(count, lines * towers, TOWER_SEED)
-    luck[0] = 0.0
-    return luck.reshape(count, lines, towers).swapaxes(0, 1)
 
 
 def _at_towers(head: Head, bumps: Floats | float) -> Floats | float:
@@ -183,7 +160,7 @@ def losses(
         head: gives the limits.
         after: shapes after the pass [m], `(n, 11)`.
         direction: +1 where the middle comes down.
-        bumps: heights that a pass leaves and the modes do not describe, at the towers and on the deck, `(n, towers + 7)` [m].
+        bumps: heights that the shape's modes do not describe, at the towers and on the deck, `(n, towers + 7)` [m].
         ratio: what the cam line moves over the deck, `(n,)`.
 
     Source: Expected loss; the figures are assumed and stand as `Cited` above.
@@ -300,7 +277,7 @@ def further_heat(
     """
     xi = np.asarray(head.towers) / head.casting.length
     falls, amounts = _falls(tuple(xi.tolist()), _heat_at(head))
-    line = direction * (states @ cam_rows(xi).T + _uneven(head)[:, 0].mean(axis=0) + _at_towers(head, bumps))
+    line = direction * (states @ cam_rows(xi).T + _at_towers(head, bumps))
     share = (xi - xi[0]) / (xi[-1] - xi[0])
     line = line - line[:, :1] * (1 - share) - line[:, -1:] * share
     every = (line @ amounts).reshape(len(line), -1, falls.shape[1])
@@ -395,8 +372,8 @@ def chances(
     Source: Counts of weighted draws (derived).
     """
     after = settled(after, weights)
-    _, deck, _ = ratios(head, after, bumps)
-    cam_in, deck_in = cam_out(head, after, bumps, head.uneven_sd) <= head.limits.cam_line.value, deck <= 1
+    cam, deck, _ = ratios(head, after, bumps)
+    cam_in, deck_in = cam <= 1, deck <= 1
     sandable = metal_to_sand(head, deck * head.limits.deck_overall.value) <= metal_left(head)
     past = direction * after[:, INDEX["cam_bow"]] < -head.limits.cam_line.value
     return Chances(

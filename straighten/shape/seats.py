@@ -113,6 +113,7 @@ FORM = Cited(
     "a line bowed as 1 - |2 xi - 1|^p, p 1.6 to 3.2, is off bow, lean and flat top by 1 to 2 % (derived), one broken in a place by 7 %",
     "fitted",
 )
+AT_A_REST = 0.012  # a reading this near to the end rest, as a share of the line, is taken at the rest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,11 +145,13 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...], 
     seats = build(line, _Laid(run=run, shares=shares, uneven=uneven))
     error = _edge_error(gauges, run.length)
     low, high = bounds([line.brackets[n] for n in places], math.inf if line.mode == "rocked" else SLACK.value)
+    lam = (shares - run.first) / (run.last - run.first)
+    at_rest = (np.minimum(np.abs(lam), np.abs(1 - lam)) < AT_A_REST) & (line.mode != "balanced")
     return Block(
         title=line.title,
         seats=replace(seats, offset=error * seats.offset, choose_offset=error * seats.choose_offset),
         edge=edge_noise(gauges, run.length) * seats.offset[0],
-        own=np.full(shares.size, uneven),
+        own=np.where(at_rest, 0.0, uneven),
         low=low,
         high=high,
         sd=np.full(shares.size, blade_noise(gauges)),
@@ -238,8 +241,13 @@ def _balanced(line: Line, laid: _Laid) -> Seats:
         rows=rows - top_rows[0][:, None],
         offset=offset - top_offset[0][:, None],
         rests=np.broadcast_to(rests, (order.size, *rests.shape)),
-        spots=tuple((spot_of(run, float(share)), level) for share in run.supports[order]),
+        spots=tuple((top_spot(line.title, number), level) for number in order.tolist()),
     )
+
+
+def top_spot(title: str, number: int) -> Spot:
+    """Return the spot a balanced edge lies on, by the number of its support."""
+    return (f"{title} top", number, 0)
 
 
 def spot_of(run: Track, share: float) -> Spot:

@@ -25,7 +25,7 @@ from straighten.quantiles import Floats
 from straighten.readings.gauges import UNEVENNESS, rectangular
 from straighten.readings.records import cam_title, cams_of
 from straighten.shape.modes import STATE, Spot, track
-from straighten.shape.seats import FORM, Block, spot_of
+from straighten.shape.seats import FORM, Block, spot_of, top_spot
 from straighten.shape.suspects import Examined
 from straighten.sobol import sobol_normal
 
@@ -61,11 +61,6 @@ class Towers:
         return replace(
             self, rows=nothing, told=self.told[:0], gain=self.gain[:, :0], level=self.off(state[None])[0]
         )
-
-    @property
-    def sd(self) -> float:
-        """How well the heights are known for a given state, standard deviation in the mean of the towers [m]."""
-        return math.sqrt(float(np.sum(self.root**2)) / len(self.root))
 
     def draws(self, states: Floats, seed: int = 0) -> Floats:
         """Return one draw of the heights for every state, the first at its mean, `(n, towers)` [m]."""
@@ -133,15 +128,17 @@ class _Told:
 
 
 def _told(block: Block, mean: Floats, spots: list[Spot], towards: int) -> list[_Told]:
-    """Return the closed brackets of a block, the edge where a shape lets it touch."""
+    """Return the closed brackets of a block, the edge where a shape lets it touch; one at its rest tells nothing."""
     seats, found = block.seats, []
+    at = {spot: number for number, spot in enumerate(spots)}
+    at |= {top_spot(block.title, number): number for number in range(len(spots))}
     way = seats.pick(mean)
-    for k in np.flatnonzero(np.isfinite(block.high)).tolist():
+    for k in np.flatnonzero(np.isfinite(block.high) & (block.own > 0)).tolist():
         moved, other = np.zeros(len(spots)), {}
         rests = zip(seats.spots[way], seats.rests[way, k].tolist(), strict=True)
         for spot, size in ((block.own_spots[k], float(block.own[k])), *rests):
-            if spot in spots:
-                moved[spots.index(spot)] += towards * size / block.own[k]
+            if spot in at:
+                moved[at[spot]] += towards * size / block.own[k]
             else:
                 other[spot] = size
         found.append(

@@ -73,7 +73,7 @@ def test_a_broken_line_and_an_earlier_survey_make_the_towers_better_known() -> N
         for name, towers in (("chain", chain), ("alone", alone)):
             wrong = towers.off(states[1][None])[0] - true
             errors[name].append(float(np.sqrt(np.mean((wrong - wrong.mean()) ** 2))))
-        assert chain.sd < alone.sd
+        assert np.sum(chain.root**2) < np.sum(alone.root**2)
     assert np.mean(errors["chain"]) < 0.9 * np.mean(errors["alone"])
 
 
@@ -86,3 +86,29 @@ def test_towers_without_heat_or_survey_stay_as_they_were_read() -> None:
     (still,) = towers_after(HEAD, [read, None], [nothing], [np.zeros((1, 0))], [state, state])
     assert still.off(state[None]) == pytest.approx(once.off(state[None]))
     assert towers_after(HEAD, [None], [], [], [state]) == ()
+
+
+def test_a_heat_moves_the_towers_by_its_broken_line_and_makes_them_less_sure() -> None:
+    # a second survey that reads the deck alone tells nothing of the towers (derived)
+    rng = np.random.default_rng(5)
+    before, after = 0.3e-3 * 4 * XI * (1 - XI), 0.1e-3 * 4 * XI * (1 - XI)
+    states = [state_of(before), state_of(after)]
+    first = examine(survey(before, np.zeros(AT.size), rng), HEAD)
+    deck = Line(
+        part="deck",
+        name="centre",
+        mode="bridged",
+        brackets=(Bracket(station=0.21, low=0.1e-3, high=0.15e-3),),
+    )
+    blind = examine(Readings(lines=(deck,)), HEAD)
+    (read,) = towers_of(HEAD, first, states[0])
+    (then,) = towers_after(HEAD, [first, blind], [SETUP], [np.ones((1, 3))], states)
+    fall = [
+        sum(min(x, s) * (1 - max(x, s)) for s in STATIONS / HEAD.casting.length) for x in XI
+    ]  # of a unit kink each (geometry)
+    smooth = state_of(np.array(fall))
+    rest = np.interp(AT, XI, fall) - cam_rows(AT) @ smooth
+    broken = -rest / smooth[INDEX["cam_bow"]] * 0.2e-3
+    assert then.off(states[1][None])[0] == pytest.approx(read.off(states[0][None])[0] + broken, abs=0.3e-6)
+    wider = then.root @ then.root.T - read.root @ read.root.T
+    assert wider == pytest.approx(np.diag((0.3 * broken) ** 2 + (4e-6) ** 2), abs=2e-13)

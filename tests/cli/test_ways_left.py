@@ -36,6 +36,23 @@ def test_decide_lists_one_more_heat_only_where_a_pass_may_be_planned(shop):
     }
 
 
+def test_a_cam_line_that_is_only_likely_inside_is_not_called_inside(shop):
+    # crowned over a cam line near its limit of 0.05 mm, a torch and no oven: nothing to heat, so sand
+    for bow, sure in ((-0.05, False), (0.0, True)):
+        shop.measure(read(state(deck_bow=-0.15, cam_bow=bow)))
+        said = shop.ask("check", NAME)["judgement"]
+        chance = next(
+            limit["chance_inside"] for limit in said["goal"]["limits"] if limit["name"] == "cam line overall"
+        )
+        assert (chance >= 0.8) == sure
+        assert (said["next"], said["decided"]) == ("sand", "deck to sand")
+        told = re.search(
+            r"is inside its limit with (\d+) % chance \(a bare oiled cam that turns free", said["reason"]
+        )
+        assert (told is None) == sure
+        assert sure or int(told[1]) == pytest.approx(100 * chance, abs=0.5)
+
+
 @pytest.mark.parametrize(
     ("intake", "hardness", "says"),
     [
