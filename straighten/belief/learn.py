@@ -143,9 +143,10 @@ def _takers(
             states = before.posterior.mean + z[:, len(priors) :] @ root.T
         taken = pass_taker(head, section, setup, states, response, past)
         takers.append(taken)
-        relaxed = run_pass(head, section, states.mean(axis=0)[None], both_curves(), setup, past)[1]
-        kinks.append(relaxed.kinks)
-        past = relaxed.left
+        kinks.append(np.zeros((1, 0)))
+        if setup.spots:
+            relaxed = run_pass(head, section, states.mean(axis=0)[None], both_curves(), setup, past)[1]
+            kinks[-1], past = relaxed.kinks, relaxed.left
         states = states - taken(states, response)
     return tuple(takers), kinks
 
