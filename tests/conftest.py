@@ -6,10 +6,12 @@ docs/verification/report.md from the rows that the tests of that run left behind
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import tempfile
 import time
+from dataclasses import asdict
 from pathlib import Path
 
 import pytest
@@ -28,6 +30,8 @@ if (
 ROWS = pytest.StashKey[Rows]()
 STARTED = time.monotonic()
 LAST = "test_report_is_current.py"  # compares with the rows of this run, so it goes last
+LAST_CHECKS = 30.0  # s: what the other workers still have in hand then is over by that time
+WORKER = "PYTEST_XDIST_WORKER"
 
 
 def pytest_addoption(parser):
@@ -109,9 +113,12 @@ def published(request):
             unit=unit,
             printed=float(printed),
             ours=float(ours),
-            tolerance=float(abs) if rel is None else float(rel) * (printed if printed > 0 else -printed),
+            tolerance=float(abs) if rel is None else float(rel) * float(printed if printed > 0 else -printed),
         )
         request.config.stash[ROWS].keep(row)
+        if gathered := _all_rows():
+            with gathered.open("a", encoding="utf-8") as file:
+                file.write(json.dumps(asdict(row)) + "\n")
         assert ours == pytest.approx(printed, rel=rel, abs=abs), row.quantity
 
     return check
@@ -119,8 +126,25 @@ def published(request):
 
 @pytest.fixture
 def report_rows(request):
-    """The rows kept so far in this run."""
-    return request.config.stash[ROWS]
+    """The rows kept so far in this run, by all of its workers; the last checks of another one are waited for."""
+    rows = request.config.stash[ROWS]
+    until = time.monotonic() + LAST_CHECKS
+    while (gathered := _all_rows()) and gathered.exists():
+        before = len(rows.kept)
+        for line in gathered.read_text(encoding="utf-8").splitlines():
+            rows.keep(Row(**json.loads(line)))
+        if (not rows.missing() and len(rows.kept) == before) or time.monotonic() > until:
+            break
+        time.sleep(1.0)
+    return rows
+
+
+def _all_rows():
+    """The file in which the workers of a run gather their rows; None where they share nothing, or there is one process."""
+    from tests.remembered import FOLDER
+
+    shared = WORKER in os.environ and os.environ.get(FOLDER)
+    return Path(shared) / "rows.jsonl" if shared else None
 
 
 @pytest.fixture(scope="session")
