@@ -270,8 +270,9 @@ def _heat_makes_surer(job: Job, goal: Goal) -> bool:
     if min(check.chance for check in goal.cam) >= SURE or job.forbidden_to_clamp:
         return False
     planned, draws = job.next_pass, job.belief.draws
-    now = chances(job.head, draws.states, draws.weights, job.direction).cam
-    return not isinstance(planned, NoPlan) and planned.chances.cam > now + GAIN
+    if isinstance(planned, NoPlan):
+        return False
+    return planned.chances.cam > chances(job.head, draws.states, draws.weights, job.direction).cam + GAIN
 
 
 def _twist_decides(job: Job, goal: Goal) -> Finding | None:

@@ -141,7 +141,7 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...], 
     """
     shares = np.array([line.brackets[n].station for n in places]) / run.length
     build = {"bridged": _bridged, "balanced": _balanced}.get(line.mode, _rocked)
-    uneven = math.hypot(UNEVENNESS.value, FORM.value * bent)
+    uneven = uneven_of(bent)
     seats = build(line, _Laid(run=run, shares=shares, uneven=uneven))
     error = _edge_error(gauges, run.length)
     low, high = bounds([line.brackets[n] for n in places], math.inf if line.mode == "rocked" else SLACK.value)
@@ -158,6 +158,14 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...], 
         places=places,
         own_spots=tuple(spot_of(run, float(share)) for share in shares),
     )
+
+
+def uneven_of(bent: float) -> float:
+    """Return how far single places stand off the smooth shape of a head that ever gaped so wide, standard deviation [m].
+
+    Source: `UNEVENNESS`, `FORM`.
+    """
+    return math.hypot(UNEVENNESS.value, FORM.value * bent)
 
 
 def _edge_error(gauges: Gauges, length: float) -> float:

@@ -22,10 +22,10 @@ import numpy as np
 
 from straighten.head.records import Head
 from straighten.quantiles import Floats
-from straighten.readings.gauges import UNEVENNESS, rectangular
+from straighten.readings.gauges import rectangular
 from straighten.readings.records import cam_title, cams_of
 from straighten.shape.modes import STATE, Spot, track
-from straighten.shape.seats import FORM, Block, spot_of, top_spot
+from straighten.shape.seats import Block, spot_of, top_spot, uneven_of
 from straighten.shape.suspects import Examined
 from straighten.sobol import sobol_normal
 
@@ -78,14 +78,9 @@ class Known:
 
 
 def uneven_before(head: Head) -> Known:
-    """Return what is known of the towers of a line that was never read: as uneven as the head may be.
-
-    Source: `UNEVENNESS`, `FORM`.
-    Valid: any head.
-    """
+    """Return what is known of the towers of a line that was never read: as uneven as the head may be."""
     count = len(head.towers)
-    variance = UNEVENNESS.value**2 + (FORM.value * head.bent) ** 2
-    return Known(mean=np.zeros(count), covariance=variance * np.eye(count))
+    return Known(mean=np.zeros(count), covariance=uneven_of(head.bent) ** 2 * np.eye(count))
 
 
 def towers_of(
