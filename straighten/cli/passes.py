@@ -21,7 +21,7 @@ from straighten.cli.options import (
     reasoned,
     spelled,
 )
-from straighten.cli.paths import beside, desk_for, desk_or_example, head_file
+from straighten.cli.paths import beside, desk_for, desk_or_example, head_file, remember_searches
 from straighten.cli.waiting import busy
 from straighten.errors import BadInput, in_shell
 
@@ -54,6 +54,7 @@ def plan(
     looked_at(figure)
     if name is None or survey is not None:
         dossier = _unbooked(name, survey)
+        remember_searches(book)
         planned = plan_card(Job(dossier), now(), because=reasoned(because), ahead=whole or as_json)
         with outgoing() as files:
             _draw_plan(files, figure, dossier, planned)

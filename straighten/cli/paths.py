@@ -125,6 +125,7 @@ def desk_for(name: str, book: Path | None) -> Iterator[tuple[Book, Dossier]]:
 
     path = head_file(name)
     text = None if path is None else load_text(path)
+    remember_searches(book)
     with open_book(book_path(book)) as opened:
         dossier = read_dossier(opened, name, text, str(path))
         if dossier.forked:
@@ -143,10 +144,19 @@ def desk_or_example(name: str | None, book: Path | None) -> Iterator[tuple[Book 
     if name is None:
         from straighten.desk.dossier import default_dossier
 
+        remember_searches(book)
         yield None, default_dossier()
         return
     with desk_for(name, book) as both:
         yield both
+
+
+def remember_searches(book: Path | None) -> None:
+    """Keep what searches find beside the book, where there is one: the commands that follow need not search again."""
+    from straighten.searches import SEARCHES
+
+    path = book_path(book)
+    SEARCHES.keep_in(path.with_name(f"{path.name}.searches") if path.parent.is_dir() else None)
 
 
 def told_fork(name: str, lines: Sequence[Sequence[int]]) -> str:

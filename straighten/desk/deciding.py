@@ -12,8 +12,8 @@ from straighten.errors import NoPlan, closed, counted
 from straighten.head.records import Head, Oven, Prices, ShimBlade, metal_left
 from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
-from straighten.plan.records import Done, Draws
-from straighten.plan.search import choose_pass, thinned
+from straighten.plan.records import Done, Draws, thinned
+from straighten.plan.search import choose_pass
 from straighten.quantiles import Floats
 from straighten.readings.said_back import as_seen, said_back
 from straighten.sanding import trade

@@ -20,8 +20,8 @@ from straighten.plan.alternatives import PassPlan
 from straighten.plan.forecast import NOISE_SIZE, Forecast, forecast, roof_believed, standing
 from straighten.plan.loss import direction_of
 from straighten.plan.records import UNTOUCHED, Done, PassSetup, setup_from_plain
-from straighten.plan.search import choose_pass, draws_told, strongest_pass
-from straighten.plan.stages import Stages
+from straighten.plan.search import choose_pass, strongest_pass
+from straighten.plan.stages import Stages, draws_told
 from straighten.plan.steering import steered_by_gaps
 from straighten.quantiles import Floats
 from straighten.readings import Readings

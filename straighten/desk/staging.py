@@ -26,8 +26,9 @@ from straighten.desk.words import broken_limits
 from straighten.errors import BadInput, NoPlan, in_shell
 from straighten.head.records import Head
 from straighten.heat import RoofState
+from straighten.heat.layout import heat_given
 from straighten.plan.alternatives import PassPlan
-from straighten.plan.forecast import roof_believed, run_pass
+from straighten.plan.forecast import roof_believed
 from straighten.plan.records import PassSetup
 from straighten.plan.rungs import Rung, is_odd, ladder
 from straighten.plan.slack import (
@@ -69,19 +70,14 @@ class StageAsked:
     again: bool = False
 
 
-def _stage_wait(head: Head, belief: Belief, stages: Stages) -> float:
+def _stage_wait(head: Head, stages: Stages) -> float:
     """Return the wait after a stage until the warm bow is under half a blade step [s], the longest of all stages."""
     blades = sorted(head.gauge_blades)
     step = float(np.min(np.diff(blades)))
     every = [stages.stage(number) for number in range(1, len(stages.ends) + 1)]
-    waits = [wait_for(head, s.spots, _heat_of(head, belief, s), step / 2) for s in every if s.spots]
+    heats = [heat_given(head, section_of(head), s.spots) for s in every]
+    waits = [wait_for(head, s.spots, heat, step / 2) for s, heat in zip(every, heats, strict=True) if s.spots]
     return 10.0 * math.ceil(max(waits, default=0.0) / 10.0)
-
-
-def _heat_of(head: Head, belief: Belief, setup: PassSetup) -> float:
-    one = belief.draws.response.take(slice(0, 1))
-    _, relaxed = run_pass(head, section_of(head), belief.draws.states[:1], one, setup)
-    return relaxed.heat
 
 
 def with_ladder(card: Card, job: Job, plan: PassPlan) -> Card:
@@ -92,7 +88,7 @@ def with_ladder(card: Card, job: Job, plan: PassPlan) -> Card:
     beyond = enumerate(spots[stages.planned :], start=stages.planned + 1)
     reserve = tuple(spot_line(n, s, s.peak or 0.0) for n, s in beyond)
     lines = rung_lines(plan.rungs, stages, tuple(range(1, len(spots) + 1)))
-    return replace(card, ladder=lines, reserve=reserve, stage_wait=_stage_wait(job.head, job.belief, stages))
+    return replace(card, ladder=lines, reserve=reserve, stage_wait=_stage_wait(job.head, stages))
 
 
 def rung_lines(rungs: tuple[Rung, ...], stages: Stages, numbers: tuple[int, ...]) -> tuple[RungLine, ...]:
@@ -133,7 +129,7 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
         raise NoPlan(forbidden[0].told, where=dossier.name)
     stages = stages_in_hand(dossier)
     before = believed(replace(dossier, stages=()))
-    log = _log_of(dossier, stages, before, asked)
+    log = _log_of(dossier, stages, asked)
     report, belief = _reported(dossier, stages, before, log)
     log = replace(log, doubted=report.doubted)
     told = {"do": report.do, "words": report.words, "ladder": report.to_plain()["ladder"]}
@@ -142,7 +138,7 @@ def stage_done(book: Book, dossier: Dossier, asked: StageAsked) -> StageReport:
     return replace(report, judgement=Job(then, belief).judgement.to_plain())
 
 
-def _log_of(dossier: Dossier, stages: Stages, before: Belief, asked: StageAsked) -> StageLog:
+def _log_of(dossier: Dossier, stages: Stages, asked: StageAsked) -> StageLog:
     behind = len(dossier.stages)
     if asked.again and not behind:
         raise BadInput("no stage was read yet, so none is read again", where="--again", fix="Leave it out.")
@@ -156,7 +152,7 @@ def _log_of(dossier: Dossier, stages: Stages, before: Belief, asked: StageAsked)
     if asked.skip:
         return StageLog(number=number, done=replace(stages.stage(number), spots=()))
     done = dossier.stages[-1].done if asked.again else _done(dossier, stages.stage(number), asked)
-    heat = _heat_of(dossier.head, before, done) if done.spots else 0.0
+    heat = heat_given(dossier.head, section_of(dossier.head), done.spots)
     log = StageLog(number=number, done=done, heat=heat, reading=_reading(dossier, asked))
     _refuse_warm(dossier.head, log)
     return log

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from straighten.head.alloys import Curve
     from straighten.head.records import Alloy
 
     Floats = NDArray[np.float64]
@@ -38,10 +39,7 @@ if TYPE_CHECKING:
 
 _ROUNDS: Final = 3  # Newton steps on 1/q, which is nearly straight in x: converged to 1e-9
 _MOST_NEWTON: Final = 40
-_AHEAD: Final = (
-    -0.5,
-    1.5,
-)  # a step is begun with the last one's move, in proportion to the growth of the heat
+_AHEAD: Final = (-0.5, 1.5)  # a step begins with the last one's move, over the growth of heat
 _MOST_HALVINGS: Final = 6
 _CLOSE: Final = 1e-5  # out-of-balance force over the force at yield
 
@@ -241,10 +239,11 @@ class Moment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heating:
-    """A temperature history: `temperature` (steps, discs, rings, layers), `rest` of the plate around each disc [degC]."""
+    """A temperature history: `temperature` (steps, discs, rings, layers), `rest` of the plate around each disc [degC], hot yield `curves` of the discs where they are not the alloy's."""
 
     temperature: Floats
     rest: Floats | float = 20.0
+    curves: tuple[Curve, ...] = ()
 
 
 def side_by_side(meshes: Sequence[Mesh]) -> Mesh:
@@ -266,13 +265,16 @@ def untouched(mesh: Mesh) -> Frozen:
     return Frozen(plastic_sum=none, plastic_difference=none, slip=none)
 
 
-def metal_at(alloy: Alloy, temperature: Floats, slip: Floats) -> Metal:
+def metal_at(alloy: Alloy, temperature: Floats, slip: Floats, curves: Sequence[Curve] = ()) -> Metal:
     """Return moduli and flow stress at temperatures [degC], any shape, of metal with a plastic `slip` so far, same shape.
+
+    `curves` hot yield by disc, the leading axis, where it is not the alloy's.
 
     Source: the alloy's table, 20 degC to the solidus.
     """
     modulus, nu = read(alloy.modulus, temperature), alloy.poisson
-    strength = read(alloy.yield_short, temperature)
+    every = list(map(read, curves, temperature)) if curves else read(alloy.yield_short, temperature)
+    strength = np.asarray(every)
     return Metal(modulus / (1 - nu), modulus / (1 + nu), strength + alloy.hardening * slip, alloy.hardening)
 
 
@@ -292,7 +294,7 @@ def history(mesh: Mesh, alloy: Alloy, heating: Heating, memory: Frozen) -> Itera
     )
     growths = np.diff(every.mean(axis=(2, 3)), axis=0, prepend=0.0)
     for step, (heat, thermal) in enumerate(zip(heating.temperature, every, strict=True)):
-        metal = metal_at(alloy, heat, memory.slip)
+        metal = metal_at(alloy, heat, memory.slip, heating.curves)
         load = thermal, metal, memory
         ahead = u + _pace(growths[step], grown)[:, None] * moved
         moved, (u, flowed) = u, _balance(rows, outer, load, ahead)

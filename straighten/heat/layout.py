@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
@@ -15,7 +14,7 @@ from straighten.heat.fires import DRAWN, fires_of, standing_cases
 from straighten.heat.lines import Bowing, arm_of
 from straighten.heat.plates import endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
-from straighten.heat.torch import check_sense, check_time, ends_of
+from straighten.heat.torch import check_apart, check_sense, check_time
 from straighten.sources import Cited
 from straighten.units import show_difference
 
@@ -327,9 +326,6 @@ ROOF_WARMTH: Final = Cited(
     "mean rise of the roof under one fire if no heat left it; held against 3D finite elements up to 153 K",
     "assumed",
 )
-INSIDE: Final = Cited(
-    0.5, "flux radii", "flames that burn at once nearer than this are one flame of another size", "assumed"
-)
 
 
 def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> None:
@@ -345,7 +341,7 @@ def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...])
     check_sense(head, treatments)
     for one in treatments:
         check_time(one)
-    _check_apart(head, treatments)
+    check_apart(head, treatments)
     alloy, casting = head.alloy, head.casting
     capacity = alloy.density * float(read(alloy.heat_capacity, ROOM.value)) * casting.length * casting.width
     together: dict[float, float] = {}
@@ -361,32 +357,15 @@ def check_model(head: Head, section: Section, treatments: tuple[Treatment, ...])
         )
 
 
-def _check_apart(head: Head, treatments: tuple[Treatment, ...]) -> None:
-    for k, one in enumerate(treatments):
-        for other in treatments[:k]:
-            least = INSIDE.value * max(one.radius, other.radius)
-            if (
-                one.start == other.start
-                and one.side == other.side
-                and (away := _apart(head, one, other)) < least
-            ):
-                raise OutsideModel(
-                    f"two flames burn {1e3 * away:.0f} mm from one another; from {1e3 * least:.0f} mm on it can be computed",
-                    where="spots",
-                    fix="Heat one after the other, or farther apart.",
-                )
+def heat_given(head: Head, section: Section, treatments: tuple[Treatment, ...]) -> float:
+    """Return the heat that treatments put into the head [J], zero where there are none.
 
-
-def _apart(head: Head, one: Treatment, other: Treatment) -> float:
-    """Least distance between the ends of a flame's path and the other one's path [m]."""
-    paths = (
-        [complex(*begin) for begin in ends_of(head, one)],
-        [complex(*begin) for begin in ends_of(head, other)],
-    )
-    found = math.inf
-    for ends, path in (paths, paths[::-1]):
-        begin, run = path[0], path[-1] - path[0]
-        for end in ends:
-            along = ((end - begin) * run.conjugate()).real / max(abs(run) ** 2, 1e-12)
-            found = min(found, abs(end - begin - min(max(along, 0.0), 1.0) * run))
-    return found
+    Raises:
+        BadInput: as `check_model`.
+        OutsideModel: as `check_model`.
+    """
+    if not treatments:
+        return 0.0
+    check_model(head, section, treatments)
+    cases = standing_cases(head, section, treatments)
+    return sum(case.power * one.dwell for one, case in zip(treatments, cases, strict=True))

@@ -14,7 +14,7 @@ parts do not meet in the linear problem; they share the arrays, (u, U, W) at eve
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -242,7 +242,7 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
     alike: dict[Alloy, list[SpotCase]] = {}
     for case in fresh:
-        alike.setdefault(case.alloy, []).append(case)
+        alike.setdefault(replace(case.alloy, yield_short=(), yield_soaked=()), []).append(case)
     for some in alike.values():
         _KNOWN.update(zip(some, worked(some), strict=True))
     return tuple(_KNOWN[case] for case in cases)
@@ -251,13 +251,14 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
 def worked(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     """Return the answers for spots of one alloy: their discs stand side by side.
 
-    `cases` of one alloy; what one answers does not hang on the others.
+    `cases` of one alloy, each with a hot yield curve of its own; what one answers does not hang on the others.
 
     Valid: walls thinner than about twice the flux radius, or bars narrower than four spreads of the heat.
     """
     alloy = cases[0].alloy
     fires = [spot_heating(case) for case in cases]
     mesh, heating = side_by_side([f.mesh for f in fires]), heated_together([f.heating for f in fires])
+    heating = replace(heating, curves=tuple(case.alloy.yield_short for case in cases))
     plate = Plate(modulus=alloy.modulus[0][1], poisson=alloy.poisson)
     kept = Sensitivity(mesh, plate)
     memory = untouched(mesh)

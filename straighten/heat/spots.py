@@ -303,8 +303,8 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
         OutsideModel: as `relax_spots`.
     """
     every = [tuple(one) for one in sets]
-    for known in curves_of(head):
-        work_spots([case for one in every for case in cases_of(known, section, one) if case is not None])
+    heads = curves_of(head)
+    work_spots([c for one in every for known in heads for c in cases_of(known, section, one) if c])
 
 
 @dataclass(frozen=True, slots=True)

@@ -351,3 +351,44 @@ def cut_down(head: Head, spots: Sequence[Treatment]) -> tuple[Treatment, ...]:
     """
     highest = heat_ceiling(head.alloy).highest
     return tuple(replace(s, peak=highest, power=None) if target_of(head, s) > highest else s for s in spots)
+
+
+INSIDE: Final = Cited(
+    0.5, "flux radii", "flames that burn at once nearer than this are one flame of another size", "assumed"
+)
+
+
+def check_apart(head: Head, treatments: Sequence[Treatment]) -> None:
+    """Refuse flames that burn at once inside one another.
+
+    Raises:
+        OutsideModel: nearer than `INSIDE`.
+    """
+    for k, one in enumerate(treatments):
+        for other in treatments[:k]:
+            least = INSIDE.value * max(one.radius, other.radius)
+            if (
+                one.start == other.start
+                and one.side == other.side
+                and (away := _apart(head, one, other)) < least
+            ):
+                raise OutsideModel(
+                    f"two flames burn {1e3 * away:.0f} mm from one another; from {1e3 * least:.0f} mm on it can be computed",
+                    where="spots",
+                    fix="Heat one after the other, or farther apart.",
+                )
+
+
+def _apart(head: Head, one: Treatment, other: Treatment) -> float:
+    """Least distance between the ends of a flame's path and the other one's path [m]."""
+    paths = (
+        [complex(*begin) for begin in ends_of(head, one)],
+        [complex(*begin) for begin in ends_of(head, other)],
+    )
+    found = math.inf
+    for ends, path in (paths, paths[::-1]):
+        begin, run = path[0], path[-1] - path[0]
+        for end in ends:
+            along = ((end - begin) * run.conjugate()).real / max(abs(run) ** 2, 1e-12)
+            found = min(found, abs(end - begin - min(max(along, 0.0), 1.0) * run))
+    return found

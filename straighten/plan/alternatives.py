@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from straighten.plan.loss import Chances
+from straighten.plan.records import setup_from_plain, setup_to_plain
 
 if TYPE_CHECKING:
     from straighten.plan.forecast import Forecast
-    from straighten.plan.loss import Chances
     from straighten.plan.records import Draws, PassSetup
     from straighten.plan.rungs import Rung
     from straighten.plan.stages import Stages
@@ -53,6 +55,21 @@ class PassPlan:
     runners_up: tuple[Candidate, ...]
     stages: Stages | None = None
     rungs: tuple[Rung, ...] = ()
+
+
+def candidate_to_plain(one: Candidate) -> dict[str, Any]:
+    """Return a candidate as JSON scalars, SI and units as `setup_to_plain`."""
+    return {**asdict(one), "setup": setup_to_plain(one.setup)}
+
+
+def candidate_from_plain(plain: dict[str, Any]) -> Candidate:
+    """Return the candidate that `candidate_to_plain` wrote.
+
+    Raises:
+        BadInput: the record does not hold a set-up.
+    """
+    setup, chances = setup_from_plain(plain["setup"]), Chances(**plain["chances"])
+    return Candidate(**{**plain, "setup": setup, "chances": chances})
 
 
 def different(best: Candidate, ranked: list[Candidate]) -> list[Candidate]:

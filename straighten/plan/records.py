@@ -10,11 +10,14 @@ import numpy as np
 from straighten.clamp import ClampSetup
 from straighten.errors import BadInput
 from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment, ageing
+from straighten.quantiles import spread_along
+from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.heat import Response
+    from straighten.quantiles import Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +66,18 @@ class Draws:
         """Return the draws chosen by their weights, each with the same weight now."""
         weights = np.full(chosen.size, 1.0 / chosen.size)
         return Draws(states=self.states[chosen], response=self.response.take(chosen), weights=weights)
+
+
+def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
+    """Return a few draws of equal weight, spread evenly along the weights, with noise spread evenly along a pass's luck.
+
+    Source: Systematic resampling along the cam bow (derived).
+    """
+    count = min(count, draws.weights.size)
+    order = np.argsort(draws.states[:, INDEX["cam_bow"]])
+    chosen = order[spread_along(draws.weights[order], count)]
+    ranks = np.argsort(noise[:, 0])[((np.arange(count) + 0.5) * len(noise) / count).astype(np.intp)]
+    return draws.even(chosen), noise[np.random.default_rng(count).permutation(ranks)]
 
 
 def setup_to_plain(setup: PassSetup) -> dict[str, Any]:

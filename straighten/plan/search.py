@@ -13,7 +13,13 @@ from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
 from straighten.heat.flames import recipes
 from straighten.heat.treatment import schedule
-from straighten.plan.alternatives import Candidate, PassPlan, different
+from straighten.plan.alternatives import (
+    Candidate,
+    PassPlan,
+    candidate_from_plain,
+    candidate_to_plain,
+    different,
+)
 from straighten.plan.candidates import (
     clamps,
     finer_clamps,
@@ -39,9 +45,17 @@ from straighten.plan.loss import (
     ended_loss,
     settled,
 )
-from straighten.plan.records import UNTOUCHED, Done, Draws, PassSetup
+from straighten.plan.records import (
+    UNTOUCHED,
+    Done,
+    Draws,
+    PassSetup,
+    setup_from_plain,
+    setup_to_plain,
+    thinned,
+)
 from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
-from straighten.plan.stages import STAGE_DRAWS, stage_draws, stages_of
+from straighten.plan.stages import draws_told, stages_of
 from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import (
     LEAST_CHANCE,
@@ -55,7 +69,7 @@ from straighten.plan.weighing import (
     weighed_ones,
     worth_a_pass,
 )
-from straighten.quantiles import spread_along
+from straighten.searches import SEARCHES
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
@@ -65,7 +79,7 @@ if TYPE_CHECKING:
 
     from straighten.clamp import Clamped, ClampSetup
     from straighten.head.records import Head, Torch
-    from straighten.heat import HeatSpot, Place
+    from straighten.heat import HeatSpot, Place, RoofState
     from straighten.plan.rungs import Rung
 
     Floats = NDArray[np.float64]
@@ -107,7 +121,9 @@ def choose_pass(
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
     past = roof_believed(head, draws, done)
     ask = Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
-    ranked = _ranked(ask, finer=finer)
+    asked = ("ranked", head, draws, noise, done, finer)
+    found = SEARCHES.once(asked, lambda: [candidate_to_plain(one) for one in _ranked(ask, finer=finer)])
+    ranked = [candidate_from_plain(one) for one in found]
     told = draws_told(draws)
     whole = replace(ask, draws=told, noise=noise[: told.weights.size])
     bound = 1.0  # what went past straight too often on all draws is followed by nothing that did so on few
@@ -166,16 +182,24 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> Forec
     Source: Common practice, no source.
     Valid: A bound for the stop decision, not a pass to print.
     """
+    past = roof_believed(head, draws, done)
+    found = SEARCHES.once(
+        ("strongest", head, draws, done), lambda: setup_to_plain(_strongest(head, draws, done, past))
+    )
+    setup, quiet = setup_from_plain(found), np.zeros((draws.weights.size, NOISE_SIZE))
+    try:
+        return forecast(head, draws, setup, quiet, past)
+    except OutsideModel:  # a draw among all of them that the clamp cannot hold
+        few, quiet = thinned(draws, quiet, TRIED_DRAWS)
+        return forecast(head, few, setup, quiet, past)
+
+
+def _strongest(head: Head, draws: Draws, done: Done, past: RoofState) -> PassSetup:
+    """Return the set-up of it on few draws."""
     direction = direction_of(draws.states, draws.weights)
     few, quiet = thinned(draws, np.zeros((draws.weights.size, NOISE_SIZE)), TRIED_DRAWS)
-    ask = Question(
-        head=head,
-        draws=few,
-        noise=quiet,
-        direction=direction,
-        done=replace(done, passes=max(done.passes, 1)),
-        past=roof_believed(head, draws, done),
-    )
+    done = replace(done, passes=max(done.passes, 1))
+    ask = Question(head=head, draws=few, noise=quiet, direction=direction, done=done, past=past)
     highest = _held(ask, clamps(head, few, direction, 1))[-1:]
     everything = list(_foreseen(ask, highest or _held(ask, part_pulled(head, few, direction))))
     found = [one for one in everything if not too_soft(head, *one)]
@@ -183,34 +207,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> Forec
         if not everything:
             raise _nothing_to_do(ask)
         raise NoPlan("every soak would cost more hardness than the head may lose", where="spots")
-    seen, setup = min(found, key=lambda one: direction * float(one[0].weights @ one[0].column("cam_bow")))
-    try:
-        return forecast(head, draws, setup, np.zeros((draws.weights.size, NOISE_SIZE)), ask.past)
-    except OutsideModel:  # a draw among all of them that the clamp cannot hold
-        return seen
-
-
-def thinned(draws: Draws, noise: Floats, count: int) -> tuple[Draws, Floats]:
-    """Return a few draws of equal weight, spread evenly along the weights, with noise spread evenly along a pass's luck.
-
-    Source: Systematic resampling along the cam bow (derived).
-    """
-    count = min(count, draws.weights.size)
-    order = np.argsort(draws.states[:, INDEX["cam_bow"]])
-    chosen = order[spread_along(draws.weights[order], count)]
-    ranks = np.argsort(noise[:, 0])[((np.arange(count) + 0.5) * len(noise) / count).astype(np.intp)]
-    return draws.even(chosen), noise[np.random.default_rng(count).permutation(ranks)]
-
-
-def draws_told(draws: Draws) -> Draws:
-    """Return the draws on which the chosen pass is foretold, the same that go through its stages.
-
-    Source: `stage_draws`.
-    Valid: any draws.
-    """
-    if draws.weights.size <= STAGE_DRAWS:
-        return draws
-    return draws.even(stage_draws(draws, STAGE_DRAWS))
+    return min(found, key=lambda one: direction * float(one[0].weights @ one[0].column("cam_bow")))[1]
 
 
 def _nothing_to_do(ask: Question) -> NoPlan:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.clamp import clamp_head, section_of
-from straighten.heat import FRESH
+from straighten.heat import FRESH, work_sets
 from straighten.plan.forecast import NOISE_SIZE, heated, left_after
 from straighten.plan.loss import MOST_OVERSHOOT, TIME_LOSS, losses, settled
 from straighten.quantiles import spread_along
@@ -162,6 +162,17 @@ def stage_draws(draws: Draws, count: int) -> NDArray[np.intp]:
     return order[spread_along(draws.weights[order], count)]
 
 
+def draws_told(draws: Draws) -> Draws:
+    """Return the draws on which the chosen pass is foretold, the same that go through its stages.
+
+    Source: `stage_draws`.
+    Valid: any draws.
+    """
+    if draws.weights.size <= STAGE_DRAWS:
+        return draws
+    return draws.even(stage_draws(draws, STAGE_DRAWS))
+
+
 @lru_cache(maxsize=8)
 def stage_noise(count: int) -> Floats:
     """Return one sheet of standard normal numbers for every stage of a clamping, `(stages, count, 12)`.
@@ -270,6 +281,7 @@ def path_of(
     Source: `after_stage`.
     """
     found, response = [draws[0]], draws[1]
+    work_sets(head, section_of(head), [stages.setup.spots])
     for number in range(begun + 1, len(stages.ends) + 1):
         whole = replace(stages.setup, spots=stages.setup.spots[: stages.ends[number - 1]])
         part = replace(stages.setup, spots=stages.setup.spots[: stages.treatments(number).start])

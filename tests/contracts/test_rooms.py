@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "straighten"
-GROUND = ("errors", "units", "sources", "quantiles", "sobol", "filecheck")
+GROUND = ("errors", "units", "sources", "quantiles", "sobol", "filecheck", "searches")
 WAY = (
     "head", "readings", "shape", "clamp", "heat", "plan", "belief", "decide", "sanding", "closing", "book", "sheet",
 )  # fmt: skip
