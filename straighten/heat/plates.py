@@ -141,6 +141,11 @@ class Zone:
     cap: float = 0.0
     beside: tuple[tuple[float, float, float, float], ...] = ()
 
+    def mirrored(self) -> Zone:
+        """Return the same patch on the other side of the middle line."""
+        beside = tuple((x, -y, x_end, -y_end) for x, y, x_end, y_end in self.beside)
+        return replace(self, y=-self.y, y_end=-self.y_end, beside=beside)
+
 
 def inside(zone: Zone, x: Floats, y: Floats) -> NDArray[np.bool_]:
     """Return whether points of a grid `x` by `y` [m] lie in a zone, `(x, y)`."""

@@ -193,7 +193,13 @@ class Roof:
         if zone not in self._known:
             if len(self._known) > MOST_ZONES:
                 self.forget()
-            self._known[zone], self._moved[zone] = self._solved(self.cover(zone))
+            other = zone.mirrored()
+            if other in self._known:
+                self._known[zone] = self._known[other][:, ::-1]
+                alike, opposite = self._moved[other]
+                self._moved[zone] = [alike, None if opposite is None else -opposite]
+            else:
+                self._known[zone], self._moved[zone] = self._solved(self.cover(zone))
         return self._known[zone]
 
     def _solved(self, cover: Floats) -> tuple[Floats, list[Floats | None]]:
