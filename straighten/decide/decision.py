@@ -8,9 +8,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from straighten.decide.costs import handing_cost, inside, pass_cost, sanding_cost
-from straighten.decide.outlook import Outlook
-from straighten.decide.stopping import Policy, Stopping, carried, solve
+from straighten.decide.outlook import Outlook, handing_cost, inside, pass_cost, sanding_cost
 from straighten.head.records import Head, metal_left
 from straighten.plan.loss import MOST_OVERSHOOT, metal_to_sand
 from straighten.quantiles import Floats, tenths
@@ -23,6 +21,71 @@ GRID_STEP: Final = 4e-6  # m
 HELPS: Final = Cited(
     0.06, "", "chance to end straight that a pass must add: the job goes on while heat helps", "assumed"
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopping:
+    """A finite stopping problem over m states.
+
+    `terminal` costs of the k terminal choices `(k, m)`; `moves` transition probabilities of the a heats at each of
+    the n stages `(n, a, m, m)`, first stage first, rows sum to one; `price` of each heat `(a,)`.
+    """
+
+    terminal: Floats
+    moves: Floats
+    price: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """The answer: `value` least expected cost with the stages from s on `(n + 1, m)`, the last row without heats.
+
+    `heat` best heat at each stage and state `(n, m)`, -1 where stopping is better.
+    """
+
+    value: Floats
+    heat: NDArray[np.intp]
+
+
+def solve(problem: Stopping) -> Policy:
+    r"""Return the optimal policy by backward induction: when is another heat worth its cost?
+
+    With :math:`V_n` the least expected cost with n heats still allowed,
+
+    .. math:: V_0(r) = \min_k T_k(r), \qquad
+              V_n(r) = \min\left(V_0(r),\ \min_a \left[c_a + \sum_{r'} P_{n,a}(r, r') V_{n-1}(r')\right]\right)
+
+    Source: Bellman, Dynamic Programming, 1957 (from memory); brute force over all policies in the tests.
+    """
+    stages, _, states = problem.moves.shape[:3]
+    stop_cost = problem.terminal.min(axis=0)
+    value = np.tile(stop_cost, (stages + 1, 1))
+    heat = np.full((stages, states), -1, dtype=np.intp)
+    for stage in range(stages - 1, -1, -1):
+        onward = problem.price[:, None] + problem.moves[stage] @ value[stage + 1]
+        heat[stage] = np.where(onward.min(axis=0) < stop_cost, onward.argmin(axis=0), -1)
+        value[stage] = np.minimum(onward.min(axis=0), stop_cost)
+    return Policy(value=value, heat=heat)
+
+
+def carried(problem: Stopping, policy: Policy, start: Floats, first_heat: int) -> Floats:
+    """Return where the policy ends: probability to stop after k heats in each state, `(n + 1, m)`.
+
+    `start` probabilities of the states now `(m,)`; `first_heat` is taken now whatever the policy says.
+
+    Source: Total probability (derived).
+    """
+    stages = problem.moves.shape[0]
+    here, ended = start.copy(), np.zeros((stages + 1, start.size))
+    for stage in range(stages):
+        chosen = policy.heat[stage] if stage else np.full(start.size, first_heat)
+        ended[stage] = np.where(chosen < 0, here, 0.0)
+        going = here - ended[stage]
+        here = np.zeros_like(start)
+        for action in range(problem.moves.shape[1]):
+            here = here + (going * (chosen == action)) @ problem.moves[stage, action]
+    ended[stages] = here
+    return ended
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +129,6 @@ class Decision:
 
 def decide(head: Head, outlook: Outlook) -> Decision:
     """Return what each way to go costs and promises.
-
-    Args:
-        head: prices and limits.
-        outlook: bow now and the reach of a pass.
 
     Source: Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
     (derived; the shrinking as of a normal mean, doubt and scatter known).
@@ -146,14 +205,13 @@ def _transition(grid: Floats, taken: float, spread: float) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.where(lost > 0, np.log(np.maximum(lost, 1e-300) / taken), -np.inf)
     at_most: Floats = ndtr(logs / spread)
-    rows: Floats = at_most[:, :-1] - at_most[:, 1:]
-    return np.asarray(rows / rows.sum(axis=1, keepdims=True), dtype=np.float64)
+    rows = at_most[:, :-1] - at_most[:, 1:]
+    return np.asarray(rows / rows.sum(axis=1, keepdims=True))
 
 
 def _spread(grid: Floats, middle: float, sd: float) -> Floats:
     weights = np.exp(-0.5 * ((grid - middle) / max(sd, GRID_STEP)) ** 2)
-    normal: Floats = weights / weights.sum()
-    return normal
+    return np.asarray(weights / weights.sum())
 
 
 def _stopped(
@@ -225,9 +283,7 @@ class WholeJob:
 def whole_job(head: Head, outlook: Outlook) -> WholeJob:
     """Return what the whole job comes to, weighed by the chance to end straight: prices do not count.
 
-    Args:
-        head: its limits.
-        outlook: bow now and the reach of a pass, at least one left.
+    `outlook` with at least one pass left.
 
     Source: as `decide`, with one for a job that ends out of its limits and `HELPS` for a pass instead of prices.
     Valid: as there; places heated before take as much as at first.

@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from straighten.decide import Outlook, decide, solve
-from straighten.decide.costs import pass_cost
-from straighten.decide.decision import STRENGTHS, _doubt_after, _grid, _problem
+from straighten.decide import Outlook, decide
+from straighten.decide.decision import STRENGTHS, _doubt_after, _grid, _problem, solve
+from straighten.decide.outlook import pass_cost
 from straighten.desk.deciding import decision_turns
 from straighten.head import head_from_text, template_head
 
