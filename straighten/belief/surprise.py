@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-import numpy as np
-
+from straighten.quantiles import Floats
 from straighten.shape.modes import INDEX
 from straighten.sources import Cited
-from straighten.units import show
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    from straighten.units import System
-
-    Floats = NDArray[np.float64]
+from straighten.units import System, show
 
 UNTHOUGHT: Final = Cited(
     2.6, "standard deviations", "one sound result in a hundred lies further from what was foretold", "derived"
@@ -29,10 +21,8 @@ def surprises(
 ) -> tuple[str, ...]:
     """Return a sentence for each line whose bow after a pass is not one that was thought possible.
 
-    Args:
-        foretold: shapes before `(n, 11)` and after the pass `(n, 11)` [m] as foretold, weights `(n,)`.
-        measured: what the survey alone says after it, mean `(11,)` [m] and covariance `(11, 11)` [m2].
-        system: units of the sentences.
+    `foretold` shapes before and after the pass `(n, 11)` [m], weights `(n,)`; `measured` what the survey alone says after
+    it, mean `(11,)` [m] and covariance `(11, 11)` [m2].
 
     Source: Posterior predictive tail, normal (derived).
     Valid: One pass between two surveys.

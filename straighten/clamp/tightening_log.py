@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
 from straighten.errors import BadInput, located
 from straighten.head.records import Head
-from straighten.quantiles import Floats, quantile, tenths
+from straighten.quantiles import Floats, quantile, tenths, weights_of
 from straighten.sources import Cited
 from straighten.units import Plausible, System, show, show_torque
 
@@ -223,13 +222,6 @@ def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
     """
     pulled = np.maximum(played.load[:, weighed.after - 1], 1.0)
     return np.asarray(-0.5 * (np.log(pulled / weighed.load) / (weighed.doubt / weighed.load)) ** 2)
-
-
-def weights_of(log_weights: ArrayLike) -> Floats:
-    """Return normalised weights of log weights."""
-    logs = np.asarray(log_weights, dtype=np.float64)
-    raw = np.exp(logs - logs.max())
-    return np.asarray(raw / raw.sum())
 
 
 def within_cap(head: Head, setup: ClampSetup, readings: Sequence[Reading]) -> tuple[Reading, ...]:

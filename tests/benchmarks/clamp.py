@@ -21,9 +21,8 @@ from straighten.clamp.tightening_log import (
     log_likelihood,
     next_step,
     replay,
-    weights_of,
 )  # fmt: skip
-from straighten.quantiles import weighted_quantiles
+from straighten.quantiles import weighted_quantiles, weights_of
 from tests.clamp.benches import bowed, draws, pump_head, random_bench
 
 STIFF = 1e4  # an outrigger's stiffness over the beam's; what it gives is taken off the contact spring
