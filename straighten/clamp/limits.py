@@ -4,20 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
-from straighten.clamp.bolts import PROOF_MARGIN, clamp_thread, proof_load
-from straighten.clamp.section import curve_at
+from straighten.clamp.bolts import PROOF_MARGIN, Thread, clamp_thread, proof_load
+from straighten.clamp.clamped import Clamped, ClampSetup
+from straighten.clamp.section import Section, curve_at
 from straighten.head.records import Alloy, Head, HeadBolt
 from straighten.quantiles import Floats
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.clamp.bolts import Thread
-    from straighten.clamp.clamped import Clamped, ClampSetup
-    from straighten.clamp.section import Section
 
 BASE_STRENGTH: Final = {
     "steel": Cited(360e6, "Pa", "least tensile strength of S235, EN 10025-2", "from memory"),

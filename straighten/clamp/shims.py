@@ -6,16 +6,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations_with_replacement
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from straighten.clamp.clamped import CORNERS
+from straighten.clamp.clamped import CORNERS, Corner
 from straighten.errors import BadInput
 from straighten.head.records import Head, ShimBlade
 from straighten.sources import Cited
 from straighten.units import System, show
-
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import Corner
 
 MOST_LAYERS: Final = Cited(3, "layers", "a thicker stack is springy and slides", "common practice, no source")
 LAYER_PRICE: Final = Cited(
@@ -74,15 +71,10 @@ class Stack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stacking:
-    """Four stacks in the order of `CORNERS`.
-
-    `price` what the search made smallest [m2]; `proved` false where the search was cut short, so that a better stacking
-    may exist.
-    """
+    """Four stacks in the order of `CORNERS`, and the `price` that the search made smallest [m2]."""
 
     stacks: tuple[Stack, Stack, Stack, Stack]
     price: float
-    proved: bool = True
 
     @property
     def shims(self) -> tuple[float, float, float, float]:
@@ -127,8 +119,8 @@ def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int 
     Every stack of at most three whole blades is looked at, and every sharing of the blades over the corners that could
     still be better than the best so far. The price is four times the squared
     error of the mean height, the squared sideways difference that is not wanted at each end, a share of each corner's
-    squared error, and what layers and soft metal cost. The search is cut after 40 000 tries (`Stacking.proved`): far more
-    than a shop's blades need, unless the height is out of their reach.
+    squared error, and what layers and soft metal cost. The search is cut after 40 000 tries: far more than a shop's blades
+    need, unless the height is out of their reach.
 
     `targets` wanted heights in the order of `CORNERS` [m]; `count` how many stackings to return.
 
@@ -144,7 +136,7 @@ def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int 
     options = [_options(corner, target, owned) for corner, target in zip(CORNERS, targets, strict=True)]
     search = _Search(owned=owned, options=options, count=count, found=[])
     search.run()
-    return tuple(replace(s, proved=search.tries < MOST_TRIES) for s in search.found)
+    return tuple(search.found)
 
 
 def _owned(blades: Iterable[ShimBlade]) -> dict[ShimBlade, int]:
@@ -155,7 +147,7 @@ def _owned(blades: Iterable[ShimBlade]) -> dict[ShimBlade, int]:
     return dict(owned)
 
 
-Priced = tuple[float, float, "Stack"]  # own price, error of the height [m]
+Priced = tuple[float, float, Stack]  # own price, error of the height [m]
 
 
 def _options(corner: Corner, target: float, owned: dict[ShimBlade, int]) -> list[Priced]:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from straighten.clamp.bolts import LEAST_FRICTION, clamp_thread, lever, thread_of
-from straighten.clamp.clamped import gauged_points
-from straighten.clamp.holding import check_setup
+from straighten.clamp.clamped import ClampSetup, Factors, check_setup, gauged_points
 from straighten.clamp.joint import shim_stations
 from straighten.clamp.limits import bolt_loads, cold_yield
 from straighten.clamp.pull import Pull, pull_to_gap
@@ -22,9 +21,6 @@ from straighten.head.records import Head
 from straighten.quantiles import Floats, tenths
 from straighten.sources import Cited
 from straighten.units import show, show_torque
-
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import ClampSetup, Factors
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

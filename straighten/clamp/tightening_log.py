@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
+from straighten.clamp.clamped import ClampSetup, Factors
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
 from straighten.errors import BadInput, located
@@ -20,9 +21,6 @@ from straighten.head.records import Head
 from straighten.quantiles import Floats, quantile, tenths, weights_of
 from straighten.sources import Cited
 from straighten.units import Plausible, System, show, show_torque
-
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import ClampSetup, Factors
 
 BLADE_DOUBT: Final = Cited(
     6e-6, "m", "feel of a blade; wear and tolerance of feeler steel", "common practice, no source"
