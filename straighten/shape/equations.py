@@ -93,14 +93,8 @@ def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
 def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Floats:
     """Return the weights over all plate places that give the plate's height under some of them.
 
-    Three places carry the head, or two opposite corners with equal gaps left under the other two.
-
-    Args:
-        stands_on: the places that touch.
-        places: where the height is wanted.
-
-    Returns:
-        Array `(len(places), 7)` in the order of `PLATE_POINTS`.
+    Three places carry the head, or two opposite corners with equal gaps left under the other two. `places` is where the
+    height is wanted; the weights are `(len(places), 7)` in the order of `PLATE_POINTS`.
     """
     names = list(PLATE_POINTS)
     carried = np.zeros((3, len(names)))
@@ -116,8 +110,7 @@ def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Floats:
             carried[2, names.index(name)] = weight
     plane = np.array([[1.0, x, y] for x, y in points])
     wanted = np.array([[1.0, *PLATE_POINTS[name]] for name in places])
-    weights: Floats = wanted @ np.linalg.solve(plane, carried)
-    return weights
+    return np.asarray(wanted @ np.linalg.solve(plane, carried))
 
 
 def equations_of(readings: Readings, head: Head) -> Equations:

@@ -1,31 +1,27 @@
-"""What the reader of a shape should be told about how it was measured."""
+"""The shape of a head from its readings, and what its reader should be told of how it was measured."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 
 from straighten.head.records import Head
 from straighten.quantiles import Floats
 from straighten.readings.records import DIAGONALS, LONG_LINES, Line, Readings, cam_title, cams_of
-from straighten.shape.flatness import Flatness, flatness, resting_gaps, straightness
-from straighten.shape.limits import Dip, check_limits, deck_with_dips, widest_open
+from straighten.shape.flatness import Flatness, Straightness, flatness, resting_gaps, straightness
+from straighten.shape.limits import LimitCheck, check_limits, deck_with_dips, widest_open
 from straighten.shape.modes import INDEX, Track, track, track_of
-from straighten.shape.records import LineShape, Misfit, Shape
-from straighten.shape.suspects import examine
+from straighten.shape.seats import Equations
+from straighten.shape.suspects import Misfit, Suspect, examine
 from straighten.shape.towers import Towers, towers_of
 from straighten.sources import Cited
-from straighten.units import show
-
-if TYPE_CHECKING:
-    from straighten.shape.seats import Equations
+from straighten.units import System, show
 
 TOLD_FROM = 10e-6  # an edge that rests elsewhere is told from this change of a gap on [m]
-
-
 BELLY = Cited(
     0.06e-3,
     "m",
@@ -33,6 +29,75 @@ BELLY = Cited(
     "assumed",
 )
 _SURE = 2.5  # standard deviations
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineShape:
+    """One line of the believed shape: straightness by three definitions [m], stations along the line [m]."""
+
+    title: str
+    straightness: Straightness
+
+    def sentence(self, system: System) -> str:
+        """Say the three straightness values of the line."""
+        three = (self.straightness.end_point, self.straightness.least_squares, self.straightness.minimum_zone)
+        return f"{self.title}: {_by_definitions(three, system)}"
+
+
+def _by_definitions(three: tuple[float, float, float], system: System) -> str:
+    end, squares, zone = (show(value, system) for value in three)
+    return f"end-point {end}, least squares {squares}, minimum zone {zone}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """The shape of a head as the survey knows it.
+
+    `mean` `(11,)` and `covariance` `(11, 11)` in the order of `STATE` [m, m2]; `evidence` log-probability of the
+    readings; `deck` flatness and `lines` straightness of the mean shape [m]; `limits` every limit judged;
+    `towers` what those of every cam line stand off it; `deck_read` the widest gap that the blades leave open on the deck [m], inf where a line was not read;
+    `suspects`, `misfits` readings that were left out, with why; `deck_readings`, `cam_readings` how many count;
+    `caveats` sentences for the reader.
+    """
+
+    mean: Floats
+    covariance: Floats
+    evidence: float
+    deck: Flatness
+    lines: tuple[LineShape, ...]
+    limits: tuple[LimitCheck, ...]
+    towers: tuple[Towers, ...]
+    deck_read: float = math.inf
+    suspects: tuple[Suspect, ...] = ()
+    misfits: tuple[Misfit, ...] = ()
+    deck_readings: int = 0
+    cam_readings: int = 0
+    caveats: tuple[str, ...] = ()
+
+    def value(self, name: str) -> float:
+        """Return the mean of one of `STATE` [m]."""
+        return float(self.mean[INDEX[name]])
+
+    def sd(self, name: str) -> float:
+        """Return the standard deviation of one of `STATE` [m]."""
+        return float(np.sqrt(self.covariance[INDEX[name], INDEX[name]]))
+
+    def range(self, name: str, share: float = 0.8) -> tuple[float, float]:
+        """Return the central interval [m] that holds one of `STATE` with the probability `share`."""
+        reach = NormalDist().inv_cdf(0.5 + share / 2) * self.sd(name)
+        return self.value(name) - reach, self.value(name) + reach
+
+    def straightness_sentences(self, system: System) -> tuple[str, ...]:
+        """Say flatness of the deck and straightness of every line by all three definitions (ISO 12781, ISO 12780)."""
+        three = (self.deck.end_point, self.deck.least_squares, self.deck.minimum_zone)
+        return (
+            f"deck flatness: {_by_definitions(three, system)}",
+            *(line.sentence(system) for line in self.lines),
+        )
+
+    def limit(self, name: str) -> LimitCheck:
+        """Return one limit check by its name."""
+        return next(check for check in self.limits if check.name == name)
 
 
 def survey_caveats(readings: Readings, head: Head, mean: Floats, covariance: Floats) -> tuple[str, ...]:
@@ -116,7 +181,7 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
     """
     seen = examine(readings, head)
     mean, covariance = seen.posterior.mean, seen.posterior.covariance
-    dips = [_dip(m) for m in seen.misfits if m.part == "deck"]
+    dips = [m for m in seen.misfits if m.part == "deck"]
     deck, cam = _counts(seen.equations)
     read = widest_open(readings)
     towers = towers_of(head, seen)
@@ -142,14 +207,9 @@ def shape_as_believed(
 ) -> Shape:
     """Return a survey's shape with the numbers that passes and earlier surveys taught in place of its own.
 
-    Args:
-        fitted: of the last survey: its dips, suspects and counts stay.
-        head: the head.
-        mean: `(11,)` [m].
-        covariance: `(11, 11)` [m2].
-        towers: of every cam line.
+    Its dips, suspects and counts stay; `mean` `(11,)` [m], `covariance` `(11, 11)` [m2].
     """
-    dips = [_dip(m) for m in fitted.misfits if m.part == "deck"]
+    dips = [m for m in fitted.misfits if m.part == "deck"]
     return replace(
         fitted,
         mean=mean,
@@ -159,10 +219,6 @@ def shape_as_believed(
         towers=towers,
         limits=check_limits(head, mean, covariance, dips, fitted.deck_read, towers),
     )
-
-
-def _dip(misfit: Misfit) -> Dip:
-    return Dip(xi=misfit.xi, eta=misfit.eta, height=misfit.off)
 
 
 def _counts(equations: Equations) -> tuple[int, int]:
@@ -192,6 +248,6 @@ def _line(run: Track, mean: Floats, off: Floats | float) -> LineShape:
     return LineShape(title=title, straightness=straightness(run.supports * run.length, heights))
 
 
-def _deck(mean: Floats, dips: Sequence[Dip]) -> Flatness:
+def _deck(mean: Floats, dips: Sequence[Misfit]) -> Flatness:
     xi, eta, heights = deck_with_dips(mean, dips)
     return flatness(xi, eta, heights)

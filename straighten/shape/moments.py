@@ -14,16 +14,12 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.quantiles import Floats
-from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
-
-if TYPE_CHECKING:
-    from straighten.shape.modes import Spot
-    from straighten.shape.seats import Block, Equations
+from straighten.shape.modes import CAM, INDEX, STATE, Spot, prior_sd
+from straighten.shape.seats import Block, Equations
 
 ROUNDS = 40
 STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
@@ -214,11 +210,7 @@ def tilted(mean: Floats, variance: Floats, low: Floats, high: Floats) -> tuple[F
               g = \frac{\varphi(\alpha) - \varphi(\beta)}{Z \sigma}, \quad
               h = g^2 + \frac{\beta \varphi(\beta) - \alpha \varphi(\alpha)}{Z \sigma^2}
 
-    Args:
-        mean: `(k,)` [m].
-        variance: `(k,)` [m2].
-        low: lower bounds [m], may be -inf.
-        high: upper bounds [m], may be +inf.
+    `mean` [m] and `variance` [m2], bounds `low`, `high` [m], which may be infinite; `(k,)` each.
     """
     sigma = np.sqrt(variance)
     alpha, beta = (low - mean) / sigma, (high - mean) / sigma
@@ -255,16 +247,13 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant
 
 
 def _log_part(mean: Floats, variance: Floats) -> Floats:
-    part: Floats = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
-    return part
+    return np.asarray(0.5 * mean**2 / variance + 0.5 * np.log(variance))
 
 
 def log_interval(a: Floats, b: Floats) -> Floats:
     r"""Return log(Phi(b) - Phi(a)) for a < b, without loss far out in either tail.
 
-    Args:
-        a: lower bounds in standard deviations, any shape; may be -inf.
-        b: upper bounds, same shape; may be +inf.
+    `a`, `b` bounds in standard deviations, of one shape; either may be infinite.
 
     Source: Reflection of the normal distribution, \Phi(b) - \Phi(a) = \Phi(-a) - \Phi(-b) -- derived.
     """
@@ -285,5 +274,4 @@ def _log_tail(lower: Floats, upper: Floats) -> Floats:
     from scipy.special import log_ndtr
 
     top, bottom = log_ndtr(upper), log_ndtr(lower)
-    tail: Floats = top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300)))
-    return tail
+    return np.asarray(top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300))))

@@ -15,7 +15,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,11 +24,9 @@ from straighten.readings.gauges import resolution
 from straighten.readings.names import deck_stations
 from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, Mode, Part, Readings, cams_of
 from straighten.shape.equations import line_block
+from straighten.shape.fit import Shape
 from straighten.shape.modes import INDEX, track
 from straighten.units import show
-
-if TYPE_CHECKING:
-    from straighten.shape.records import Shape
 
 RANGE_80 = 1.2816  # half-width of the central 80 % of a normal distribution, in standard deviations
 
@@ -68,11 +65,6 @@ class Worth:
 
 def worth_of_more(readings: Readings, head: Head, shape: Shape) -> tuple[Worth, ...]:
     """Return what every blank and every line not read would bring, the most valuable first.
-
-    Args:
-        readings: the survey in hand.
-        head: the head.
-        shape: what the survey says.
 
     Valid: Shapes near the mean: an edge is taken to sit on the line as it would on the mean shape.
     """

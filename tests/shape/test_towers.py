@@ -13,9 +13,8 @@ from straighten.readings.records import Line, Readings
 from straighten.shape import fit_shape
 from straighten.shape.flatness import straightness
 from straighten.shape.modes import STATE
-from straighten.shape.records import Misfit
 from straighten.shape.seats import FORM
-from straighten.shape.suspects import examine
+from straighten.shape.suspects import Misfit, examine
 from straighten.shape.towers import towers_of
 from tests.shape.builders import blank_line, gaps_of, head, state, survey, twin_cam_head
 
