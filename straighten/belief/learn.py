@@ -1,4 +1,4 @@
-"""What is believed of one head after its surveys and passes: weighted draws of shape and response, and its towers."""
+"""What is believed of one head after its surveys and passes: draws of shape and response, its towers, what nobody foretold."""
 
 from __future__ import annotations
 
@@ -24,6 +24,7 @@ from straighten.shape.suspects import Examined, examine
 from straighten.shape.towers import Known, Towers, towers_of
 from straighten.sobol import sobol_normal
 from straighten.sources import Cited
+from straighten.units import System, show
 
 DRAWS: Final = 4096
 SEED: Final = 20
@@ -37,6 +38,11 @@ UNLIKE: Final = Cited(
     0.3, "of the broken line", "places of one heat differ by so much, standard deviation", "assumed"
 )
 SETTLING: Final = Cited(4e-6, "m", "a tower moves so much by itself in a heat, standard deviation", "assumed")
+UNTHOUGHT: Final = Cited(
+    2.6, "standard deviations", "one sound result in a hundred lies further from what was foretold", "derived"
+)
+LEAST_OFF: Final = Cited(20e-6, "m", "less is a blade's step", "common practice, no source")
+_LINES: Final = (("deck", "deck_bow"), ("cam line", "cam_bow"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -263,3 +269,40 @@ def _broken(head: Head, setup: PassSetup, kinks: Floats) -> Floats:
 def _after(known: Known, broken: Floats) -> Known:
     spread = (UNLIKE.value * broken) ** 2 + SETTLING.value**2
     return Known(mean=known.mean + broken, covariance=known.covariance + np.diag(spread))
+
+
+def surprises(
+    foretold: tuple[Floats, Floats, Floats], measured: tuple[Floats, Floats], system: System = "mm"
+) -> tuple[str, ...]:
+    """Return a sentence for each line whose bow after a pass is not one that was thought possible: it is kept all the same.
+
+    `foretold` shapes before and after the pass `(n, 11)` [m], weights `(n,)`; `measured` what the survey alone says after
+    it, mean `(11,)` [m] and covariance `(11, 11)` [m2].
+
+    Source: Posterior predictive tail, normal (derived).
+    Valid: One pass between two surveys.
+    """
+    before, after, weights = foretold
+    found = []
+    for title, name in _LINES:
+        column = INDEX[name]
+        middle = float(weights @ after[:, column])
+        spread = float(weights @ (after[:, column] - middle) ** 2) + float(measured[1][column, column])
+        off = float(measured[0][column]) - middle
+        if abs(off) > max(UNTHOUGHT.value * spread**0.5, LEAST_OFF.value):
+            was = float(weights @ before[:, column])
+            found.append(_sentence(title, (was, middle, float(measured[0][column])), system))
+    return tuple(found)
+
+
+def _sentence(title: str, bows: tuple[float, float, float], system: System) -> str:
+    was, expected, now = bows
+    told = f"The {title} should stand near {show(expected, system)} and reads {show(now, system)}"
+    planned, moved = was - expected, was - now
+    if planned * moved < 0:
+        why = "it went the wrong way: released or measured while hot? shims in the wrong place? a crack? a line read in another mode?"
+    elif abs(moved) < abs(planned):
+        why = "it moved far less: a shim that slipped or crushed, a gap not closed, a flame too cool or too short, a line read in another mode?"
+    else:
+        why = "it moved far more: a crack, metal hotter than planned, measured while hot, a blade read wrong?"
+    return f"{told}; {why} It is kept and learned from; look before the next pass, and strike the entry if it was wrong."

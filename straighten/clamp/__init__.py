@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from straighten.clamp.clamped import Clamped, ClampSetup, clamp_each, clamp_head
-from straighten.clamp.limits import limits_of
 from straighten.clamp.section import Section, section_of
 from straighten.clamp.shims import countering
-from straighten.clamp.springs import grow
 
-__all__ = ["ClampSetup", "Clamped", "Section", "clamp_each", "clamp_head", "countering", "grow", "limits_of"]
-__all__ += ["section_of"]
+__all__ = ["ClampSetup", "Clamped", "Section", "clamp_each", "clamp_head", "countering", "section_of"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from straighten.shape.assess import assess
 from straighten.shape.findings import Assessment, Finding
-from straighten.shape.fit import Shape, fit_shape
-from straighten.shape.worth import worth_of_more
+from straighten.shape.fit import Shape, fit_shape, worth_of_more
 
 __all__ = ["Assessment", "Finding", "Shape", "assess", "fit_shape", "worth_of_more"]

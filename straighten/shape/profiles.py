@@ -13,9 +13,8 @@ from straighten.quantiles import Floats
 from straighten.readings.gaps import gap_text
 from straighten.readings.records import Line, Readings, cam_title
 from straighten.shape.equations import line_block
-from straighten.shape.fit import Shape
+from straighten.shape.fit import RANGE_80, Shape
 from straighten.shape.modes import Track, deck_rows, track, track_of
-from straighten.shape.worth import RANGE_80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from straighten.heat import HeatSpot, Soak, nominal
 from straighten.plan.forecast import NOISE_SIZE, left_after, run_pass, standing
 from straighten.plan.records import Draws, PassSetup, setup_from_plain, setup_to_plain
 from straighten.shape.modes import INDEX, STATE
-from straighten.theory.release import derive_release
+from straighten.theory.beam import derive_release
 
 HEAD = head_from_text(template_head(), "template")
 CLAMP = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
