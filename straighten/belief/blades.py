@@ -60,17 +60,8 @@ class StagedPass:
     logs: tuple[StageLog, ...]
 
 
-def evenly_few(belief: Belief, count: int = STAGE_DRAWS) -> Belief:
-    """Return the belief with fewer draws of equal weight, evenly along the bow; as it is where it has no more.
-
-    Source: Systematic resampling (derived).
-    """
-    if belief.draws.weights.size <= count:
-        return belief
-    return _taken(belief, count)
-
-
 def _taken(belief: Belief, count: int) -> Belief:
+    """Return the belief with so many draws of equal weight, evenly along the bow: systematic resampling (derived)."""
     draws = belief.draws
     chosen = stage_draws(draws, count)
     return replace(
@@ -88,13 +79,13 @@ def with_stages(head: Head, belief: Belief, logs: Sequence[StageLog], past: Roof
     """
     if not logs:
         return belief
-    belief = evenly_few(belief, STAGE_DRAWS)
+    if belief.draws.weights.size > STAGE_DRAWS:
+        belief = _taken(belief, STAGE_DRAWS)
     noise = stage_noise(belief.draws.weights.size)
     before: PassSetup | None = None
     for log in logs:
         if log.done.spots:
-            belief, whole = _stepped(head, belief, (log, before), noise[log.number - 1], past)
-            before = whole
+            belief, before = _stepped(head, belief, (log, before), noise[log.number - 1], past)
         if log.reading is not None:
             belief = heard(head, belief, log)
     if belief.effective >= LEAST_STAGED:

@@ -122,7 +122,7 @@ def infer(unknowns: Unknowns, seen: Sequence[Examined | None], count: int, seed:
     distance = survey_residuals(unknowns, seen)
     return sample_posterior(
         lambda u: -0.5 * np.sum(distance(u) ** 2, axis=1),
-        _start(unknowns, seen),
+        unknowns.start(None if seen[0] is None else seen[0].posterior.mean),
         count,
         seed,
         residuals=distance,
@@ -191,11 +191,6 @@ def _own(covariance: Floats) -> Floats:
         whole = float(covariance[INDEX[name], INDEX[name]])
         scale[INDEX[name]] = max(1 - sd**2 / whole, OWN_SHARE**2) ** 0.5
     return covariance * np.outer(scale, scale)
-
-
-def _start(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Floats:
-    means = [np.zeros(len(prior_sd())) if survey is None else survey.posterior.mean for survey in seen]
-    return unknowns.start(means)
 
 
 def _belief(unknowns: Unknowns, posterior: Posterior) -> Belief:

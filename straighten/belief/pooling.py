@@ -62,7 +62,11 @@ def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[P
     if not told:
         return tuple(priors)
     own = [prior for prior in priors if prior.name in POOLED]
-    mean, variance = _shop(*_likelihoods(told), _centre(own), _spread(own) ** 2)
+    published = _centre(_published()), _spread(_published())
+    precisions, vectors = map(
+        np.array, zip(*(_without(*_normal(other), published) for other in told), strict=True)
+    )
+    mean, variance = _shop(precisions, vectors, _centre(own), _spread(own) ** 2)
     narrowed = {
         prior.name: replace(
             prior,
@@ -130,13 +134,6 @@ def _without(mean: Floats, covariance: Floats, prior: tuple[Floats, Floats]) -> 
     told = vectors * gained @ vectors.T / scale
     away = vectors * kept @ vectors.T @ ((mean - centre) / spread) / spread
     return told, told @ centre + away
-
-
-def _likelihoods(others: Sequence[Learned]) -> tuple[Floats, Floats]:
-    """Return what each head's own passes said, precisions `(heads, k, k)` and vectors `(heads, k)`."""
-    published = _centre(_published()), _spread(_published())
-    told = [_without(*_normal(other), published) for other in others]
-    return np.array([precision for precision, _ in told]), np.array([vector for _, vector in told])
 
 
 def _normal(other: Learned) -> tuple[Floats, Floats]:

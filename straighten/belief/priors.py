@@ -8,7 +8,6 @@ what every survey misreads alike, each pass's luck.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -179,8 +178,9 @@ class Unknowns:
         off = (np.log(self.response(u).cam_ratio) - told) / AS_IT_WENT.value
         return np.where(deck * cam > 0, off, 0.0)[:, None]
 
-    def start(self, means: Sequence[Floats]) -> Floats:
-        """Return a vector near the posterior: factors at their centre, the first shape as its survey has it."""
+    def start(self, first: Floats | None) -> Floats:
+        """Return a vector near the posterior: factors at their centre, the first shape as its survey has it, if any."""
         u = np.zeros(self.size)
-        u[FACTORS : FACTORS + SHAPE] = means[0] / prior_sd()
+        if first is not None:
+            u[FACTORS : FACTORS + SHAPE] = first / prior_sd()
         return u

@@ -49,18 +49,15 @@ class ClampSetup:
 
 
 class Factors(Protocol):
-    """Draws of the unknown factors, each of shape `(n,)`.
-
-    `stiffness` of the casting against its section estimate [-]; `friction` coefficient of the clamp bolts [-].
-    """
+    """Draws of the unknown factors, each of shape `(n,)`."""
 
     @property
     def stiffness(self) -> Floats:
-        """Multiplier of the section's stiffness."""
+        """Stiffness of the casting against its section estimate [-]."""
 
     @property
     def friction(self) -> Floats:
-        """Friction coefficient of thread and nut face."""
+        """Friction coefficient of the clamp bolts, thread and nut face [-]."""
 
 
 FINEST: Final = 40  # stations at most

@@ -156,7 +156,9 @@ def joint_of(head: Head, section: Section, setup: ClampSetup) -> Joint:
     overhang = (head.base.length - head.casting.length) / 2
     _check_base(head, overhang, (*shims, *(head.bolts[b].station for b in setup.bolts)))
     under = [
-        b.station for b in head.bolts if _clear(b.station, shims) and _on_base(head, overhang, b.station)
+        b.station
+        for b in head.bolts
+        if _on_base(head, overhang, b.station) and all(abs(b.station - s) > SAME_PLACE.value for s in shims)
     ]
     stations = np.unique(under)
     bolt_y = half - BOLT_FROM_EDGE.value if head.casting.width > 4 * BOLT_FROM_EDGE.value else 0.6 * half
@@ -191,10 +193,6 @@ def shim_stations(head: Head, *, reverse: bool) -> tuple[float, float]:
         return head.front_shim, head.rear_shim
     middle, off = head.casting.length / 2, REVERSE_SHIMS.value * head.casting.length
     return middle - off, middle + off
-
-
-def _clear(station: float, shims: tuple[float, float]) -> bool:
-    return all(abs(station - s) > SAME_PLACE.value for s in shims)
 
 
 def _on_base(head: Head, overhang: float, station: float) -> bool:

@@ -55,14 +55,13 @@ SPARE_ENGAGEMENT: Final = Cited(1.0, "diameters", "thread in the base where none
 class Limit:
     """One limit of the clamp over n draws.
 
-    `name`; `value` and `allowed` in `unit`; `share` value over allowed, `(n,)`; `words` what it is and what to do;
+    `name`; `value` and `allowed` [N], [Pa] or strain; `share` value over allowed, `(n,)`; `words` what it is and what to do;
     `source` of the allowed figure.
     """
 
     name: str
     value: Floats
     allowed: float
-    unit: str
     words: str
     source: str
 
@@ -110,7 +109,6 @@ def _bolt_limits(head: Head, hole: HeadBolt, tension: Floats) -> tuple[Limit, ..
         name="bolt proof load",
         value=tension,
         allowed=PROOF_MARGIN.value * proof_load(thread, grade),
-        unit="N",
         words=f"{hole.thread} {hole.grade}: share more bolts, or a stronger grade",
         source=f"{grade.source}; {PROOF_MARGIN}",
     )
@@ -118,7 +116,6 @@ def _bolt_limits(head: Head, hole: HeadBolt, tension: Floats) -> tuple[Limit, ..
         name="face under the washer",
         value=tension,
         allowed=pressure.value * face,
-        unit="N",
         words="a wider, thicker hard washer",
         source=str(pressure),
     )
@@ -133,7 +130,6 @@ def _thread_limit(head: Head, hole: HeadBolt, tension: Floats) -> Limit:
         name="thread in the base",
         value=tension,
         allowed=THREAD_MARGIN.value * stripping_load(thread, length, strength.value),
-        unit="N",
         words=f"{hole.thread}, {length * 1e3:.0f} mm of thread in {head.base.material}: deeper thread, or a nut below",
         source=f"{strength}; {THREAD_MARGIN}",
     )
@@ -196,7 +192,6 @@ def _casting_limits(head: Head, section: Section, clamped: Clamped) -> tuple[Lim
             name="casting against its cold yield",
             value=strain * section.modulus,
             allowed=YIELD_SHARE.value * cold_yield(head.alloy),
-            unit="Pa",
             words="bend less in one pass",
             source=f"{head.alloy.name}, yield less one deviation; {YIELD_SHARE}",
         ),
@@ -204,7 +199,6 @@ def _casting_limits(head: Head, section: Section, clamped: Clamped) -> tuple[Lim
             name="strain of a brittle casting",
             value=strain,
             allowed=BRITTLE_STRAIN.value,
-            unit="",
             words="bend less in one pass; a cold over-bend cracks castings",
             source=str(BRITTLE_STRAIN),
         ),
@@ -221,7 +215,6 @@ def _base_limits(head: Head, clamped: Clamped) -> tuple[Limit, ...]:
             name="base against its yield",
             value=np.abs(clamped.moment).max(axis=1) / resists,
             allowed=BASE_YIELD[head.base.material].value,
-            unit="Pa",
             words="a thicker base; one that yields takes the bend instead of the head",
             source=str(BASE_YIELD[head.base.material]),
         ),

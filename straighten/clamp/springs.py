@@ -294,9 +294,7 @@ def grow(head: Head, states: Floats, setup: ClampSetup, response: Factors, tempe
 
     `states` free shapes `(n, 11)` or `(1, 11)`; `temperature` of head, bolts and base alike [degC].
 
-    Raises:
-        BadInput: as `clamp_head`.
-        OutsideModel: as `clamp_head`.
+    Raises as `clamp_head`.
 
     Source: EN 1993-1-2, EN 1999-1-2 for growth and softening; exact contact.
     Valid: evenly warm, elastic, no creep yet; friction lets the head slide.

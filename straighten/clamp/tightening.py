@@ -25,11 +25,10 @@ from straighten.units import show, show_torque
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TorqueCap:
-    """The most `torque` [N m], the `limit` that binds by name, and the `tension` it allows on slippery threads [N]."""
+    """The most `torque` [N m] on slippery threads, and the `limit` that binds by name."""
 
     torque: float
     limit: str
-    tension: float
 
 
 def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
@@ -48,7 +47,7 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
         thread, _ = clamp_thread(head.bolts[bolt])
         pull = lever(thread, LEAST_FRICTION.value)
         loads = {**bolt_loads(head, head.bolts[bolt]), "casting against its cold yield": cast}
-        caps += [TorqueCap(torque=load * pull, limit=name, tension=load) for name, load in loads.items()]
+        caps += [TorqueCap(torque=load * pull, limit=name) for name, load in loads.items()]
     return min(caps, key=lambda cap: cap.torque)
 
 
@@ -127,13 +126,10 @@ def passes_of(head: Head, setup: ClampSetup) -> int:
     return one if len({head.bolts[b].station for b in setup.bolts}) == 1 else more
 
 
-def wrench_of(
-    head: Head, states: Floats, setup: ClampSetup, response: Factors, scatter: Floats | None = None
-) -> Turning:
+def wrench_of(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Turning:
     """Return the bench of a set-up with the levers of its bolts.
 
-    `states` free shapes `(n, 11)` or `(1, 11)`; gap and tension of `setup` are not used; `scatter` friction of each bolt
-    of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; gap and tension of `setup` are not used.
 
     Raises:
         BadInput: a set-up that cannot be.
@@ -143,11 +139,7 @@ def wrench_of(
     check_setup(head, setup)
     stiffness, friction = np.asarray(response.stiffness), np.asarray(response.friction)
     bench = bench_of(head, states, setup, stiffness)
-    each = np.ones(len(head.bolts)) if scatter is None else np.asarray(scatter, dtype=np.float64)
-    levers = [
-        lever(thread_of(head.bolts[b].thread), friction * np.broadcast_to(each[..., b], friction.shape))
-        for b in bench.pulling
-    ]
+    levers = [lever(thread_of(head.bolts[b].thread), friction) for b in bench.pulling]
     return Turning(
         bench=bench,
         order=turning_order(head, setup),

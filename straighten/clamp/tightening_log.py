@@ -83,13 +83,12 @@ class Replay:
     """The log played through the draws.
 
     `gap` [m] and `load` of all bolts together [N] after each reading's round, `(n, k)`; `free_gap` before the first [m];
-    `tension` of the hardest pulled bolt after the last round [N]; `closing` torque that brings the wanted gap once going
+    `closing` torque that brings the wanted gap once going
     round turns nothing more [N m]; all `(n,)`.
     """
 
     gap: Floats
     free_gap: Floats
-    tension: Floats
     closing: Floats
     load: Floats
 
@@ -109,17 +108,11 @@ class NextStep:
 
 
 def replay(
-    head: Head,
-    states: Floats,
-    setup: ClampSetup,
-    response: Factors,
-    readings: Sequence[Reading],
-    scatter: Floats | None = None,
+    head: Head, states: Floats, setup: ClampSetup, response: Factors, readings: Sequence[Reading]
 ) -> Replay:
     """Play a log through every draw: one round of all bolts for each reading, middle pair first, two or three times round.
 
-    `states` free shapes `(n, 11)` or `(1, 11)`; `readings` the log, torques rising; `scatter` friction of
-    each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `readings` the log, torques rising.
 
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.
@@ -129,7 +122,7 @@ def replay(
     check_log(readings, head.system)
     if setup.gap is None:
         raise BadInput("a tightening log needs the gap to stop at", where="setup.gap")
-    wrench = wrench_of(head, states, setup, response, scatter)
+    wrench = wrench_of(head, states, setup, response)
     held = at_rest(wrench.bench)
     free, bolts = wrench.gap(held), slice(wrench.bench.contacts, None)
     gap, load = np.zeros((2, free.size, len(readings)))
@@ -140,7 +133,6 @@ def replay(
         gap=gap,
         load=load,
         free_gap=free,
-        tension=held.push[:, bolts].max(axis=1),
         closing=settled_torque(wrench, setup.gap),
     )
 

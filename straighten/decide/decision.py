@@ -137,11 +137,13 @@ def decide(head: Head, outlook: Outlook) -> Decision:
     grid = _grid(head, outlook)
     stages = outlook.passes_left
     problem = _problem(head, outlook, grid, stages)
-    policy = solve(problem)
     start = _spread(grid, outlook.cam, outlook.cam_sd)
-    options = [_stopped(head, outlook, grid, problem, start, number) for number in range(len(TERMINALS))]
+    options = [
+        _option(head, outlook, grid, (choice, start[None], cost[None]))
+        for choice, cost in zip(TERMINALS, problem.terminal, strict=True)
+    ]
     if stages:
-        options.append(_heated(head, outlook, grid, (problem, policy), start))
+        options.append(_heated(head, outlook, grid, problem, start))
     options.sort(key=lambda option: option.cost.mean)
     return Decision(
         choice=options[0].choice,
@@ -214,16 +216,8 @@ def _spread(grid: Floats, middle: float, sd: float) -> Floats:
     return np.asarray(weights / weights.sum())
 
 
-def _stopped(
-    head: Head, outlook: Outlook, grid: Floats, problem: Stopping, start: Floats, number: int
-) -> Option:
-    return _option(head, outlook, grid, (TERMINALS[number], start[None], problem.terminal[number][None]))
-
-
-def _heated(
-    head: Head, outlook: Outlook, grid: Floats, solved: tuple[Stopping, Policy], start: Floats
-) -> Option:
-    problem, policy = solved
+def _heated(head: Head, outlook: Outlook, grid: Floats, problem: Stopping, start: Floats) -> Option:
+    policy = solve(problem)
     onward = problem.price[:, None] + problem.moves[0] @ policy.value[1]
     best = int(np.argmin(onward @ start))
     ended = carried(problem, policy, start, best)

@@ -150,8 +150,9 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
     for suspect in shape.suspects:
         yield _again("suspect reading", suspect.sentence)
     deepest = head.limits.deck_overall.value + metal_left(head)
+    twice = {line.title for line in readings.lines if line.sure}  # read by the person
     for misfit in shape.misfits:
-        if misfit.part == "deck" and abs(misfit.off) > deepest and not _sure(readings, misfit.title):
+        if misfit.part == "deck" and abs(misfit.off) > deepest and misfit.title not in twice:
             yield _again(
                 "reading off", f"{misfit.sentence} Neither heat nor sanding takes a place so far off."
             )
@@ -173,11 +174,6 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
                 (high - low) / 2,
                 VAGUE,
             )
-
-
-def _sure(readings: Readings, title: str) -> bool:
-    """Return whether the person has read a line twice."""
-    return any(line.title == title and line.sure for line in readings.lines)
 
 
 def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:

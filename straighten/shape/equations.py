@@ -26,7 +26,7 @@ def swept_line(line: Line, head: Head) -> list[Swept]:
     rows = run.rows(shares) if line.part == "cam" else -run.rows(shares)
     if line.mode == "height" and line.over == "deck":
         rows = rows - deck_rows(shares, 0.0)
-    return _free(line.title, rows, kept, np.stack([np.ones_like(shares), shares], axis=1))
+    return _free(rows, kept, np.stack([np.ones_like(shares), shares], axis=1))
 
 
 def swept_plate(plate: OnPlate) -> list[Swept]:
@@ -34,10 +34,10 @@ def swept_plate(plate: OnPlate) -> list[Swept]:
     kept = [p for p in plate.places if not p.reading.blank]
     xi, eta = np.array([PLATE_POINTS[p.place] for p in kept]).reshape(-1, 2).T
     free = np.stack([np.ones_like(xi), xi, eta], axis=1)
-    return _free("deck on the plate", -deck_rows(xi, eta), [p.reading for p in kept], free)
+    return _free(-deck_rows(xi, eta), [p.reading for p in kept], free)
 
 
-def _free(title: str, rows: Floats, kept: Sequence[Bracket], free: Floats) -> list[Swept]:
+def _free(rows: Floats, kept: Sequence[Bracket], free: Floats) -> list[Swept]:
     """Return the combinations of readings that the unknown setting of the dial cannot change."""
     if len(kept) <= free.shape[1]:
         return []
@@ -46,7 +46,7 @@ def _free(title: str, rows: Floats, kept: Sequence[Bracket], free: Floats) -> li
     values = np.array([b.middle for b in kept])
     step = max((b.high or 0.0) - (b.low or 0.0) for b in kept)
     spread = math.sqrt(UNEVENNESS.value**2 + DIAL.value**2 + step**2 / 12)
-    return [Swept(title=title, rows=contrast @ rows, values=contrast @ values, sd=spread)]
+    return [Swept(rows=contrast @ rows, values=contrast @ values, sd=spread)]
 
 
 def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:

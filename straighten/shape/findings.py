@@ -87,14 +87,6 @@ class Assessment:
 
 def casting_findings(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
     """Yield what every survey together, oldest first, says of the casting, in bench order: intake, hardness, alloy."""
-    yield from _intake(head, told)
-    yield from _height(head, told)
-    yield from _hardness(head, told)
-    yield from _alloy(head)
-    yield from _unweighed(head)
-
-
-def _intake(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
     yield from _magnesium(head, told)
     yield from _cracks(told)
     if any(survey.intake.welded == "yes" for survey in told):
@@ -103,6 +95,9 @@ def _intake(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
             weight="advised against",
             sentence="Welded before: the metal beside the weld is soft and may move more than the rest.",
         )
+    yield from _height(head, told)
+    yield from _hardness(head, told)
+    yield from _unknown(head)
 
 
 def _magnesium(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
@@ -166,26 +161,22 @@ def _height(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
     )
 
 
-def _alloy(head: Head) -> Iterator[Finding]:
-    if head.alloy.family != "unknown":
-        return
-    yield Finding(
-        kind="alloy unknown",
-        weight="unknown",
-        sentence="The alloy is not known: targets stay under the lowest melting point believed, and the first range is wide.",
-        do="Look for cast letters on the head, or ask a maker's dealer or a foundry's laboratory; write it under [casting].",
-    )
-
-
-def _unweighed(head: Head) -> Iterator[Finding]:
-    if head.casting.mass is not None or head.casting.plates is not None:
-        return
-    yield Finding(
-        kind="stiffness unknown",
-        weight="unknown",
-        sentence="The head was neither weighed nor its walls measured: how hard to pull is known within wide bounds only.",
-        do="Weigh it stripped (mass under [casting]), or weigh or jack the clamp's load and log it (load in a tightening file).",
-    )
+def _unknown(head: Head) -> Iterator[Finding]:
+    """Yield what the head's file leaves open: its alloy, its stiffness."""
+    if head.alloy.family == "unknown":
+        yield Finding(
+            kind="alloy unknown",
+            weight="unknown",
+            sentence="The alloy is not known: targets stay under the lowest melting point believed, and the first range is wide.",
+            do="Look for cast letters on the head, or ask a maker's dealer or a foundry's laboratory; write it under [casting].",
+        )
+    if head.casting.mass is None and head.casting.plates is None:
+        yield Finding(
+            kind="stiffness unknown",
+            weight="unknown",
+            sentence="The head was neither weighed nor its walls measured: how hard to pull is known within wide bounds only.",
+            do="Weigh it stripped (mass under [casting]), or weigh or jack the clamp's load and log it (load in a tightening file).",
+        )
 
 
 def _hardness(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:

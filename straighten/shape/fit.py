@@ -55,12 +55,11 @@ class LineShape:
 
     def sentence(self, system: System) -> str:
         """Say the three straightness values of the line."""
-        three = (self.straightness.end_point, self.straightness.least_squares, self.straightness.minimum_zone)
-        return f"{self.title}: {_by_definitions(three, system)}"
+        return f"{self.title}: {_by_definitions(self.straightness, system)}"
 
 
-def _by_definitions(three: tuple[float, float, float], system: System) -> str:
-    end, squares, zone = (show(value, system) for value in three)
+def _by_definitions(of: Straightness | Flatness, system: System) -> str:
+    end, squares, zone = (show(v, system) for v in (of.end_point, of.least_squares, of.minimum_zone))
     return f"end-point {end}, least squares {squares}, minimum zone {zone}"
 
 
@@ -104,9 +103,8 @@ class Shape:
 
     def straightness_sentences(self, system: System) -> tuple[str, ...]:
         """Say flatness of the deck and straightness of every line by all three definitions (ISO 12781, ISO 12780)."""
-        three = (self.deck.end_point, self.deck.least_squares, self.deck.minimum_zone)
         return (
-            f"deck flatness: {_by_definitions(three, system)}",
+            f"deck flatness: {_by_definitions(self.deck, system)}",
             *(line.sentence(system) for line in self.lines),
         )
 
@@ -204,7 +202,7 @@ def fit_shape(readings: Readings, head: Head) -> Shape:
         mean=mean,
         covariance=covariance,
         evidence=seen.posterior.evidence,
-        deck=_deck(mean, dips),
+        deck=flatness(*deck_with_dips(mean, dips)),
         lines=_lines(head, mean, towers),
         limits=check_limits(head, mean, covariance, dips, read, towers),
         towers=towers,
@@ -229,7 +227,7 @@ def shape_as_believed(
         fitted,
         mean=mean,
         covariance=covariance,
-        deck=_deck(mean, dips),
+        deck=flatness(*deck_with_dips(mean, dips)),
         lines=_lines(head, mean, towers),
         towers=towers,
         limits=check_limits(head, mean, covariance, dips, fitted.deck_read, towers),
@@ -261,11 +259,6 @@ def _line(run: Track, mean: Floats, off: Floats | float) -> LineShape:
     title = f"deck, {run.name}" if run.part == "deck" else cam_title(run.name)
     heights = run.rows(run.supports) @ mean + off
     return LineShape(title=title, straightness=straightness(run.supports * run.length, heights))
-
-
-def _deck(mean: Floats, dips: Sequence[Misfit]) -> Flatness:
-    xi, eta, heights = deck_with_dips(mean, dips)
-    return flatness(xi, eta, heights)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

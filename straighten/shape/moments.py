@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -34,16 +34,15 @@ _FAR = 5.0  # standard deviations from which a difference of probabilities loses
 class Fit:
     """What the readings say.
 
-    `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`,
-    `spread`, `off` `(k,)`: what all the OTHER readings say each reading should be [m], how well they know it with its
-    own noise [m], and how far outside its bracket that lies in those standard deviations.
+    `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`, `off`
+    `(k,)`: what all the OTHER readings say each reading should be [m], and how far outside its bracket that lies in
+    standard deviations, its own noise in them.
     """
 
     mean: Floats
     covariance: Floats
     evidence: float
     expected: Floats
-    spread: Floats
     off: Floats
 
 
@@ -118,14 +117,8 @@ def _linear(equations: Equations, seats: tuple[int, ...]) -> tuple[_Sites, _Gaus
 
 
 def _joined(parts: list[_Sites], size: int) -> _Sites:
-    if not parts:
-        return _Sites(rows=np.zeros((0, size)), low=np.zeros(0), high=np.zeros(0), noise=np.zeros(0))
-    return _Sites(
-        rows=np.concatenate([p.rows for p in parts]),
-        low=np.concatenate([p.low for p in parts]),
-        high=np.concatenate([p.high for p in parts]),
-        noise=np.concatenate([p.noise for p in parts]),
-    )
+    every = [_Sites(rows=np.zeros((0, size)), low=np.zeros(0), high=np.zeros(0), noise=np.zeros(0)), *parts]
+    return _Sites(**{f.name: np.concatenate([getattr(p, f.name) for p in every]) for f in fields(_Sites)})
 
 
 def _block_sites(block: Block, way: int, columns: dict[Spot, int], size: int) -> _Sites:
@@ -241,7 +234,6 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant
         covariance=(covariance[:size, :size] + covariance[:size, :size].T) / 2,
         evidence=evidence,
         expected=cavity,
-        spread=spread,
         off=off,
     )
 

@@ -80,7 +80,6 @@ class Block:
 class Swept:
     """Dial readings of one sweep, free of its setting: `rows` `(d, 11)`, `values` `(d,)`, one `sd` [m]."""
 
-    title: str
     rows: Floats
     values: Floats
     sd: float

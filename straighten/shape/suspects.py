@@ -42,14 +42,13 @@ _SCALES: dict[System, tuple[tuple[Slip, float], ...]] = {
 class Suspect:
     """A line or a reading that another way of reading explains far better than what was entered.
 
-    `title` of the line; `place` number of the reading in its line from 0, None = the whole line; `kind` of slip;
-    `weight` log of how many times better it explains the survey; `sentence` for the reader.
+    `title` of the line; `place` number of the reading in its line from 0, None = the whole line; `kind` of slip; `sentence`
+    for the reader.
     """
 
     title: str
     place: int | None
     kind: Slip
-    weight: float
     sentence: str
 
 
@@ -293,14 +292,13 @@ def _one_less(
     dip = _best_dip(entries, worst, readings, head)
     number, place = worst[0]
     if named is not None and named[0] - found.evidence > NAMED.value and (dip is None or named[0] > dip):
-        weight, number, other = named
+        _, number, other = named
         line = entries[number].line
         if line is not None:
             fault = Suspect(
                 title=line.title,
                 place=other.place,
                 kind=other.kind,
-                weight=weight - found.evidence,
                 sentence=slip_sentence(line, other, readings.system),
             )
             return _with(entries, number, _less(line, other.place, readings, head)), fault

@@ -13,8 +13,9 @@ from unittest.mock import patch
 
 import numpy as np
 
-from straighten.clamp import ClampSetup, clamp_head, section_of
+from straighten.clamp import ClampSetup, clamp_head, section_of, tightening_log
 from straighten.clamp import joint as joints
+from straighten.clamp.bolts import lever, thread_of
 from straighten.clamp.joint import base_beam, joint_of
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
@@ -231,6 +232,26 @@ def prior_draws(rng, count=LIBRARY):
     return draws(2.0 ** (2 * u[:, 0] - 1), 0.10 + 0.08 * u[:, 1])
 
 
+def scattered(scatter):
+    """Return `wrench_of` with the friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`."""
+
+    def wrench(head, states, setup, response):
+        found = wrench_of(head, states, setup, response)
+        each = [
+            lever(thread_of(head.bolts[b].thread), response.friction * scatter[..., b])
+            for b in found.bench.pulling
+        ]
+        return replace(found, levers=np.stack(each, axis=1))
+
+    return wrench
+
+
+def replayed(guess, *given):
+    """Play a log through draws whose bolts differ in friction."""
+    with patch.object(tightening_log, "wrench_of", scattered(guess)):
+        return replay(*given)
+
+
 def foretold(head, bow, setup, rng):
     """Return the closing torque foretold after three readings at the planner's own steps, and the true one.
 
@@ -238,8 +259,8 @@ def foretold(head, bow, setup, rng):
     """
     hidden = draws(2.0 ** rng.uniform(-1, 1), rng.uniform(0.10, 0.18))
     scatter = np.exp(rng.normal(0, 0.05, len(head.bolts)))
-    true = wrench_of(
-        head, bowed(bow + rng.normal(0, 8e-6), twist=rng.normal(0, 8e-6)), setup, hidden, scatter
+    true = scattered(scatter)(
+        head, bowed(bow + rng.normal(0, 8e-6), twist=rng.normal(0, 8e-6)), setup, hidden
     )
     held = at_rest(true.bench)
     library = prior_draws(rng)
@@ -248,14 +269,14 @@ def foretold(head, bow, setup, rng):
     guess = np.exp(rng.normal(0, 0.05, (LIBRARY, len(head.bolts))))
     even, readings = np.full(LIBRARY, 1 / LIBRARY), []
     for _ in range(3):
-        played = replay(head, shapes, setup, library, readings, guess)
+        played = replayed(guess, head, shapes, setup, library, readings)
         step = next_step(head, setup, played, readings, even)
         if step.torque is None:
             break
         held = turn_round(true, held, np.array([step.torque]))
         goes, does_not = bracket(true.gap(held)[0], rng)
         readings.append(Reading(torque=step.torque, goes=goes, does_not=does_not))
-    played = replay(head, shapes, setup, library, readings, guess)
+    played = replayed(guess, head, shapes, setup, library, readings)
     weights = weights_of(log_likelihood(played, readings))
     expected = weighted_quantiles(played.closing, weights, (0.5,))[0]
     return expected / settled_torque(true, setup.gap)[0], len(readings), step.verdict
