@@ -23,7 +23,7 @@ from straighten.clamp.clamped import (
     resting_loads,
     state_of,
 )
-from straighten.clamp.contact import Flexibility, Loads, PerDraw, Touching, solve_contact
+from straighten.clamp.contact import Flexibility, Loads, PerDraw, solve_contact
 from straighten.clamp.joint import Joint, joint_of
 from straighten.clamp.section import Section, curve_at, section_of
 from straighten.head.records import Head
@@ -193,20 +193,14 @@ def _solve(bench: Bench, given: Floats, which: Points, free: Points, before: Hel
         np.tile(np.arange(free.size) < 4, (bench.draws, 1)) if before is None else before.push[:, free] > 0
     )
     touching = solve_contact(part, loads, np.asarray(guess))
-    return _complete(bench, (given, which), (free, touching), before)
-
-
-def _complete(
-    bench: Bench, given: tuple[Floats, Points], solved: tuple[Points, Touching], before: Held | None
-) -> Held:
-    f, (free, touching) = bench.flexibility, solved
     push = np.zeros((bench.draws, f.rigid.shape[0]))
     push[:, free] = np.maximum(touching.forces, 0.0)
-    push[:, given[1]] = given[0]
-    slack = bench.resting.gaps + f.times(np.arange(push.shape[1]), push) + touching.rigid @ f.rigid.T
+    push[:, which] = given
+    every = np.arange(push.shape[1])
+    slack = rest.gaps + f.times(every, push) + touching.rigid @ f.rigid.T
     nut = slack[:, bench.contacts :].copy()
     if before is not None:
-        kept = np.isin(np.arange(push.shape[1]), free)[bench.contacts :]
+        kept = np.isin(every, free)[bench.contacts :]
         nut[:, kept] = before.nut[:, kept]
     slack[:, bench.contacts :] -= nut
     return Held(push=push, slack=slack, rigid=touching.rigid, nut=nut)

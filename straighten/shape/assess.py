@@ -270,5 +270,4 @@ def assess(
             *twist_finding(head, shape),
             *size_finding(head, shape),
         ),
-        limits=shape.limits,
     )

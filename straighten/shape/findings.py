@@ -9,7 +9,6 @@ from typing import Any, Literal
 
 from straighten.head.records import Head
 from straighten.readings.records import Hardness, Readings
-from straighten.shape.limits import LimitCheck
 from straighten.sources import Cited
 from straighten.units import show
 
@@ -71,18 +70,13 @@ class Assessment:
     """What one survey says of a head, before anything is known of heat.
 
     `findings` in bench order; `pattern` of deck and cam line together; `direction` the head is to be bent, with
-    `direction_words`; `limits` every limit judged.
+    `direction_words`.
     """
 
     pattern: Pattern
     direction: Direction
     direction_words: str
     findings: tuple[Finding, ...]
-    limits: tuple[LimitCheck, ...]
-
-    def of(self, weight: Weight) -> tuple[Finding, ...]:
-        """Return the findings of one kind, in bench order."""
-        return tuple(f for f in self.findings if f.weight == weight)
 
 
 def casting_findings(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:

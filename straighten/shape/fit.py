@@ -108,10 +108,6 @@ class Shape:
             *(line.sentence(system) for line in self.lines),
         )
 
-    def limit(self, name: str) -> LimitCheck:
-        """Return one limit check by its name."""
-        return next(check for check in self.limits if check.name == name)
-
 
 def survey_caveats(readings: Readings, head: Head, mean: Floats, covariance: Floats) -> tuple[str, ...]:
     """Return the sentences that go with a shape."""
