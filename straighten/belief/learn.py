@@ -1,4 +1,4 @@
-"""What is believed of one head after its surveys and passes: draws of shape and response, its towers, what nobody foretold."""
+"""What is believed of one head after its surveys and passes: draws of shape and response, towers, what surprises."""
 
 from __future__ import annotations
 

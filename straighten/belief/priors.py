@@ -1,4 +1,4 @@
-"""What is unknown of a head and believed before anything is measured: factors with centre, spread and reason; one vector of all.
+"""What is unknown of a head and believed before anything is measured: factors with reasons, and one vector of all.
 
 Multipliers are log-normal around the physics, the skew is normal. The spreads are wide on purpose: a shop's own
 passes narrow them quickly, and a prior that is too sure never recovers. The vector is standard normal: factors, first shape,

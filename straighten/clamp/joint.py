@@ -56,7 +56,7 @@ class Beam:
 
         .. math:: w = a\,(L^2 - b^2 - a^2)\,b / (6 L\,EI) + a\,b / (L\,kGA),\quad a = \min(x, s),\; b = L - \max(x, s)
 
-        `x` stations [m], `(m,)`, 0 to length; `s` stations of the forces [m], `(p,)`; rise per force [m/N], `(m, p)`, symmetric.
+        `x` stations [m], `(m,)`, 0 to length; `s` those of the forces [m], `(p,)`; rise per force [m/N], `(m, p)`, symmetric.
 
         Source: Timoshenko, Strength of Materials, simply supported beam with one load (from memory).
         Valid: small deflection, uniform section.

@@ -135,14 +135,13 @@ def decide(head: Head, outlook: Outlook) -> Decision:
     Valid: Cam line and deck move together.
     """
     grid = _grid(head, outlook)
-    stages = outlook.passes_left
-    problem = _problem(head, outlook, grid, stages)
+    problem = _problem(head, outlook, grid)
     start = _spread(grid, outlook.cam, outlook.cam_sd)
     options = [
         _option(head, outlook, grid, (choice, start[None], cost[None]))
         for choice, cost in zip(TERMINALS, problem.terminal, strict=True)
     ]
-    if stages:
+    if outlook.passes_left:
         options.append(_heated(head, outlook, grid, problem, start))
     options.sort(key=lambda option: option.cost.mean)
     return Decision(
@@ -172,20 +171,20 @@ def _grid(head: Head, outlook: Outlook) -> Floats:
     return np.linspace(-1.2 * reach, 1.1 * reach, count)
 
 
-def _problem(head: Head, outlook: Outlook, grid: Floats, stages: int) -> Stopping:
+def _problem(head: Head, outlook: Outlook, grid: Floats) -> Stopping:
     deck = outlook.flat(grid)
     terminal = np.stack(
         [sanding_cost(head, outlook.out(grid), deck, outlook.cam_sd), handing_cost(head, deck)]
     )
     return Stopping(
-        terminal=terminal, moves=_moves(outlook, grid, stages), price=np.full(len(STRENGTHS), pass_cost(head))
+        terminal=terminal, moves=_moves(outlook, grid), price=np.full(len(STRENGTHS), pass_cost(head))
     )
 
 
-def _moves(outlook: Outlook, grid: Floats, stages: int) -> Floats:
+def _moves(outlook: Outlook, grid: Floats) -> Floats:
     """Return the probabilities of every strength at every stage, `(stages, strengths, m, m)`."""
-    moves = np.zeros((stages, len(STRENGTHS), grid.size, grid.size))
-    for stage in range(stages):
+    moves = np.zeros((outlook.passes_left, len(STRENGTHS), grid.size, grid.size))
+    for stage in range(outlook.passes_left):
         spread = np.hypot(_doubt_after(outlook, stage), outlook.scatter)
         for action, strength in enumerate(STRENGTHS):
             moves[stage, action] = _transition(grid, strength * outlook.full_set, spread)
@@ -282,9 +281,9 @@ def whole_job(head: Head, outlook: Outlook) -> WholeJob:
     Source: as `decide`, with one for a job that ends out of its limits and `HELPS` for a pass instead of prices.
     Valid: as there; places heated before take as much as at first.
     """
-    grid, stages = _grid(head, outlook), outlook.passes_left
+    grid = _grid(head, outlook)
     done = _done(head, outlook, grid)
-    moves = _kept_short(_moves(outlook, grid, stages), grid < -head.limits.cam_line.value)
+    moves = _kept_short(_moves(outlook, grid), grid < -head.limits.cam_line.value)
     problem = Stopping(terminal=(1 - done)[None], moves=moves, price=np.full(len(STRENGTHS), HELPS.value))
     policy, start = solve(problem), _spread(grid, outlook.cam, outlook.cam_sd)
     first = int(np.argmin((moves[0] @ policy.value[1]) @ start))
@@ -298,7 +297,7 @@ def whole_job(head: Head, outlook: Outlook) -> WholeJob:
         metal=_to_sand(head, outlook, grid, weights).tenths,
         after=tuple(
             _after(head, outlook, grid, done, (problem, policy, start, first), n)
-            for n in range(1, stages + 1)
+            for n in range(1, outlook.passes_left + 1)
         ),
     )
 

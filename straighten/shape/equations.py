@@ -12,7 +12,7 @@ from straighten.quantiles import Floats
 from straighten.readings.gauges import DIAL, UNEVENNESS, blade_noise, plate_noise
 from straighten.readings.records import Bracket, Gauges, Line, OnPlate, Readings
 from straighten.shape.modes import PLATE_POINTS, STATE, Spot, bow_mode, deck_rows, track_of
-from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block
+from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block, own_error
 
 
 def swept_line(line: Line, head: Head) -> list[Swept]:
@@ -61,9 +61,7 @@ def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
     xi, eta = np.array([PLATE_POINTS[n] for n in names]).T
     here = np.array([names.index(p.place) for _, p in kept])
     heights, swell = deck_rows(xi, eta), bow_mode(xi)
-    error = (gauges.plate_error or 0.0) * (
-        head.casting.length / (gauges.plate_length or head.casting.length)
-    ) ** 2
+    error = own_error(gauges.plate_error, gauges.plate_length, head.casting.length)
     low, high = bounds([p.reading for _, p in kept], math.inf)
     rough = UNEVENNESS.value * np.linalg.norm(weights, axis=1)
     spots: tuple[Spot, Spot] = ("plate", 1, 0), ("plate", 2, 0)

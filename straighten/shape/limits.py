@@ -99,8 +99,8 @@ def check_limits(
     A deck limit is made for straightedge and blades (common practice, no source): where all its lines were read and no
     gap can be wider than the limit, the deck holds it, however wide the belief still is.
 
-    `mean` `(11,)` [m], `covariance` `(11, 11)` [m2]; `dips` of the deck off the smooth shape; `read` `widest_open` of the survey
-    [m]; `towers` what those of every cam line stand off it; none where they stand on it.
+    `mean` `(11,)` [m], `covariance` `(11, 11)` [m2]; `dips` of the deck off the smooth shape; `read` `widest_open` of the
+    survey [m]; `towers` what those of every cam line stand off it; none where they stand on it.
 
     Source: Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
     """

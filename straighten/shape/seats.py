@@ -127,7 +127,7 @@ def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...], 
     build = {"bridged": _bridged, "balanced": _balanced}.get(line.mode, _rocked)
     uneven = uneven_of(bent)
     seats = build(line, _Laid(run=run, shares=shares, uneven=uneven))
-    error = _edge_error(gauges, run.length)
+    error = own_error(gauges.edge_error, gauges.edge_length, run.length)
     low, high = bounds([line.brackets[n] for n in places], math.inf if line.mode == "rocked" else SLACK.value)
     lam = (shares - run.first) / (run.last - run.first)
     at_rest = (np.minimum(np.abs(lam), np.abs(1 - lam)) < AT_A_REST) & (line.mode != "balanced")
@@ -152,10 +152,9 @@ def uneven_of(bent: float) -> float:
     return math.hypot(UNEVENNESS.value, FORM.value * bent)
 
 
-def _edge_error(gauges: Gauges, length: float) -> float:
-    """Return the measured proud middle of the straightedge over this line [m]; 0 where it was not measured."""
-    span = gauges.edge_length or length
-    return (gauges.edge_error or 0.0) * (length / span) ** 2
+def own_error(error: float | None, span: float | None, length: float) -> float:
+    """Return the proud middle [m] over this length of an edge or plate that was measured over its span; 0 where it was not."""
+    return (error or 0.0) * (length / (span or length)) ** 2
 
 
 def _resting(laid: _Laid, first: Floats, second: Floats) -> tuple[Floats, Floats, Floats]:

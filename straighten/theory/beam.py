@@ -1,4 +1,4 @@
-"""The Timoshenko beam on two end shims, pulled down in the middle: its deflection, the kink of a spot, what stays after release."""
+"""The Timoshenko beam on two end shims, pulled in the middle: its deflection, the kink of a spot, what stays."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import sympy as sp
 def derive_pulled_beam() -> SimpleNamespace:
     """Derive the deflection of the half beam by integrating M / EI and V / kGA with the symmetry conditions.
 
-    Span `L`, two pulls P/2 at `a` from each support, `EI`, `kGA`; `under_pull` deflection at the pull; `middle` deflection in
-    the middle; `curvature` bending curvature between the pulls.
+    Span `L`, two pulls P/2 at `a` from each support, `EI`, `kGA`; `under_pull` deflection at the pull; `middle` deflection
+    in the middle; `curvature` bending curvature between the pulls.
 
     Source: Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
     loads (from memory).
