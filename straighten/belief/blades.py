@@ -30,9 +30,7 @@ from straighten.quantiles import Floats, spread_along
 from straighten.shape.modes import INDEX
 from straighten.shape.moments import log_interval
 
-FEW: Final = (
-    0.1  # share of the draws under which those that carry the weight are taken anew before the next stage
-)
+FEW: Final = 0.1  # share of the draws: where fewer carry the weight they are taken anew before the next stage
 LEAST_STAGED: Final = 40  # draws below which the gaps between stages and the belief contradict one another
 SHARE_DRAWS: Final = 64
 
@@ -170,14 +168,13 @@ def _shares(head: Head, belief: Belief, at: int, logs: tuple[StageLog, ...]) -> 
     """Return which share of the whole set the physics gives to the stages up to each."""
     chosen = spread_along(belief.draws.weights, SHARE_DRAWS)
     states, response = belief.history[at][chosen], belief.draws.response.take(chosen)
-    name = INDEX["deck_bow"]
     taken: list[float] = []
     spots: tuple[Treatment, ...] = ()
     for log in logs:
         spots = (*spots, *log.done.spots)
         whole = replace(log.done, spots=spots)
         _, relaxed = run_pass(head, section_of(head), states, response, whole)
-        taken.append(float(relaxed.set_state[:, name].mean()))
+        taken.append(float(relaxed.set_state[:, INDEX["deck_bow"]].mean()))
     whole_set = taken[-1] if taken and abs(taken[-1]) > 1e-9 else 1.0
     return np.clip(np.array(taken) / whole_set, 0.0, 1.0)
 

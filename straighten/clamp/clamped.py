@@ -252,8 +252,7 @@ def clamp_each(
 
     Clamps that pull at the same bolts to a gap are solved together, which changes no answer and saves most of the time.
 
-    Raises:
-        BadInput: as `clamp_head`.
+    Raises `BadInput` as `clamp_head`.
     """
     section = section_of(head)
     found: dict[ClampSetup, Clamped | None] = {}

@@ -95,16 +95,14 @@ def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup)
 def bolt_loads(head: Head, hole: HeadBolt) -> dict[str, float]:
     """Return the most tension of a bolt by each limit of its own, by name [N]; a stud with a nut below has no base thread.
 
-    Raises:
-        BadInput: a thread or grade that does not exist.
+    Raises as `limits_of`.
     """
     return {limit.name: limit.allowed for limit in _bolt_limits(head, hole, np.zeros(1))}
 
 
 def _bolt_limits(head: Head, hole: HeadBolt, tension: Floats) -> tuple[Limit, ...]:
     thread, grade = clamp_thread(hole)
-    face = bearing_area(hole, thread)
-    pressure = face_pressure(head.alloy)
+    pressure, strength = face_pressure(head.alloy), BASE_STRENGTH[head.base.material]
     bolt = Limit(
         name="bolt proof load",
         value=tension,
@@ -115,24 +113,21 @@ def _bolt_limits(head: Head, hole: HeadBolt, tension: Floats) -> tuple[Limit, ..
     washer = Limit(
         name="face under the washer",
         value=tension,
-        allowed=pressure.value * face,
+        allowed=pressure.value * bearing_area(hole, thread),
         words="a wider, thicker hard washer",
         source=str(pressure),
     )
-    return (bolt, washer) if hole.through else (bolt, _thread_limit(head, hole, tension), washer)
-
-
-def _thread_limit(head: Head, hole: HeadBolt, tension: Floats) -> Limit:
-    thread, _ = clamp_thread(hole)
+    if hole.through:
+        return bolt, washer
     length = engagement(head, hole, thread)
-    strength = BASE_STRENGTH[head.base.material]
-    return Limit(
+    base = Limit(
         name="thread in the base",
         value=tension,
         allowed=THREAD_MARGIN.value * stripping_load(thread, length, strength.value),
         words=f"{hole.thread}, {length * 1e3:.0f} mm of thread in {head.base.material}: deeper thread, or a nut below",
         source=f"{strength}; {THREAD_MARGIN}",
     )
+    return bolt, base, washer
 
 
 def face_pressure(alloy: Alloy) -> Cited[float]:

@@ -36,8 +36,7 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
 
     Everything is taken at the lowest friction believed: the same torque then pulls hardest.
 
-    Raises:
-        BadInput: a thread or grade that does not exist.
+    Raises as `limits_of`.
 
     Valid: all bolts brought to one torque; the person stops at the gap, not at this torque.
     """
