@@ -13,7 +13,7 @@ import numpy as np
 from straighten.head.records import Head
 from straighten.readings.gaps import LARGEST, THINNEST, gap_text, next_thicker
 from straighten.readings.records import Bracket, Line, Readings
-from straighten.shape.equations import equations_of, line_block, swept_line
+from straighten.shape.equations import equations_of
 from straighten.shape.modes import track_of
 from straighten.shape.moments import Fit, fit_of
 from straighten.shape.seats import Block, Equations, Swept
@@ -220,11 +220,11 @@ class Examined:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Entry:
-    """One line with its equations, or a plate or sweep that has no line of its own (`line` None)."""
+    """One line with its equations, or a plate that has no line of its own (`line` None)."""
 
     line: Line | None
     blocks: tuple[Block, ...]
-    swept: tuple[Swept, ...] = ()
+    swept: tuple[Swept, ...]
 
 
 @lru_cache(maxsize=64)  # a survey is asked for by its shape, by the belief and by what surprises
@@ -255,16 +255,14 @@ def examine(readings: Readings, head: Head) -> Examined:
 
 def _entries(readings: Readings, head: Head) -> Iterator[_Entry]:
     for line in readings.lines:
-        if line.mode in ("dial", "height"):
-            yield _Entry(line=None, blocks=(), swept=tuple(swept_line(line, head)))
-        else:
-            yield _entry(line, readings, head)
+        yield _entry(line, readings, head)
     rest = equations_of(replace(readings, lines=()), head)
     yield _Entry(line=None, blocks=rest.blocks, swept=rest.swept)
 
 
 def _entry(line: Line, readings: Readings, head: Head) -> _Entry:
-    return _Entry(line=line, blocks=tuple(line_block(line, head, readings.gauges)))
+    alone = equations_of(replace(readings, lines=(line,), plate=None), head)
+    return _Entry(line=line, blocks=alone.blocks, swept=alone.swept)
 
 
 def _joined(entries: list[_Entry]) -> Equations:
