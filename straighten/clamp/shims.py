@@ -26,6 +26,7 @@ SOFT_PRICE: Final = Cited(
 )
 SAME_HEIGHT: Final = Cited(2.5e-6, "m", "stacks as near as this are one and the same", "assumed")
 MOST_TRIES: Final = 40_000
+BEST: Final = 2  # stackings told
 CORNER_SHARE: Final = Cited(
     0.3,
     "",
@@ -113,8 +114,8 @@ def _metal(blade: ShimBlade) -> str:
     return {"steel": "", "other": " soft metal"}.get(blade.material, f" {blade.material}")
 
 
-def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int = 2) -> tuple[Stacking, ...]:
-    """Return the best stackings of four corners, best first; the second differs in at least one corner's height.
+def stackings(targets: Sequence[float], blades: Iterable[ShimBlade]) -> tuple[Stacking, ...]:
+    """Return the two best stackings of four corners, best first; they differ in at least one corner's height.
 
     Every stack of at most three whole blades is looked at, and every sharing of the blades over the corners that could
     still be better than the best so far. The price is four times the squared
@@ -122,7 +123,7 @@ def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int 
     squared error, and what layers and soft metal cost. The search is cut after 40 000 tries: far more than a shop's blades
     need, unless the height is out of their reach.
 
-    `targets` wanted heights in the order of `CORNERS` [m]; `count` how many stackings to return.
+    `targets` wanted heights in the order of `CORNERS` [m].
 
     Raises:
         BadInput: negative or absurd targets, or no stacking at all.
@@ -134,7 +135,7 @@ def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int 
         raise BadInput("four shim heights between zero and 5 mm are needed", where="shims")
     owned = _owned(blades)
     options = [_options(corner, target, owned) for corner, target in zip(CORNERS, targets, strict=True)]
-    search = _Search(owned=owned, options=options, count=count, found=[])
+    search = _Search(owned=owned, options=options)
     search.run()
     return tuple(search.found)
 
@@ -193,8 +194,7 @@ class _Search:
 
     owned: dict[ShimBlade, int]
     options: list[list[Priced]]
-    count: int
-    found: list[Stacking]
+    found: list[Stacking] = field(default_factory=list)
     tries: int = 0
     cheapest: list[float] = field(default_factory=list)
     reach: list[tuple[float, float]] = field(default_factory=list)
@@ -208,7 +208,7 @@ class _Search:
         self._corner(0.0, (), (), Counter())
 
     def _bound(self) -> float:
-        return self.found[-1].price if len(self.found) >= self.count else float("inf")
+        return self.found[-1].price if len(self.found) >= BEST else float("inf")
 
     def _least(self, price: float, errors: tuple[float, ...]) -> float:
         """Return the least price that any completion of stacks with these errors can have."""
@@ -246,7 +246,7 @@ class _Search:
             self.found.remove(same)
         self.found.append(new)
         self.found.sort(key=lambda s: s.price)
-        del self.found[self.count :]
+        del self.found[BEST:]
 
 
 def _alike(one: Stacking, other: Stacking) -> bool:
