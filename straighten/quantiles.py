@@ -11,6 +11,12 @@ Floats = NDArray[np.float64]
 Triple = tuple[float, float, float]  # the 10, 50 and 90 % points
 
 
+def weights_of(log_weights: Floats) -> Floats:
+    """Return normalised weights of log weights."""
+    raw = np.exp(log_weights - log_weights.max())
+    return np.asarray(raw / raw.sum())
+
+
 def weighted_quantiles(values: Floats, weights: Floats, shares: Sequence[float] | Floats) -> Floats:
     """Return quantiles of weighted draws, straight between the middles of their weights.
 

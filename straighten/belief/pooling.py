@@ -21,25 +21,19 @@ head that tells nothing changes nothing.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
-from straighten.belief.priors import PUBLISHED
+from straighten.belief.priors import PUBLISHED, Prior
+from straighten.plan.records import Draws
+from straighten.quantiles import Floats
 from straighten.sources import Cited
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from numpy.typing import NDArray
-
-    from straighten.belief.priors import Prior
-    from straighten.plan.records import Draws
-
-    Floats = NDArray[np.float64]
-    Learned = Mapping[str, tuple[float, float]]
+Learned = Mapping[str, tuple[float, float]]
 
 POOLED: Final = ("stiffness", "shrinkage", "kept", "cam_ratio")  # factors that a shop's heads share
 PRODUCT: Final = "{} x {}"
@@ -57,22 +51,22 @@ _ROUNDS: Final = 12
 def pooled_priors(priors: Sequence[Prior], others: Sequence[Learned]) -> tuple[Prior, ...]:
     """Return the priors narrowed by what other heads of the same alloy family and heat source taught.
 
-    Args:
-        priors: those of this head without the book.
-        others: for every other head what `taught` gave; factors without products count as learned apart. A head that
-            teaches what none can (a log beyond `LARGEST_LOG`) is left out.
+    `priors` those of this head without the book; `others` for every other head what `taught` gave; factors without products
+    count as learned apart. A head that teaches what none can (a log beyond `LARGEST_LOG`) is left out.
 
-    Source:
-        Hierarchical normal model with Student weights (derived; partial pooling: Gelman et al., Bayesian Data Analysis,
-        3rd ed., chapter 5, from memory).
-
+    Source: Hierarchical normal model with Student weights (derived; partial pooling: Gelman et al., Bayesian Data Analysis,
+    3rd ed., chapter 5, from memory).
     Valid: Heads alike but for alloy family and heat source.
     """
     told = [other for other in others if all(name in other for name in POOLED) and _can_be(other)]
     if not told:
         return tuple(priors)
     own = [prior for prior in priors if prior.name in POOLED]
-    mean, variance = _shop(*_likelihoods(told), _centre(own), _spread(own) ** 2)
+    published = _centre(_published()), _spread(_published())
+    precisions, vectors = map(
+        np.array, zip(*(_without(*_normal(other), published) for other in told), strict=True)
+    )
+    mean, variance = _shop(precisions, vectors, _centre(own), _spread(own) ** 2)
     narrowed = {
         prior.name: replace(
             prior,
@@ -94,12 +88,8 @@ def taught(draws: Draws, used: Sequence[Prior]) -> dict[str, tuple[float, float]
 
     Without that what the book gave would come back into the book as if it had been measured.
 
-    Args:
-        draws: response as believed after the head's passes.
-        used: the priors that the draws came from.
-
-    Returns:
-        factor, or "one x other" -> (mean, standard deviation) of its log: what `pooled_priors` takes from every other head.
+    `draws` as believed after the head's passes; `used` the priors that they came from. Each factor, or "one x other", goes
+    with mean and standard deviation of its log: what `pooled_priors` takes from every other head.
 
     Source: Product of normal densities (derived).
     Valid: Posteriors that are nearly normal.
@@ -146,13 +136,6 @@ def _without(mean: Floats, covariance: Floats, prior: tuple[Floats, Floats]) -> 
     return told, told @ centre + away
 
 
-def _likelihoods(others: Sequence[Learned]) -> tuple[Floats, Floats]:
-    """Return what each head's own passes said, precisions `(heads, k, k)` and vectors `(heads, k)`."""
-    published = _centre(_published()), _spread(_published())
-    told = [_without(*_normal(other), published) for other in others]
-    return np.array([precision for precision, _ in told]), np.array([vector for _, vector in told])
-
-
 def _normal(other: Learned) -> tuple[Floats, Floats]:
     """Return mean and covariance of a head's pooled factors from those of the factors and their products."""
     mean = np.array([other[name][0] for name in POOLED])
@@ -191,4 +174,4 @@ def _trust(worth: Floats, lean: Floats, mean: Floats) -> Floats:
     along = np.einsum("hij,hi->hj", vectors, off)
     told = values > LEAST_TOLD * values.max()
     delta = np.sum(np.where(told, along**2 / np.where(told, values, 1.0), 0.0), axis=1)
-    return np.asarray((FREEDOM.value + told.sum(axis=1)) / (FREEDOM.value + delta), dtype=np.float64)
+    return np.asarray((FREEDOM.value + told.sum(axis=1)) / (FREEDOM.value + delta))

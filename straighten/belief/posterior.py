@@ -13,16 +13,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.quantiles import Floats, weights_of
 from straighten.sobol import sobol_normal
 
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-Likelihood = Callable[["NDArray[np.float64]"], "NDArray[np.float64]"]
+Likelihood = Callable[[Floats], Floats]
 
 WIDEN = 1.06  # the Gaussian's sd over the fitted one: tails of the weights stay short
 ENOUGH = 0.12  # share of the draws that should carry the weight
@@ -39,14 +36,14 @@ class Posterior:
     `draws` `(n, d)`; `weights` `(n,)`, sum one; `effective` number of draws they are worth.
     """
 
-    draws: NDArray[np.float64]
-    weights: NDArray[np.float64]
+    draws: Floats
+    weights: Floats
     effective: float
 
 
 def sample_posterior(
     log_likelihood: Likelihood,
-    start: NDArray[np.float64],
+    start: Floats,
     count: int,
     seed: int,
     *,
@@ -54,23 +51,13 @@ def sample_posterior(
 ) -> Posterior:
     """Return draws of the posterior of standard normal unknowns.
 
-    Args:
-        log_likelihood: takes draws `(n, d)`, gives `(n,)`.
-        start: where to look for the mode first, shape `(d,)`.
-        count: number of draws, a power of two.
-        seed: fixes every random number.
-        residuals: takes `(n, d)`, gives `(n, r)` with the log likelihood near minus half their sum of squares; saves
-            the second differences.
-
-    Returns:
-        Weighted draws.
+    `log_likelihood` takes draws `(n, d)`, gives `(n,)`; `start` where to look for the mode first, `(d,)`; `count` a power of
+    two; `residuals` takes `(n, d)`, gives `(n, r)` with the log likelihood near minus half their sum of squares; saves the
+    second differences.
 
     Source: Importance sampling around the mode: Geweke, Econometrica 57 (1989) 1317 (from memory).
-
-    Valid:
-        One mode, d up to about 90, ridges not so curved that the Gaussian at the mode meets one end of them only (the
-        effective number would not tell); held against another sampler on the full model. `effective` is checked by the
-        caller.
+    Valid: One mode, d up to about 90, ridges not so curved that the Gaussian at the mode meets one end of them only (the
+    effective number would not tell); held against another sampler on the full model. `effective` is checked by the caller.
     """
     if residuals is None:
         mode, scale = _gaussian_at_mode(log_likelihood, start)
@@ -85,19 +72,16 @@ def sample_posterior(
     return max(tries, key=lambda tried: tried.effective)
 
 
-def effective_draws(weights: NDArray[np.float64]) -> float:
+def effective_draws(weights: Floats) -> float:
     """Return how many equal draws the weights are worth: one over the sum of their squares (Kish)."""
     return float(1.0 / np.sum(weights**2))
 
 
-def _log_posterior(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArray[np.float64]:
-    log_prior: NDArray[np.float64] = -0.5 * np.sum(u * u, axis=1)
-    return log_likelihood(u) + log_prior
+def _log_posterior(log_likelihood: Likelihood, u: Floats) -> Floats:
+    return np.asarray(log_likelihood(u) - 0.5 * np.sum(u * u, axis=1))
 
 
-def _gaussian_at_mode(
-    log_likelihood: Likelihood, start: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _gaussian_at_mode(log_likelihood: Likelihood, start: Floats) -> tuple[Floats, Floats]:
     """Return the mode and a square root of the covariance there, by damped Newton steps.
 
     The curvature, which costs the square of the unknowns, is looked at anew every few steps only.
@@ -127,21 +111,17 @@ def _gaussian_at_mode(
     return u, root
 
 
-def _root(hessian: NDArray[np.float64]) -> NDArray[np.float64]:
+def _root(hessian: Floats) -> Floats:
     """Return a square root of the covariance that prior and likelihood's curvature leave: flat brackets at most."""
     eigenvalues, vectors = np.linalg.eigh(np.eye(len(hessian)) - hessian)
-    root: NDArray[np.float64] = vectors / np.sqrt(np.maximum(eigenvalues, 1.0))
-    return root
+    return np.asarray(vectors / np.sqrt(np.maximum(eigenvalues, 1.0)))
 
 
-def _gauss_newton(
-    residuals: Likelihood, start: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _gauss_newton(residuals: Likelihood, start: Floats) -> tuple[Floats, Floats]:
     """Return the mode and covariance root for residuals, by Gauss-Newton steps on forward differences."""
 
-    def cost(u: NDArray[np.float64]) -> NDArray[np.float64]:
-        halves: NDArray[np.float64] = 0.5 * np.sum(residuals(u) ** 2, axis=1) + 0.5 * np.sum(u * u, axis=1)
-        return halves
+    def cost(u: Floats) -> Floats:
+        return np.asarray(0.5 * np.sum(residuals(u) ** 2, axis=1) + 0.5 * np.sum(u * u, axis=1))
 
     u, root = start.astype(np.float64), np.eye(start.size)
     value = float(cost(u[None, :])[0])
@@ -162,9 +142,7 @@ def _gauss_newton(
     return u, root
 
 
-def _differences(
-    log_likelihood: Likelihood, u: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _differences(log_likelihood: Likelihood, u: Floats) -> tuple[Floats, Floats]:
     """Return gradient and Hessian of the log likelihood by central differences, in one vectorised call."""
     d = u.size
     eye = _STEP * np.eye(d)
@@ -181,33 +159,27 @@ def _differences(
     return gradient, hessian
 
 
-def _gradient(log_likelihood: Likelihood, u: NDArray[np.float64]) -> NDArray[np.float64]:
+def _gradient(log_likelihood: Likelihood, u: Floats) -> Floats:
     """Return the gradient of the log likelihood by central differences."""
     eye = _STEP * np.eye(u.size)
     values = log_likelihood(np.concatenate([u + eye, u - eye]))
-    gradient: NDArray[np.float64] = (values[: u.size] - values[u.size :]) / (2 * _STEP)
-    return gradient
+    return np.asarray((values[: u.size] - values[u.size :]) / (2 * _STEP))
 
 
-def _weigh(
-    log_likelihood: Likelihood, mode: NDArray[np.float64], scale: NDArray[np.float64], count: int, seed: int
-) -> Posterior:
+def _weigh(log_likelihood: Likelihood, mode: Floats, scale: Floats, count: int, seed: int) -> Posterior:
     half = sobol_normal(count // 2, mode.size, seed)
     z = np.concatenate([half, -half])  # mirrored, so that the mean of a symmetric posterior is exact
     draws = mode + z @ scale.T
     log_weights = _log_posterior(log_likelihood, draws) + 0.5 * np.sum(z * z, axis=1)
-    raw = np.exp(log_weights - np.max(log_weights))
-    weights = raw / raw.sum()
+    weights = weights_of(log_weights)
     return Posterior(draws=draws, weights=weights, effective=effective_draws(weights))
 
 
-def _refit(
-    posterior: Posterior, mode: NDArray[np.float64], scale: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _refit(posterior: Posterior, mode: Floats, scale: Floats) -> tuple[Floats, Floats]:
     """Return mean and covariance root of the weighted draws, leaning on the old ones where draws are few."""
     trust = posterior.effective / (posterior.effective + mode.size)
     mean = trust * (posterior.weights @ posterior.draws) + (1 - trust) * mode
     apart = posterior.draws - mean
     covariance = trust * (apart.T * posterior.weights) @ apart + (1 - trust) * scale @ scale.T
     root = np.linalg.cholesky(covariance + 1e-12 * np.eye(mode.size))
-    return np.asarray(mean, dtype=np.float64), np.asarray(root, dtype=np.float64)
+    return np.asarray(mean), np.asarray(root)

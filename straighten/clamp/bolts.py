@@ -37,24 +37,9 @@ PROOF_MARGIN: Final = Cited(
 STEEL_MODULUS: Final = Cited(210e9, "Pa", "EN 1993-1-1, 3.2.6", "from memory")
 
 _COARSE: Final = {
-    5: 0.8,
-    6: 1.0,
-    7: 1.0,
-    8: 1.25,
-    10: 1.5,
-    11: 1.5,
-    12: 1.75,
-    14: 2.0,
-    16: 2.0,
-    18: 2.5,
-    20: 2.5,
-    22: 2.5,
-    24: 3.0,
-    27: 3.0,
-    30: 3.5,
-    33: 3.5,
-    36: 4.0,
-}
+    5: 0.8, 6: 1.0, 7: 1.0, 8: 1.25, 10: 1.5, 11: 1.5, 12: 1.75, 14: 2.0, 16: 2.0,
+    18: 2.5, 20: 2.5, 22: 2.5, 24: 3.0, 27: 3.0, 30: 3.5, 33: 3.5, 36: 4.0,
+}  # fmt: skip
 _UNC: Final = {"1/4": 20, "5/16": 18, "3/8": 16, "7/16": 14, "1/2": 13, "9/16": 12, "5/8": 11, "3/4": 10}
 _UNF: Final = {"1/4": 28, "5/16": 24, "3/8": 24, "7/16": 20, "1/2": 20, "9/16": 18, "5/8": 18, "3/4": 16}
 # Mean bearing diameter = (nut face ISO 4032 + medium hole ISO 273) / 2 [mm].
@@ -158,31 +143,17 @@ def _no_thread(name: str, why: str) -> BadInput:
     )
 
 
-def _iso(name: str, thick: bool) -> Grade | None:
-    """Return a property class; 8.8 is a little stronger over M16."""
-    rows = {  # proof, tensile [MPa]
-        "4.6": (225, 400),
-        "4.8": (310, 420),
-        "5.6": (280, 500),
-        "5.8": (380, 520),
-        "6.8": (440, 600),
-        "8.8": (600, 830) if thick else (580, 800),
-        "9.8": (650, 900),
-        "10.9": (830, 1040),
-        "12.9": (970, 1220),
-    }
-    if name not in rows:
-        return None
-    proof, tensile = rows[name]
-    source = "ISO 898-1, property classes (from memory; proof loads of 8.8, 10.9 and 12.9 checked against a printed table)"
-    return Grade(name=name, proof=proof * 1e6, tensile=tensile * 1e6, source=source)
-
-
-_INCH_GRADES: Final = {  # proof, tensile [ksi], 1/4 to 3/4 inch
+_CLASSES: Final = {  # proof, tensile [MPa]; 8.8 is a little stronger over M16
+    "4.6": (225, 400), "4.8": (310, 420), "5.6": (280, 500), "5.8": (380, 520), "6.8": (440, 600),
+    "8.8": (580, 800), "9.8": (650, 900), "10.9": (830, 1040), "12.9": (970, 1220),
+}  # fmt: skip
+_THICK_8_8: Final = (600, 830)
+_INCH_GRADES: Final = {
     "2": (55, 74),
     "5": (85, 120),
     "8": (120, 150),
-}
+}  # proof, tensile [ksi], 1/4 to 3/4 inch
+_ISO: Final = "ISO 898-1, property classes (from memory; proof loads of 8.8, 10.9 and 12.9 checked against a printed table)"
 
 
 def grade_of(name: str, thread: Thread) -> Grade:
@@ -199,9 +170,10 @@ def grade_of(name: str, thread: Thread) -> Grade:
         830000000.0
     """
     short = name.strip().lower().removeprefix("class").removeprefix("grade").strip().replace(",", ".")
-    found = _iso(short, thread.diameter > 16.5e-3)
-    if found is not None:
-        return found
+    if short in _CLASSES:
+        thick = short == "8.8" and thread.diameter > 16.5e-3
+        proof, tensile = (k * 1e6 for k in (_THICK_8_8 if thick else _CLASSES[short]))
+        return Grade(name=short, proof=proof, tensile=tensile, source=_ISO)
     if short in _INCH_GRADES:
         proof, tensile = (k * KSI for k in _INCH_GRADES[short])
         return Grade(name=short, proof=proof, tensile=tensile, source="SAE J429 (from memory)")

@@ -16,7 +16,7 @@ together.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,7 @@ from numpy.typing import NDArray
 from straighten.errors import OutsideModel
 from straighten.quantiles import Floats
 
-if TYPE_CHECKING:
-    Mask = NDArray[np.bool_]
+Mask = NDArray[np.bool_]
 
 OPEN = 1e-12  # gaps [m] and forces relative to the largest one count as zero below this
 SLACK = 1e-9
@@ -34,6 +33,20 @@ PATIENCE = 5  # block swaps without progress before going one at a time (Judice 
 MOST_SWAPS = 400
 STANDS = 1e-9  # determinant below which the pushing points leave the head a way to tip
 LOOSE = 1e-2  # N/m: holds a head on fewer than three points, while sets are tried or where it rocks on two corners
+
+
+@dataclass(frozen=True, slots=True)
+class PerDraw:
+    """A record of arrays that all have the draws on their leading axis."""
+
+    def rows(self, rows: NDArray[np.intp]) -> Self:
+        """Return it for some of the draws."""
+        return replace(self, **{f.name: getattr(self, f.name)[rows] for f in fields(self)})
+
+    def put(self, rows: NDArray[np.intp], part: Self) -> None:
+        """Put what holds for some of the draws in its place."""
+        for f in fields(self):
+            getattr(self, f.name)[rows] = getattr(part, f.name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,15 +74,17 @@ class Flexibility:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Loads:
+class Loads(PerDraw):
     """Offsets and loads of each draw: `gaps` d [m], shape `(n, p)`; `carried` e [N, N, N m], shape `(n, 3)`."""
 
     gaps: Floats
     carried: Floats
 
-    def rows(self, rows: NDArray[np.intp]) -> Loads:
-        """Return them for some of the draws."""
-        return Loads(gaps=self.gaps[rows], carried=self.carried[rows])
+    def with_pull(self, tension: Floats, per_newton: Loads) -> Loads:
+        """Return them with bolts that pull at a tension [N], shape `(n, 1)`."""
+        return Loads(
+            gaps=self.gaps + tension * per_newton.gaps, carried=self.carried + tension * per_newton.carried
+        )
 
     @property
     def right(self) -> Floats:
@@ -117,7 +132,7 @@ class System:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Touching:
+class Touching(PerDraw):
     """The solved contact: `forces` v [N] and `gaps` g [m], shape `(n, p)`; `rigid` q, shape `(n, 3)`; `pushing`."""
 
     forces: Floats
@@ -131,11 +146,6 @@ class Touching:
         count, points = pushing.shape
         forces, gaps = np.zeros((2, count, points))
         return cls(forces=forces, gaps=gaps, rigid=np.zeros((count, 3)), pushing=pushing)
-
-    def put(self, rows: NDArray[np.intp], part: Touching) -> None:
-        """Put the answer for some of the draws in its place."""
-        for f in fields(self):
-            getattr(self, f.name)[rows] = getattr(part, f.name)
 
 
 def solve_contact(flexibility: Flexibility, loads: Loads, pushing: Mask) -> Touching:
@@ -195,10 +205,7 @@ def linear_set(
 ) -> tuple[Floats, Floats, Floats]:
     """Return forces, gaps and rigid movement when exactly `points` touch, for one or more right-hand sides.
 
-    `points` the touching points; `right` -d over e, `(members, p + 3, k)`.
-
-    Returns:
-        v and g of shape `(members, p, k)`, q of shape `(members, 3, k)`.
+    `right` -d over e, `(members, p + 3, k)`; v and g come back as `(members, p, k)`, q as `(members, 3, k)`.
     """
     count, every = points.size, right.shape[1] - 3
     at = np.concatenate([points, system.movement])

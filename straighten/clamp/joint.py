@@ -6,14 +6,14 @@ and adds the rigid movement, so what is left is exactly the deflection with the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from straighten.clamp.bolts import STEEL_MODULUS
-from straighten.clamp.section import cowper, rectangle_torsion
+from straighten.clamp.section import Section, cowper, rectangle_torsion
 from straighten.errors import BadInput
 from straighten.head.records import Base, Head, side_sign
 from straighten.quantiles import Floats
@@ -22,7 +22,6 @@ from straighten.sources import Cited
 
 if TYPE_CHECKING:
     from straighten.clamp.clamped import ClampSetup
-    from straighten.clamp.section import Section
 
 BOLT_FROM_EDGE: Final = Cited(
     9e-3, "m", "a bolt boss stands at the side wall; half a boss from the edge", "assumed"
@@ -39,7 +38,6 @@ MODULI: Final = {
     "aluminium": (Cited(70e9, "Pa", "EN 1999-1-1, 3.2.5", "from memory"), 0.33),
     "iron": (Cited(110e9, "Pa", "grey cast iron GJL-250, EN 1561 annex", "from memory"), 0.26),
 }
-
 
 HAIR: Final = 1e-8  # m: stations this near are the same place
 
@@ -58,10 +56,7 @@ class Beam:
 
         .. math:: w = a\,(L^2 - b^2 - a^2)\,b / (6 L\,EI) + a\,b / (L\,kGA),\quad a = \min(x, s),\; b = L - \max(x, s)
 
-        `x` stations [m], shape `(m,)`, 0 to length; `s` stations of the forces [m], shape `(p,)`.
-
-        Returns:
-            Rise per force [m/N], shape `(m, p)`; symmetric.
+        `x` stations [m], `(m,)`, 0 to length; `s` those of the forces [m], `(p,)`; rise per force [m/N], `(m, p)`, symmetric.
 
         Source: Timoshenko, Strength of Materials, simply supported beam with one load (from memory).
         Valid: small deflection, uniform section.
@@ -148,8 +143,8 @@ class Joint:
     shim_stations: tuple[float, float]
 
 
-def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool = False) -> Joint:
-    """Return the points of the set-up and their flexibility; `slender` leaves the shear of both beams out.
+def joint_of(head: Head, section: Section, setup: ClampSetup) -> Joint:
+    """Return the points of the set-up and their flexibility.
 
     Raises:
         BadInput: a bolt number or a shim that the head or its base does not have.
@@ -161,7 +156,9 @@ def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool =
     overhang = (head.base.length - head.casting.length) / 2
     _check_base(head, overhang, (*shims, *(head.bolts[b].station for b in setup.bolts)))
     under = [
-        b.station for b in head.bolts if _clear(b.station, shims) and _on_base(head, overhang, b.station)
+        b.station
+        for b in head.bolts
+        if _on_base(head, overhang, b.station) and all(abs(b.station - s) > SAME_PLACE.value for s in shims)
     ]
     stations = np.unique(under)
     bolt_y = half - BOLT_FROM_EDGE.value if head.casting.width > 4 * BOLT_FROM_EDGE.value else 0.6 * half
@@ -171,8 +168,6 @@ def joint_of(head: Head, section: Section, setup: ClampSetup, *, slender: bool =
     )
     beam = Beam(length=head.casting.length, EI=section.EI, kGA=section.kGA, GJ=section.GJ)
     base = base_beam(head.base)
-    if slender:
-        beam, base = replace(beam, kGA=np.inf), replace(base, kGA=np.inf) if base is not None else None
     flex_base = np.zeros((x.size, x.size))
     if base is not None:
         on_base = np.clip(x + overhang, 0.0, base.length)
@@ -198,10 +193,6 @@ def shim_stations(head: Head, *, reverse: bool) -> tuple[float, float]:
         return head.front_shim, head.rear_shim
     middle, off = head.casting.length / 2, REVERSE_SHIMS.value * head.casting.length
     return middle - off, middle + off
-
-
-def _clear(station: float, shims: tuple[float, float]) -> bool:
-    return all(abs(station - s) > SAME_PLACE.value for s in shims)
 
 
 def _on_base(head: Head, overhang: float, station: float) -> bool:

@@ -4,20 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
-from straighten.clamp.bolts import PROOF_MARGIN, clamp_thread, proof_load
-from straighten.clamp.section import curve_at
+from straighten.clamp.bolts import PROOF_MARGIN, Thread, clamp_thread, proof_load
+from straighten.clamp.clamped import Clamped, ClampSetup
+from straighten.clamp.section import Section, curve_at
 from straighten.head.records import Alloy, Head, HeadBolt
 from straighten.quantiles import Floats
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.clamp.bolts import Thread
-    from straighten.clamp.clamped import Clamped, ClampSetup
-    from straighten.clamp.section import Section
 
 BASE_STRENGTH: Final = {
     "steel": Cited(360e6, "Pa", "least tensile strength of S235, EN 10025-2", "from memory"),
@@ -59,14 +55,13 @@ SPARE_ENGAGEMENT: Final = Cited(1.0, "diameters", "thread in the base where none
 class Limit:
     """One limit of the clamp over n draws.
 
-    `name`; `value` and `allowed` in `unit`; `share` value over allowed, `(n,)`; `words` what it is and what to do;
+    `name`; `value` and `allowed` [N], [Pa] or strain; `share` value over allowed, `(n,)`; `words` what it is and what to do;
     `source` of the allowed figure.
     """
 
     name: str
     value: Floats
     allowed: float
-    unit: str
     words: str
     source: str
 
@@ -100,47 +95,39 @@ def limits_of(head: Head, section: Section, clamped: Clamped, setup: ClampSetup)
 def bolt_loads(head: Head, hole: HeadBolt) -> dict[str, float]:
     """Return the most tension of a bolt by each limit of its own, by name [N]; a stud with a nut below has no base thread.
 
-    Raises:
-        BadInput: a thread or grade that does not exist.
+    Raises as `limits_of`.
     """
     return {limit.name: limit.allowed for limit in _bolt_limits(head, hole, np.zeros(1))}
 
 
 def _bolt_limits(head: Head, hole: HeadBolt, tension: Floats) -> tuple[Limit, ...]:
     thread, grade = clamp_thread(hole)
-    face = bearing_area(hole, thread)
-    pressure = face_pressure(head.alloy)
+    pressure, strength = face_pressure(head.alloy), BASE_STRENGTH[head.base.material]
     bolt = Limit(
         name="bolt proof load",
         value=tension,
         allowed=PROOF_MARGIN.value * proof_load(thread, grade),
-        unit="N",
         words=f"{hole.thread} {hole.grade}: share more bolts, or a stronger grade",
         source=f"{grade.source}; {PROOF_MARGIN}",
     )
     washer = Limit(
         name="face under the washer",
         value=tension,
-        allowed=pressure.value * face,
-        unit="N",
+        allowed=pressure.value * bearing_area(hole, thread),
         words="a wider, thicker hard washer",
         source=str(pressure),
     )
-    return (bolt, washer) if hole.through else (bolt, _thread_limit(head, hole, tension), washer)
-
-
-def _thread_limit(head: Head, hole: HeadBolt, tension: Floats) -> Limit:
-    thread, _ = clamp_thread(hole)
+    if hole.through:
+        return bolt, washer
     length = engagement(head, hole, thread)
-    strength = BASE_STRENGTH[head.base.material]
-    return Limit(
+    base = Limit(
         name="thread in the base",
         value=tension,
         allowed=THREAD_MARGIN.value * stripping_load(thread, length, strength.value),
-        unit="N",
         words=f"{hole.thread}, {length * 1e3:.0f} mm of thread in {head.base.material}: deeper thread, or a nut below",
         source=f"{strength}; {THREAD_MARGIN}",
     )
+    return bolt, base, washer
 
 
 def face_pressure(alloy: Alloy) -> Cited[float]:
@@ -200,7 +187,6 @@ def _casting_limits(head: Head, section: Section, clamped: Clamped) -> tuple[Lim
             name="casting against its cold yield",
             value=strain * section.modulus,
             allowed=YIELD_SHARE.value * cold_yield(head.alloy),
-            unit="Pa",
             words="bend less in one pass",
             source=f"{head.alloy.name}, yield less one deviation; {YIELD_SHARE}",
         ),
@@ -208,7 +194,6 @@ def _casting_limits(head: Head, section: Section, clamped: Clamped) -> tuple[Lim
             name="strain of a brittle casting",
             value=strain,
             allowed=BRITTLE_STRAIN.value,
-            unit="",
             words="bend less in one pass; a cold over-bend cracks castings",
             source=str(BRITTLE_STRAIN),
         ),
@@ -225,7 +210,6 @@ def _base_limits(head: Head, clamped: Clamped) -> tuple[Limit, ...]:
             name="base against its yield",
             value=np.abs(clamped.moment).max(axis=1) / resists,
             allowed=BASE_YIELD[head.base.material].value,
-            unit="Pa",
             words="a thicker base; one that yields takes the bend instead of the head",
             source=str(BASE_YIELD[head.base.material]),
         ),

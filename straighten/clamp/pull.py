@@ -8,7 +8,6 @@ that way are solved by bracketing the tension, with the exact contact at every t
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from straighten.clamp.contact import (
     Flexibility,
     Loads,
+    Mask,
     System,
     Touching,
     carries,
@@ -26,9 +26,6 @@ from straighten.clamp.contact import (
 )
 from straighten.errors import OutsideModel
 from straighten.quantiles import Floats
-
-if TYPE_CHECKING:
-    Mask = NDArray[np.bool_]
 
 QUICK_SWAPS = 25
 MOST_TRIALS = 120
@@ -146,7 +143,7 @@ def _bracketed(
     return tension, answer
 
 
-Bracket = tuple["Floats", "Floats", "Floats", "Floats"]
+Bracket = tuple[Floats, Floats, Floats, Floats]
 
 
 def _next_trial(bracket: Bracket, *, halve: bool) -> Floats:
@@ -173,11 +170,7 @@ def _excess(
 ) -> tuple[Floats, Touching]:
     """Return gap minus wanted gap [m]; once all measured points touch it falls on by the give of the least contact force."""
     tension, pushing = trial
-    at = Loads(
-        gaps=loads.gaps + tension[:, None] * pull.unit.gaps,
-        carried=loads.carried + tension[:, None] * pull.unit.carried,
-    )
-    answer = solve_contact(flexibility, at, pushing)
+    answer = solve_contact(flexibility, loads.with_pull(tension[:, None], pull.unit), pushing)
     give = np.diag(flexibility.head)[pull.measured].max() / flexibility.stiffness
     beyond = give * answer.forces[:, pull.measured].min(axis=1)
     return answer.gaps[:, pull.measured].mean(axis=1) - pull.wanted - beyond, answer

@@ -6,16 +6,13 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations_with_replacement
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from straighten.clamp.clamped import CORNERS
+from straighten.clamp.clamped import CORNERS, Corner
 from straighten.errors import BadInput
 from straighten.head.records import Head, ShimBlade
 from straighten.sources import Cited
 from straighten.units import System, show
-
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import Corner
 
 MOST_LAYERS: Final = Cited(3, "layers", "a thicker stack is springy and slides", "common practice, no source")
 LAYER_PRICE: Final = Cited(
@@ -29,6 +26,7 @@ SOFT_PRICE: Final = Cited(
 )
 SAME_HEIGHT: Final = Cited(2.5e-6, "m", "stacks as near as this are one and the same", "assumed")
 MOST_TRIES: Final = 40_000
+BEST: Final = 2  # stackings told
 CORNER_SHARE: Final = Cited(
     0.3,
     "",
@@ -74,15 +72,10 @@ class Stack:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stacking:
-    """Four stacks in the order of `CORNERS`.
-
-    `price` what the search made smallest [m2]; `proved` false where the search was cut short, so that a better stacking
-    may exist.
-    """
+    """Four stacks in the order of `CORNERS`, and the `price` that the search made smallest [m2]."""
 
     stacks: tuple[Stack, Stack, Stack, Stack]
     price: float
-    proved: bool = True
 
     @property
     def shims(self) -> tuple[float, float, float, float]:
@@ -121,16 +114,16 @@ def _metal(blade: ShimBlade) -> str:
     return {"steel": "", "other": " soft metal"}.get(blade.material, f" {blade.material}")
 
 
-def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int = 2) -> tuple[Stacking, ...]:
-    """Return the best stackings of four corners, best first; the second differs in at least one corner's height.
+def stackings(targets: Sequence[float], blades: Iterable[ShimBlade]) -> tuple[Stacking, ...]:
+    """Return the two best stackings of four corners, best first; they differ in at least one corner's height.
 
     Every stack of at most three whole blades is looked at, and every sharing of the blades over the corners that could
     still be better than the best so far. The price is four times the squared
     error of the mean height, the squared sideways difference that is not wanted at each end, a share of each corner's
-    squared error, and what layers and soft metal cost. The search is cut after 40 000 tries (`Stacking.proved`): far more
-    than a shop's blades need, unless the height is out of their reach.
+    squared error, and what layers and soft metal cost. The search is cut after 40 000 tries: far more than a shop's blades
+    need, unless the height is out of their reach.
 
-    `targets` wanted heights in the order of `CORNERS` [m]; `count` how many stackings to return.
+    `targets` wanted heights in the order of `CORNERS` [m].
 
     Raises:
         BadInput: negative or absurd targets, or no stacking at all.
@@ -142,9 +135,9 @@ def stackings(targets: Sequence[float], blades: Iterable[ShimBlade], count: int 
         raise BadInput("four shim heights between zero and 5 mm are needed", where="shims")
     owned = _owned(blades)
     options = [_options(corner, target, owned) for corner, target in zip(CORNERS, targets, strict=True)]
-    search = _Search(owned=owned, options=options, count=count, found=[])
+    search = _Search(owned=owned, options=options)
     search.run()
-    return tuple(replace(s, proved=search.tries < MOST_TRIES) for s in search.found)
+    return tuple(search.found)
 
 
 def _owned(blades: Iterable[ShimBlade]) -> dict[ShimBlade, int]:
@@ -155,7 +148,7 @@ def _owned(blades: Iterable[ShimBlade]) -> dict[ShimBlade, int]:
     return dict(owned)
 
 
-Priced = tuple[float, float, "Stack"]  # own price, error of the height [m]
+Priced = tuple[float, float, Stack]  # own price, error of the height [m]
 
 
 def _options(corner: Corner, target: float, owned: dict[ShimBlade, int]) -> list[Priced]:
@@ -201,8 +194,7 @@ class _Search:
 
     owned: dict[ShimBlade, int]
     options: list[list[Priced]]
-    count: int
-    found: list[Stacking]
+    found: list[Stacking] = field(default_factory=list)
     tries: int = 0
     cheapest: list[float] = field(default_factory=list)
     reach: list[tuple[float, float]] = field(default_factory=list)
@@ -216,7 +208,7 @@ class _Search:
         self._corner(0.0, (), (), Counter())
 
     def _bound(self) -> float:
-        return self.found[-1].price if len(self.found) >= self.count else float("inf")
+        return self.found[-1].price if len(self.found) >= BEST else float("inf")
 
     def _least(self, price: float, errors: tuple[float, ...]) -> float:
         """Return the least price that any completion of stacks with these errors can have."""
@@ -254,7 +246,7 @@ class _Search:
             self.found.remove(same)
         self.found.append(new)
         self.found.sort(key=lambda s: s.price)
-        del self.found[self.count :]
+        del self.found[BEST:]
 
 
 def _alike(one: Stacking, other: Stacking) -> bool:

@@ -7,31 +7,31 @@ more unilateral point beside shims and base. In the oven the head grows against 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from straighten.clamp.bolts import STEEL_MODULUS, bolt_stiffness, clamp_thread, proof_load, thread_of
-from straighten.clamp.clamped import Solved, state_of
-from straighten.clamp.contact import Flexibility, Loads, Touching, solve_contact
-from straighten.clamp.holding import clamp_head, resting_loads
-from straighten.clamp.joint import joint_of
-from straighten.clamp.section import curve_at, section_of
+from straighten.clamp.clamped import (
+    Clamped,
+    ClampSetup,
+    Factors,
+    Solved,
+    clamp_head,
+    resting_loads,
+    state_of,
+)
+from straighten.clamp.contact import Flexibility, Loads, PerDraw, solve_contact
+from straighten.clamp.joint import Joint, joint_of
+from straighten.clamp.section import Section, curve_at, section_of
 from straighten.head.records import Head
 from straighten.quantiles import Floats
 from straighten.sources import Cited
 from straighten.units import show
 
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import Clamped, ClampSetup, Factors
-    from straighten.clamp.joint import Joint
-    from straighten.clamp.section import Section
-
-    Points = NDArray[np.intp]
-
-
+Points = NDArray[np.intp]
 ROOM: Final = 20.0  # degC
 IRON_EXPANSION: Final = Cited(
     11.7e-6, "1/K", "grey iron GJL-250, mean 20 to 200 degC, EN 1561 annex", "from memory"
@@ -75,7 +75,7 @@ class Bench:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+class Held(PerDraw):
     """A state of the bench: `push` of every point [N] and `slack` or gap [m], `(n, p)`; `rigid` movement; `nut` run-down [m], `(n, b)`."""
 
     push: Floats
@@ -145,8 +145,9 @@ def turned(bench: Bench, held: Held, bolt: int, tension: Floats) -> Held:
         return held
     others = np.delete(np.arange(held.push.shape[1]), mine)
     part = replace(bench, flexibility=bench.flexibility.rows(turns), resting=bench.resting.rows(turns))
-    found = _solve(part, tension[turns, None], np.array([mine]), others, _rows(held, turns))
-    return _merged(held, turns, found)
+    whole = held.rows(np.arange(len(held.push)))  # a copy
+    whole.put(turns, _solve(part, tension[turns, None], np.array([mine]), others, held.rows(turns)))
+    return whole
 
 
 def settled(bench: Bench, held: Held, nut: Floats) -> Held:
@@ -192,34 +193,17 @@ def _solve(bench: Bench, given: Floats, which: Points, free: Points, before: Hel
         np.tile(np.arange(free.size) < 4, (bench.draws, 1)) if before is None else before.push[:, free] > 0
     )
     touching = solve_contact(part, loads, np.asarray(guess))
-    return _complete(bench, (given, which), (free, touching), before)
-
-
-def _complete(
-    bench: Bench, given: tuple[Floats, Points], solved: tuple[Points, Touching], before: Held | None
-) -> Held:
-    f, (free, touching) = bench.flexibility, solved
     push = np.zeros((bench.draws, f.rigid.shape[0]))
     push[:, free] = np.maximum(touching.forces, 0.0)
-    push[:, given[1]] = given[0]
-    slack = bench.resting.gaps + f.times(np.arange(push.shape[1]), push) + touching.rigid @ f.rigid.T
+    push[:, which] = given
+    every = np.arange(push.shape[1])
+    slack = rest.gaps + f.times(every, push) + touching.rigid @ f.rigid.T
     nut = slack[:, bench.contacts :].copy()
     if before is not None:
-        kept = np.isin(np.arange(push.shape[1]), free)[bench.contacts :]
+        kept = np.isin(every, free)[bench.contacts :]
         nut[:, kept] = before.nut[:, kept]
     slack[:, bench.contacts :] -= nut
     return Held(push=push, slack=slack, rigid=touching.rigid, nut=nut)
-
-
-def _rows(held: Held, rows: Points) -> Held:
-    return Held(**{f.name: getattr(held, f.name)[rows] for f in fields(Held)})
-
-
-def _merged(held: Held, rows: Points, part: Held) -> Held:
-    whole = _rows(held, np.arange(len(held.push)))  # a copy
-    for f in fields(Held):
-        getattr(whole, f.name)[rows] = getattr(part, f.name)
-    return whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -304,9 +288,7 @@ def grow(head: Head, states: Floats, setup: ClampSetup, response: Factors, tempe
 
     `states` free shapes `(n, 11)` or `(1, 11)`; `temperature` of head, bolts and base alike [degC].
 
-    Raises:
-        BadInput: as `clamp_head`.
-        OutsideModel: as `clamp_head`.
+    Raises as `clamp_head`.
 
     Source: EN 1993-1-2, EN 1999-1-2 for growth and softening; exact contact.
     Valid: evenly warm, elastic, no creep yet; friction lets the head slide.

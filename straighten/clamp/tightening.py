@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from straighten.clamp.bolts import LEAST_FRICTION, clamp_thread, lever, thread_of
-from straighten.clamp.clamped import gauged_points
-from straighten.clamp.holding import check_setup
+from straighten.clamp.clamped import ClampSetup, Factors, check_setup, gauged_points
 from straighten.clamp.joint import shim_stations
 from straighten.clamp.limits import bolt_loads, cold_yield
 from straighten.clamp.pull import Pull, pull_to_gap
@@ -23,17 +22,13 @@ from straighten.quantiles import Floats, tenths
 from straighten.sources import Cited
 from straighten.units import show, show_torque
 
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import ClampSetup, Factors
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TorqueCap:
-    """The most `torque` [N m], the `limit` that binds by name, and the `tension` it allows on slippery threads [N]."""
+    """The most `torque` [N m] on slippery threads, and the `limit` that binds by name."""
 
     torque: float
     limit: str
-    tension: float
 
 
 def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
@@ -41,8 +36,7 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
 
     Everything is taken at the lowest friction believed: the same torque then pulls hardest.
 
-    Raises:
-        BadInput: a thread or grade that does not exist.
+    Raises as `limits_of`.
 
     Valid: all bolts brought to one torque; the person stops at the gap, not at this torque.
     """
@@ -52,7 +46,7 @@ def torque_cap(head: Head, setup: ClampSetup) -> TorqueCap:
         thread, _ = clamp_thread(head.bolts[bolt])
         pull = lever(thread, LEAST_FRICTION.value)
         loads = {**bolt_loads(head, head.bolts[bolt]), "casting against its cold yield": cast}
-        caps += [TorqueCap(torque=load * pull, limit=name, tension=load) for name, load in loads.items()]
+        caps += [TorqueCap(torque=load * pull, limit=name) for name, load in loads.items()]
     return min(caps, key=lambda cap: cap.torque)
 
 
@@ -131,13 +125,10 @@ def passes_of(head: Head, setup: ClampSetup) -> int:
     return one if len({head.bolts[b].station for b in setup.bolts}) == 1 else more
 
 
-def wrench_of(
-    head: Head, states: Floats, setup: ClampSetup, response: Factors, scatter: Floats | None = None
-) -> Turning:
+def wrench_of(head: Head, states: Floats, setup: ClampSetup, response: Factors) -> Turning:
     """Return the bench of a set-up with the levers of its bolts.
 
-    `states` free shapes `(n, 11)` or `(1, 11)`; gap and tension of `setup` are not used; `scatter` friction of each bolt
-    of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; gap and tension of `setup` are not used.
 
     Raises:
         BadInput: a set-up that cannot be.
@@ -147,11 +138,7 @@ def wrench_of(
     check_setup(head, setup)
     stiffness, friction = np.asarray(response.stiffness), np.asarray(response.friction)
     bench = bench_of(head, states, setup, stiffness)
-    each = np.ones(len(head.bolts)) if scatter is None else np.asarray(scatter, dtype=np.float64)
-    levers = [
-        lever(thread_of(head.bolts[b].thread), friction * np.broadcast_to(each[..., b], friction.shape))
-        for b in bench.pulling
-    ]
+    levers = [lever(thread_of(head.bolts[b].thread), friction) for b in bench.pulling]
     return Turning(
         bench=bench,
         order=turning_order(head, setup),

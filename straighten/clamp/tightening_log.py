@@ -9,21 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike
 
+from straighten.clamp.clamped import ClampSetup, Factors
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, torque_cap, turn_round, wrench_of
 from straighten.errors import BadInput, located
 from straighten.head.records import Head
-from straighten.quantiles import Floats, quantile, tenths
+from straighten.quantiles import Floats, quantile, tenths, weights_of
 from straighten.sources import Cited
 from straighten.units import Plausible, System, show, show_torque
-
-if TYPE_CHECKING:
-    from straighten.clamp.clamped import ClampSetup, Factors
 
 BLADE_DOUBT: Final = Cited(
     6e-6, "m", "feel of a blade; wear and tolerance of feeler steel", "common practice, no source"
@@ -86,13 +83,12 @@ class Replay:
     """The log played through the draws.
 
     `gap` [m] and `load` of all bolts together [N] after each reading's round, `(n, k)`; `free_gap` before the first [m];
-    `tension` of the hardest pulled bolt after the last round [N]; `closing` torque that brings the wanted gap once going
+    `closing` torque that brings the wanted gap once going
     round turns nothing more [N m]; all `(n,)`.
     """
 
     gap: Floats
     free_gap: Floats
-    tension: Floats
     closing: Floats
     load: Floats
 
@@ -112,17 +108,11 @@ class NextStep:
 
 
 def replay(
-    head: Head,
-    states: Floats,
-    setup: ClampSetup,
-    response: Factors,
-    readings: Sequence[Reading],
-    scatter: Floats | None = None,
+    head: Head, states: Floats, setup: ClampSetup, response: Factors, readings: Sequence[Reading]
 ) -> Replay:
     """Play a log through every draw: one round of all bolts for each reading, middle pair first, two or three times round.
 
-    `states` free shapes `(n, 11)` or `(1, 11)`; `readings` the log, torques rising; `scatter` friction of
-    each bolt of the head over the draw's, `(n, b)` or `(b,)`; one where left out.
+    `states` free shapes `(n, 11)` or `(1, 11)`; `readings` the log, torques rising.
 
     Raises:
         BadInput: as `check_log`, or a set-up without a gap.
@@ -132,7 +122,7 @@ def replay(
     check_log(readings, head.system)
     if setup.gap is None:
         raise BadInput("a tightening log needs the gap to stop at", where="setup.gap")
-    wrench = wrench_of(head, states, setup, response, scatter)
+    wrench = wrench_of(head, states, setup, response)
     held = at_rest(wrench.bench)
     free, bolts = wrench.gap(held), slice(wrench.bench.contacts, None)
     gap, load = np.zeros((2, free.size, len(readings)))
@@ -143,7 +133,6 @@ def replay(
         gap=gap,
         load=load,
         free_gap=free,
-        tension=held.push[:, bolts].max(axis=1),
         closing=settled_torque(wrench, setup.gap),
     )
 
@@ -223,13 +212,6 @@ def load_log_likelihood(played: Replay, weighed: Weighed) -> Floats:
     """
     pulled = np.maximum(played.load[:, weighed.after - 1], 1.0)
     return np.asarray(-0.5 * (np.log(pulled / weighed.load) / (weighed.doubt / weighed.load)) ** 2)
-
-
-def weights_of(log_weights: ArrayLike) -> Floats:
-    """Return normalised weights of log weights."""
-    logs = np.asarray(log_weights, dtype=np.float64)
-    raw = np.exp(logs - logs.max())
-    return np.asarray(raw / raw.sum())
 
 
 def within_cap(head: Head, setup: ClampSetup, readings: Sequence[Reading]) -> tuple[Reading, ...]:

@@ -2,29 +2,7 @@
 
 from __future__ import annotations
 
-from straighten.decide.decision import (
-    AfterPass,
-    Decision,
-    Foreseen,
-    Option,
-    WholeJob,
-    decide,
-    whole_job,
-)
+from straighten.decide.decision import Decision, Foreseen, Option, WholeJob, decide, whole_job
 from straighten.decide.outlook import Outlook, outlook_of
-from straighten.decide.stopping import Policy, Stopping, solve
 
-__all__ = [
-    "AfterPass",
-    "Decision",
-    "Foreseen",
-    "Option",
-    "Outlook",
-    "Policy",
-    "Stopping",
-    "WholeJob",
-    "decide",
-    "outlook_of",
-    "solve",
-    "whole_job",
-]
+__all__ = ["Decision", "Foreseen", "Option", "Outlook", "WholeJob", "decide", "outlook_of", "whole_job"]

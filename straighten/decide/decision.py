@@ -8,9 +8,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from straighten.decide.costs import handing_cost, inside, pass_cost, sanding_cost
-from straighten.decide.outlook import Outlook
-from straighten.decide.stopping import Policy, Stopping, carried, solve
+from straighten.decide.outlook import Outlook, handing_cost, inside, pass_cost, sanding_cost
 from straighten.head.records import Head, metal_left
 from straighten.plan.loss import MOST_OVERSHOOT, metal_to_sand
 from straighten.quantiles import Floats, tenths
@@ -23,6 +21,71 @@ GRID_STEP: Final = 4e-6  # m
 HELPS: Final = Cited(
     0.06, "", "chance to end straight that a pass must add: the job goes on while heat helps", "assumed"
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stopping:
+    """A finite stopping problem over m states.
+
+    `terminal` costs of the k terminal choices `(k, m)`; `moves` transition probabilities of the a heats at each of
+    the n stages `(n, a, m, m)`, first stage first, rows sum to one; `price` of each heat `(a,)`.
+    """
+
+    terminal: Floats
+    moves: Floats
+    price: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """The answer: `value` least expected cost with the stages from s on `(n + 1, m)`, the last row without heats.
+
+    `heat` best heat at each stage and state `(n, m)`, -1 where stopping is better.
+    """
+
+    value: Floats
+    heat: NDArray[np.intp]
+
+
+def solve(problem: Stopping) -> Policy:
+    r"""Return the optimal policy by backward induction: when is another heat worth its cost?
+
+    With :math:`V_n` the least expected cost with n heats still allowed,
+
+    .. math:: V_0(r) = \min_k T_k(r), \qquad
+              V_n(r) = \min\left(V_0(r),\ \min_a \left[c_a + \sum_{r'} P_{n,a}(r, r') V_{n-1}(r')\right]\right)
+
+    Source: Bellman, Dynamic Programming, 1957 (from memory); brute force over all policies in the tests.
+    """
+    stages, _, states = problem.moves.shape[:3]
+    stop_cost = problem.terminal.min(axis=0)
+    value = np.tile(stop_cost, (stages + 1, 1))
+    heat = np.full((stages, states), -1, dtype=np.intp)
+    for stage in range(stages - 1, -1, -1):
+        onward = problem.price[:, None] + problem.moves[stage] @ value[stage + 1]
+        heat[stage] = np.where(onward.min(axis=0) < stop_cost, onward.argmin(axis=0), -1)
+        value[stage] = np.minimum(onward.min(axis=0), stop_cost)
+    return Policy(value=value, heat=heat)
+
+
+def carried(problem: Stopping, policy: Policy, start: Floats, first_heat: int) -> Floats:
+    """Return where the policy ends: probability to stop after k heats in each state, `(n + 1, m)`.
+
+    `start` probabilities of the states now `(m,)`; `first_heat` is taken now whatever the policy says.
+
+    Source: Total probability (derived).
+    """
+    stages = problem.moves.shape[0]
+    here, ended = start.copy(), np.zeros((stages + 1, start.size))
+    for stage in range(stages):
+        chosen = policy.heat[stage] if stage else np.full(start.size, first_heat)
+        ended[stage] = np.where(chosen < 0, here, 0.0)
+        going = here - ended[stage]
+        here = np.zeros_like(start)
+        for action in range(problem.moves.shape[1]):
+            here = here + (going * (chosen == action)) @ problem.moves[stage, action]
+    ended[stages] = here
+    return ended
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,22 +130,19 @@ class Decision:
 def decide(head: Head, outlook: Outlook) -> Decision:
     """Return what each way to go costs and promises.
 
-    Args:
-        head: prices and limits.
-        outlook: bow now and the reach of a pass.
-
     Source: Optimal stopping by backward induction; each pass's set log-normal, its doubt shrinking as passes teach
     (derived; the shrinking as of a normal mean, doubt and scatter known).
     Valid: Cam line and deck move together.
     """
     grid = _grid(head, outlook)
-    stages = outlook.passes_left
-    problem = _problem(head, outlook, grid, stages)
-    policy = solve(problem)
+    problem = _problem(head, outlook, grid)
     start = _spread(grid, outlook.cam, outlook.cam_sd)
-    options = [_stopped(head, outlook, grid, problem, start, number) for number in range(len(TERMINALS))]
-    if stages:
-        options.append(_heated(head, outlook, grid, (problem, policy), start))
+    options = [
+        _option(head, outlook, grid, (choice, start[None], cost[None]))
+        for choice, cost in zip(TERMINALS, problem.terminal, strict=True)
+    ]
+    if outlook.passes_left:
+        options.append(_heated(head, outlook, grid, problem, start))
     options.sort(key=lambda option: option.cost.mean)
     return Decision(
         choice=options[0].choice,
@@ -111,20 +171,20 @@ def _grid(head: Head, outlook: Outlook) -> Floats:
     return np.linspace(-1.2 * reach, 1.1 * reach, count)
 
 
-def _problem(head: Head, outlook: Outlook, grid: Floats, stages: int) -> Stopping:
+def _problem(head: Head, outlook: Outlook, grid: Floats) -> Stopping:
     deck = outlook.flat(grid)
     terminal = np.stack(
         [sanding_cost(head, outlook.out(grid), deck, outlook.cam_sd), handing_cost(head, deck)]
     )
     return Stopping(
-        terminal=terminal, moves=_moves(outlook, grid, stages), price=np.full(len(STRENGTHS), pass_cost(head))
+        terminal=terminal, moves=_moves(outlook, grid), price=np.full(len(STRENGTHS), pass_cost(head))
     )
 
 
-def _moves(outlook: Outlook, grid: Floats, stages: int) -> Floats:
+def _moves(outlook: Outlook, grid: Floats) -> Floats:
     """Return the probabilities of every strength at every stage, `(stages, strengths, m, m)`."""
-    moves = np.zeros((stages, len(STRENGTHS), grid.size, grid.size))
-    for stage in range(stages):
+    moves = np.zeros((outlook.passes_left, len(STRENGTHS), grid.size, grid.size))
+    for stage in range(outlook.passes_left):
         spread = np.hypot(_doubt_after(outlook, stage), outlook.scatter)
         for action, strength in enumerate(STRENGTHS):
             moves[stage, action] = _transition(grid, strength * outlook.full_set, spread)
@@ -146,26 +206,17 @@ def _transition(grid: Floats, taken: float, spread: float) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.where(lost > 0, np.log(np.maximum(lost, 1e-300) / taken), -np.inf)
     at_most: Floats = ndtr(logs / spread)
-    rows: Floats = at_most[:, :-1] - at_most[:, 1:]
-    return np.asarray(rows / rows.sum(axis=1, keepdims=True), dtype=np.float64)
+    rows = at_most[:, :-1] - at_most[:, 1:]
+    return np.asarray(rows / rows.sum(axis=1, keepdims=True))
 
 
 def _spread(grid: Floats, middle: float, sd: float) -> Floats:
     weights = np.exp(-0.5 * ((grid - middle) / max(sd, GRID_STEP)) ** 2)
-    normal: Floats = weights / weights.sum()
-    return normal
+    return np.asarray(weights / weights.sum())
 
 
-def _stopped(
-    head: Head, outlook: Outlook, grid: Floats, problem: Stopping, start: Floats, number: int
-) -> Option:
-    return _option(head, outlook, grid, (TERMINALS[number], start[None], problem.terminal[number][None]))
-
-
-def _heated(
-    head: Head, outlook: Outlook, grid: Floats, solved: tuple[Stopping, Policy], start: Floats
-) -> Option:
-    problem, policy = solved
+def _heated(head: Head, outlook: Outlook, grid: Floats, problem: Stopping, start: Floats) -> Option:
+    policy = solve(problem)
     onward = problem.price[:, None] + problem.moves[0] @ policy.value[1]
     best = int(np.argmin(onward @ start))
     ended = carried(problem, policy, start, best)
@@ -225,16 +276,14 @@ class WholeJob:
 def whole_job(head: Head, outlook: Outlook) -> WholeJob:
     """Return what the whole job comes to, weighed by the chance to end straight: prices do not count.
 
-    Args:
-        head: its limits.
-        outlook: bow now and the reach of a pass, at least one left.
+    `outlook` with at least one pass left.
 
     Source: as `decide`, with one for a job that ends out of its limits and `HELPS` for a pass instead of prices.
     Valid: as there; places heated before take as much as at first.
     """
-    grid, stages = _grid(head, outlook), outlook.passes_left
+    grid = _grid(head, outlook)
     done = _done(head, outlook, grid)
-    moves = _kept_short(_moves(outlook, grid, stages), grid < -head.limits.cam_line.value)
+    moves = _kept_short(_moves(outlook, grid), grid < -head.limits.cam_line.value)
     problem = Stopping(terminal=(1 - done)[None], moves=moves, price=np.full(len(STRENGTHS), HELPS.value))
     policy, start = solve(problem), _spread(grid, outlook.cam, outlook.cam_sd)
     first = int(np.argmin((moves[0] @ policy.value[1]) @ start))
@@ -248,7 +297,7 @@ def whole_job(head: Head, outlook: Outlook) -> WholeJob:
         metal=_to_sand(head, outlook, grid, weights).tenths,
         after=tuple(
             _after(head, outlook, grid, done, (problem, policy, start, first), n)
-            for n in range(1, stages + 1)
+            for n in range(1, outlook.passes_left + 1)
         ),
     )
 

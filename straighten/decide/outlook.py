@@ -1,4 +1,4 @@
-"""What lies ahead of a head: the bow now, the reach of a pass, and how far lines stay out once they are bent."""
+"""What lies ahead of a head: the bow now, the reach of a pass, how far lines stay out once bent, what each way costs."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from typing import Final
 
 import numpy as np
 
-from straighten.head.records import Head
+from straighten.head.records import Head, metal_left
 from straighten.plan.forecast import Forecast
-from straighten.plan.loss import cam_out, further_heat
+from straighten.plan.loss import cam_out, further_heat, metal_to_sand
 from straighten.plan.records import Draws
 from straighten.quantiles import Floats
 from straighten.readings.gauges import UNEVENNESS
@@ -52,6 +52,16 @@ LIKELY: Final = np.array(
 LAST_READ: Final = Cited(
     0.3, "of the doubt now", "misreading of the survey that ends a job, standard deviation", "assumed"
 )
+HOURS_PER_PASS: Final = Cited(2.5, "h", "set up, heat, wait, measure; most of the wait is free", "assumed")
+HOURS_TO_SAND: Final = Cited(1.5, "h", "sand, check and wash a head by hand", "assumed")
+HOURS_TO_HAND_ON: Final = Cited(1.0, "h", "pack, carry, fetch", "assumed")
+UNDER_CUT: Final = Cited(
+    15e-6,
+    "m",
+    "a mill faces the whole deck and cuts so far under its lowest place",
+    "common practice, no source",
+)
+PASS_MISHAP: Final = Cited(0.02, "", "crack, loose seat or lost temper in one pass", "assumed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,13 +128,8 @@ def outlook_of(
 ) -> Outlook:
     """Return the outlook from the forecast of the strongest pass that may be planned.
 
-    Args:
-        head: its towers.
-        draws: shape and response now.
-        strongest: forecast without scatter put in, so that its spread is doubt alone.
-        direction: +1 where the middle comes down.
-        scatter: log-sd from pass to pass.
-        passes_left: that the trade or the owner allows.
+    `draws` shape and response now; `strongest` without scatter put in, so that its spread is doubt alone; `direction` +1
+    where the middle comes down; `scatter` log-sd from pass to pass; `passes_left` that the trade or the owner allows.
 
     Source: Moments of the weighted draws (derived).
     Valid: A set that is nearly log-normal over the draws.
@@ -154,3 +159,43 @@ def outlook_of(
         other=math.sqrt(max(out**2 - (zone * mean_cam) ** 2, 0.0)),
         stays=float(stays[0]),
     )
+
+
+def sanding_cost(head: Head, cam: Floats, deck: Floats, cam_sd: float) -> Floats:
+    """Return the cost of sanding now: work, metal, and the line boring that a cam line out of limit still needs.
+
+    `cam`, `deck` bows [m], `(m,)`; `cam_sd` how well the cam line's is known [m].
+    """
+    prices = head.prices
+    metal = metal_to_sand(head, np.abs(deck))
+    outside = 1.0 - inside(head.limits.cam_line.value, cam, cam_sd)
+    too_deep = metal > metal_left(head)
+    work = prices.hour * HOURS_TO_SAND.value * (metal > 0) + prices.removal_per_tenth_mm * metal / 1e-4
+    return np.where(too_deep, prices.replacement_head, work) + outside * prices.line_boring
+
+
+def handing_cost(head: Head, deck: Floats) -> Floats:
+    """Return the cost of handing the head on: line boring and facing, or another head where that is cheaper."""
+    prices = head.prices
+    boring = prices.line_boring + prices.hour * HOURS_TO_HAND_ON.value
+    bow = np.abs(deck)
+    metal = np.where(bow <= head.limits.deck_overall.value, 0.0, bow + UNDER_CUT.value)
+    faced = np.where(metal > metal_left(head), np.inf, boring + prices.removal_per_tenth_mm * metal / 1e-4)
+    return np.minimum(faced, prices.replacement_head + prices.hour * HOURS_TO_HAND_ON.value)
+
+
+def pass_cost(head: Head) -> float:
+    """Return the cost of one more pass, mishaps in it."""
+    prices = head.prices
+    return (
+        prices.hour * HOURS_PER_PASS.value + prices.gas_per_pass + PASS_MISHAP.value * prices.replacement_head
+    )
+
+
+def inside(limit: float, value: Floats, sd: float) -> Floats:
+    """Return the probability that |x| <= limit for x normal about `value`."""
+    from scipy.special import ndtr
+
+    width = max(sd, 1e-9)
+    chance: Floats = ndtr((limit - value) / width) - ndtr((-limit - value) / width)
+    return chance

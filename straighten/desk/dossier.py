@@ -9,8 +9,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from straighten.belief.staged import StagedPass, StageLog
-from straighten.belief.tightened import TighteningLog
+from straighten.belief.blades import StagedPass, StageLog, TighteningLog
 from straighten.desk.kept import all_done, closed_stages, closing, stage_of, tightening_of
 from straighten.errors import BadInput, BookError, in_shell
 from straighten.head import head_from_text, template_head

@@ -13,8 +13,7 @@ from straighten.plan.candidates import middle_bolts
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX
 from straighten.sheet.learned import Explanation, Step
-from straighten.theory.beam import derive_influence, derive_pulled_beam
-from straighten.theory.release import derive_release
+from straighten.theory.beam import derive_influence, derive_pulled_beam, derive_release
 from straighten.units import INCH, POUND_FORCE, THOU, System, own_first, show, turned
 
 

@@ -6,10 +6,16 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Final
 
+from straighten.belief.blades import (
+    StagedPass,
+    StageLog,
+    TighteningLog,
+    with_staged_passes,
+    with_stages,
+    with_tightenings,
+)
 from straighten.belief.learn import Belief, learn
 from straighten.belief.priors import SCATTER
-from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, with_stages
-from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
 from straighten.desk.goal import forbidden_bolts
 from straighten.desk.kept import stages_from_plain

@@ -16,9 +16,8 @@ from straighten.desk.words import decided_by
 from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import chances, metal_to_sand
 from straighten.shape import Assessment, Finding
-from straighten.shape.findings import casting_findings
+from straighten.shape.findings import Weight, casting_findings
 from straighten.shape.limits import LimitCheck
-from straighten.shape.records import Weight
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from straighten.belief.staged import StagedPass, StageLog
-from straighten.belief.tightened import TighteningLog
+from straighten.belief.blades import StagedPass, StageLog, TighteningLog
 from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.errors import BadInput, in_shell
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain

@@ -7,9 +7,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from straighten.belief.learn import Belief
+from straighten.belief.learn import Belief, surprises
 from straighten.belief.pooling import taught
-from straighten.belief.surprise import surprises
 from straighten.book import Book, Outcome
 from straighten.desk.dossier import Dossier, heat_source
 from straighten.desk.job import believed, foretold

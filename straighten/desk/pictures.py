@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from straighten.belief.blades import TighteningLog
 from straighten.belief.learn import Belief
-from straighten.belief.tightened import TighteningLog
 from straighten.clamp import Clamped, ClampSetup
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card

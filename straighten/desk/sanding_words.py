@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from statistics import fmean
 
-from straighten.decide.costs import HOURS_TO_HAND_ON
+from straighten.decide.outlook import HOURS_TO_HAND_ON
 from straighten.errors import counted, in_shell
 from straighten.head.records import Head
 from straighten.readings import Readings

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import numpy as np
 
-from straighten.belief.learn import Belief
-from straighten.belief.staged import (
+from straighten.belief.blades import (
     StageLog,
     heard,
     with_stages,
 )
+from straighten.belief.learn import Belief
 from straighten.book import Book
 from straighten.clamp import section_of
 from straighten.desk.dossier import Dossier

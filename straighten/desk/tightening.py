@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Annotated
 import numpy as np
 from pydantic import Field
 
+from straighten.belief.blades import TighteningLog, with_tightenings
 from straighten.belief.learn import Belief
-from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp.clamped import ClampSetup
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
 from straighten.desk.job import Job, believed, foretold

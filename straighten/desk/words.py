@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from straighten.clamp import Clamped, ClampSetup, clamp_head, grow, section_of
+from straighten.clamp import Clamped, ClampSetup, clamp_head, section_of
 from straighten.clamp.bolts import FRICTION, clamp_thread, torque_for
 from straighten.clamp.joint import base_beam
 from straighten.clamp.limits import Limit, limits_of
 from straighten.clamp.shims import Stacking
+from straighten.clamp.springs import grow
 from straighten.clamp.tightening import torque_cap
 from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.errors import BadInput, OutsideModel, counted

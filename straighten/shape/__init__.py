@@ -3,18 +3,7 @@
 from __future__ import annotations
 
 from straighten.shape.assess import assess
-from straighten.shape.fit import fit_shape
-from straighten.shape.records import Assessment, Finding, Misfit, Shape, Suspect
-from straighten.shape.worth import Worth, worth_of_more
+from straighten.shape.findings import Assessment, Finding
+from straighten.shape.fit import Shape, fit_shape, worth_of_more
 
-__all__ = [
-    "Assessment",
-    "Finding",
-    "Misfit",
-    "Shape",
-    "Suspect",
-    "Worth",
-    "assess",
-    "fit_shape",
-    "worth_of_more",
-]
+__all__ = ["Assessment", "Finding", "Shape", "assess", "fit_shape", "worth_of_more"]

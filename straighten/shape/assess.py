@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
 
 from straighten.head.records import Head, metal_left
 from straighten.readings.records import Readings
-from straighten.shape.findings import casting_findings
-from straighten.shape.records import Assessment, Direction, Finding, Pattern
+from straighten.shape.findings import Assessment, Direction, Finding, Pattern, casting_findings
+from straighten.shape.fit import Shape
 from straighten.sources import Cited
 from straighten.units import show, show_range
-
-if TYPE_CHECKING:
-    from straighten.shape.records import Shape
-
 
 DIRECTION_WORDS: dict[Direction, str] = {
     "middle down": "Deck hollow in the middle, cam line high: shims under the ENDS, pull the MIDDLE down.",
@@ -35,8 +30,6 @@ VAGUE = Cited(
 FLAT_SHARE = Cited(
     0.4, "of the cam's bow", "a deck with less bow than this has been cut while bent", "assumed"
 )
-
-
 FEWEST_TOWERS = 3  # a line is judged over (geometry)
 
 
@@ -157,8 +150,9 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
     for suspect in shape.suspects:
         yield _again("suspect reading", suspect.sentence)
     deepest = head.limits.deck_overall.value + metal_left(head)
+    twice = {line.title for line in readings.lines if line.sure}  # read by the person
     for misfit in shape.misfits:
-        if misfit.part == "deck" and abs(misfit.off) > deepest and not _sure(readings, misfit.title):
+        if misfit.part == "deck" and abs(misfit.off) > deepest and misfit.title not in twice:
             yield _again(
                 "reading off", f"{misfit.sentence} Neither heat nor sanding takes a place so far off."
             )
@@ -180,11 +174,6 @@ def knowledge_findings(head: Head, readings: Readings, shape: Shape) -> Iterator
                 (high - low) / 2,
                 VAGUE,
             )
-
-
-def _sure(readings: Readings, title: str) -> bool:
-    """Return whether the person has read a line twice."""
-    return any(line.title == title and line.sure for line in readings.lines)
 
 
 def _bar_only(head: Head, readings: Readings, shape: Shape) -> Iterator[Finding]:
@@ -230,8 +219,7 @@ def _disagreement(head: Head, readings: Readings, shape: Shape) -> Iterator[Find
     if pattern_of(head, shape) != "opposite bows":
         return
     deck, cam = shape.value("deck_bow"), shape.value("cam_bow")
-    hollow, high = ("hollow", "high") if deck > 0 else ("crowned", "high")
-    high = "high" if cam > 0 else "low"
+    hollow, high = "hollow" if deck > 0 else "crowned", "high" if cam > 0 else "low"
     text = (
         f"Deck {hollow} by {show(abs(deck), head.system)} but cam line {high} by {show(abs(cam), head.system)} in the "
         "middle: a bent casting shows both the same way"
@@ -265,14 +253,8 @@ def assess(
     """Return what the survey in hand says, with what earlier surveys told of the casting.
 
     A crack or magnesium told once counts until a later survey takes it back; hardness is compared with the first.
-
-    Args:
-        head: its limits and thresholds.
-        readings: the survey in hand.
-        shape: what is believed of the shape.
-        history: earlier surveys of the head, oldest first.
-        later: surveys since that answer a question alone: a crack, magnesium, hardness.
-        heated: a pass has been done.
+    `history` earlier surveys, oldest first; `later` surveys since that answer a question alone: a crack, magnesium,
+    hardness; `heated` a pass has been done.
     """
     told = (*history, readings, *later)
     pattern = pattern_of(head, shape, heated=heated)
@@ -288,5 +270,4 @@ def assess(
             *twist_finding(head, shape),
             *size_finding(head, shape),
         ),
-        limits=shape.limits,
     )

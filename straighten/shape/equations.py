@@ -12,7 +12,7 @@ from straighten.quantiles import Floats
 from straighten.readings.gauges import DIAL, UNEVENNESS, blade_noise, plate_noise
 from straighten.readings.records import Bracket, Gauges, Line, OnPlate, Readings
 from straighten.shape.modes import PLATE_POINTS, STATE, Spot, bow_mode, deck_rows, track_of
-from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block
+from straighten.shape.seats import Block, Equations, Seats, Swept, bar_block, bounds, edge_block, own_error
 
 
 def swept_line(line: Line, head: Head) -> list[Swept]:
@@ -26,7 +26,7 @@ def swept_line(line: Line, head: Head) -> list[Swept]:
     rows = run.rows(shares) if line.part == "cam" else -run.rows(shares)
     if line.mode == "height" and line.over == "deck":
         rows = rows - deck_rows(shares, 0.0)
-    return _free(line.title, rows, kept, np.stack([np.ones_like(shares), shares], axis=1))
+    return _free(rows, kept, np.stack([np.ones_like(shares), shares], axis=1))
 
 
 def swept_plate(plate: OnPlate) -> list[Swept]:
@@ -34,10 +34,10 @@ def swept_plate(plate: OnPlate) -> list[Swept]:
     kept = [p for p in plate.places if not p.reading.blank]
     xi, eta = np.array([PLATE_POINTS[p.place] for p in kept]).reshape(-1, 2).T
     free = np.stack([np.ones_like(xi), xi, eta], axis=1)
-    return _free("deck on the plate", -deck_rows(xi, eta), [p.reading for p in kept], free)
+    return _free(-deck_rows(xi, eta), [p.reading for p in kept], free)
 
 
-def _free(title: str, rows: Floats, kept: Sequence[Bracket], free: Floats) -> list[Swept]:
+def _free(rows: Floats, kept: Sequence[Bracket], free: Floats) -> list[Swept]:
     """Return the combinations of readings that the unknown setting of the dial cannot change."""
     if len(kept) <= free.shape[1]:
         return []
@@ -46,7 +46,7 @@ def _free(title: str, rows: Floats, kept: Sequence[Bracket], free: Floats) -> li
     values = np.array([b.middle for b in kept])
     step = max((b.high or 0.0) - (b.low or 0.0) for b in kept)
     spread = math.sqrt(UNEVENNESS.value**2 + DIAL.value**2 + step**2 / 12)
-    return [Swept(title=title, rows=contrast @ rows, values=contrast @ values, sd=spread)]
+    return [Swept(rows=contrast @ rows, values=contrast @ values, sd=spread)]
 
 
 def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
@@ -61,9 +61,7 @@ def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
     xi, eta = np.array([PLATE_POINTS[n] for n in names]).T
     here = np.array([names.index(p.place) for _, p in kept])
     heights, swell = deck_rows(xi, eta), bow_mode(xi)
-    error = (gauges.plate_error or 0.0) * (
-        head.casting.length / (gauges.plate_length or head.casting.length)
-    ) ** 2
+    error = own_error(gauges.plate_error, gauges.plate_length, head.casting.length)
     low, high = bounds([p.reading for _, p in kept], math.inf)
     rough = UNEVENNESS.value * np.linalg.norm(weights, axis=1)
     spots: tuple[Spot, Spot] = ("plate", 1, 0), ("plate", 2, 0)
@@ -93,14 +91,8 @@ def plate_block(plate: OnPlate, head: Head, gauges: Gauges) -> list[Block]:
 def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Floats:
     """Return the weights over all plate places that give the plate's height under some of them.
 
-    Three places carry the head, or two opposite corners with equal gaps left under the other two.
-
-    Args:
-        stands_on: the places that touch.
-        places: where the height is wanted.
-
-    Returns:
-        Array `(len(places), 7)` in the order of `PLATE_POINTS`.
+    Three places carry the head, or two opposite corners with equal gaps left under the other two. `places` is where the
+    height is wanted; the weights are `(len(places), 7)` in the order of `PLATE_POINTS`.
     """
     names = list(PLATE_POINTS)
     carried = np.zeros((3, len(names)))
@@ -116,8 +108,7 @@ def plane_weights(stands_on: Sequence[str], places: Sequence[str]) -> Floats:
             carried[2, names.index(name)] = weight
     plane = np.array([[1.0, x, y] for x, y in points])
     wanted = np.array([[1.0, *PLATE_POINTS[name]] for name in places])
-    weights: Floats = wanted @ np.linalg.solve(plane, carried)
-    return weights
+    return np.asarray(wanted @ np.linalg.solve(plane, carried))
 
 
 def equations_of(readings: Readings, head: Head) -> Equations:

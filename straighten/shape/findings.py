@@ -1,19 +1,31 @@
-"""Intake and hardness: what can end the job before any bow is looked at."""
+"""What was found, and what intake and hardness say of it: what can end the job before any bow is looked at."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from statistics import fmean
+from typing import Any, Literal
 
 from straighten.head.records import Head
 from straighten.readings.records import Hardness, Readings
-from straighten.shape.records import Finding
+from straighten.sources import Cited
 from straighten.units import show
+
+Weight = Literal["forbidden", "unknown", "advised against", "fine"]
+Pattern = Literal[
+    "whole-body bow",
+    "reverse bow",
+    "skimmed while bent",
+    "local collapse",
+    "opposite bows",
+    "straight",
+    "not known",
+]
+Direction = Literal["middle down", "ends down", "none"]
 
 _SAME_HEIGHT = 20e-6  # m: what a micrometer and a hand may differ by
 _SAME_PLACE = 30e-3  # hardness readings this near to each other are compared [m]
-
-
 _MAGNESIUM_TEST = (
     "Test: file a hidden spot bright and put a drop of vinegar on it; magnesium fizzes at once (from memory). It is a "
     "third lighter than aluminium. In doubt treat it as magnesium."
@@ -28,21 +40,47 @@ _HARDNESS_TEST = (
 )
 
 
-def casting_findings(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
-    """Yield what every survey together says of the casting, in bench order: intake, hardness, alloy.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing that was looked at.
 
-    Args:
-        head: its file.
-        told: every survey, oldest first.
+    `kind` ("crack", "hardness level", ...); `weight`: "forbidden" nothing passes it, "unknown" is asked for, "advised
+    against" may be gone past with a reason, "fine" asks nothing; `holds` true where the work waits for the answer or
+    the reason; `sentence`; `do` what to do about it, with a test that a garage has; `value` and `unit` of the number
+    that counts, or None; `threshold` with its source, or None.
     """
-    yield from _intake(head, told)
-    yield from _height(head, told)
-    yield from _hardness(head, told)
-    yield from _alloy(head)
-    yield from _unweighed(head)
+
+    kind: str
+    weight: Weight
+    sentence: str
+    holds: bool = False
+    do: str = ""
+    value: float | None = None
+    unit: str = ""
+    threshold: Cited[Any] | None = None
+
+    @property
+    def told(self) -> str:
+        """The sentence with what to do about it."""
+        return f"{self.sentence} {self.do}".strip()
 
 
-def _intake(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assessment:
+    """What one survey says of a head, before anything is known of heat.
+
+    `findings` in bench order; `pattern` of deck and cam line together; `direction` the head is to be bent, with
+    `direction_words`.
+    """
+
+    pattern: Pattern
+    direction: Direction
+    direction_words: str
+    findings: tuple[Finding, ...]
+
+
+def casting_findings(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
+    """Yield what every survey together, oldest first, says of the casting, in bench order: intake, hardness, alloy."""
     yield from _magnesium(head, told)
     yield from _cracks(told)
     if any(survey.intake.welded == "yes" for survey in told):
@@ -51,6 +89,9 @@ def _intake(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
             weight="advised against",
             sentence="Welded before: the metal beside the weld is soft and may move more than the rest.",
         )
+    yield from _height(head, told)
+    yield from _hardness(head, told)
+    yield from _unknown(head)
 
 
 def _magnesium(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
@@ -114,26 +155,22 @@ def _height(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:
     )
 
 
-def _alloy(head: Head) -> Iterator[Finding]:
-    if head.alloy.family != "unknown":
-        return
-    yield Finding(
-        kind="alloy unknown",
-        weight="unknown",
-        sentence="The alloy is not known: targets stay under the lowest melting point believed, and the first range is wide.",
-        do="Look for cast letters on the head, or ask a maker's dealer or a foundry's laboratory; write it under [casting].",
-    )
-
-
-def _unweighed(head: Head) -> Iterator[Finding]:
-    if head.casting.mass is not None or head.casting.plates is not None:
-        return
-    yield Finding(
-        kind="stiffness unknown",
-        weight="unknown",
-        sentence="The head was neither weighed nor its walls measured: how hard to pull is known within wide bounds only.",
-        do="Weigh it stripped (mass under [casting]), or weigh or jack the clamp's load and log it (load in a tightening file).",
-    )
+def _unknown(head: Head) -> Iterator[Finding]:
+    """Yield what the head's file leaves open: its alloy, its stiffness."""
+    if head.alloy.family == "unknown":
+        yield Finding(
+            kind="alloy unknown",
+            weight="unknown",
+            sentence="The alloy is not known: targets stay under the lowest melting point believed, and the first range is wide.",
+            do="Look for cast letters on the head, or ask a maker's dealer or a foundry's laboratory; write it under [casting].",
+        )
+    if head.casting.mass is None and head.casting.plates is None:
+        yield Finding(
+            kind="stiffness unknown",
+            weight="unknown",
+            sentence="The head was neither weighed nor its walls measured: how hard to pull is known within wide bounds only.",
+            do="Weigh it stripped (mass under [casting]), or weigh or jack the clamp's load and log it (load in a tightening file).",
+        )
 
 
 def _hardness(head: Head, told: Sequence[Readings]) -> Iterator[Finding]:

@@ -22,24 +22,17 @@ from straighten.quantiles import Floats
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Straightness:
-    """Straightness of one profile [unit of the heights], by three reference lines.
-
-    `least_squares_line`, `minimum_zone_line`: slope and height at station 0; of the minimum zone its middle line.
-    """
+    """Straightness of one profile [unit of the heights], by three reference lines."""
 
     end_point: float
     least_squares: float
     minimum_zone: float
-    least_squares_line: tuple[float, float]
-    minimum_zone_line: tuple[float, float]
 
 
 def straightness(station: ArrayLike, height: ArrayLike) -> Straightness:
     """Return the straightness of a profile by all three definitions.
 
-    Args:
-        station: along the line, `(n,)`, n >= 2, in any order.
-        height: over any straight reference, `(n,)`, in any one unit.
+    `station` along the line, `(n,)`, n >= 2, in any order; `height` over any straight reference, `(n,)`, in any one unit.
 
     Raises:
         BadInput: fewer than two stations, or numbers that are not finite.
@@ -52,15 +45,11 @@ def straightness(station: ArrayLike, height: ArrayLike) -> Straightness:
         (0.2, 0.204, 0.2)
     """
     x, z = _profile(station, height)
-    slope, at_zero = _least_squares(x, z)
-    zone, zone_slope, zone_height = minimum_zone_line(x, z)
     ends = (z[-1] - z[0]) / (x[-1] - x[0])
     return Straightness(
         end_point=_span(z - ends * x),
-        least_squares=_span(z - slope * x),
-        minimum_zone=zone,
-        least_squares_line=(slope, at_zero),
-        minimum_zone_line=(zone_slope, zone_height),
+        least_squares=_span(z - _least_squares(x, z)[0] * x),
+        minimum_zone=minimum_zone_line(x, z)[0],
     )
 
 
@@ -89,18 +78,12 @@ def _least_squares(x: Floats, z: Floats) -> tuple[float, float]:
 
 
 def minimum_zone_line(x: Floats, z: Floats) -> tuple[float, float, float]:
-    """Return width of the minimum zone, and slope and intercept of its middle line.
-
-    Args:
-        x: stations in rising order, `(n,)`.
-        z: heights, `(n,)`.
-    """
+    """Return width of the minimum zone, and slope and intercept of its middle line; stations x `(n,)` in rising order."""
     upper, lower = _hull(x, z, 1), _hull(x, z, -1)
     falling, rising = (np.diff(z[hull]) / np.diff(x[hull]) for hull in (upper, lower))
     slopes = np.concatenate([falling, rising])
-    top = np.asarray(upper)[
-        np.searchsorted(-falling, -slopes)
-    ]  # where a line of that slope lies on the upper hull
+    # where lines of these slopes lie on either hull
+    top = np.asarray(upper)[np.searchsorted(-falling, -slopes)]
     bottom = np.asarray(lower)[np.searchsorted(rising, slopes)]
     best = int(np.argmin(z[top] - z[bottom] - slopes * (x[top] - x[bottom])))
     slope = float(slopes[best])
@@ -131,19 +114,15 @@ def _is_below(xs: list[float], zs: list[float], left: int, middle: int, right: i
 def resting_gaps(station: ArrayLike, height: ArrayLike) -> Floats:
     """Return the gaps under a straightedge laid on a profile, its middle over the middle station.
 
-    The edge rests on the two points of the upper hull on either side of the middle of the line.
-
-    Args:
-        station: in rising order, `(n,)`.
-        height: of the metal towards the straightedge, `(n,)`.
+    The edge rests on the two points of the upper hull on either side of the middle of the line. `station` in rising order,
+    `height` of the metal towards the straightedge, `(n,)` each.
     """
     x, z = _profile(station, height)
     hull = _hull(x, z, 1)
     middle = (x[0] + x[-1]) / 2
     right = next(n for n, point in enumerate(hull) if x[point] >= middle and n > 0)
     a, b = hull[right - 1], hull[right]
-    gaps: Floats = z[a] + (z[b] - z[a]) * (x - x[a]) / (x[b] - x[a]) - z
-    return gaps
+    return np.asarray(z[a] + (z[b] - z[a]) * (x - x[a]) / (x[b] - x[a]) - z)
 
 
 _ROUNDS = 60
@@ -167,10 +146,7 @@ class Flatness:
 def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
     """Return the flatness of a face by all three definitions.
 
-    Args:
-        x: stations, `(n,)`, n >= 3.
-        y: across, `(n,)`.
-        z: heights over any plane, `(n,)`, in any one unit.
+    `x` stations, `y` across, `z` heights over any plane in any one unit; `(n,)` each, n >= 3.
 
     Raises:
         BadInput: fewer than three points, all on one line, or numbers that are not finite.
@@ -193,19 +169,14 @@ def flatness(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Flatness:
         end_point=_span(height - plane_rows @ corner_plane),
         least_squares=_span(height - plane_rows @ squares),
         minimum_zone=_span(height - plane_rows @ zone),
-        minimum_zone_plane=_triple(zone),
+        minimum_zone_plane=(float(zone[0]), float(zone[1]), float(zone[2])),
     )
-
-
-def _triple(plane: Floats) -> tuple[float, float, float]:
-    return float(plane[0]), float(plane[1]), float(plane[2])
 
 
 def _best_fit(rows: Floats, height: Floats) -> Floats:
     middle = rows.mean(axis=0)
     slopes, *_ = np.linalg.lstsq(rows[:, 1:] - middle[1:], height - height.mean(), rcond=None)
-    plane: Floats = np.array([height.mean() - middle[1:] @ slopes, *slopes])
-    return plane
+    return np.array([height.mean() - middle[1:] @ slopes, *slopes])
 
 
 def _corners(points: Floats) -> list[int]:
@@ -221,10 +192,7 @@ def _corners(points: Floats) -> list[int]:
 def minimum_zone_plane(rows: Floats, height: Floats, start: Floats) -> Floats:
     """Return the middle plane of the minimum zone: height at the origin and two slopes.
 
-    Args:
-        rows: one, x, y of every point, `(n, 3)`.
-        height: `(n,)`.
-        start: any plane near the face, such as the least squares one, `(3,)`.
+    `rows` one, x, y of every point, `(n, 3)`; `start` any plane near the face, such as the least squares one, `(3,)`.
     """
     rest = height - rows @ start
     scale = _span(rest)
@@ -234,8 +202,7 @@ def minimum_zone_plane(rows: Floats, height: Floats, start: Floats) -> Floats:
     unit = np.column_stack([np.ones(len(rows)), (rows[:, 1:] - middle[1:]) / reach[1:]])
     fine = _chebyshev(unit, rest / scale) * scale
     slopes = fine[1:] / reach[1:]
-    plane: Floats = start + np.array([fine[0] - slopes @ middle[1:], *slopes])
-    return plane
+    return np.asarray(start + np.array([fine[0] - slopes @ middle[1:], *slopes]))
 
 
 def _chebyshev(unit: Floats, rest: Floats) -> Floats:

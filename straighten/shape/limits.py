@@ -15,23 +15,17 @@ from straighten.quantiles import Floats
 from straighten.readings.records import DIAGONALS, LONG_LINES, Readings, cam_title, cams_of
 from straighten.shape.flatness import flatness
 from straighten.shape.modes import Track, deck_rows, track
+from straighten.shape.suspects import Misfit
 from straighten.shape.towers import Towers
 from straighten.sources import Cited
 from straighten.units import show, show_range
 
 
 def shape_draws(mean: Floats, covariance: Floats, count: int) -> Floats:
-    """Return draws of a Gaussian shape, the mean first, shape `(count, 11)`.
-
-    Args:
-        mean: `(11,)` [m].
-        covariance: `(11, 11)` [m2].
-        count: how many, > 1.
-    """
+    """Return draws of a Gaussian shape, the mean first, `(count, 11)`; mean `(11,)` [m], covariance `(11, 11)` [m2]."""
     values, vectors = np.linalg.eigh(covariance)
     root = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T  # of either sign of a vector the same
-    found: Floats = mean + _normals(count - 1, mean.size) @ root
-    return np.vstack([mean, found])
+    return np.vstack([mean, mean + _normals(count - 1, mean.size) @ root])
 
 
 @cache
@@ -49,8 +43,7 @@ def _normals(count: int, size: int) -> Floats:
     steps = (1 / root) ** np.arange(1, size + 1)
     lattice = (0.5 + np.outer(np.arange(1, count + 1), steps)) % 1.0
     normals: Floats = ndtri(lattice)
-    even: Floats = (normals - normals.mean(axis=0)) / normals.std(axis=0)
-    return even
+    return np.asarray((normals - normals.mean(axis=0)) / normals.std(axis=0))
 
 
 DRAWS = 128
@@ -93,20 +86,11 @@ class LimitCheck:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dip:
-    """A place that stands off the smooth shape: station over length, 2 y / width, height off it [m]."""
-
-    xi: float
-    eta: float
-    height: float
-
-
 def check_limits(
     head: Head,
     mean: Floats,
     covariance: Floats,
-    dips: Sequence[Dip] = (),
+    dips: Sequence[Misfit] = (),
     read: float = math.inf,
     towers: Sequence[Towers] = (),
 ) -> tuple[LimitCheck, ...]:
@@ -115,13 +99,8 @@ def check_limits(
     A deck limit is made for straightedge and blades (common practice, no source): where all its lines were read and no
     gap can be wider than the limit, the deck holds it, however wide the belief still is.
 
-    Args:
-        head: its limits and towers.
-        mean: `(11,)` [m].
-        covariance: `(11, 11)` [m2].
-        dips: places of the deck off the smooth shape.
-        read: `widest_open` of the survey [m].
-        towers: what those of every cam line stand off it; none where they stand on it.
+    `mean` `(11,)` [m], `covariance` `(11, 11)` [m2]; `dips` of the deck off the smooth shape; `read` `widest_open` of the
+    survey [m]; `towers` what those of every cam line stand off it; none where they stand on it.
 
     Source: Minimum zone straightness and flatness, ISO 12780-1 and 12781-1:2011 -- from memory.
     """
@@ -146,8 +125,7 @@ def check_limits(
 def widest_open(readings: Readings) -> float:
     """Return the widest gap that the blades leave open along and across the deck [m]; inf where a line was not read.
 
-    Args:
-        readings: a survey; the three long lines and both diagonals count.
+    The three long lines and both diagonals count.
     """
     read = {line.name: line for line in readings.lines if line.part == "deck" and line.mode in _BY_BLADE}
     told = [
@@ -183,9 +161,7 @@ def zones(station: Floats, heights: Floats) -> Floats:
     The zone of a profile is the largest distance of a point from the chord of two others around it: the best line
     is held by three points (Chebyshev), and no three give more than all together.
 
-    Args:
-        station: in rising order, `(m,)`, m <= 12 or so.
-        heights: `(..., m)`.
+    `station` in rising order, `(m,)`, m <= 12 or so; `heights` `(..., m)`.
     """
     triples = np.array(list(combinations(range(station.size), 3)), dtype=np.intp)
     if triples.size == 0:
@@ -193,22 +169,21 @@ def zones(station: Floats, heights: Floats) -> Floats:
     left, middle, right = triples.T
     share = (station[middle] - station[left]) / (station[right] - station[left])
     off = heights[..., middle] - (1 - share) * heights[..., left] - share * heights[..., right]
-    widest: Floats = np.abs(off).max(axis=-1)
-    return widest
+    return np.asarray(np.abs(off).max(axis=-1))
 
 
-def deck_with_dips(states: Floats, dips: Sequence[Dip]) -> tuple[Floats, Floats, Floats]:
+def deck_with_dips(states: Floats, dips: Sequence[Misfit]) -> tuple[Floats, Floats, Floats]:
     """Return places xi, eta `(m,)` over the deck, those of dips last, and heights there of states `(..., 11)`, `(..., m)`."""
     xi, eta = (v.ravel() for v in np.meshgrid(np.linspace(0, 1, 9), np.linspace(-1, 1, 5), indexing="ij"))
     xi = np.concatenate([xi, [d.xi for d in dips]])
     eta = np.concatenate([eta, [d.eta for d in dips]])
     heights = states @ deck_rows(xi, eta).T
     if dips:
-        heights[..., -len(dips) :] += [d.height for d in dips]
+        heights[..., -len(dips) :] += [d.off for d in dips]
     return xi, eta, heights
 
 
-def _deck_overall(states: Floats, dips: Sequence[Dip]) -> Floats:
+def _deck_overall(states: Floats, dips: Sequence[Misfit]) -> Floats:
     """Return the flatness of the whole deck for every draw: least squares range, scaled to the minimum zone."""
     xi, eta, heights = deck_with_dips(states, dips)
     plane = np.stack([np.ones_like(xi), xi, eta], axis=1)
@@ -219,14 +194,13 @@ def _deck_overall(states: Floats, dips: Sequence[Dip]) -> Floats:
     return ranges
 
 
-def _deck_local(head: Head, states: Floats, window: float, dips: Sequence[Dip]) -> Floats:
+def _deck_local(head: Head, states: Floats, window: float, dips: Sequence[Misfit]) -> Floats:
     share = window / head.casting.length
     starts = np.linspace(0.0, 1.0 - share, _STARTS)
     inside = np.linspace(0.0, share, _IN_WINDOW)
-    runs = [track("deck", name, head) for name in LONG_LINES]
-    worst = np.full(len(states), max((abs(d.height) for d in dips), default=0.0))
-    for run in runs:
-        heights = states @ run.rows((starts[:, None] + inside).ravel()).T
+    worst = np.full(len(states), max((abs(d.off) for d in dips), default=0.0))
+    for name in LONG_LINES:
+        heights = states @ track("deck", name, head).rows((starts[:, None] + inside).ravel()).T
         shaped = heights.reshape(len(states), starts.size, inside.size)
         worst = np.maximum(worst, zones(inside, shaped).max(axis=1))
     return worst
@@ -239,5 +213,4 @@ def _steps(run: Track, heights: Floats) -> Floats:
     level = heights - slope[:, None] * x
     if x.size < 2:
         return np.zeros(len(heights))
-    steps: Floats = np.abs(np.diff(level, axis=1)).max(axis=1)
-    return steps
+    return np.asarray(np.abs(np.diff(level, axis=1)).max(axis=1))

@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from straighten.head.records import Head
 from straighten.quantiles import Floats
@@ -43,34 +43,29 @@ DECK_STATIONS = np.linspace(0.0, 1.0, 7)  # of the length: where the deck is loo
 _SKEW_TOP = float(np.sqrt(3)) / 18  # largest value of xi (1 - xi) (1 - 2 xi)
 
 
-def bow_mode(xi: ArrayLike) -> NDArray[np.float64]:
+def bow_mode(xi: ArrayLike) -> Floats:
     """Return the parabola 4 xi (1 - xi): one in the middle, zero at the ends."""
     u = np.asarray(xi, dtype=np.float64)
     return 4 * u * (1 - u)
 
 
-def skew_mode(xi: ArrayLike) -> NDArray[np.float64]:
+def skew_mode(xi: ArrayLike) -> Floats:
     """Return the cubic that vanishes at the ends and the middle, largest value one, positive in the front half."""
     u = np.asarray(xi, dtype=np.float64)
     return u * (1 - u) * (1 - 2 * u) / _SKEW_TOP
 
 
-def peak_mode(xi: ArrayLike) -> NDArray[np.float64]:
+def peak_mode(xi: ArrayLike) -> Floats:
     """Return the quartic 16 u (1 - 4 u), u = xi (1 - xi): zero at ends and middle, largest value one."""
     u = np.asarray(xi, dtype=np.float64)
     u = u * (1 - u)
     return 16 * u * (1 - 4 * u)
 
 
-def deck_rows(xi: ArrayLike, eta: ArrayLike) -> NDArray[np.float64]:
-    """Return the rows that turn a state into deck heights.
+def deck_rows(xi: ArrayLike, eta: ArrayLike) -> Floats:
+    """Return the rows `(m, 11)` that turn a state into deck heights: [m] they are `rows @ state`.
 
-    Args:
-        xi: station over length, shape `(m,)`.
-        eta: 2 y / width, shape `(m,)`.
-
-    Returns:
-        Array `(m, 11)`; heights [m] are `rows @ state`.
+    `xi` station over length, `eta` 2 y / width, `(m,)` each.
     """
     u, v = np.broadcast_arrays(np.asarray(xi, dtype=np.float64), np.asarray(eta, dtype=np.float64))
     rows = np.zeros((u.size, len(STATE)))
@@ -85,15 +80,10 @@ def deck_rows(xi: ArrayLike, eta: ArrayLike) -> NDArray[np.float64]:
     return rows
 
 
-def cam_rows(xi: ArrayLike, line: ArrayLike = 0.0) -> NDArray[np.float64]:
-    """Return the rows that turn a state into cam-line heights.
+def cam_rows(xi: ArrayLike, line: ArrayLike = 0.0) -> Floats:
+    """Return the rows `(m, 11)` that turn a state into cam-line heights over the line through the ends: [m] `rows @ state`.
 
-    Args:
-        xi: station over length, shape `(m,)`.
-        line: 0 for a single or mean cam line, +1 inlet, -1 exhaust cam, shape `(m,)` or a scalar.
-
-    Returns:
-        Array `(m, 11)`; heights [m] over the line through the ends are `rows @ state`.
+    `xi` station over length, `(m,)`; `line` 0 for a single or mean cam line, +1 inlet, -1 exhaust cam, `(m,)` or a scalar.
     """
     u, v = np.broadcast_arrays(np.asarray(xi, dtype=np.float64), np.asarray(line, dtype=np.float64))
     rows = np.zeros((u.size, len(STATE)))
@@ -104,15 +94,11 @@ def cam_rows(xi: ArrayLike, line: ArrayLike = 0.0) -> NDArray[np.float64]:
     return rows
 
 
-def project_line(xi: ArrayLike, heights: ArrayLike) -> NDArray[np.float64]:
-    """Return bow, skew and peak of sampled lines, exact in the middle, least squares elsewhere.
+def project_line(xi: ArrayLike, heights: ArrayLike) -> Floats:
+    """Return bow, skew and peak `(..., 3)` [m] of sampled lines, exact in the middle, least squares elsewhere.
 
-    Args:
-        xi: station over length from 0 to 1, shape `(m,)`, symmetric about 0.5 and containing it.
-        heights: line heights [m], shape `(..., m)`; the line through the ends is taken off.
-
-    Returns:
-        Array `(..., 3)` of bow, skew and peak [m].
+    `xi` station over length from 0 to 1, `(m,)`, symmetric about 0.5 and containing it; `heights` [m], `(..., m)`, of which
+    the line through the ends is taken off.
     """
     u = np.asarray(xi, dtype=np.float64)
     z = np.asarray(heights, dtype=np.float64)
@@ -148,7 +134,7 @@ PRIOR: dict[str, Cited[float]] = {
 }  # standard deviations about zero
 
 
-def prior_sd() -> NDArray[np.float64]:
+def prior_sd() -> Floats:
     """Return the prior standard deviation of every state number [m], shape `(11,)`."""
     return np.array([PRIOR[name].value for name in STATE])
 
@@ -184,7 +170,7 @@ class Track:
     half_width: float
     first: float
     last: float
-    supports: NDArray[np.float64]
+    supports: Floats
     across_at: float | None = None
 
     def points(self, share: ArrayLike) -> tuple[Floats, Floats]:
@@ -216,14 +202,7 @@ def track_of(line: Line, head: Head) -> Track:
 
 
 def track(part: Part, name: str, head: Head, across_at: float | None = None) -> Track:
-    """Return the track of a named line.
-
-    Args:
-        part: deck or cam.
-        name: as in `DECK_LINES` or `CAM_LINES`.
-        head: the head.
-        across_at: station of an across line [m].
-    """
+    """Return the track of a line named as in `DECK_LINES` or `CAM_LINES`; `across_at` station of an across line [m]."""
     length = head.casting.width if across_at is not None else head.casting.length
     supports = np.sort(np.array(head.towers)) / length if part == "cam" else np.linspace(0.0, 1.0, 17)
     return Track(

@@ -13,17 +13,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields
 
 import numpy as np
 
 from straighten.quantiles import Floats
-from straighten.shape.modes import CAM, INDEX, STATE, prior_sd
-
-if TYPE_CHECKING:
-    from straighten.shape.modes import Spot
-    from straighten.shape.seats import Block, Equations
+from straighten.shape.modes import CAM, INDEX, STATE, Spot, prior_sd
+from straighten.shape.seats import Block, Equations
 
 ROUNDS = 40
 STILL = 2e-3  # settled when no reading's mean moves by more than this share of its noise
@@ -38,16 +34,15 @@ _FAR = 5.0  # standard deviations from which a difference of probabilities loses
 class Fit:
     """What the readings say.
 
-    `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`,
-    `spread`, `off` `(k,)`: what all the OTHER readings say each reading should be [m], how well they know it with its
-    own noise [m], and how far outside its bracket that lies in those standard deviations.
+    `mean` `(11,)` and `covariance` `(11, 11)` of the state; `evidence` log-probability of the readings; `expected`, `off`
+    `(k,)`: what all the OTHER readings say each reading should be [m], and how far outside its bracket that lies in
+    standard deviations, its own noise in them.
     """
 
     mean: Floats
     covariance: Floats
     evidence: float
     expected: Floats
-    spread: Floats
     off: Floats
 
 
@@ -122,14 +117,8 @@ def _linear(equations: Equations, seats: tuple[int, ...]) -> tuple[_Sites, _Gaus
 
 
 def _joined(parts: list[_Sites], size: int) -> _Sites:
-    if not parts:
-        return _Sites(rows=np.zeros((0, size)), low=np.zeros(0), high=np.zeros(0), noise=np.zeros(0))
-    return _Sites(
-        rows=np.concatenate([p.rows for p in parts]),
-        low=np.concatenate([p.low for p in parts]),
-        high=np.concatenate([p.high for p in parts]),
-        noise=np.concatenate([p.noise for p in parts]),
-    )
+    every = [_Sites(rows=np.zeros((0, size)), low=np.zeros(0), high=np.zeros(0), noise=np.zeros(0)), *parts]
+    return _Sites(**{f.name: np.concatenate([getattr(p, f.name) for p in every]) for f in fields(_Sites)})
 
 
 def _block_sites(block: Block, way: int, columns: dict[Spot, int], size: int) -> _Sites:
@@ -214,11 +203,7 @@ def tilted(mean: Floats, variance: Floats, low: Floats, high: Floats) -> tuple[F
               g = \frac{\varphi(\alpha) - \varphi(\beta)}{Z \sigma}, \quad
               h = g^2 + \frac{\beta \varphi(\beta) - \alpha \varphi(\alpha)}{Z \sigma^2}
 
-    Args:
-        mean: `(k,)` [m].
-        variance: `(k,)` [m2].
-        low: lower bounds [m], may be -inf.
-        high: upper bounds [m], may be +inf.
+    `mean` [m] and `variance` [m2], bounds `low`, `high` [m], which may be infinite; `(k,)` each.
     """
     sigma = np.sqrt(variance)
     alpha, beta = (low - mean) / sigma, (high - mean) / sigma
@@ -249,22 +234,18 @@ def _summary(sites: _Sites, site: _Gauss, joint: tuple[Floats, Floats], constant
         covariance=(covariance[:size, :size] + covariance[:size, :size].T) / 2,
         evidence=evidence,
         expected=cavity,
-        spread=spread,
         off=off,
     )
 
 
 def _log_part(mean: Floats, variance: Floats) -> Floats:
-    part: Floats = 0.5 * mean**2 / variance + 0.5 * np.log(variance)
-    return part
+    return np.asarray(0.5 * mean**2 / variance + 0.5 * np.log(variance))
 
 
 def log_interval(a: Floats, b: Floats) -> Floats:
     r"""Return log(Phi(b) - Phi(a)) for a < b, without loss far out in either tail.
 
-    Args:
-        a: lower bounds in standard deviations, any shape; may be -inf.
-        b: upper bounds, same shape; may be +inf.
+    `a`, `b` bounds in standard deviations, of one shape; either may be infinite.
 
     Source: Reflection of the normal distribution, \Phi(b) - \Phi(a) = \Phi(-a) - \Phi(-b) -- derived.
     """
@@ -285,5 +266,4 @@ def _log_tail(lower: Floats, upper: Floats) -> Floats:
     from scipy.special import log_ndtr
 
     top, bottom = log_ndtr(upper), log_ndtr(lower)
-    tail: Floats = top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300)))
-    return tail
+    return np.asarray(top + np.log(-np.expm1(np.minimum(bottom - top, -1e-300))))

@@ -13,10 +13,8 @@ from straighten.quantiles import Floats
 from straighten.readings.gaps import gap_text
 from straighten.readings.records import Line, Readings, cam_title
 from straighten.shape.equations import line_block
+from straighten.shape.fit import RANGE_80, Shape
 from straighten.shape.modes import Track, deck_rows, track, track_of
-from straighten.shape.records import Shape
-from straighten.shape.seats import Block
-from straighten.shape.worth import RANGE_80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,13 +105,7 @@ def cam_profile(readings: Readings, head: Head, shape: Shape, name: str = "singl
     """Return a cam line as believed, with its brackets turned into heights.
 
     A bracket becomes a height by the gap it would have on the believed line: what the bracket has more, the tower
-    stands lower.
-
-    Args:
-        readings: the survey.
-        head: the head.
-        shape: what the survey says.
-        name: "single", "exhaust" or "inlet".
+    stands lower. `name` is one of `cams_of`.
     """
     run = track("cam", name, head)
     share = np.linspace(run.first, run.last, 61)
@@ -139,8 +131,7 @@ def cam_profile(readings: Readings, head: Head, shape: Shape, name: str = "singl
 def _over_ends(run: Track, share: Floats) -> Floats:
     ends = run.rows(np.array([run.first, run.last]))
     along = ((share - run.first) / (run.last - run.first))[:, None]
-    rows: Floats = run.rows(share) - (1 - along) * ends[0] - along * ends[1]
-    return rows
+    return np.asarray(run.rows(share) - (1 - along) * ends[0] - along * ends[1])
 
 
 def _bars(line: Line, head: Head, readings: Readings, shape: Shape) -> Iterator[Bar]:
@@ -151,7 +142,7 @@ def _bars(line: Line, head: Head, readings: Readings, shape: Shape) -> Iterator[
         return
     run = track_of(line, head)
     for block in line_block(line, head, readings.gauges):
-        expected = _gaps_at(block, shape.mean)
+        expected = block.seats.gaps(shape.mean[None])[0]
         for n, place in enumerate(block.places):
             bracket = line.brackets[place]
             share = bracket.station / run.length
@@ -164,11 +155,6 @@ def _bars(line: Line, head: Head, readings: Readings, shape: Shape) -> Iterator[
                 high=believed + expected[n] - low,
                 left_out=left_out(line, place, shape),
             )
-
-
-def _gaps_at(block: Block, state: Floats) -> Floats:
-    gaps: Floats = block.seats.gaps(state[None])[0]
-    return gaps
 
 
 def _dial_bars(line: Line, head: Head, shape: Shape) -> Iterator[Bar]:

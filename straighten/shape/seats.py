@@ -10,14 +10,7 @@ from itertools import combinations
 import numpy as np
 
 from straighten.quantiles import Floats
-from straighten.readings.gauges import (
-    LEVELLING,
-    PIVOT,
-    UNEVENNESS,
-    blade_noise,
-    edge_noise,
-    rectangular,
-)
+from straighten.readings.gauges import LEVELLING, PIVOT, UNEVENNESS, blade_noise, edge_noise, rectangular
 from straighten.readings.records import Bracket, Gauges, Line
 from straighten.shape.modes import SPOT_SIZE, STATE, Spot, Track, bow_mode
 from straighten.sources import Cited
@@ -46,15 +39,13 @@ class Seats:
     def gaps(self, states: Floats) -> Floats:
         """Return the gaps of many states over an even face [m], shape `(n, k)`."""
         if len(self.spots) == 1:
-            one: Floats = states @ self.rows[0].T + self.offset[0]
-            return one
+            return np.asarray(states @ self.rows[0].T + self.offset[0])
         ways, readings = self.offset.shape
         picked = np.argmin(states @ self.choose.T + self.choose_offset, axis=1)
         every = (states @ self.rows.reshape(ways * readings, -1).T).reshape(
             len(states), ways, readings
         ) + self.offset
-        gaps: Floats = every[np.arange(len(states)), picked]
-        return gaps
+        return np.asarray(every[np.arange(len(states)), picked])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,15 +73,13 @@ class Block:
     @property
     def noise(self) -> Floats:
         """Noise of each reading by itself [m], the unevenness at its place included."""
-        together: Floats = np.hypot(self.sd, self.own)
-        return together
+        return np.hypot(self.sd, self.own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Swept:
     """Dial readings of one sweep, free of its setting: `rows` `(d, 11)`, `values` `(d,)`, one `sd` [m]."""
 
-    title: str
     rows: Floats
     values: Floats
     sd: float
@@ -132,18 +121,13 @@ class _Laid:
 def edge_block(line: Line, run: Track, gauges: Gauges, places: tuple[int, ...], bent: float = 0.0) -> Block:
     """Return the equations of a line read with straightedge and blades.
 
-    Args:
-        line: the readings.
-        run: where the line runs.
-        gauges: the tools.
-        places: the readings that are not blank.
-        bent: the widest gap that the head ever showed [m].
+    `places` the readings that are not blank; `bent` the widest gap that the head ever showed [m].
     """
     shares = np.array([line.brackets[n].station for n in places]) / run.length
     build = {"bridged": _bridged, "balanced": _balanced}.get(line.mode, _rocked)
     uneven = uneven_of(bent)
     seats = build(line, _Laid(run=run, shares=shares, uneven=uneven))
-    error = _edge_error(gauges, run.length)
+    error = own_error(gauges.edge_error, gauges.edge_length, run.length)
     low, high = bounds([line.brackets[n] for n in places], math.inf if line.mode == "rocked" else SLACK.value)
     lam = (shares - run.first) / (run.last - run.first)
     at_rest = (np.minimum(np.abs(lam), np.abs(1 - lam)) < AT_A_REST) & (line.mode != "balanced")
@@ -168,10 +152,9 @@ def uneven_of(bent: float) -> float:
     return math.hypot(UNEVENNESS.value, FORM.value * bent)
 
 
-def _edge_error(gauges: Gauges, length: float) -> float:
-    """Return the measured proud middle of the straightedge over this line [m]; 0 where it was not measured."""
-    span = gauges.edge_length or length
-    return (gauges.edge_error or 0.0) * (length / span) ** 2
+def own_error(error: float | None, span: float | None, length: float) -> float:
+    """Return the proud middle [m] over this length of an edge or plate that was measured over its span; 0 where it was not."""
+    return (error or 0.0) * (length / (span or length)) ** 2
 
 
 def _resting(laid: _Laid, first: Floats, second: Floats) -> tuple[Floats, Floats, Floats]:
@@ -280,18 +263,15 @@ def bounds(brackets: Sequence[Bracket], slack: float) -> tuple[Floats, Floats]:
 def bar_block(line: Line, run: Track, places: tuple[int, ...]) -> Block:
     """Return the equation of a ground bar through the bores: undersize that passes against the minimum zone.
 
-    Args:
-        line: the one bracket of undersize.
-        run: where the cam line runs.
-        places: index of that bracket.
+    `places` index of the one bracket of undersize.
     """
     towers = run.supports
     heights = run.rows(towers)
     rows = [np.zeros(len(STATE))] if towers.size < 3 else []
-    triples = combinations(range(towers.size), 3)
-    for i, j, k in sorted(
-        triples, key=lambda n: (n[0] - n[2], abs(2 * n[1] - n[0] - n[2]))
-    ):  # the widest first
+    widest_first = sorted(
+        combinations(range(towers.size), 3), key=lambda n: (n[0] - n[2], abs(2 * n[1] - n[0] - n[2]))
+    )
+    for i, j, k in widest_first:
         lam = (towers[j] - towers[i]) / (towers[k] - towers[i])
         rows.append(heights[j] - (1 - lam) * heights[i] - lam * heights[k])
     zone = np.concatenate([np.array(rows), -np.array(rows)])

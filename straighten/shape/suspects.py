@@ -6,31 +6,67 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import Literal
 
 import numpy as np
 
 from straighten.head.records import Head
 from straighten.readings.gaps import LARGEST, THINNEST, gap_text, next_thicker
 from straighten.readings.records import Bracket, Line, Readings
-from straighten.shape.equations import equations_of, line_block, swept_line
+from straighten.shape.equations import equations_of
 from straighten.shape.modes import track_of
 from straighten.shape.moments import Fit, fit_of
-from straighten.shape.records import Misfit, Suspect
-from straighten.shape.seats import Equations, Swept
+from straighten.shape.seats import Block, Equations, Swept
 from straighten.sources import Cited
 from straighten.units import THOU, System, show
 
-if TYPE_CHECKING:
-    from straighten.shape.records import Slip
-    from straighten.shape.seats import Block
-
-
+Slip = Literal[
+    "rocked",
+    "bridged",
+    "balanced",
+    "swapped ends",
+    "thou for mm",
+    "inches for mm",
+    "mm for thou",
+    "inches for thou",
+    "rocked gap in the middle",
+]
 THINNER_THAN_OWNED = 0.8  # a size below this share of the thinnest blade owned was never gauged
 _SCALES: dict[System, tuple[tuple[Slip, float], ...]] = {
     "mm": (("thou for mm", THOU * 1e3), ("inches for mm", 25.4)),
     "inch": (("mm for thou", 1 / (THOU * 1e3)), ("inches for thou", 1e3)),
 }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """A line or a reading that another way of reading explains far better than what was entered.
+
+    `title` of the line; `place` number of the reading in its line from 0, None = the whole line; `kind` of slip; `sentence`
+    for the reader.
+    """
+
+    title: str
+    place: int | None
+    kind: Slip
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misfit:
+    """A reading that does not fit the others: a local dip, a swelling, or a slip without a name.
+
+    `title`, `place` as in `Suspect`; `xi`, `eta` where it is (eta 0 for cams); `off` how far outside its bracket the
+    others put it, > 0 where the gap is larger than they say [m].
+    """
+
+    title: str
+    place: int
+    part: Literal["deck", "cam"]
+    xi: float
+    eta: float
+    off: float
+    sentence: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,28 +88,29 @@ def line_alternatives(line: Line, head: Head, system: System) -> Iterator[Altern
     elif filled:
         yield from _seats(line)
         yield Alternative(kind="swapped ends", line=swapped(line, head))
-    for kind, factor in _SCALES[system]:
-        if line_scaled := _scaled_line(line, filled, factor, head):
-            yield Alternative(kind=kind, line=line_scaled)
+    yield from _other_units(line, filled, head, system)
 
 
 def reading_alternatives(line: Line, place: int, head: Head, system: System) -> Iterator[Alternative]:
     """Yield the other ways in which one reading of a line may have been meant."""
-    if line.mode not in ("bridged", "rocked", "balanced"):
-        return
+    if line.mode in ("bridged", "rocked", "balanced"):
+        yield from (replace(other, place=place) for other in _other_units(line, [place], head, system))
+
+
+def _other_units(line: Line, places: list[int], head: Head, system: System) -> Iterator[Alternative]:
     for kind, factor in _SCALES[system]:
-        if line_scaled := _scaled_line(line, [place], factor, head):
-            yield Alternative(kind=kind, line=line_scaled, place=place)
+        if line_scaled := _scaled_line(line, places, factor, head):
+            yield Alternative(kind=kind, line=line_scaled)
 
 
 def _seats(line: Line) -> Iterator[Alternative]:
     for touching in ("start", "end"):
         if (line.mode, line.touching) != ("rocked", touching):
             yield Alternative(kind="rocked", line=replace(line, mode="rocked", touching=touching))
-    if line.mode != "bridged":
-        yield Alternative(kind="bridged", line=replace(line, mode="bridged"))
-    if line.mode != "balanced":
-        yield Alternative(kind="balanced", line=replace(line, mode="balanced"))
+    seats: tuple[Literal["bridged", "balanced"], ...] = ("bridged", "balanced")
+    for mode in seats:
+        if line.mode != mode:
+            yield Alternative(kind=mode, line=replace(line, mode=mode))
 
 
 def _single(line: Line, place: int, head: Head) -> Iterator[Alternative]:
@@ -183,11 +220,11 @@ class Examined:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Entry:
-    """One line with its equations, or a plate or sweep that has no line of its own (`line` None)."""
+    """One line with its equations, or a plate that has no line of its own (`line` None)."""
 
     line: Line | None
     blocks: tuple[Block, ...]
-    swept: tuple[Swept, ...] = ()
+    swept: tuple[Swept, ...]
 
 
 @lru_cache(maxsize=64)  # a survey is asked for by its shape, by the belief and by what surprises
@@ -197,8 +234,7 @@ def examine(readings: Readings, head: Head) -> Examined:
     Source: Comparison of explanations by their evidence (Bayes factor) -- derived.
     """
     entries = list(_entries(readings, head))
-    suspects: list[Suspect] = []
-    misfits: list[Misfit] = []
+    faults: list[Suspect | Misfit] = []
     found = _fit(entries)
     for _ in range(_ROUNDS):
         if found.off.size == 0 or found.off.max() < QUIET.value:
@@ -207,28 +243,26 @@ def examine(readings: Readings, head: Head) -> Examined:
         if left is None:
             break
         entries, fault = left
-        if isinstance(fault, Suspect):
-            suspects.append(fault)
-        else:
-            misfits.append(fault)
+        faults.append(fault)
         found = _fit(entries)
     return Examined(
-        equations=_joined(entries), posterior=found, suspects=tuple(suspects), misfits=tuple(misfits)
+        equations=_joined(entries),
+        posterior=found,
+        suspects=tuple(f for f in faults if isinstance(f, Suspect)),
+        misfits=tuple(f for f in faults if isinstance(f, Misfit)),
     )
 
 
 def _entries(readings: Readings, head: Head) -> Iterator[_Entry]:
     for line in readings.lines:
-        if line.mode in ("dial", "height"):
-            yield _Entry(line=None, blocks=(), swept=tuple(swept_line(line, head)))
-        else:
-            yield _entry(line, readings, head)
+        yield _entry(line, readings, head)
     rest = equations_of(replace(readings, lines=()), head)
     yield _Entry(line=None, blocks=rest.blocks, swept=rest.swept)
 
 
 def _entry(line: Line, readings: Readings, head: Head) -> _Entry:
-    return _Entry(line=line, blocks=tuple(line_block(line, head, readings.gauges)))
+    alone = equations_of(replace(readings, lines=(line,), plate=None), head)
+    return _Entry(line=line, blocks=alone.blocks, swept=alone.swept)
 
 
 def _joined(entries: list[_Entry]) -> Equations:
@@ -249,20 +283,20 @@ def _one_less(
     entries: list[_Entry], found: Fit, readings: Readings, head: Head
 ) -> tuple[list[_Entry], Suspect | Misfit] | None:
     """Return the survey without its worst fault and that fault; None where all of it may stand."""
-    spots = _spots(entries)
+    # entry and place in its line of every bracketed reading, in the order of the fit
+    spots = [(n, place) for n, e in enumerate(entries) for b in e.blocks for place in b.places]
     worst = [spots[n] for n in np.argsort(-found.off)[:_LOOKED_AT] if found.off[n] >= QUIET.value]
     named = _best_slip(entries, found, worst, (readings, head))
     dip = _best_dip(entries, worst, readings, head)
     number, place = worst[0]
     if named is not None and named[0] - found.evidence > NAMED.value and (dip is None or named[0] > dip):
-        weight, number, other = named
+        _, number, other = named
         line = entries[number].line
         if line is not None:
             fault = Suspect(
                 title=line.title,
                 place=other.place,
                 kind=other.kind,
-                weight=weight - found.evidence,
                 sentence=slip_sentence(line, other, readings.system),
             )
             return _with(entries, number, _less(line, other.place, readings, head)), fault
@@ -273,11 +307,6 @@ def _one_less(
         return None
     misfit = _misfit(line, place, found, int(np.argmax(found.off)), (entries, readings, head))
     return _with(entries, number, _less(line, place, readings, head)), misfit
-
-
-def _spots(entries: list[_Entry]) -> list[tuple[int, int]]:
-    """Return entry and place in its line of every bracketed reading, in the order of the fit."""
-    return [(n, place) for n, e in enumerate(entries) for b in e.blocks for place in b.places]
 
 
 def _less(line: Line, place: int | None, readings: Readings, head: Head) -> _Entry:
@@ -294,14 +323,11 @@ def _best_slip(
     entries: list[_Entry], found: Fit, worst: list[tuple[int, int]], bench: tuple[Readings, Head]
 ) -> tuple[float, int, Alternative] | None:
     """Return evidence, entry and alternative of the best other explanation."""
-    readings, head = bench
-    best: tuple[float, int, Alternative] | None = None
-    for number, other in _others(entries, found, worst, bench):
-        tried = _with(entries, number, _entry(other.line, readings, head))
-        evidence = _fit(tried).evidence
-        if best is None or evidence > best[0]:
-            best = evidence, number, other
-    return best
+    tried = (
+        (_fit(_with(entries, number, _entry(other.line, *bench))).evidence, number, other)
+        for number, other in _others(entries, found, worst, bench)
+    )
+    return max(tried, key=lambda one: one[0], default=None)
 
 
 def _others(
@@ -336,13 +362,11 @@ def _best_dip(
     entries: list[_Entry], worst: list[tuple[int, int]], readings: Readings, head: Head
 ) -> float | None:
     """Return the evidence of the survey with a local dip at its worst reading."""
-    tried = []
-    for number, place in worst:
-        line = entries[number].line
-        if line is not None:
-            tried.append(
-                _fit(_with(entries, number, _less(line, place, readings, head))).evidence - _DIP_PRICE
-            )
+    tried = (
+        _fit(_with(entries, number, _less(line, place, readings, head))).evidence - _DIP_PRICE
+        for number, place in worst
+        if (line := entries[number].line) is not None
+    )
     return max(tried, default=None)
 
 

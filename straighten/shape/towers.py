@@ -48,8 +48,7 @@ class Towers:
 
     def off(self, states: Floats) -> Floats:
         """Return the mean heights off the smooth shape of states `(n, 11)`, `(n, towers)` [m]."""
-        mean: Floats = (self.told - states @ self.rows.T) @ self.gain.T + self.level
-        return mean
+        return np.asarray((self.told - states @ self.rows.T) @ self.gain.T + self.level)
 
     def known(self, state: Floats) -> Known:
         """Return mean and covariance for one shape `(11,)`."""
@@ -88,11 +87,8 @@ def towers_of(
 ) -> tuple[Towers, ...]:
     """Return what the towers of every cam line stand off, in the order of `cams_of`.
 
-    Args:
-        head: its towers.
-        seen: a survey; what fits nothing else and was left out is a step of its tower.
-        mean: of the shape `(11,)` [m], which tells where the edges touch; that of the survey alone where it is None.
-        known: before the survey, line by line; nothing where there is none.
+    What fits nothing else in the survey and was left out is a step of its tower. `mean` of the shape `(11,)` [m] tells where
+    the edges touch; that of the survey alone where it is None; `known` before the survey, line by line.
 
     Valid: lines read with blades.
     """

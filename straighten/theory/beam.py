@@ -1,4 +1,4 @@
-"""The Timoshenko beam on two end shims, pulled down in the middle: deflection by bending and by shear."""
+"""The Timoshenko beam on two end shims, pulled in the middle: its deflection, the kink of a spot, what stays."""
 
 from __future__ import annotations
 
@@ -10,10 +10,8 @@ import sympy as sp
 def derive_pulled_beam() -> SimpleNamespace:
     """Derive the deflection of the half beam by integrating M / EI and V / kGA with the symmetry conditions.
 
-    Returns:
-        Symbols and results: span `L`, two pulls P/2 at `a` from each support, `EI`, `kGA`.
-        `under_pull` deflection at the pull; `middle` deflection in the middle; `curvature` bending curvature between
-        the pulls.
+    Span `L`, two pulls P/2 at `a` from each support, `EI`, `kGA`; `under_pull` deflection at the pull; `middle` deflection
+    in the middle; `curvature` bending curvature between the pulls.
 
     Source: Timoshenko beam theory (derived here); the bending part is Roark's simply supported beam under two equal
     loads (from memory).
@@ -61,11 +59,9 @@ def derive_influence() -> SimpleNamespace:
     the inherent strain: integral of sigma_1 eps* dV with sigma_1 = M_1(a) z / I, that is M_1(a) V z / I. A kink
     theta does the work M_1(a) theta, so theta = V z / I, and the line follows the influence line of the moment.
 
-    Returns:
-        Symbols and results of the derivation.
-        `x` where the line is looked at, `a` station of the spot, `L` length, `z` height of the spot over the neutral
-        axis, `I` second moment, `V` inherent strain volume (shrinkage counts positive); `kink` = V z / I; `line` the
-        lowering of the line at x; `bow` its value in the middle, `bow_front` the same for a spot in the front half.
+    `x` where the line is looked at, `a` station of the spot, `L` length, `z` height of the spot over the neutral
+    axis, `I` second moment, `V` inherent strain volume (shrinkage counts positive); `kink` = V z / I; `line` the
+    lowering of the line at x; `bow` its value in the middle, `bow_front` the same for a spot in the front half.
 
     Source: Betti's theorem and Maier's form of it for inherent strains (derived here); triangle of a kinked
     straight line checked by integrating its curvature.
@@ -79,3 +75,25 @@ def derive_influence() -> SimpleNamespace:
     return SimpleNamespace(
         x=x, a=a, L=length, z=z, I=inertia, V=volume, kink=kink, line=line, bow=bow, bow_front=bow.args[0][0]
     )
+
+
+def derive_release() -> SimpleNamespace:
+    """Derive the release law from elastic springback.
+
+    The clamp imposes the bend h + t - g on a head that is free of load at the bow h. Heat turns the share f of
+    that elastic bend into inherent strain; releasing gives back the rest, (1 - f) of it. The spots' own shrinkage s
+    comes off as well.
+
+    Bow `h`, shim `t`, gap left `g`, kept share `f`, what the spots shrink `s`; `after` bow after release; `over_bend` needed
+    for a straight head; `shim` for the middle pulled to the plate.
+
+    Source: Linear elastic springback (derived here).
+    """
+    h, t, g, f, s = sp.symbols("h t g f s", positive=True)
+    bend = h + t - g
+    clamped = g - t
+    springback = (1 - f) * bend
+    after = sp.expand(clamped + springback - s)
+    over_bend = sp.simplify(sp.solve(sp.Eq(after, 0), t)[0] - g)
+    shim = sp.simplify((over_bend + g).subs({g: 0, s: 0}))
+    return SimpleNamespace(h=h, t=t, g=g, f=f, s=s, bend=bend, after=after, over_bend=over_bend, shim=shim)

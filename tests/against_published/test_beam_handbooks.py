@@ -14,10 +14,9 @@ import numpy as np
 import pytest
 
 from straighten.clamp import ClampSetup, section_of
-from straighten.clamp.holding import clamp_section
 from straighten.clamp.section import cowper, rectangle_torsion
 from straighten.head.records import Plates
-from tests.clamp.benches import all_bolts, bowed, draws, plain_head
+from tests.clamp.benches import all_bolts, bowed, clamp_section, draws, plain_head
 
 SOURCE = "Beams on two supports: Timoshenko, Strength of Materials; Roark's Formulas for Stress and Strain"
 MARK = "derived"  # worked out from the closed forms, which are from memory
@@ -27,12 +26,10 @@ INERTIA = WIDTH * DEPTH**3 / 12
 HIGH = (1e-3,) * 4  # shims so high that the base is never touched
 
 
-def hold(head, setup, *, slender=True, state=None, **section):
-    """Clamp without local give, so that only beam theory is left."""
-    beam = replace(section_of(head), give_pull=0.0, give_shim=0.0, **section)
-    return clamp_section(
-        head, beam, bowed(0.0) if state is None else state, setup, draws(1.0), slender=slender
-    )
+def hold(head, setup, *, kGA=np.inf, state=None, **section):
+    """Clamp without local give, and without shear where none is told, so that only beam theory is left."""
+    beam = replace(section_of(head), give_pull=0.0, give_shim=0.0, kGA=kGA, **section)
+    return clamp_section(head, beam, bowed(0.0) if state is None else state, setup, draws(1.0))
 
 
 def bar(stations=(0.2,), **others):
@@ -112,7 +109,7 @@ def test_shear_adds_a_fifth_at_this_span(published):
     shear_modulus = E / (2 * 1.33)
     stiff = 5 / 6 * shear_modulus * WIDTH * DEPTH
     bending = hold(*pulled((0.2,), LOAD)).bend[0]
-    both = hold(*pulled((0.2,), LOAD), slender=False, kGA=stiff).bend[0]
+    both = hold(*pulled((0.2,), LOAD), kGA=stiff).bend[0]
     assert both - bending == pytest.approx(LOAD * SPAN / (4 * stiff), rel=1e-9)
     published("centre load, deflection by shear", (both - bending) * 1e3, 0.003040, unit="mm", rel=1e-3)
     ratio = (DEPTH / SPAN) ** 2 * 2 * 1.33 / (5 / 6)
@@ -128,7 +125,7 @@ def test_shear_of_weight_and_of_two_loads(load, published):
         others = {"weight": LOAD}
     else:
         case, others = pulled((0.1, 0.3), LOAD), {}
-    shear = hold(*case, slender=False, kGA=stiff, **others).bend[0] - hold(*case, **others).bend[0]
+    shear = hold(*case, kGA=stiff, **others).bend[0] - hold(*case, **others).bend[0]
     assert shear == pytest.approx(LOAD * SPAN / (8 * stiff), rel=1e-9)
     published("deflection by shear", shear * 1e3, 0.001520, unit="mm", rel=1e-3, case=load)
 

@@ -10,8 +10,7 @@ from functools import cache
 import numpy as np
 
 from straighten.belief.learn import infer
-from straighten.belief.priors import priors_for, response_of
-from straighten.belief.unknowns import FACTORS, Unknowns
+from straighten.belief.priors import FACTORS, Unknowns, priors_for, response_of
 from straighten.clamp import ClampSetup, section_of
 from straighten.head import head_from_text, template_head
 from straighten.heat.treatment import schedule

@@ -8,8 +8,7 @@ import pytest
 
 from straighten.belief import learn
 from straighten.belief.learn import prior_factors
-from straighten.belief.priors import priors_for
-from straighten.belief.unknowns import ALIKE
+from straighten.belief.priors import ALIKE, priors_for
 from straighten.desk.dossier import default_dossier
 from straighten.shape.modes import INDEX, STATE, prior_sd
 from tests.belief.cases import HEAD

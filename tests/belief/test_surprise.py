@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from straighten.belief.surprise import surprises
+from straighten.belief.learn import surprises
 from straighten.shape.modes import INDEX
 
 N = 400

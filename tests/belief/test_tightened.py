@@ -6,9 +6,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from straighten.belief.blades import TighteningLog, with_tightenings
 from straighten.belief.learn import learn
 from straighten.belief.posterior import effective_draws
-from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening import torque_cap
 from straighten.clamp.tightening_log import Reading, Weighed, log_likelihood, replay

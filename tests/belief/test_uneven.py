@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.belief.uneven import towers_after
+from straighten.belief.learn import towers_after
 from straighten.heat import HeatSpot
 from straighten.plan.records import PassSetup
 from straighten.readings.records import Bracket, Line, Readings

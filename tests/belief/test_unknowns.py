@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from straighten.belief.priors import NAMES, PUBLISHED
-from straighten.belief.unknowns import FACTORS, Unknowns
+from straighten.belief.priors import FACTORS, NAMES, PUBLISHED, Unknowns
 from straighten.shape.modes import INDEX, prior_sd
 
 RATIO = NAMES.index("cam_ratio")

@@ -8,12 +8,15 @@ from __future__ import annotations
 import json
 import sys
 import time
+from dataclasses import replace
+from unittest.mock import patch
 
 import numpy as np
 
-from straighten.clamp import ClampSetup, clamp_head, section_of
-from straighten.clamp.holding import clamp_section
-from straighten.clamp.joint import joint_of
+from straighten.clamp import ClampSetup, clamp_head, section_of, tightening_log
+from straighten.clamp import joint as joints
+from straighten.clamp.bolts import lever, thread_of
+from straighten.clamp.joint import base_beam, joint_of
 from straighten.clamp.springs import at_rest
 from straighten.clamp.tightening import settled_torque, turn_round, wrench_of
 from straighten.clamp.tightening_log import (
@@ -21,10 +24,9 @@ from straighten.clamp.tightening_log import (
     log_likelihood,
     next_step,
     replay,
-    weights_of,
 )  # fmt: skip
-from straighten.quantiles import weighted_quantiles
-from tests.clamp.benches import bowed, draws, pump_head, random_bench
+from straighten.quantiles import weighted_quantiles, weights_of
+from tests.clamp.benches import bowed, clamp_section, draws, pump_head, random_bench
 
 STIFF = 1e4  # an outrigger's stiffness over the beam's; what it gives is taken off the contact spring
 
@@ -33,7 +35,7 @@ def frame_model(head, section, state, setup, stiffness, pushing=None):
     """Build the same clamp in the general frame library: two beams, outriggers, compression-only springs."""
     from Pynite import FEModel3D
 
-    joint = joint_of(head, section, setup, slender=True)
+    joint = joint_of(head, section, setup)
     model = FEModel3D()
     _frame_material(model, joint, stiffness)
     levels = {"h": (joint.head, 0.0, 1.0)} | ({"b": (joint.base, -joint.overhang, 0.0)} if joint.base else {})
@@ -177,16 +179,23 @@ def _squeezed(model, p):
     return float(closing * model.springs[f"two{p}"].ks)
 
 
+def slender_base(base):
+    """Return the base as a beam without shear, as the frame library has it."""
+    beam = base_beam(base)
+    return None if beam is None else replace(beam, kGA=np.inf)
+
+
 def compare(seed):
     """Return the largest relative differences of one random case (deflection, force), and seconds of both solvers."""
     rng = np.random.default_rng(seed)
     head, state, setup = random_bench(rng)
-    section, stiffness = section_of(head), float(np.exp(rng.normal(0, 0.3)))
+    section, stiffness = replace(section_of(head), kGA=np.inf), float(np.exp(rng.normal(0, 0.3)))
     x, deflection, force, theirs = solve_frame(head, section, state, setup, stiffness)
     mine = []
     for _ in range(3):
         begin = time.perf_counter()
-        ours = clamp_section(head, section, state, setup, draws(stiffness), slender=True)
+        with patch.object(joints, "base_beam", slender_base):
+            ours = clamp_section(head, section, state, setup, draws(stiffness))
         mine.append(time.perf_counter() - begin)
     shared = np.isin(np.round(x, 9), np.round(ours.station, 9))
     off = np.abs(np.interp(x, ours.station, ours.deflection[0]) - deflection)[shared].max()
@@ -223,6 +232,26 @@ def prior_draws(rng, count=LIBRARY):
     return draws(2.0 ** (2 * u[:, 0] - 1), 0.10 + 0.08 * u[:, 1])
 
 
+def scattered(scatter):
+    """Return `wrench_of` with the friction of each bolt of the head over the draw's, `(n, b)` or `(b,)`."""
+
+    def wrench(head, states, setup, response):
+        found = wrench_of(head, states, setup, response)
+        each = [
+            lever(thread_of(head.bolts[b].thread), response.friction * scatter[..., b])
+            for b in found.bench.pulling
+        ]
+        return replace(found, levers=np.stack(each, axis=1))
+
+    return wrench
+
+
+def replayed(guess, *given):
+    """Play a log through draws whose bolts differ in friction."""
+    with patch.object(tightening_log, "wrench_of", scattered(guess)):
+        return replay(*given)
+
+
 def foretold(head, bow, setup, rng):
     """Return the closing torque foretold after three readings at the planner's own steps, and the true one.
 
@@ -230,8 +259,8 @@ def foretold(head, bow, setup, rng):
     """
     hidden = draws(2.0 ** rng.uniform(-1, 1), rng.uniform(0.10, 0.18))
     scatter = np.exp(rng.normal(0, 0.05, len(head.bolts)))
-    true = wrench_of(
-        head, bowed(bow + rng.normal(0, 8e-6), twist=rng.normal(0, 8e-6)), setup, hidden, scatter
+    true = scattered(scatter)(
+        head, bowed(bow + rng.normal(0, 8e-6), twist=rng.normal(0, 8e-6)), setup, hidden
     )
     held = at_rest(true.bench)
     library = prior_draws(rng)
@@ -240,14 +269,14 @@ def foretold(head, bow, setup, rng):
     guess = np.exp(rng.normal(0, 0.05, (LIBRARY, len(head.bolts))))
     even, readings = np.full(LIBRARY, 1 / LIBRARY), []
     for _ in range(3):
-        played = replay(head, shapes, setup, library, readings, guess)
+        played = replayed(guess, head, shapes, setup, library, readings)
         step = next_step(head, setup, played, readings, even)
         if step.torque is None:
             break
         held = turn_round(true, held, np.array([step.torque]))
         goes, does_not = bracket(true.gap(held)[0], rng)
         readings.append(Reading(torque=step.torque, goes=goes, does_not=does_not))
-    played = replay(head, shapes, setup, library, readings, guess)
+    played = replayed(guess, head, shapes, setup, library, readings)
     weights = weights_of(log_likelihood(played, readings))
     expected = weighted_quantiles(played.closing, weights, (0.5,))[0]
     return expected / settled_torque(true, setup.gap)[0], len(readings), step.verdict

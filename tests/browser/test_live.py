@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from straighten.belief.staged import StageLog
+from straighten.belief.blades import StageLog
 from straighten.book import open_book
 from straighten.cli import main
 from straighten.desk.logging import read_done

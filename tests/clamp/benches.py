@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from straighten.clamp import ClampSetup
+from straighten.clamp.clamped import _clamp_alike
 from straighten.head import head_from_text, template_head
 from straighten.head.records import SIDES, Base, Casting, Head, HeadBolt, Plates, Web
 from straighten.heat.treatment import Response, nominal
@@ -65,6 +66,11 @@ def draws(stiffness, friction=0.14) -> Response:
     return replace(
         nominal(s.size), stiffness=s, friction=np.broadcast_to(np.asarray(friction, dtype=float), s.shape)
     )
+
+
+def clamp_section(head, section, states, setup, response):
+    """The head as the clamp holds it, the section given: plates measured elsewhere, or a cross-check."""
+    return _clamp_alike(head, section, states, ([setup], response))[0]
 
 
 def random_bench(rng: np.random.Generator) -> tuple[Head, np.ndarray, ClampSetup]:

@@ -11,10 +11,9 @@ from hypothesis import strategies as st
 
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.clamp.contact import Flexibility, Loads, solve_contact
-from straighten.clamp.holding import clamp_section
 from straighten.errors import OutsideModel
 from straighten.head.records import Plates
-from tests.clamp.benches import all_bolts, bowed, draws, plain_head, pump_head, random_bench
+from tests.clamp.benches import all_bolts, bowed, clamp_section, draws, plain_head, pump_head, random_bench
 
 
 def complementary(clamped):

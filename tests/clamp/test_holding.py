@@ -10,13 +10,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from straighten.clamp import ClampSetup, clamp_each, clamp_head, pull, section_of
-from straighten.clamp.holding import clamp_section
 from straighten.clamp.limits import limits_of
 from straighten.clamp.shims import countering
 from straighten.errors import BadInput
 from straighten.head.records import Base, Plates
 from straighten.shape.modes import deck_rows
-from tests.clamp.benches import all_bolts, bowed, draws, plain_head, pump_head
+from tests.clamp.benches import all_bolts, bowed, clamp_section, draws, plain_head, pump_head
 
 SHIMS = (1e-4,) * 4
 MIDDLE = ClampSetup(shims=SHIMS, bolts=(4, 5), gap=0.0)

@@ -31,10 +31,9 @@ from straighten.clamp.tightening_log import (
     log_likelihood,
     next_step,
     replay,
-    weights_of,
 )
 from straighten.errors import BadInput
-from straighten.quantiles import weighted_quantiles
+from straighten.quantiles import weighted_quantiles, weights_of
 from straighten.units import POUND_FORCE, show, show_torque
 from tests.clamp.benches import bowed, draws, pump_head
 from tests.clamp.turns import Turn, closing_torque, gap_curve, simulate_tightening, turns_for

@@ -134,7 +134,8 @@ def test_the_casting_is_held_to_half_of_its_yield_less_one_deviation():
     """LM25-TF: 230 MPa, log deviation 0.09, so 230 * 0.914 / 2 = 105.1 MPa."""
     from dataclasses import replace
 
-    from straighten.clamp import ClampSetup, clamp_head, limits_of, section_of
+    from straighten.clamp import ClampSetup, clamp_head, section_of
+    from straighten.clamp.limits import limits_of
     from straighten.head.alloys import alloy_named
     from tests.clamp.benches import bowed, draws, pump_head
 

@@ -50,9 +50,9 @@ def turns_for(head, setup, torque, rounds=ROUNDS.value):
     )
 
 
-def simulate_tightening(head, states, setup, response, turns, scatter=None) -> Tightening:
+def simulate_tightening(head, states, setup, response, turns) -> Tightening:
     """Tensions and gaps after every turn, in order: a turned bolt unloads those tightened before it."""
-    wrench = wrench_of(head, states, setup, response, scatter)
+    wrench = wrench_of(head, states, setup, response)
     bench, edges = wrench.bench, np.split(wrench.gauged, 2)
     tension = np.zeros((bench.draws, len(turns), len(head.bolts)))
     gap = np.zeros((bench.draws, len(turns), 2))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from straighten.decide.costs import (
+from straighten.decide.outlook import (
     handing_cost,
     inside,
     pass_cost,

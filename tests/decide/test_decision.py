@@ -9,9 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from straighten.decide import Outlook, decide, solve
-from straighten.decide.costs import pass_cost
-from straighten.decide.decision import STRENGTHS, _doubt_after, _grid, _problem
+from straighten.decide import Outlook, decide
+from straighten.decide.decision import STRENGTHS, _doubt_after, _grid, _problem, solve
+from straighten.decide.outlook import pass_cost
 from straighten.desk.deciding import decision_turns
 from straighten.head import head_from_text, template_head
 
@@ -29,7 +29,7 @@ def outlook(**changes):
 @pytest.mark.parametrize("cam", [0.04e-3, 0.12e-3, 0.2e-3])
 def test_equals_brute_force_over_every_policy_on_a_tiny_grid(cam):
     grid = np.array([-0.1e-3, 0.02e-3, 0.1e-3, 0.2e-3])
-    problem = _problem(HEAD, outlook(cam=cam), grid, 2)
+    problem = _problem(HEAD, outlook(cam=cam, passes_left=2), grid)
     heats = problem.moves.shape[1]
     plans = list(itertools.product(range(-1, heats), repeat=grid.size))
 
@@ -69,7 +69,7 @@ def test_the_ranges_of_going_on_are_those_of_jobs_played_one_by_one():
     """Twenty thousand bows and passes drawn as the outlook says, each led by the policy from where it stands."""
     ahead, rng = outlook(), np.random.default_rng(3)
     grid = _grid(HEAD, ahead)
-    problem = _problem(HEAD, ahead, grid, ahead.passes_left)
+    problem = _problem(HEAD, ahead, grid)
     policy, told = solve(problem), next(o for o in decide(HEAD, ahead).options if o.choice == "heat again")
     first = problem.moves[0] @ policy.value[1]
     start = np.exp(-0.5 * ((grid - ahead.cam) / ahead.cam_sd) ** 2)

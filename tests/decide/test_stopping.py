@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.decide.stopping import Stopping, carried, solve
+from straighten.decide.decision import Stopping, carried, solve
 
 
 def random_problem(seed, stages=2, heats=2, states=3):
@@ -60,13 +60,15 @@ def test_the_policy_carried_through_costs_what_it_promised(seed):
     problem = random_problem(seed, stages=3, heats=2, states=4)
     policy = solve(problem)
     start = np.array([0.4, 0.3, 0.2, 0.1])
-    assert carried(problem, policy, start, None).sum() == pytest.approx(1.0)
+    assert carried(problem, policy, start, 0).sum() == pytest.approx(1.0)
     # with equal prices the promise splits into heats and endings
     equal = Stopping(terminal=problem.terminal, moves=problem.moves, price=np.full(2, 7.0))
     policy = solve(equal)
-    ended = carried(equal, policy, start, None)
     cost = 7.0 * np.arange(4)[:, None] + problem.terminal.min(axis=0)  # after k heats, in each state
-    assert start @ policy.value[0] == pytest.approx((ended * cost).sum(), rel=1e-9)
+    for first in range(2):
+        ended = carried(equal, policy, start, first)
+        promised = start @ (7.0 + equal.moves[0, first] @ policy.value[1])
+        assert promised == pytest.approx((ended * cost).sum(), rel=1e-9)
 
 
 def test_without_heats_the_cheaper_ending_is_taken():
@@ -75,4 +77,3 @@ def test_without_heats_the_cheaper_ending_is_taken():
     )
     policy = solve(problem)
     assert policy.value[0].tolist() == [3.0, 5.0]
-    assert policy.stop.tolist() == [0, 1]

@@ -7,8 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from straighten.belief.priors import priors_for, response_of
-from straighten.belief.unknowns import FACTORS
+from straighten.belief.priors import FACTORS, priors_for, response_of
 from straighten.clamp import ClampSetup
 from straighten.cli import main
 from straighten.decide import Foreseen, Option

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.belief import staged
-from straighten.belief.staged import StageLog, with_staged_passes, with_stages
+from straighten.belief import blades
+from straighten.belief.blades import StageLog, with_staged_passes, with_stages
 from straighten.clamp import section_of
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
@@ -234,13 +234,13 @@ def test_the_card_lets_the_roof_cool_until_its_bow_hides_under_half_a_blade_step
 def test_a_stage_costs_one_clamp_a_stage_on_a_thousand_draws(monkeypatch):
     """Less than a second: at the most two heats and one clamp a stage, each on no more than 1024 draws."""
     sizes = []
-    counted = staged.after_stage
+    counted = blades.after_stage
 
     def watched(head, draws, *rest):
         sizes.append(len(draws[0]))
         return counted(head, draws, *rest)
 
-    monkeypatch.setattr(staged, "after_stage", watched)
+    monkeypatch.setattr(blades, "after_stage", watched)
     logs = [
         StageLog(number=n, done=STAGES.stage(n), reading=read_as(PLAN.rungs[n - 1].gap[1])) for n in (1, 2)
     ]

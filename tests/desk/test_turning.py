@@ -5,8 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from straighten.belief.priors import priors_for, response_of
-from straighten.belief.unknowns import FACTORS
+from straighten.belief.priors import FACTORS, priors_for, response_of
 from straighten.clamp import ClampSetup
 from straighten.decide import Outlook, decide
 from straighten.desk import deciding

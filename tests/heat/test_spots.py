@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.belief.priors import priors_for, response_of
-from straighten.belief.unknowns import FACTORS
+from straighten.belief.priors import FACTORS, priors_for, response_of
 from straighten.clamp import ClampSetup, clamp_head, section_of
 from straighten.errors import OutsideModel
 from straighten.head import head_from_text, template_head

@@ -11,7 +11,7 @@ from straighten.heat import HeatSpot, Soak, nominal
 from straighten.plan.forecast import NOISE_SIZE, left_after, run_pass, standing
 from straighten.plan.records import Draws, PassSetup, setup_from_plain, setup_to_plain
 from straighten.shape.modes import INDEX, STATE
-from straighten.theory.release import derive_release
+from straighten.theory.beam import derive_release
 
 HEAD = head_from_text(template_head(), "template")
 CLAMP = ClampSetup(shims=(2e-4,) * 4, bolts=(4, 5), gap=0.0)
@@ -50,7 +50,7 @@ def test_heat_on_the_long_side_brings_the_middle_down():
 
 @pytest.mark.parametrize(("bow", "gap"), [(0.1e-3, 0.0), (0.2e-3, 0.0), (0.35e-3, 0.05e-3), (0.4e-3, 0.1e-3)])
 def test_the_soak_follows_the_release_law_of_the_theory(bow, gap):
-    # source: b' = b - f (h + t - g), derived in theory/release.py, h the parabola's height over its shims; the share f of one
+    # source: b' = b - f (h + t - g), derived in theory/beam.py, h the parabola's height over its shims; the share f of one
     # head foretells every head that is bent as far
     law, at_shims = derive_release(), 1 - (1 - 2 * HEAD.front_shim / HEAD.casting.length) ** 2
 

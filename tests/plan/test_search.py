@@ -6,9 +6,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from straighten.belief.priors import priors_for, response_of
-from straighten.belief.unknowns import FACTORS
-from straighten.clamp import ClampSetup, clamp_head, limits_of, section_of
+from straighten.belief.priors import FACTORS, priors_for, response_of
+from straighten.clamp import ClampSetup, clamp_head, section_of
+from straighten.clamp.limits import limits_of
 from straighten.errors import NoPlan
 from straighten.head import head_from_text, template_head
 from straighten.head.alloys import alloy_named

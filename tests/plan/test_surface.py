@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 
-from straighten.belief.priors import priors_for, response_of
-from straighten.belief.unknowns import FACTORS
+from straighten.belief.priors import FACTORS, priors_for, response_of
 from straighten.clamp import ClampSetup, section_of
 from straighten.errors import OutsideModel
 from straighten.head import head_from_text, template_head

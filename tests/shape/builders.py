@@ -13,6 +13,8 @@ from straighten.head.records import Head
 from straighten.readings.gaps import next_thicker, next_thinner
 from straighten.readings.records import Bracket, Gauges, Line, Readings
 from straighten.shape.equations import line_block
+from straighten.shape.fit import Shape
+from straighten.shape.limits import LimitCheck
 from straighten.shape.modes import INDEX, STATE
 
 LONG = ("exhaust edge", "centre", "inlet edge")
@@ -35,6 +37,11 @@ def state(**numbers_mm: float) -> np.ndarray:
     for name, value in numbers_mm.items():
         found[INDEX[name]] = value * 1e-3
     return found
+
+
+def limit(shape: Shape, name: str) -> LimitCheck:
+    """Return one limit check of a shape by its name."""
+    return next(check for check in shape.limits if check.name == name)
 
 
 def gaps_of(line: Line, shape: np.ndarray, on: Head, gauges: Gauges | None = None) -> np.ndarray:

@@ -253,15 +253,11 @@ def test_thresholds_are_the_head_s_own() -> None:
 
 
 def test_every_finding_with_a_threshold_names_its_source() -> None:
-    for found in (
-        judged(BENT),
-        judged(state(deck_bow=0.02, cam_bow=0.22)),
-        judged(state(deck_bow=1.3, cam_bow=1.2)),
-    ):
-        for finding in found.findings:
+    for bent in (BENT, state(deck_bow=0.02, cam_bow=0.22), state(deck_bow=1.3, cam_bow=1.2)):
+        for finding in judged(bent).findings:
             if finding.threshold is not None:
                 assert finding.threshold.source
-        assert {c.name for c in found.limits} == {
+        assert {c.name for c in fit_shape(survey(bent), head()).limits} == {
             "deck overall",
             "deck per length",
             "cam line overall",
@@ -292,7 +288,9 @@ def test_a_bar_alone_takes_its_sign_from_the_deck_or_is_measured_again(
 
 def test_a_side_that_has_begun_to_soften_and_a_weld_are_kept_in_mind() -> None:
     found = judged(BENT, hardness=hardness(exhaust=78.0, inlet=92.0), intake=replace(SOUND, welded="yes"))
-    assert {"hardness side to side", "weld"} <= {f.kind for f in found.of("advised against")}
+    assert {"hardness side to side", "weld"} <= {
+        f.kind for f in found.findings if f.weight == "advised against"
+    }
     assert not waits(found)
     told = one(found, "hardness side to side").sentence
     assert "begun to soften" in told

@@ -13,9 +13,8 @@ from hypothesis import strategies as st
 
 from straighten.readings.records import Bracket, Line, Readings, cams_of
 from straighten.shape import fit_shape, worth_of_more
-from straighten.shape.fit import _rest_shift
+from straighten.shape.fit import _new_line, _rest_shift
 from straighten.shape.modes import INDEX, STATE, prior_sd
-from straighten.shape.worth import _new_line
 from tests.shape.builders import STATIONS, blank_line, head, read, state, survey, twin_cam_head
 
 shapes = st.fixed_dictionaries(

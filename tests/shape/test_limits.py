@@ -9,8 +9,9 @@ import pytest
 
 from straighten.readings.records import DIAGONALS, LONG_LINES, Bracket, Line, Readings
 from straighten.shape.flatness import straightness
-from straighten.shape.limits import Dip, check_limits, widest_open, zones
+from straighten.shape.limits import check_limits, widest_open, zones
 from straighten.shape.modes import INDEX
+from straighten.shape.suspects import Misfit
 from straighten.sources import Cited
 from tests.shape.builders import head, state, twin_cam_head
 
@@ -18,7 +19,7 @@ NOTHING = np.zeros((11, 11))
 
 
 def checks(
-    shape: np.ndarray, covariance: np.ndarray = NOTHING, dips: tuple[Dip, ...] = (), on: object = None
+    shape: np.ndarray, covariance: np.ndarray = NOTHING, dips: tuple[Misfit, ...] = (), on: object = None
 ) -> dict[str, object]:
     return {c.name: c for c in check_limits(on or head(), shape, covariance, dips)}
 
@@ -35,7 +36,8 @@ def test_the_overall_limit_catches_an_even_bow_that_every_short_stretch_hides() 
 
 def test_the_limit_per_length_catches_a_dip_that_the_overall_limit_lets_pass() -> None:
     on = replace(head(), limits=replace(head().limits, deck_overall=Cited(0.1e-3, "m", "the test", "given")))
-    found = checks(state(deck_bow=0.01), dips=(Dip(xi=0.4, eta=0.5, height=0.07e-3),), on=on)
+    dip = Misfit(title="deck, centre", place=0, part="deck", xi=0.4, eta=0.5, off=0.07e-3, sentence="")
+    found = checks(state(deck_bow=0.01), dips=(dip,), on=on)
     assert found["deck overall"].holds
     assert not found["deck per length"].holds
     assert found["deck per length"].value == pytest.approx(0.07e-3)

@@ -12,7 +12,7 @@ from straighten.readings.records import Bracket, Line, Readings
 from straighten.shape import fit_shape
 from straighten.shape.suspects import line_alternatives, swapped
 from straighten.units import THOU
-from tests.shape.builders import STATIONS, blank_line, head, read, state, survey
+from tests.shape.builders import STATIONS, blank_line, head, limit, read, state, survey
 
 TRUTH = state(deck_bow=-0.3, deck_skew=0.09, cam_bow=-0.25)
 
@@ -112,8 +112,8 @@ def test_a_local_dip_is_told_with_place_and_size_and_kept_out_of_the_bow() -> No
     assert dip.off == pytest.approx(0.12e-3, abs=0.04e-3)
     assert "local dip" in dip.sentence
     assert found.value("deck_bow") == pytest.approx(0.3e-3, abs=0.02e-3)
-    assert not found.limit("deck per length").holds  # the local limit catches it
-    assert found.limit("deck per length").value == pytest.approx(dip.off, rel=0.2)
+    assert not limit(found, "deck per length").holds  # the local limit catches it
+    assert limit(found, "deck per length").value == pytest.approx(dip.off, rel=0.2)
 
 
 @pytest.mark.parametrize(("bow", "place", "deep"), [(0.3, 3, 0.3), (0.25, 0, 0.3)])

@@ -13,11 +13,10 @@ from straighten.readings.records import Line, Readings
 from straighten.shape import fit_shape
 from straighten.shape.flatness import straightness
 from straighten.shape.modes import STATE
-from straighten.shape.records import Misfit
 from straighten.shape.seats import FORM
-from straighten.shape.suspects import examine
+from straighten.shape.suspects import Misfit, examine
 from straighten.shape.towers import towers_of
-from tests.shape.builders import blank_line, gaps_of, head, state, survey, twin_cam_head
+from tests.shape.builders import blank_line, gaps_of, head, limit, state, survey, twin_cam_head
 
 FINE = tuple(k * 1e-5 for k in range(4, 60))  # blades every hundredth of a millimetre
 BENT = replace(head(), gauge_blades=FINE, bent=0.5e-3)  # a head that came in with half a millimetre
@@ -53,7 +52,7 @@ def test_a_low_tower_counts_in_the_limit_of_a_line_that_is_straight_besides() ->
     found = fit_shape(jagged([-v + 0.1 * 4 * s * (1 - s) for v, s in zip(off, SHARES, strict=True)]), BENT)
     heights = -np.array([-v + 0.1 * 4 * s * (1 - s) for v, s in zip(off, SHARES, strict=True)]) * 1e-3
     true = straightness(SHARES, heights).minimum_zone
-    assert found.limit("cam line overall").value == pytest.approx(true, abs=0.010e-3)
+    assert limit(found, "cam line overall").value == pytest.approx(true, abs=0.010e-3)
     line = next(line for line in found.lines if line.title == "cam line")
     assert line.straightness.minimum_zone == pytest.approx(true, abs=0.010e-3)
 
@@ -95,7 +94,7 @@ def test_a_crowned_line_tells_its_towers_too() -> None:
     read_so = _as_read(line, heights.max() - heights)
     found = fit_shape(Readings(lines=(read_so,)), BENT)
     true = straightness(SHARES, heights).minimum_zone
-    assert found.limit("cam line overall").value == pytest.approx(true, abs=0.012e-3)
+    assert limit(found, "cam line overall").value == pytest.approx(true, abs=0.012e-3)
 
 
 def test_towers_that_were_not_read_are_as_uneven_as_the_head_may_be() -> None:

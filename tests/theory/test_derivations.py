@@ -3,8 +3,7 @@
 import pytest
 import sympy as sp
 
-from straighten.theory.beam import derive_influence, derive_pulled_beam
-from straighten.theory.release import derive_release
+from straighten.theory.beam import derive_influence, derive_pulled_beam, derive_release
 
 SOURCE = "Kinematics of the release; the half-bow rule of the trade"
 MARK = "derived"

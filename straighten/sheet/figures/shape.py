@@ -9,8 +9,8 @@ import numpy as np
 
 from straighten.head.records import Head
 from straighten.readings.records import Readings
+from straighten.shape.fit import Shape
 from straighten.shape.profiles import DeckMap, Mark, Profile, cam_profile, deck_surface
-from straighten.shape.records import Shape
 from straighten.sheet.card import SketchData, SpotLine, UsedPlace
 from straighten.sheet.figures.drawing import (
     BLUE,
