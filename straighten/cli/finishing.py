@@ -81,10 +81,7 @@ def sand(
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
         if figure is not None:
-            from straighten.sheet.sanding import TradePicture
-
-            picture = TradePicture(rows=report.trade, allowed=report.allowed, system=report.system)
-            write_figure(files, figure, picture)
+            write_figure(files, figure, report)
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from functools import partial
 from statistics import NormalDist
 from typing import Final, Literal
 
@@ -145,9 +144,8 @@ def chance_of_finish(size: float, wanted: Finish) -> float:
 
 def last_grit(wanted: Finish) -> Grit:
     """Return the paper whose middle roughness lies nearest to the middle of what the gasket likes best."""
-    aim = math.log(math.sqrt(wanted.low * wanted.high))
-    number = min(P_GRADES, key=lambda n: abs(math.log(roughness(P_GRADES[n].value)) - aim))
-    return grade(number)
+    aim = math.sqrt(wanted.low * wanted.high) / ROUGHNESS_AT_100.value
+    return _nearest(100e-6 * aim ** (1 / ROUGHNESS_POWER.value))
 
 
 def first_grit(depth: float) -> Grit:
@@ -170,12 +168,12 @@ def grit_sequence(depth: float, engine: Engine) -> tuple[Grit, ...]:
         return (end,)
     steps = math.ceil(math.log(start.size / end.size) / math.log(LARGEST_STEP.value))
     sizes = [start.size * (end.size / start.size) ** (n / steps) for n in range(1, steps)]
-    between = [min(P_GRADES, key=partial(_apart, size)) for size in sizes]
-    return (start, *(grade(n) for n in between), end)
+    return (start, *map(_nearest, sizes), end)
 
 
-def _apart(size: float, number: int) -> float:
-    return abs(math.log(P_GRADES[number].value / size))
+def _nearest(size: float) -> Grit:
+    """Return the P grade of the nearest grain size [m]."""
+    return grade(min(P_GRADES, key=lambda n: abs(math.log(P_GRADES[n].value / size))))
 
 
 def scratch_allowance(sequence: tuple[Grit, ...]) -> float:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from straighten.head.records import Head
 from straighten.plan.loss import metal_to_sand
@@ -86,7 +86,6 @@ class Consequences:
     to give the cut back; `warnings` and what was `assumed`, in words without figures to convert.
     """
 
-    mean_cut: Triple
     corners: dict[str, tuple[float, Triple]]
     cam_root: tuple[float, Triple]
     over_least: Triple | None
@@ -125,7 +124,6 @@ def consequences(
     retard = None if run is None else cam_retard(run, mean)
     lowest = after.min(axis=0)
     return Consequences(
-        mean_cut=points(mean),
         corners={name: (start, points(values)) for name, (start, values) in corners.items()},
         cam_root=(head.cam_height, points(head.cam_height - mean)),
         over_least=None if head.limits.least_height is None else points(lowest - head.limits.least_height.value),
@@ -259,26 +257,30 @@ def _assumed(head: Head, measured: dict[str, float]) -> list[str]:
     return found
 
 
+_MM: Final = {"unit": "mm"}  # in the plain form of an answer
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trade:
-    """One row a remaining bow, `(m,)` each; None where the head file does not say enough.
+class TradeRow:
+    """What one remaining bow would cost; None where the head file does not say enough.
 
     `bow` of the deck left by straightening, `removal` until the deck is inside its limit, `left` metal that may come off
-    after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; compression ratio `ratio_most`
-    and `ratio_least` of the cylinders that change most and least; `allowed` where no more comes off than may.
+    after it, `cam_bow` that stays whatever is sanded, all [m]; how far the cam falls back in degrees of cam and crank;
+    compression ratio of the cylinders that change most and least; `allowed` where no more comes off than may.
     """
 
-    bow: Floats
-    removal: Floats
-    left: Floats
-    cam_bow: Floats
-    retard: Floats | None
-    ratio_most: Floats | None
-    ratio_least: Floats | None
-    allowed: NDArray[np.bool_]
+    bow: float = field(metadata=_MM)
+    cam_bow: float = field(metadata=_MM)
+    removal: float = field(metadata=_MM)
+    left: float = field(metadata=_MM)
+    cam_deg: float | None
+    crank_deg: float | None
+    ratio_most: float | None
+    ratio_least: float | None
+    allowed: bool
 
 
-def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
+def trade(head: Head, state: ArrayLike, allowed: float) -> tuple[TradeRow, ...]:
     """Return what is left to sand, and what it does, if straightening stopped at any of nine bows from now to zero.
 
     Args:
@@ -296,12 +298,19 @@ def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
     inside = metal_to_sand(head, face.zone)
     depth = np.minimum(inside, face.height)
     run = run_of(head.engine)
-    most, least = _ratios(head, face, inside - depth, depth)
-    return Trade(
-        bow=wanted, removal=inside, left=allowed - inside,
-        cam_bow=shape[INDEX["cam_bow"]] - (now - wanted),
-        retard=None if run is None else cam_retard(run, mean_cut(face, depth) + inside - depth),
-        ratio_most=most, ratio_least=least, allowed=inside <= allowed,
+    retard = None if run is None else cam_retard(run, mean_cut(face, depth) + inside - depth)
+    cams = [None] * wanted.size if retard is None else np.degrees(retard).tolist()
+    ratios = _ratios(head, face, inside - depth, depth)
+    cam_bows = shape[INDEX["cam_bow"]] - (now - wanted)
+    return tuple(
+        TradeRow(
+            bow=bow, cam_bow=cam_bow, removal=off, left=allowed - off,
+            cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
+            ratio_most=most, ratio_least=least, allowed=off <= allowed,
+        )
+        for bow, cam_bow, off, cam, (most, least) in zip(
+            wanted.tolist(), cam_bows.tolist(), inside.tolist(), cams, ratios, strict=True
+        )
     )  # fmt: skip
 
 
@@ -316,10 +325,11 @@ def _scaled(shape: Floats, now: float, wanted: Floats) -> Floats:
     return states
 
 
-def _ratios(head: Head, face: Face, more: Floats, depth: Floats) -> tuple[Floats | None, Floats | None]:
+def _ratios(head: Head, face: Face, more: Floats, depth: Floats) -> list[tuple[float | None, float | None]]:
+    """Return for each depth the ratio of the cylinders that change most and least; None where it is not known."""
     cylinder, bore = cylinder_of(head.engine), head.engine.bore
     if cylinder is None or bore is None:
-        return None, None
+        return [(None, None)] * depth.size
     cuts = cuts_per_cylinder(head, face, depth) + more[:, None]
     ratios = ratio_after(cylinder, volume_lost(cuts, bore, head.engine.opening))
-    return ratios.max(axis=1), ratios.min(axis=1)
+    return list(zip(ratios.max(axis=1).tolist(), ratios.min(axis=1).tolist(), strict=True))

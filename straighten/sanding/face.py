@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -24,12 +25,14 @@ from straighten.readings.records import DIAGONALS, LONG_LINES
 from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 
+Goal = Literal["limit", "clean-up"]
+
 COLUMNS, ROWS = 33, 9  # places along and across on which the face is looked at
 DEPTHS = np.linspace(0.0, 1.0, 41)  # depth of the cut over the height of the zone
 DRAWS = 256
 ALL_CLEAN = 0.97  # share that counts as "all shines": the last small pits do not leak
-_COARSE = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)[::2, ::2].ravel()  # enough to lay the plane by
 _PLACES = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)
+_COARSE = _PLACES[::2, ::2].ravel()  # enough to lay the plane by
 _DIAGONAL = np.round(np.linspace(0, ROWS - 1, COLUMNS)).astype(int)
 LINES = (*LONG_LINES, *DIAGONALS)
 _LINES = (
@@ -82,10 +85,6 @@ class Face:
         cut: Floats = np.maximum(self.metal - plane @ _columns(self.xi, self.eta).T, 0.0)
         return cut + np.maximum(depth - self.height, 0.0)[:, None]
 
-    def depth_to_clean(self) -> Floats:
-        """Return the depth at which all but a few small places shine [m], `(n,)`."""
-        return self.height * clean_depth(self.cut_share)
-
     def hollow(self, depth: Floats) -> Floats:
         """Return the largest hollow under the straightedge after a depth [m], `(n,)`."""
         place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
@@ -98,9 +97,9 @@ class Face:
         largest: Floats = self.line_hollows.max(axis=1)
         return largest
 
-    def depth_to_leave(self, left: float) -> Floats:
-        """Return the depth that leaves no larger hollow under the straightedge [m], `(n,)`."""
-        return self.height * depth_leaving(self.hollows, left / self.height)
+    def depth_for(self, goal: Goal, left: float) -> Floats:
+        """Return the depth off the highest place at which a goal is reached [m], `(n,)`."""
+        return depth_to_goal(goal, left, self.height, self.cut_share, self.hollows)
 
 
 def depth_reaching(curves: Floats, value: Floats) -> Floats:
@@ -116,42 +115,41 @@ def depth_reaching(curves: Floats, value: Floats) -> Floats:
     return reached
 
 
-def clean_depth(cut_share: Floats) -> Floats:
-    """Return the depth over the height at which `ALL_CLEAN` of the face is cut, for curves `(n, k)`."""
-    return depth_reaching(cut_share, np.full(len(cut_share), ALL_CLEAN))
+def depth_to_goal(goal: Goal, left: float, height: Floats, cut_share: Floats, hollows: Floats) -> Floats:
+    """Return the depth [m] at which all but a few small places shine, or no hollow is larger than may be `left` [m].
+
+    For `height` `(n,)` [m] and the curves over it `(n, k)`: share of the face cut, largest hollow left.
+    """
+    if goal == "clean-up":
+        return height * depth_reaching(cut_share, np.full(height.size, ALL_CLEAN))
+    return height * depth_reaching(-hollows, -left / height)
 
 
-def depth_leaving(hollows: Floats, left: Floats) -> Floats:
-    """Return the depth over the height at which hollows `(n, k)` fall to what may be left, `(n,)`."""
-    return depth_reaching(-hollows, -left)
-
-
-def face_of(mean: Floats, covariance: Floats, draws: int = DRAWS, land: Floats | None = None) -> Face:
+def face_of(mean: Floats, covariance: Floats, land: Floats | None = None) -> Face:
     """Return the face of a believed shape.
 
     Args:
         mean: state `(11,)` [m].
         covariance: `(11, 11)` [m2].
-        draws: how many, > 1.
         land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
 
     Source: Minimum zone flatness, ISO 12781-1:2011 (from memory); bearing curve, Abbott and Firestone 1933 (from
     memory).
     Valid: A deck that the smooth modes describe.
     """
-    uneven = UNEVENNESS.value * _lattice(draws)
+    uneven = UNEVENNESS.value * _lattice()
     uneven[0] = 0.0
-    return face_of_states(shape_draws(mean, covariance, draws), uneven, land)
+    return face_of_states(shape_draws(mean, covariance, DRAWS), uneven, land)
 
 
-def _lattice(draws: int) -> Floats:
+def _lattice() -> Floats:
     """Return unit unevenness with nodes on every second place, `(n, m)`; the same on every run."""
     rng = np.random.default_rng(11)
-    field = np.zeros((draws, COLUMNS, ROWS))
-    field[:, ::2, ::2] = rng.standard_normal((draws, (COLUMNS + 1) // 2, (ROWS + 1) // 2))
+    field = np.zeros((DRAWS, COLUMNS, ROWS))
+    field[:, ::2, ::2] = rng.standard_normal((DRAWS, (COLUMNS + 1) // 2, (ROWS + 1) // 2))
     field[:, 1::2] = (field[:, :-1:2] + field[:, 2::2]) / math.sqrt(2)
     field[:, :, 1::2] = (field[:, :, :-1:2] + field[:, :, 2::2]) / math.sqrt(2)
-    return field.reshape(draws, -1)
+    return field.reshape(DRAWS, -1)
 
 
 def face_of_states(states: Floats, uneven: Floats | float = 0.0, land: Floats | None = None) -> Face:
@@ -295,20 +293,15 @@ def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> dic
     rest = metal[:, None, :] - laid @ columns.T
     cut = np.maximum(rest, 0.0) / height[:, None, None]
     mean = cut @ area
+    hollows = [np.maximum(-rest[:, :, line[there[line]]], 0.0).max(axis=2, initial=0.0) for line in _LINES]
     return {
         "height": height,
         "planes": laid,
         "cut_share": np.maximum.accumulate((cut > 0) @ area, axis=1),
         "cut_mean": np.maximum.accumulate(mean, axis=1),
         "rim_cut": np.maximum.accumulate(cut[:, :, _RIM_PLACES].transpose(0, 2, 1), axis=2),
-        "line_hollows": np.stack([_hollow(rest[:, :, line[there[line]]]) for line in _LINES], axis=1)
-        / height[:, None, None],
+        "line_hollows": np.stack(hollows, axis=1) / height[:, None, None],
     }
-
-
-def _hollow(rest: Floats) -> Floats:
-    hollow: Floats = np.maximum(-rest, 0.0).max(axis=2, initial=0.0)
-    return hollow
 
 
 def _between(planes: Floats, top: Floats, height: Floats) -> Floats:

@@ -17,7 +17,7 @@ import numpy as np
 
 from straighten.belief.posterior import Posterior, sample_posterior
 from straighten.quantiles import Floats, quantile, tenths
-from straighten.sanding.face import ALL_CLEAN, clean_depth, depth_leaving
+from straighten.sanding.face import ALL_CLEAN, Goal, depth_to_goal
 from straighten.sanding.looks import (
     LOOK,
     SAFE,
@@ -71,7 +71,7 @@ State = Literal["go on", "flat enough", "removal limit"]
 class Target:
     """Where sanding ends: `goal`; flatness that may be `left` [m], 0 for full clean-up; `allowed` depth off the highest place [m]; `allowance` of that kept for the finer papers [m]."""
 
-    goal: Literal["limit", "clean-up"]
+    goal: Goal
     left: float
     allowed: float
     allowance: float = 0.0
@@ -105,15 +105,13 @@ class Sanding:
         return quantile(values, self.weights, at)
 
 
-def learn_rate(
-    ground: Ground, checks: Sequence[Check], target: Target, grit: Grit, *, draws: int = DRAWS
-) -> Sanding:
+def learn_rate(ground: Ground, checks: Sequence[Check], target: Target, grit: Grit) -> Sanding:
     """Return what is known of the sanding after checks in their order, and how far to go on; none gives the prior.
 
     Source: Bayes' rule (derived), priors of `rate`, errors named at the top of this module.
     Valid: One shape all the way: after a new survey begin anew.
     """
-    posterior = sample_posterior(partial(_log_likelihood, ground, checks), np.zeros(len(NAMES)), draws, SEED)
+    posterior = sample_posterior(partial(_log_likelihood, ground, checks), np.zeros(len(NAMES)), DRAWS, SEED)
     factors = factors_of(ground, posterior.draws)
     volume = _volume(factors, checks)
     depth = depth_for(volume, ground, factors)
@@ -175,7 +173,8 @@ def _judged(
     checks: tuple[Check, ...],
 ) -> Sanding:
     factors, posterior, volume, depth = found
-    goal_depth = _goal_depth(factors, target)
+    shares, hollows = factors.curves[:, SHARE], factors.curves[:, HOLLOWS].max(axis=1)
+    goal_depth = depth_to_goal(target.goal, target.left, factors.height, shares, hollows)
     to_go = np.maximum(goal_depth - depth, 0.0)
     allowed = max(target.allowed - target.allowance, 0.0)
     usable = LIMIT_MARGIN * allowed / _askew(checks, depth, posterior.weights)
@@ -213,13 +212,6 @@ def _askew(checks: tuple[Check, ...], depth: Floats, weights: Floats) -> float:
         return ASKEW.value
     middle = quantile(depth, weights, 0.5)
     return max(ASKEW_SEEN.value, 1.05 * measured[-1] / max(middle, 1e-6))
-
-
-def _goal_depth(factors: Factors, target: Target) -> Floats:
-    if target.goal == "clean-up":
-        return factors.height * clean_depth(factors.curves[:, SHARE])
-    largest = factors.curves[:, HOLLOWS].max(axis=1)
-    return factors.height * depth_leaving(largest, target.left / factors.height)
 
 
 LEAST_RUN: Final = 10  # strokes: fewer are not worth a check

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from straighten.quantiles import Floats
 from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
-from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
+from straighten.sanding.face import COLUMNS, ROWS, Face, Goal, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
 from straighten.sanding.rate import Ground, ground_of
 from straighten.sanding.surface import PAPER, SHARE_OF_TARGET, Surface, unknown_surface
@@ -149,8 +149,6 @@ _WHOLES: Final = (
 )
 
 
-Goal = Literal["limit", "clean-up"]
-
 LAND: Final = Cited(
     0.55, "of the outline", "chambers, bolt holes and water ways take the rest; not measured", "assumed"
 )
@@ -188,14 +186,12 @@ class SandingPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is asked for: `goal`, the `surface` or None, `hardness` of the face [HB] or None, metal `taken` off in earlier sandings [m], `used` paper of the next run or None for the plan's own."""
+    """What is asked for: `goal`, the `surface` or None, `hardness` of the face [HB] or None, `grit` of the next run or None for the plan's own."""
 
     goal: Goal = "limit"
     surface: Surface | None = None
     hardness: float | None = None
-    taken: float = 0.0
     grit: Grit | None = None
-    left: float | None = None
 
 
 def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] = ()) -> SandingPlan:
@@ -207,8 +203,8 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
     face = face_of(shape.mean, shape.covariance, land=land_of(head))
     surface = job.surface or unknown_surface()
     left_over = target_left(head, job.goal, surface)
-    allowed = (metal_left(head) if job.left is None else job.left) - job.taken
-    depth = depth_wanted(face, job.goal, left_over)
+    allowed = metal_left(head)
+    depth = face.depth_for(job.goal, left_over)
     grits = grit_sequence(float(np.median(depth)), head.engine)
     allowance = scratch_allowance(grits)
     target = Target(goal=job.goal, left=left_over, allowed=allowed, allowance=allowance)
@@ -225,11 +221,6 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
         wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
         ground=ground, face=face,
     )  # fmt: skip
-
-
-def depth_wanted(face: Face, goal: Goal, left: float) -> Floats:
-    """Return the depth to take off the highest place for a goal [m], `(n,)`."""
-    return face.depth_to_clean() if goal == "clean-up" else face.depth_to_leave(left)
 
 
 def target_left(head: Head, goal: Goal, surface: Surface) -> float:

@@ -87,7 +87,9 @@ def iso_8512(length: float, width: float, grade: int) -> float:
 
 def unknown_surface() -> Surface:
     """Return the belief about a sheet of thick glass that nobody has checked."""
-    spread = np.exp(UNKNOWN_SPREAD.value * _evenly_normal())
+    from scipy.special import ndtri
+
+    spread = np.exp(UNKNOWN_SPREAD.value * ndtri((np.arange(DRAWS) + 0.5) / DRAWS))
     return Surface(
         name="not measured", error=UNKNOWN_ERROR.value * spread, length=None, bow=None,
         source=f"{UNKNOWN_ERROR.source}; {UNKNOWN_ERROR.mark}", measured=False,
@@ -143,12 +145,6 @@ def measured_surface(name: str, shape: Shape, size: tuple[float, float], head: H
         name=name, error=error, length=size[0], bow=shape.value("deck_bow") * (2 * along) ** 2,
         source="its own survey", measured=True,
     )  # fmt: skip
-
-
-def _evenly_normal() -> Floats:
-    from scipy.special import ndtri
-
-    return np.asarray(ndtri((np.arange(DRAWS) + 0.5) / DRAWS), dtype=np.float64)
 
 
 HOW_TO_CHECK: Final = (

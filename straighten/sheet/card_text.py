@@ -54,16 +54,15 @@ def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
 def card_text(card: Card) -> str:
     """Return the whole card, in the order of the work, each quantity in both units."""
     steps = ([line for line in step if not isinstance(line, _Brief)] for step in _steps(card))
-    blocks = [
+    return page(
         *("\n".join(_folded(lines, card.system)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
-        block("IF YOU GO ON LIKE THIS", _onward(card)),
+        block("IF YOU GO ON LIKE THIS", [card.whole_job, *(_projected(card, stage) for stage in card.projected)]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
         block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
         block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed),
-    ]  # fmt: skip
-    return page(blocks)
+    )  # fmt: skip
 
 
 def short_text(card: Card) -> str:
@@ -103,15 +102,14 @@ def refusal_text(refusal: Refusal) -> str:
     """Return the refusal as text: the reason first, what to do next last."""
     command = str(refusal.judgement.get("command", ""))
     others = tuple(found for found in refusal.findings if found != refusal.reason)
-    blocks = [
+    return page(
         f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}",
         wrap(refusal.reason),
         wrap(f"Decided by {refusal.decided_by}"),
         block("ALSO", others),
         past_advice(refusal.go_on),
         wrap(f"Next: {command}") if command else "",
-    ]
-    return page(blocks)
+    )
 
 
 # --- the steps, each a list of lines -----------------------------------------------------------------------------
@@ -322,10 +320,6 @@ def _span(card: Card, found: Range) -> str:
 def _alternative(other: Alternative) -> str:
     trades = f"; {other.trades}" if other.trades else ""
     return f"{other.words}: inside {percent(other.inside)}, overshoot {percent(other.overshoot)}{trades}"
-
-
-def _onward(card: Card) -> list[str]:
-    return [card.whole_job, *(_projected(card, stage) for stage in card.projected)]
 
 
 def _projected(card: Card, stage: ProjectedPass) -> str:

@@ -40,13 +40,11 @@ class Explanation(Answer):
 def explanation_text(found: Explanation) -> str:
     """Return the explanation as text."""
     return page(
-        [
-            f"WHY   HEAD {found.name}",
-            *map(_step, found.steps),
-            block("BELIEVED BEFORE ANYTHING IS MEASURED", found.priors),
-            block("TABLE FIGURES", found.sources),
-            block("ASSUMED", found.assumed),
-        ]
+        f"WHY   HEAD {found.name}",
+        *map(_step, found.steps),
+        block("BELIEVED BEFORE ANYTHING IS MEASURED", found.priors),
+        block("TABLE FIGURES", found.sources),
+        block("ASSUMED", found.assumed),
     )
 
 
@@ -94,48 +92,16 @@ class GroupHistory(Answer):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class History(Answer):
-    """The whole book; `points` (set foretold, set measured) [m] of every pass shown in the figure."""
+    """The whole book; `points` (set foretold, set measured) [m] of every pass shown; its figure is drawn from them."""
 
     schema: ClassVar[str] = "history/1"
     groups: tuple[GroupHistory, ...]
     points: tuple[tuple[float, float], ...] = field(metadata=called("sets_mm"))
     system: System = field(default="mm", metadata=LEFT_OUT)
 
-
-def history_text(history: History) -> str:
-    """Return the history as text: what has been learned, group by group."""
-    if not history.groups:
-        return page([wrap("The book holds no measured pass yet: every plan uses the published spread.")])
-    return page([part for group in history.groups for part in _group(group, history.system)])
-
-
-def _group(group: GroupHistory, system: System) -> list[str]:
-    title = (
-        f"{group.family.upper()}, {group.source.upper()}: {group.heads} heads, {group.passes} passes, "
-        f"{group.per_head:.1f} a head"
-    )
-    told = (
-        f"Set per pass in the middle: foretold {show(group.mean_foretold, system)}, measured "
-        f"{show(group.mean_measured, system)} on the average."
-    )
-    factors = [
-        f"{f.words}: x {f.shop[1]:.2f}, next head likely {f.shop[0]:.2f} to {f.shop[2]:.2f} "
-        f"(published {f.published[0]:.2f} to {f.published[2]:.2f}; {f.heads} heads)"
-        for f in group.factors
-    ]
-    return [wrap(title), wrap(told), block("THE NEXT HEAD STARTS FROM", factors)]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HistoryPicture:
-    """Set foretold and set measured of every pass [m]."""
-
-    points: tuple[tuple[float, float], ...]
-    system: System = "mm"
-
     @property
     def message(self) -> str:
-        """What the picture says."""
+        """What the figure says."""
         count = len(self.points)
         if not count:
             return "Set measured against set foretold: no measured pass is in the book."
@@ -160,3 +126,27 @@ class HistoryPicture:
         axes.set_title("On the dashed line: as foretold")
         axes.set_xlim(0, reach)
         axes.set_ylim(min([0.0, *measured]), reach)
+
+
+def history_text(history: History) -> str:
+    """Return the history as text: what has been learned, group by group."""
+    if not history.groups:
+        return page(wrap("The book holds no measured pass yet: every plan uses the published spread."))
+    return page(*(part for group in history.groups for part in _group(group, history.system)))
+
+
+def _group(group: GroupHistory, system: System) -> list[str]:
+    title = (
+        f"{group.family.upper()}, {group.source.upper()}: {group.heads} heads, {group.passes} passes, "
+        f"{group.per_head:.1f} a head"
+    )
+    told = (
+        f"Set per pass in the middle: foretold {show(group.mean_foretold, system)}, measured "
+        f"{show(group.mean_measured, system)} on the average."
+    )
+    factors = [
+        f"{f.words}: x {f.shop[1]:.2f}, next head likely {f.shop[0]:.2f} to {f.shop[2]:.2f} "
+        f"(published {f.published[0]:.2f} to {f.published[2]:.2f}; {f.heads} heads)"
+        for f in group.factors
+    ]
+    return [wrap(title), wrap(told), block("THE NEXT HEAD STARTS FROM", factors)]

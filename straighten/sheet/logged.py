@@ -78,24 +78,22 @@ def log_text(report: LogReport) -> str:
     title = f"HEAD {report.name}   PASS {report.pass_number} logged as entry {report.entry}"
     if report.broke:
         told = "Nothing is learned from this pass. The next plan starts from the readings after it."
-        return page([title, block("LIMITS BROKEN", report.broke), wrap(told)])
+        return page(title, block("LIMITS BROKEN", report.broke), wrap(told))
     if not report.measured:
         nothing = "No readings after it: nothing to learn yet. Measure, then plan again."
-        return page([title, wrap(nothing), block("NOT TOLD", report.taken)])
+        return page(title, wrap(nothing), block("NOT TOLD", report.taken))
     lines = [
         f"{line.line}: was {show(line.before[1], report.system)}, "
         f"expected {show_likely(*line.expected, report.system)}; now {show_likely(*line.now, report.system)}"
         for line in report.lines
     ]
     return page(
-        [
-            title,
-            block("NOT TOLD", report.taken),
-            block("AS YOU READ IT", report.as_seen),
-            block("BOW OF THE WHOLE HEAD", lines),
-            block("LEARNED", [_factor(FACTOR_WORDS[name], report.factors[name]) for name in _SHOWN]),
-            block("LOOK AGAIN", report.flags),
-        ]
+        title,
+        block("NOT TOLD", report.taken),
+        block("AS YOU READ IT", report.as_seen),
+        block("BOW OF THE WHOLE HEAD", lines),
+        block("LEARNED", [_factor(FACTOR_WORDS[name], report.factors[name]) for name in _SHOWN]),
+        block("LOOK AGAIN", report.flags),
     )
 
 
@@ -192,14 +190,12 @@ def stage_text(report: StageReport) -> str:
     done = "skipped" if report.skipped else "done"
     title = f"HEAD {report.name}   stage {report.number} of {report.stages} {done}. Next: {report.words}"
     return page(
-        [
-            wrap(title),
-            wrap(chances[:1].upper() + chances[1:] + "."),
-            block("FOUND", found),
-            "\n".join(["THE LADDER FROM HERE", *rungs]) if rungs else "",
-            block("KEEP IN MIND", report.caveats),
-            wrap(_after_stage(report)),
-        ]
+        wrap(title),
+        wrap(chances[:1].upper() + chances[1:] + "."),
+        block("FOUND", found),
+        "\n".join(["THE LADDER FROM HERE", *rungs]) if rungs else "",
+        block("KEEP IN MIND", report.caveats),
+        wrap(_after_stage(report)),
     )
 
 

@@ -87,12 +87,10 @@ def tightening_text(report: TighteningReport) -> str:
     ]
     closes = f"{show_torque(middle, report.system)}, likely {show_torques(low, high, report.system)}"
     return page(
-        [
-            f"HEAD {report.name}   {report.verdict.upper()}\n" + wrap(report.words),
-            block("GAP CLOSES AT", [closes]),
-            block("LOGGED", steps),
-            block("LEARNED", learned),
-        ]
+        f"HEAD {report.name}   {report.verdict.upper()}\n" + wrap(report.words),
+        block("GAP CLOSES AT", [closes]),
+        block("LOGGED", steps),
+        block("LEARNED", learned),
     )
 
 

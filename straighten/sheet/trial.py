@@ -90,7 +90,7 @@ def trial_text(report: TrialReport) -> str:
     rounds = (block(f"ROUND {r.number}", _lines(report, r)) for r in report.rounds)
     told = {*report.dangers, *(line for r in report.rounds for line in r.caveats)}
     rest = [line for line in report.caveats if line not in told]
-    return page([wrap(title), block("DO NOT DO IT SO", report.dangers), *rounds, block("KEEP IN MIND", rest)])
+    return page(wrap(title), block("DO NOT DO IT SO", report.dangers), *rounds, block("KEEP IN MIND", rest))
 
 
 def _share(r: RoundTrial) -> str:

@@ -13,7 +13,7 @@ from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, called
 from straighten.units import System
 
 if TYPE_CHECKING:
-    from straighten.closing.checklist import Item
+    from straighten.closing import Item
     from straighten.shape import Shape
 
 _VERDICTS = {
@@ -94,17 +94,15 @@ def check_text(report: CheckReport) -> str:
     top = f"HEAD {report.name}   {_VERDICTS[report.verdict]}"
     seen, told = block("AS YOU READ IT", report.as_seen), "\n".join(line for line in why if line)
     return page(
-        [
-            *((f"{top}\n{seen}", told) if seen else [f"{top}\n{told}"]),
-            block("DOES NOT FIT", report.suspects),
-            block("SHAPE", [line.sentence(report.system) for line in report.shape]),
-            block("STRAIGHTNESS AND FLATNESS", report.straightness),
-            block("LIMITS", report.limits),
-            block("LOOKED AT", report.findings),
-            block("KEEP IN MIND", report.caveats),
-            block("WORTH READING TOO", report.worth),
-            block("UNDERSTOOD", report.understood),
-        ]
+        *((f"{top}\n{seen}", told) if seen else [f"{top}\n{told}"]),
+        block("DOES NOT FIT", report.suspects),
+        block("SHAPE", [line.sentence(report.system) for line in report.shape]),
+        block("STRAIGHTNESS AND FLATNESS", report.straightness),
+        block("LIMITS", report.limits),
+        block("LOOKED AT", report.findings),
+        block("KEEP IN MIND", report.caveats),
+        block("WORTH READING TOO", report.worth),
+        block("UNDERSTOOD", report.understood),
     )
 
 
@@ -159,19 +157,17 @@ def finish_text(report: FinishReport, *, short: bool = False) -> str:
     top = f"HEAD {report.name}   {state}\n" + wrap(f"{seen}; {passes_told(report.passes)}.")
     listed = "\n".join(["LIST   [x] good   [!] fails   [ ] not seen   [-] skipped", *map(_row, report.lines)])
     if short:
-        return page([top, listed])
+        return page(top, listed)
     return page(
-        [
-            top,
-            "" if report.entry is not None else wrap(_next_of(report)),
-            listed,
-            block("AGAIN AFTER A DAY", [report.due]),
-            block("FINAL SHAPE", [line.sentence(report.system) for line in report.shape]),
-            block("SANDED", [report.sanded]),
-            block("WHAT THE CUT DOES", report.consequences),
-            block("SKIPPED OR NOT SEEN", report.skipped),
-            block("ASSUMED", report.assumed),
-        ]
+        top,
+        "" if report.entry is not None else wrap(_next_of(report)),
+        listed,
+        block("AGAIN AFTER A DAY", [report.due]),
+        block("FINAL SHAPE", [line.sentence(report.system) for line in report.shape]),
+        block("SANDED", [report.sanded]),
+        block("WHAT THE CUT DOES", report.consequences),
+        block("SKIPPED OR NOT SEEN", report.skipped),
+        block("ASSUMED", report.assumed),
     )
 
 

@@ -251,8 +251,8 @@ def sanding(seed: int) -> Result:
     work, metal = bench(rng)
     readings = survey_from_text(as_text(survey(metal)), HEAD, "survey")
     shape = fit_shape(readings, HEAD)
-    job = Wanted(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
-    plan = sanding_plan(HEAD, shape, job)
+    job = Wanted(goal=work.goal, surface=perfect(), hardness=84.0)  # type: ignore[arg-type]
+    plan = sanding_plan(replace(HEAD, limits=replace(HEAD.limits, left=work.limit)), shape, job)
     grit, left = plan.grits[0], plan.target.left
     checks: list[Check] = []
     said = true = None

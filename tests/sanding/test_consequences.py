@@ -26,7 +26,7 @@ def after(opening):
 def test_a_thicker_gasket_gives_back_what_it_is_thicker_by():
     # chamber as wide as the bore: the ratio is that of the cut less 0.3 mm; derived
     head, found = after(1.0)
-    cut, area = found.mean_cut[1], math.pi / 4 * head.engine.bore**2
+    cut, area = head.cam_height - found.cam_root[1][1], math.pi / 4 * head.engine.bore**2
     now, thicker = found.gaskets
     cylinder = cylinder_of(head.engine)
     assert now.ratio == pytest.approx(float(ratio_after(cylinder, area * cut)))
@@ -38,7 +38,7 @@ def test_a_thicker_gasket_gives_back_what_it_is_thicker_by():
 def test_a_gasket_is_as_wide_as_the_bore_where_the_chamber_is_narrower():
     # swept volume s over clearance c: 1 + s / (c - 0.8 A cut + A 0.3 mm); by hand
     head, found = after(0.8)
-    cut, area = found.mean_cut[1], math.pi / 4 * head.engine.bore**2
+    cut, area = head.cam_height - found.cam_root[1][1], math.pi / 4 * head.engine.bore**2
     swept = area * head.engine.stroke
     clearance = swept / (head.engine.ratio - 1) - 0.8 * area * cut + area * 0.3e-3
     assert found.gaskets[1].ratio == pytest.approx(1 + swept / clearance)
