@@ -29,7 +29,7 @@ from straighten.errors import BadInput, in_shell
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.sheet.figures.drawing import Picture
+    from straighten.sheet.figures import Picture
 
 
 def sand(

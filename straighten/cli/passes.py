@@ -121,7 +121,7 @@ def log(
     from straighten.desk.job import Job
     from straighten.desk.kept import reread
     from straighten.desk.logging import log_pass
-    from straighten.sheet.logged import log_text
+    from straighten.sheet.learned import log_text
 
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
@@ -205,7 +205,7 @@ def stage(
 ) -> None:
     """Log one stage of the pass with the gap read on slack nuts; says go on, skip or stop."""
     from straighten.desk.staging import StageAsked, stage_done
-    from straighten.sheet.logged import stage_text
+    from straighten.sheet.learned import stage_text
 
     typed = {
         "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,

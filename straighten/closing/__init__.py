@@ -12,8 +12,8 @@ from typing import Final, Literal
 
 from straighten.head.records import Head
 from straighten.readings import Readings
-from straighten.sanding.abrasives import FINISHES, MICROINCH
 from straighten.sanding.consequences import WEDGE
+from straighten.sanding.lap import FINISHES, MICROINCH
 from straighten.shape import Shape
 from straighten.sources import Cited
 from straighten.units import show, turned
@@ -23,13 +23,14 @@ State = Literal["holds", "fails", "done", "skipped", "open"]
 SEAT_RUNOUT: Final = Cited(0.03e-3, "m", "0.03 mm in a workshop text; a trade page allows 0.05 mm", "seen")
 MOVED: Final = Cited(0.02e-3, "m", "no more than a blade can tell after a day", "assumed")
 
+_PRACTICE: Final = "(common practice, no source)"
 # Key, title, value to reach: what only the person at the bench can see.
 BY_HAND: Final[tuple[tuple[str, str, str], ...]] = (
-    ("cracks", "crack test, after any heat (dye, between the seats)", "none (common practice, no source)"),
+    ("cracks", "crack test, after any heat (dye, between the seats)", f"none {_PRACTICE}"),
     (
         "cam_free",
         "cam in its bare bearings, caps at torque",
-        "turns by finger all round; clearance by plastic strip to the maker's figure (common practice, no source)",
+        f"turns by finger all round; clearance by plastic strip to the maker's figure {_PRACTICE}",
     ),
     (
         "guides_seats",
@@ -39,30 +40,26 @@ BY_HAND: Final[tuple[tuple[str, str, str], ...]] = (
     (
         "pressure_test",
         "pressure test AFTER the heat, cold and hot",
-        "no loss, no bubbles; the trade does not agree on hot or cold: do both (common practice, no source)",
+        f"no loss, no bubbles; the trade does not agree on hot or cold: do both {_PRACTICE}",
     ),
     (
         "washed",
         "every drilling and gallery brushed, washed, blown out; new plugs",
-        "a white rag comes out white (common practice, no source)",
+        f"a white rag comes out white {_PRACTICE}",
     ),
-    ("block", "deck of the block", "the head's own limits hold for it too (common practice, no source)"),
+    ("block", "deck of the block", f"the head's own limits hold for it too {_PRACTICE}"),
     (
         "valve_to_piston",
         "valve to piston with clay or an indicator",
         "2.0 mm (80 thou) inlet, 2.5 mm (100 thou) exhaust, or the maker's figure (trade page; seen)",
     ),
-    (
-        "timing",
-        "cam timing set after the cut",
-        "maker's figure, marks or degree wheel (common practice, no source)",
-    ),
+    ("timing", "cam timing set after the cut", f"maker's figure, marks or degree wheel {_PRACTICE}"),
     (
         "bolts",
         "new head bolts, staged torque in the maker's order",
-        "tightened again later only where the maker says so (common practice, no source)",
+        f"tightened again later only where the maker says so {_PRACTICE}",
     ),
-    ("cause", "why it overheated: found and mended", "else it comes back (common practice, no source)"),
+    ("cause", "why it overheated: found and mended", f"else it comes back {_PRACTICE}"),
 )
 
 
@@ -93,14 +90,10 @@ def checklist(
     told: Mapping[str, bool | str],
     later: LaterLook | None,
 ) -> tuple[Item, ...]:
-    """Return the final list.
+    """Return the final list of a head that was surveyed, with the shape of the last survey.
 
-    Args:
-        head: its limits and thresholds.
-        surveys: the first and all later ones, the last one is the final.
-        shape: of the last survey.
-        told: what the person says of the lines only they can see: true, false, or a text ("skipped: ...").
-        later: how far the head moved over a day, or None.
+    `told` is what the person says of the lines only they can see: true, false, or a text ("skipped: ..."); `later` how far
+    the head moved over a day, or None.
     """
     items = (
         *_limits(head, shape),

@@ -45,10 +45,9 @@ SINKING: Final = Cited(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PerCylinder:
-    """One cylinder: `station` [m], mean `cut` over its bore [m], volume `lost` [m3], compression `ratio` after or None; each 10, 50, 90 %."""
+    """One cylinder: mean `cut` over its bore [m], volume `lost` [m3], compression `ratio` after or None; each 10, 50, 90 %."""
 
     number: int
-    station: float
     cut: Triple
     lost: Triple | None
     ratio: Triple | None
@@ -102,20 +101,13 @@ class Consequences:
     assumed: tuple[str, ...]
 
 
-def consequences(
-    head: Head, face: Face, depth: Floats, heights: dict[str, float] | None = None
-) -> Consequences:
-    """Return what taking a depth off the highest places does.
+def consequences(head: Head, face: Face, depth: Floats, measured: dict[str, float]) -> Consequences:
+    """Return what taking a depth `(n,)` [m] off the highest places does.
 
-    Args:
-        head: engine and limits.
-        face: the deck in draws.
-        depth: `(n,)` [m].
-        heights: overall heights measured at the corners before [m]; the head file's height where none is given.
+    `measured` are overall heights at the corners before [m]; the head file's height counts where there is none.
 
     Valid: The head sinks by the mean cut, since the gasket bridges what little is left.
     """
-    measured = heights or {}
     mean = mean_cut(face, depth)
     cylinder, run = cylinder_of(head.engine), run_of(head.engine)
     corners = _corners(head, face, depth, measured)
@@ -165,12 +157,12 @@ def _cylinders(head: Head, face: Face, depth: Floats, cylinder: Cylinder | None)
     cuts = cuts_per_cylinder(head, face, depth)
     bore, opening = head.engine.bore, head.engine.opening
     found = []
-    for number, (station, cut) in enumerate(zip(centres_of(head)[0], cuts.T, strict=True), 1):
+    for number, cut in enumerate(cuts.T, 1):
         lost = None if bore is None else volume_lost(cut, bore, opening)
         ratio = None if cylinder is None or lost is None else points(ratio_after(cylinder, lost))
         found.append(
             PerCylinder(
-                number=number, station=station, cut=points(cut),
+                number=number, cut=points(cut),
                 lost=None if lost is None else points(lost), ratio=ratio,
             )
         )  # fmt: skip
@@ -283,10 +275,7 @@ class TradeRow:
 def trade(head: Head, state: ArrayLike, allowed: float) -> tuple[TradeRow, ...]:
     """Return what is left to sand, and what it does, if straightening stopped at any of nine bows from now to zero.
 
-    Args:
-        head: engine and limits.
-        state: the shape now, `(11,)` [m]; its bow is scaled, with its lean and peak, the rest stays.
-        allowed: metal that may still come off [m].
+    Of the shape now, `(11,)` [m], the bow is scaled, with its lean and peak; the rest stays. `allowed` may still come off [m].
 
     Source: Minimum zone (ISO 12781-1:2011, from memory), consequences by `engine` (derived).
     Valid: Deck and cam line come down by the same amount.
@@ -319,8 +308,6 @@ def _scaled(shape: Floats, now: float, wanted: Floats) -> Floats:
     share = wanted / now if now else np.ones_like(wanted)
     for name in ("deck_bow", "deck_skew", "deck_peak"):
         states[:, INDEX[name]] = shape[INDEX[name]] * share
-    if not now:
-        states[:, INDEX["deck_bow"]] = wanted
     states[:, DECK.stop :] = 0.0
     return states
 

@@ -60,12 +60,9 @@ def cylinder_of(engine: Engine) -> Cylinder | None:
 
 
 def volume_lost(removal: ArrayLike, bore: float, opening: float = 1.0) -> Floats:
-    """Return the chamber volume that goes with the metal [m3].
+    """Return the chamber volume [m3] that goes with the metal over a bore [m].
 
-    Args:
-        removal: mean over the chamber's outline [m].
-        bore: [m].
-        opening: outline of the chamber over the area of the bore [-].
+    The removal is the mean over the chamber's outline [m], `opening` that outline over the area of the bore.
     """
     return np.asarray(removal, dtype=np.float64) * math.pi / 4 * bore**2 * opening
 
@@ -146,14 +143,9 @@ def valve_loss(removal: ArrayLike, angle: float) -> Floats:
 
 
 def bore_points(centre: tuple[float, float], diameter: float) -> tuple[Floats, Floats, Floats]:
-    """Return points and weights that integrate over a bore: Gauss rings in r squared, even spokes.
+    """Return x, y [m] and weights of sum one, `(144,)` each, that integrate over a bore: Gauss rings in r squared, even spokes.
 
-    Args:
-        centre: station and y [m].
-        diameter: [m].
-
-    Returns:
-        x, y and weights with the sum one, `(144,)` each.
+    Its centre lies at a station and y [m], its diameter is in [m].
 
     Source: Gauss-Legendre product rule for the disc (derived); exact for polynomials up to the eleventh degree.
     Valid: Smooth cuts; a cut with an edge in the bore within a percent.

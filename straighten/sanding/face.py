@@ -126,12 +126,7 @@ def depth_to_goal(goal: Goal, left: float, height: Floats, cut_share: Floats, ho
 
 
 def face_of(mean: Floats, covariance: Floats, land: Floats | None = None) -> Face:
-    """Return the face of a believed shape.
-
-    Args:
-        mean: state `(11,)` [m].
-        covariance: `(11, 11)` [m2].
-        land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
+    """Return the face of a believed shape: mean `(11,)` [m], covariance `(11, 11)` [m2]; `land` as in `face_of_states`.
 
     Source: Minimum zone flatness, ISO 12781-1:2011 (from memory); bearing curve, Abbott and Firestone 1933 (from
     memory).
@@ -153,12 +148,10 @@ def _lattice() -> Floats:
 
 
 def face_of_states(states: Floats, uneven: Floats | float = 0.0, land: Floats | None = None) -> Face:
-    """Return the face of given shapes.
+    """Return the face of given shapes `(n, 11)` [m].
 
-    Args:
-        states: `(n, 11)` [m].
-        uneven: height of every place off the smooth shape [m], `(n, m)`.
-        land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
+    `uneven` is the height of every place off the smooth shape [m], `(n, m)`; `land` the metal that every place stands for,
+    `(m,)`, sum one, None for the whole outline.
     """
     xi, eta = (
         v.ravel() for v in np.meshgrid(np.linspace(0, 1, COLUMNS), np.linspace(-1, 1, ROWS), indexing="ij")
@@ -183,13 +176,10 @@ def _columns(xi: Floats, eta: Floats) -> Floats:
 def settle(columns: Floats, metal: Floats, area: Floats) -> Floats:
     """Return the planes that are cut by growing volumes, `(n, levels, 3)`, from nearly nothing to full clean-up.
 
-    Args:
-        columns: one, xi, eta of every place, `(m, 3)`.
-        metal: height towards the paper, `(n, m)` [m].
-        area: weights of the places, `(m,)`, sum one.
+    For `columns` one, xi, eta of every place `(m, 3)`, `metal` height towards the paper `(n, m)` [m], and weights `(m,)`
+    of sum one.
 
-    Source: Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex
-    problem.
+    Source: Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex problem.
     Valid: Middle of mass over the middle of the face; turned end for end, so that the drag tilts it neither way.
     """
     normal = (columns * area[:, None]).T @ columns
@@ -238,18 +228,10 @@ def _balanced(face: tuple[Floats, Floats, Floats, Floats], start: Floats, wanted
 
 
 def zone_planes(xi: Floats, eta: Floats, heights: Floats) -> tuple[Floats, Floats]:
-    r"""Return the minimum zones of many faces at once.
+    """Return the planes `(n, 3)` and heights `(n,)` [m] of the minimum zones of many faces at once.
 
-    Lawson's iteration: weighted least squares, each weight multiplied by its residual's size; the weights gather on
-    the few places that hold the best plane.
-
-    Args:
-        xi: along, `(m,)`.
-        eta: across, `(m,)`.
-        heights: `(n, m)` [m].
-
-    Returns:
-        Planes `(n, 3)` and heights of the zones `(n,)` [m].
+    The faces are heights `(n, m)` [m] at places `(m,)` along and across. Lawson's iteration: weighted least squares, each
+    weight multiplied by its residual's size; the weights gather on the few places that hold the best plane.
 
     Source: C. L. Lawson's algorithm for uniform approximation, 1961 -- from memory; held against linear programming
     by the tests.

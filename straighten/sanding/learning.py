@@ -50,7 +50,7 @@ from straighten.sanding.rate import (
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from straighten.sanding.abrasives import Grit
+    from straighten.sanding.lap import Grit
 
 DRAWS: Final = 1024
 SEED: Final = 61

@@ -20,7 +20,7 @@ from straighten.sanding.rate import FALLS, HOLLOWS, SHARE, Factors, depth_for, r
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from straighten.sanding.abrasives import Grit
+    from straighten.sanding.lap import Grit
     from straighten.sanding.rate import Ground
 
 SHARE_ERROR: Final = Cited(

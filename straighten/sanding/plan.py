@@ -15,13 +15,22 @@ from straighten.clamp import section_of
 from straighten.head.records import Head, metal_left
 from straighten.plan.loss import UNDER_LIMIT
 from straighten.quantiles import Floats
-from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
 from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
 from straighten.sanding.face import COLUMNS, ROWS, Face, Goal, face_of
+from straighten.sanding.lap import (
+    FINISHES,
+    PAPER,
+    SHARE_OF_TARGET,
+    Finish,
+    Grit,
+    Surface,
+    grit_sequence,
+    scratch_allowance,
+    unknown_surface,
+)
 from straighten.sanding.learning import Sanding, Target, learn_rate
 from straighten.sanding.rate import Ground, ground_of
-from straighten.sanding.surface import PAPER, SHARE_OF_TARGET, Surface, unknown_surface
 from straighten.shape import Shape
 from straighten.sources import Cited
 

@@ -177,9 +177,7 @@ def grain_factor(size: float, power: Floats) -> Floats:
 def sheet_work(strokes: Floats, factors: Factors) -> Floats:
     """Return what a fresh sheet does in so many strokes, in strokes of ever fresh paper: r n + (1 - r) m (1 - exp(-n / m)).
 
-    Args:
-        strokes: on the sheet, broadcast against `(n,)`.
-        factors: give r and m.
+    The strokes are broadcast against `(n,)`; r and m are what worn paper keeps and how it fades.
     """
     faded = factors.fading * -np.expm1(-strokes / factors.fading)
     work: Floats = factors.used * strokes + (1 - factors.used) * faded

@@ -241,11 +241,10 @@ class Refusal(Answer):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UsedPlace:
-    """A place that an earlier pass heated: station [m], side, number of that pass."""
+    """A place that an earlier pass heated: station [m], side."""
 
     station: float
     side: str
-    pass_number: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

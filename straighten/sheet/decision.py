@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.errors import closed, counted
-from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
+from straighten.sheet.figures import BLUE, INK, PALE, QUIET, WIDTH
 from straighten.sheet.layout import block, page, past_advice, percent, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, RAW, Answer, called
 from straighten.sheet.sanding import trade_table
@@ -185,6 +185,8 @@ class StopPicture:
             figure.set_size_inches(WIDTH, 2.4)
             ways = figure.subplots()
         _ways(ways, self)
+        for axes in figure.axes:
+            axes.spines[["top", "right"]].set_visible(False)
 
 
 def _cost_of(option: Mapping[str, Any]) -> tuple[str, float, float, float]:
@@ -205,7 +207,6 @@ def _curve(axes: Axes, picture: StopPicture) -> None:
     axes.set_xlabel("more passes allowed")
     axes.set_ylabel("expected cost\n[your money]")
     axes.set_title("With more passes")
-    axes.spines[["top", "right"]].set_visible(False)
 
 
 def _ways(axes: Axes, picture: StopPicture) -> None:
@@ -222,4 +223,3 @@ def _ways(axes: Axes, picture: StopPicture) -> None:
     axes.set_xlim(0, 1.18 * max(max(cost, high) for _, cost, _, high in options))
     axes.set_xlabel("expected cost, line: 8 times in 10 [your money]")
     axes.set_title("Ways to go")
-    axes.spines[["top", "right"]].set_visible(False)

@@ -98,11 +98,7 @@ def place(number: int) -> str:
 def page(title: str, body: Element, drawings: Iterable[str] = (), script: str = "") -> str:
     """Return the whole HTML file, style put in; nothing in it is fetched, and nothing run but `script`.
 
-    Args:
-        title: of the page.
-        body: the body element.
-        drawings: finished SVG texts, for the marks `place(0)`, `place(1)`, ...
-        script: the program's own, put at the end of the body.
+    The finished SVG texts of `drawings` stand for the marks `place(0)`, `place(1)`, ...; the script ends the body.
     """
     style = files("straighten.sheet").joinpath("bench.css").read_text(encoding="utf-8")
     head = node(

@@ -9,7 +9,7 @@ from itertools import chain
 from xml.etree.ElementTree import Element
 
 from straighten.sheet import markup
-from straighten.sheet.figures.drawing import Picture, inline_figure
+from straighten.sheet.figures import Picture, inline_figure
 from straighten.sheet.markup import node, nodes, page, place, table
 from straighten.sheet.plain import Range
 from straighten.units import System

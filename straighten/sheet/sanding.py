@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
-from straighten.sheet.figures.drawing import BLUE, INK, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
+from straighten.sheet.figures import BLUE, INK, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.sheet.layout import block, page, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, RAW, Answer, Triple, called
 from straighten.units import INCH, THOU, System, show
@@ -121,8 +121,9 @@ _STATES = {"go on": "SAND ON", "flat enough": "STOP: FLAT ENOUGH", "removal limi
 
 def sanding_text(report: SandReport, *, short: bool = False) -> str:
     """Return the plan as text; `short` what a stretch has changed, without what stays and without the next run."""
+    state = "SAND" if report.state == "go on" and not report.runs else _STATES[report.state]
     top = [
-        "\n".join([f"HEAD {report.name}   {_state(report)}", wrap(report.sentence), wrap(report.verdict)]),
+        "\n".join([f"HEAD {report.name}   {state}", wrap(report.sentence), wrap(report.verdict)]),
         "" if short else block("NEXT", report.do),
         block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
         block("DEPTH", _depth(report)),
@@ -141,10 +142,6 @@ def sanding_text(report: SandReport, *, short: bool = False) -> str:
         block("CAUTION", report.cautions),
         block("ASSUMED", report.assumed),
     )
-
-
-def _state(report: SandReport) -> str:
-    return "SAND" if report.state == "go on" and not report.runs else _STATES[report.state]
 
 
 def _depth(report: SandReport) -> list[str]:

@@ -6,8 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.sheet.card import Round
-from straighten.sheet.figures.bows import Band
-from straighten.sheet.figures.drawing import (
+from straighten.sheet.figures import (
     BLUE,
     INK,
     QUIET,
@@ -19,6 +18,7 @@ from straighten.sheet.figures.drawing import (
     second_axis,
     small,
 )
+from straighten.sheet.figures.bows import Band
 from straighten.sheet.layout import blades_read, block, page, show_torques, wrap
 from straighten.sheet.plain import LEFT_OUT, MM, TORQUE, Answer, Triple, called
 from straighten.units import FOOT_POUND, System, show, show_likely, show_torque

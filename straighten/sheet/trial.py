@@ -102,27 +102,25 @@ def _share(r: RoundTrial) -> str:
 
 def _lines(report: TrialReport, r: RoundTrial) -> list[str]:
     system = report.system
-    lines: list[str] = []
+    clamp = ""
     if r.bend is not None and r.force is not None and r.over_bend is not None:
-        lines.append(
+        clamp = (
             f"clamp: bend imposed {show(r.bend, system)}, held past straight by {show(r.over_bend, system)}, "
             f"force {show_force(r.force, system=system)} in all"
         )
-    lines += (line for line in r.caveats if line not in report.dangers)
-    lines += [
+    spots = (
         f"{s.kind} at {show(s.station, system, big=True)} {s.side}: {show_temperature(s.peak, system)}, "
         f"{s.power:.0f} W absorbed, takes {1e3 * s.fall:.3f} mm in the middle, its own shrinkage and its kept bend together"
         for s in r.spots
-    ]
-    lines.append(
-        f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm" + _share(r)
     )
-    if not r.spots:
-        lines.append(f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB")
-    lines += [
-        f"{line}: {1e3 * r.before[line]:.3f} mm before, {1e3 * r.after[line]:.3f} mm after"
-        for line in r.after
+    lines = [
+        clamp,
+        *(line for line in r.caveats if line not in report.dangers),
+        *spots,
+        f"set: spots {1e3 * r.spots_set:.3f} mm, kept of the bend {1e3 * r.kept_set:.3f} mm{_share(r)}",
+        "" if r.spots else f"hardness after: {r.hardness[0]:.0f} to {r.hardness[1]:.0f} HB",
+        *(f"{x}: {1e3 * r.before[x]:.3f} mm before, {1e3 * r.after[x]:.3f} mm after" for x in r.after),
+        f"deck after, 8 times in 10: {show_range(*r.deck_after_range, system)}",
+        *r.costs,
     ]
-    lines.append(f"deck after, 8 times in 10: {show_range(*r.deck_after_range, system)}")
-    lines += r.costs
     return [turned(line, system) for line in lines]

@@ -20,7 +20,9 @@ BOWED[0, INDEX["deck_bow"]] = 1e-4
 def after(opening):
     engine = replace(HEAD.engine, opening=opening, gasket_options=(1.2e-3, 1.5e-3))
     face = face_of_states(BOWED)
-    return replace(HEAD, engine=engine), consequences(replace(HEAD, engine=engine), face, face.height + 5e-5)
+    return replace(HEAD, engine=engine), consequences(
+        replace(HEAD, engine=engine), face, face.height + 5e-5, {}
+    )
 
 
 def test_a_thicker_gasket_gives_back_what_it_is_thicker_by():
@@ -49,7 +51,7 @@ def valves(clearances, cuts):
     engine = replace(HEAD.engine, valve_angles=(0.0, 0.0), valve_clearances=clearances)
     face = face_of_states(np.zeros((len(cuts), len(STATE))))
     depth = face.height + np.asarray(cuts)
-    return consequences(replace(HEAD, engine=engine), face, depth).valves
+    return consequences(replace(HEAD, engine=engine), face, depth, {}).valves
 
 
 def test_the_inlet_stands_first_and_the_exhaust_needs_more_room():

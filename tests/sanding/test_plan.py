@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from straighten.plan.loss import metal_to_sand
-from straighten.sanding.abrasives import grade, roughness, scratch_allowance
+from straighten.sanding.lap import grade, roughness, scratch_allowance
 from straighten.sanding.learning import Target, learn_rate
 from straighten.sanding.plan import Wanted, sanding_plan
 from straighten.shape import fit_shape

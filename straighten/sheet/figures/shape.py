@@ -12,7 +12,7 @@ from straighten.readings.records import Readings
 from straighten.shape.profiles import DeckMap, Mark, Profile, cam_profile, deck_surface
 from straighten.shape.records import Shape
 from straighten.sheet.card import SketchData, SpotLine, UsedPlace
-from straighten.sheet.figures.drawing import (
+from straighten.sheet.figures import (
     BLUE,
     GROUND,
     INK,
