@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -121,11 +122,11 @@ def consequences(head: Head, face: Face, depth: Floats, measured: dict[str, floa
         over_least=None if head.limits.least_height is None else points(lowest - head.limits.least_height.value),
         wedge_before=max(before) - min(before) if len(before) > 1 else None,
         wedge=points(after.max(axis=0) - lowest),
-        cylinders=_cylinders(head, face, depth, cylinder),
+        cylinders=tuple(_cylinders(head, face, depth, cylinder)),
         ratio_before=None if cylinder is None else cylinder.ratio,
         retard=None if retard is None else points(retard),
         slack=None if run is None else points(belt_slack(run, mean)),
-        valves=_valves(head, mean), gaskets=_gaskets(head, float(np.median(mean)), cylinder),
+        valves=tuple(_valves(head, mean)), gaskets=tuple(_gaskets(head, float(np.median(mean)), cylinder)),
         sink=points(SINKING.value * mean),
         warnings=tuple(_warnings(head)), assumed=tuple(_assumed(head, measured)),
     )  # fmt: skip
@@ -139,8 +140,7 @@ def points(values: Floats) -> Triple:
 
 def mean_cut(face: Face, depth: Floats) -> Floats:
     """Return the cut averaged over the face [m], `(n,)`."""
-    mean: Floats = face.removal(depth) @ area_weights()
-    return mean
+    return face.removal(depth) @ area_weights()
 
 
 def _corners(
@@ -153,45 +153,34 @@ def _corners(
     }
 
 
-def _cylinders(head: Head, face: Face, depth: Floats, cylinder: Cylinder | None) -> tuple[PerCylinder, ...]:
-    cuts = cuts_per_cylinder(head, face, depth)
+def _cylinders(head: Head, face: Face, depth: Floats, cylinder: Cylinder | None) -> Iterator[PerCylinder]:
     bore, opening = head.engine.bore, head.engine.opening
-    found = []
-    for number, cut in enumerate(cuts.T, 1):
+    for number, cut in enumerate(cuts_per_cylinder(head, face, depth).T, 1):
         lost = None if bore is None else volume_lost(cut, bore, opening)
         ratio = None if cylinder is None or lost is None else points(ratio_after(cylinder, lost))
-        found.append(
-            PerCylinder(
-                number=number, cut=points(cut),
-                lost=None if lost is None else points(lost), ratio=ratio,
-            )
-        )  # fmt: skip
-    return tuple(found)
+        yield PerCylinder(
+            number=number, cut=points(cut), lost=None if lost is None else points(lost), ratio=ratio
+        )
 
 
-def _valves(head: Head, mean: Floats) -> tuple[Valve, ...]:
+def _valves(head: Head, mean: Floats) -> Iterator[Valve]:
     engine = head.engine
-    found = []
     for number, angle in enumerate(engine.valve_angles):
         name, least = VALVES[number % 2]
         lost = valve_loss(mean, angle)
         known = number < len(engine.valve_clearances)
         after = engine.valve_clearances[number] - lost if known else None
-        found.append(
-            Valve(
-                name=name, angle=angle, lost=points(lost),
-                after=None if after is None else points(after), least=least,
-                holds=None if after is None else bool(np.quantile(after, 0.1) >= least.value),
-            )
+        yield Valve(
+            name=name, angle=angle, lost=points(lost),
+            after=None if after is None else points(after), least=least,
+            holds=None if after is None else bool(np.quantile(after, 0.1) >= least.value),
         )  # fmt: skip
-    return tuple(found)
 
 
-def _gaskets(head: Head, cut: float, cylinder: Cylinder | None) -> tuple[GasketChoice, ...]:
-    """Return every thickness on offer; the first one listed is what is fitted now."""
+def _gaskets(head: Head, cut: float, cylinder: Cylinder | None) -> Iterator[GasketChoice]:
+    """Yield every thickness on offer; the first one listed is what is fitted now."""
     options, run = head.engine.gasket_options, run_of(head.engine)
     bore = head.engine.bore
-    found = []
     for thickness in options:
         left = cut - (thickness - options[0])
         ratio = None
@@ -199,54 +188,49 @@ def _gaskets(head: Head, cut: float, cylinder: Cylinder | None) -> tuple[GasketC
             lost = volume_lost(cut, bore, head.engine.opening) - volume_lost(thickness - options[0], bore)
             ratio = float(ratio_after(cylinder, lost))
         retard = None if run is None else float(cam_retard(run, left))
-        found.append(GasketChoice(thickness=thickness, left=left, ratio=ratio, retard=retard))
-    return tuple(found)
+        yield GasketChoice(thickness=thickness, left=left, ratio=ratio, retard=retard)
 
 
-def _warnings(head: Head) -> list[str]:
-    engine, found = head.engine, []
+def _warnings(head: Head) -> Iterator[str]:
+    engine = head.engine
     if engine.drive == "gears":
-        found.append(
+        yield (
             "Gear train to the cam: any cut takes backlash away between the last gears. Measure the backlash and hold it to "
             "the maker's figure; a cut may be ruled out altogether."
         )
     else:
-        found.append(
+        yield (
             "The cam is retarded: set it with an adjustable wheel or an offset key where the maker's timing marks no longer meet."
         )
     if len(engine.valve_angles):
-        found.append(
+        yield (
             "The retarded cam opens the inlet later (more room) and closes the exhaust later (less room). Turn the engine by "
             "hand and check the exhaust clearance with clay or an indicator."
         )
     if engine.cylinders > 1 and engine.gasket == "multi-layer steel":
-        found.append("A thicker steel gasket must be the maker's; do not stack gaskets or shims under one.")
-    return found
+        yield "A thicker steel gasket must be the maker's; do not stack gaskets or shims under one."
 
 
-def _assumed(head: Head, measured: dict[str, float]) -> list[str]:
+def _assumed(head: Head, measured: dict[str, float]) -> Iterator[str]:
     engine = head.engine
-    found = [centres_of(head)[1]]
+    yield centres_of(head)[1]
     missing = [name for name in CORNERS if name not in measured]
     if missing:
-        found.append(f"height of the head file taken at {', '.join(missing)}: not measured")
+        yield f"height of the head file taken at {', '.join(missing)}: not measured"
     if cylinder_of(engine) is None:
-        found.append("bore, stroke and compression ratio are not all given: no ratio is told")
+        yield "bore, stroke and compression ratio are not all given: no ratio is told"
     elif engine.ratio is None:
-        found.append(
-            "the chamber volume counts as the whole clearance volume: gasket and piston crown are left out"
-        )
+        yield "the chamber volume counts as the whole clearance volume: gasket and piston crown are left out"
     if engine.bore is not None and math.isclose(engine.opening, 1.0):
-        found.append("chamber outline as large as the bore")
+        yield "chamber outline as large as the bore"
     if engine.drive != "gears" and engine.cam_pitch_radius is None:
-        found.append("pitch diameter of the cam wheel is not given: no timing is told")
+        yield "pitch diameter of the cam wheel is not given: no timing is told"
     elif engine.drive != "gears" and engine.centre_distance is None:
-        found.append("tight run taken as parallel to the bore: crank wheel and centre distance are not given")
+        yield "tight run taken as parallel to the bore: crank wheel and centre distance are not given"
     if engine.valve_angles:
-        found.append("valve angles stand in the order inlet, exhaust")
+        yield "valve angles stand in the order inlet, exhaust"
     if len(engine.gasket_options) > 1:
-        found.append("the first gasket option listed is the one fitted now")
-    return found
+        yield "the first gasket option listed is the one fitted now"
 
 
 _MM: Final = {"unit": "mm"}  # in the plain form of an answer

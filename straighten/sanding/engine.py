@@ -92,11 +92,10 @@ def run_of(engine: Engine) -> Run | None:
     """Return the tight run that a head file describes, or None; without crank wheel and distance the run counts as parallel to the bore."""
     if engine.drive == "gears" or engine.cam_pitch_radius is None:
         return None
-    if engine.crank_pitch_radius is None or engine.centre_distance is None:
-        return Run(
-            cam=engine.cam_pitch_radius, crank=engine.cam_pitch_radius, distance=10 * engine.cam_pitch_radius
-        )
-    return Run(cam=engine.cam_pitch_radius, crank=engine.crank_pitch_radius, distance=engine.centre_distance)
+    cam, crank, distance = engine.cam_pitch_radius, engine.crank_pitch_radius, engine.centre_distance
+    if crank is None or distance is None:
+        crank, distance = cam, 10 * cam
+    return Run(cam=cam, crank=crank, distance=distance)
 
 
 def cam_retard(run: Run, removal: ArrayLike) -> Floats:

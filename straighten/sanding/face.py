@@ -88,8 +88,7 @@ class Face:
     def hollow(self, depth: Floats) -> Floats:
         """Return the largest hollow under the straightedge after a depth [m], `(n,)`."""
         place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
-        left: Floats = self.height * self.hollows[np.arange(depth.size), place]
-        return left
+        return self.height * self.hollows[np.arange(depth.size), place]
 
     @property
     def hollows(self) -> Floats:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from straighten.belief.posterior import Posterior, sample_posterior
+from straighten.belief.posterior import sample_posterior
 from straighten.quantiles import Floats, quantile, tenths
 from straighten.sanding.face import ALL_CLEAN, Goal, depth_to_goal
 from straighten.sanding.looks import (
@@ -112,10 +112,44 @@ def learn_rate(ground: Ground, checks: Sequence[Check], target: Target, grit: Gr
     Valid: One shape all the way: after a new survey begin anew.
     """
     posterior = sample_posterior(partial(_log_likelihood, ground, checks), np.zeros(len(NAMES)), DRAWS, SEED)
-    factors = factors_of(ground, posterior.draws)
-    volume = _volume(factors, checks)
+    factors, weights = factors_of(ground, posterior.draws), posterior.weights
+    volume, rate = _volume(factors, checks), _rate(factors, grit)
     depth = depth_for(volume, ground, factors)
-    return _judged(ground, (factors, posterior, volume, depth), target, grit, tuple(checks))
+    shares, hollows = factors.curves[:, SHARE], factors.curves[:, HOLLOWS].max(axis=1)
+    goal_depth = depth_to_goal(target.goal, target.left, factors.height, shares, hollows)
+    allowed = max(target.allowed - target.allowance, 0.0)
+    usable = LIMIT_MARGIN * allowed / _askew(checks, depth, weights)
+
+    def until(reached: Floats) -> Floats:
+        work = np.maximum(volume_for(reached, ground, factors) - volume, 0.0) / rate
+        return strokes_for(work, factors)
+
+    strokes = until(goal_depth)
+    limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
+    safe, middle = quantile(limited, weights, SAFE), quantile(strokes, weights, 0.5)
+    stop, wanted = Stop(), middle
+    if not checks:
+        start = Start(
+            ground=ground, factors=factors, weights=weights, look=_look(factors, rate), goal_depth=goal_depth, usable=usable,
+            way=WAY[target.goal].value,
+        )  # fmt: skip
+        stop, wanted = first_run(start, until)
+        safe = wanted if stop.share < ALL_CLEAN else safe
+    state, count = _next(middle, wanted, safe, checks, target)
+    return Sanding(
+        factors=factors, weights=weights, depth=depth, to_go=np.maximum(goal_depth - depth, 0.0), strokes=strokes,
+        next_strokes=count, safe_strokes=safe, state=state, stop=stop,
+    )  # fmt: skip
+
+
+def _look(factors: Factors, rate: Floats) -> Floats:
+    """Return the metal taken between two looks [m3], `(n,)`."""
+    return rate * sheet_work(np.asarray(LOOK.value), factors)
+
+
+def _rate(factors: Factors, grit: Grit) -> Floats:
+    """Return what fresh sheets of a paper take off [m3 per stroke], `(n,)`."""
+    return factors.volume_rate * grain_factor(grit.size, factors.grain)
 
 
 def _volume(factors: Factors, checks: Sequence[Check]) -> Floats:
@@ -149,13 +183,10 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
     """Return what to expect at the next check, after so many strokes on fresh sheets of a paper."""
     factors = sanding.factors
     work = work_done(strokes, sheets_for(strokes), factors) if strokes else np.zeros(factors.used.size)
-    volume = volume_for(sanding.depth, ground, factors)
-    volume = volume + factors.volume_rate * grain_factor(grit.size, factors.grain) * work
-    depth = depth_for(volume, ground, factors)
+    rate = _rate(factors, grit)
+    depth = depth_for(volume_for(sanding.depth, ground, factors) + rate * work, ground, factors)
     if sanding.stop.share < ALL_CLEAN:  # the run ends by a look
-        look = factors.volume_rate * grain_factor(grit.size, factors.grain)
-        look = look * sheet_work(np.asarray(LOOK.value), factors)
-        depth = np.minimum(depth, stopped_at(ground, factors, sanding.stop, look))
+        depth = np.minimum(depth, stopped_at(ground, factors, sanding.stop, _look(factors, rate)))
     relative = depth / factors.height
     return RunOutlook(
         share=sanding.quantiles(read_curve(factors.curves[:, SHARE], relative, beyond=0.0)),
@@ -165,47 +196,7 @@ def outlook_after(ground: Ground, sanding: Sanding, strokes: float, grit: Grit) 
     )
 
 
-def _judged(
-    ground: Ground,
-    found: tuple[Factors, Posterior, Floats, Floats],
-    target: Target,
-    grit: Grit,
-    checks: tuple[Check, ...],
-) -> Sanding:
-    factors, posterior, volume, depth = found
-    shares, hollows = factors.curves[:, SHARE], factors.curves[:, HOLLOWS].max(axis=1)
-    goal_depth = depth_to_goal(target.goal, target.left, factors.height, shares, hollows)
-    to_go = np.maximum(goal_depth - depth, 0.0)
-    allowed = max(target.allowed - target.allowance, 0.0)
-    usable = LIMIT_MARGIN * allowed / _askew(checks, depth, posterior.weights)
-    rate = factors.volume_rate * grain_factor(grit.size, factors.grain)
-
-    def until(reached: Floats) -> Floats:
-        work = np.maximum(volume_for(reached, ground, factors) - volume, 0.0) / rate
-        return strokes_for(work, factors)
-
-    strokes = until(goal_depth)
-    limited = np.where(depth >= usable, 0.0, until(np.full(depth.size, usable)))
-    safe = quantile(limited, posterior.weights, SAFE)
-    stop = Stop()
-    if not checks:
-        look = rate * sheet_work(np.asarray(LOOK.value), factors)
-        start = Start(
-            ground=ground, factors=factors, weights=posterior.weights, look=look, goal_depth=goal_depth, usable=usable,
-            way=WAY[target.goal].value,
-        )  # fmt: skip
-        stop, wanted = first_run(start, until)
-        safe = wanted if stop.share < ALL_CLEAN else safe
-    else:
-        wanted = quantile(strokes, posterior.weights, 0.5)
-    state, count = _next((strokes, posterior.weights, wanted), safe, checks, target)
-    return Sanding(
-        factors=factors, weights=posterior.weights, depth=depth, to_go=to_go, strokes=strokes, next_strokes=count,
-        safe_strokes=safe, state=state, stop=stop,
-    )  # fmt: skip
-
-
-def _askew(checks: tuple[Check, ...], depth: Floats, weights: Floats) -> float:
+def _askew(checks: Sequence[Check], depth: Floats, weights: Floats) -> float:
     """Return how much deeper one corner may be cut than the zone says: the head settles askew on uneven lands."""
     measured = [check.deepest for check in checks if check.deepest is not None]
     if not measured:
@@ -218,12 +209,10 @@ LEAST_RUN: Final = 10  # strokes: fewer are not worth a check
 
 
 def _next(
-    told: tuple[Floats, Floats, float], safe: float, checks: tuple[Check, ...], target: Target
+    middle: float, wanted: float, safe: float, checks: Sequence[Check], target: Target
 ) -> tuple[State, int]:
-    """Return whether to go on and how many strokes: as wanted, never past the limit's 99 %."""
-    strokes, weights, wanted = told
+    """Return whether to go on and how many strokes: as wanted, never past the limit's 99 %; `middle` to the goal."""
     done = bool(checks) and _seen_flat(checks[-1], target)
-    middle = quantile(strokes, weights, 0.5)
     if done or (checks and middle < LEAST_RUN / 2) or middle <= 0:
         return "flat enough", 0
     if safe < LEAST_RUN:

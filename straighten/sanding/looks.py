@@ -105,8 +105,7 @@ def _rim_errors(factors: Factors, depth: Floats) -> Floats:
     cut = rim_falls(factors, depth) / factors.height
     rows = [np.broadcast_to(row, (depth.size, row.size)) for row in factors.unexplained[FALLS]]
     sd = np.stack([read_curve(row, relative, beyond=0.0) for row in rows])
-    error: Floats = factors.height * (2 * np.sqrt(cut) * sd + sd**2)  # of a root's square
-    return error
+    return factors.height * (2 * np.sqrt(cut) * sd + sd**2)  # of a root's square
 
 
 def hollow_left(factors: Factors, depth: Floats) -> Floats:
@@ -134,8 +133,7 @@ def _between(value: Floats, gap: tuple[float, float]) -> Floats:
     error = np.hypot(GAP_ERROR.value, MODEL_ERROR.value * value)
     below = ndtr((gap[0] - value) / error) if gap[0] > 0 else 0.0
     above = ndtr((gap[1] - value) / error) if math.isfinite(gap[1]) else 1.0
-    logs: Floats = np.log(np.maximum(above - below, 1e-12))
-    return logs
+    return np.log(np.maximum(above - below, 1e-12))
 
 
 SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
@@ -247,5 +245,4 @@ def _fall_depth(factors: Factors, fall: float) -> Floats:
 def _reached(factors: Factors, curves: Floats, value: Floats) -> Floats:
     rising = np.maximum.accumulate(curves, axis=1)
     at = np.where(rising[:, -1] < value, DEPTHS.size - 1, np.argmax(rising >= value[:, None], axis=1))
-    depth: Floats = factors.height * DEPTHS[at]
-    return depth
+    return factors.height * DEPTHS[at]

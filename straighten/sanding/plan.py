@@ -147,13 +147,12 @@ _WHOLES: Final = (
     (_set(_ENDS, ("exhaust",)), "the two ends of the exhaust edge"),
     (_set(_ENDS, ("inlet",)), "the two ends of the inlet edge"),
     (_set(_ENDS, ("centre",)), "the two ends of the centre line"),
-    (
-        frozenset({("front", "exhaust"), ("rear", "inlet")}),
-        "the front exhaust and the rear inlet corner, crosswise (twist)",
-    ),
-    (
-        frozenset({("front", "inlet"), ("rear", "exhaust")}),
-        "the front inlet and the rear exhaust corner, crosswise (twist)",
+    *(
+        (
+            frozenset({("front", one), ("rear", other)}),
+            f"the front {one} and the rear {other} corner, crosswise (twist)",
+        )
+        for one, other in (("exhaust", "inlet"), ("inlet", "exhaust"))
     ),
 )
 
@@ -217,8 +216,9 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
     grits = grit_sequence(float(np.median(depth)), head.engine)
     allowance = scratch_allowance(grits)
     target = Target(goal=job.goal, left=left_over, allowed=allowed, allowance=allowance)
+    load = head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight  # on the paper [N]
     ground = ground_of(
-        face, area=face_area(head), load=load_of(head), hardness=job.hardness or fmean(head.alloy.hardness)
+        face, area=face_area(head), load=load, hardness=job.hardness or fmean(head.alloy.hardness)
     )
     sanding = learn_rate(ground, checks, target, job.grit or grits[0])
     need = np.where(depth > 0, depth + allowance, 0.0)
@@ -259,8 +259,3 @@ def face_area(head: Head) -> float:
         return LAND.value * outline
     chambers = engine.cylinders * engine.opening * math.pi / 4 * engine.bore**2
     return max(outline * (1 - OTHER_HOLES.value) - chambers, 0.25 * outline)
-
-
-def load_of(head: Head) -> float:
-    """Return the head's weight on the paper [N]."""
-    return head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight

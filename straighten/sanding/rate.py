@@ -170,8 +170,7 @@ def _in_order(curves: Floats) -> Floats:
 
 def grain_factor(size: float, power: Floats) -> Floats:
     """Return how much a paper of a grain size [m] takes against one at the critical grain size."""
-    share: Floats = np.power(min(size / CRITICAL_GRAIN.value, 1.0), power)
-    return share
+    return np.power(min(size / CRITICAL_GRAIN.value, 1.0), power)
 
 
 def sheet_work(strokes: Floats, factors: Factors) -> Floats:
@@ -180,8 +179,7 @@ def sheet_work(strokes: Floats, factors: Factors) -> Floats:
     The strokes are broadcast against `(n,)`; r and m are what worn paper keeps and how it fades.
     """
     faded = factors.fading * -np.expm1(-strokes / factors.fading)
-    work: Floats = factors.used * strokes + (1 - factors.used) * faded
-    return work
+    return factors.used * strokes + (1 - factors.used) * faded
 
 
 def work_done(strokes: float, sheets: int, factors: Factors) -> Floats:
@@ -200,8 +198,7 @@ def strokes_for(work: Floats, factors: Factors) -> Floats:
         middle = (low + high) / 2
         over = sheet_work(middle, factors) > rest
         low, high = np.where(over, low, middle), np.where(over, middle, high)
-    strokes: Floats = sheets * life + (low + high) / 2
-    return strokes
+    return sheets * life + (low + high) / 2
 
 
 def depth_for(volume: Floats, ground: Ground, factors: Factors) -> Floats:
@@ -235,5 +232,4 @@ def _inverse(curves: Floats, value: Floats) -> Floats:
     share = (value - low) / np.maximum(high - low, 1e-15)
     step = DEPTHS[1] - DEPTHS[0]
     inside = DEPTHS[left] + step * np.clip(share, 0.0, 1.0)
-    depth: Floats = np.where(value > curves[:, -1], 1.0 + value - curves[:, -1], inside)
-    return depth
+    return np.where(value > curves[:, -1], 1.0 + value - curves[:, -1], inside)

@@ -10,7 +10,7 @@ from importlib.resources import files
 from xml.etree.ElementTree import Element, tostring
 
 from straighten.sheet.plain import Range
-from straighten.units import INCH, System, outward, own_first, show, show_temperature, show_torque
+from straighten.units import INCH, System, outward, own_first, show, show_temperature
 
 Part = Element | str | None
 
@@ -156,11 +156,6 @@ def span(found: Range, system: System) -> Element:
     """Return a range of lengths [m] for a table whose heading says how likely it is."""
     mm, thou = f"{outward(found.low, found.high, 'mm')} mm", f"{outward(found.low, found.high, 'inch')} thou"
     return pair(own_first(mm, thou, system))
-
-
-def torque(value: float, system: System) -> Element:
-    """Return a torque [N m]."""
-    return pair(show_torque(value, system))
 
 
 def temperature(value: float, system: System) -> Element:

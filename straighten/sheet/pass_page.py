@@ -30,7 +30,7 @@ from straighten.sheet.sides import (
     warned,
 )
 from straighten.sheet.sketch import clamp_view, side_view
-from straighten.units import THOU, show, show_duration, told_duration
+from straighten.units import THOU, show, show_duration, show_torque, told_duration
 
 # As they lie on the sketch from above.
 CORNERS = ("front inlet", "rear inlet", "front exhaust", "rear exhaust")
@@ -172,7 +172,7 @@ def _tighten(sheet: PassSheet) -> tuple[Part, ...]:
         table(titles, rows, class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "),
              node("span", *(left if card.gap > 0 else ("Stop when the gap is closed.",))), " Never over ",
-             markup.torque(card.most_torque, card.system),
+             markup.pair(show_torque(card.most_torque, card.system)),
              f" ({card.most_torque_limit})" if card.most_torque_limit else "", ".", class_="rule"),
     )  # fmt: skip
 
@@ -181,7 +181,12 @@ def _round(number: int, turn: Round, card: Card) -> tuple[Part, ...]:
     times = say.times_words(turn, card)
     return (
         str(number),
-        node("td", markup.torque(turn.torque, card.system), " ", node("small", times) if times else None),
+        node(
+            "td",
+            markup.pair(show_torque(turn.torque, card.system)),
+            " ",
+            node("small", times) if times else None,
+        ),
         _blade(turn.goes, card, "goes", "none has to"),
         _blade(turn.stops, card, "stops", "any may"),
         pencil(),

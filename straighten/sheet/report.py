@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain
@@ -73,18 +73,17 @@ def report_page(report: Report) -> str:
     return page(f"Straightening of {report.name}", body, drawings)
 
 
-def _section(section: Section, system: System, places: Iterable[int]) -> Element:
-    parts: list[Element] = []
-    if section.facts:
-        pairs = ((node("dt", name), node("dd", text)) for name, text in section.facts)
-        parts.append(node("dl", *chain.from_iterable(pairs)))
-    if section.table is not None:
-        parts.append(_table(section.table, system))
-    if section.lines:
-        parts.append(node("ul", *nodes("li", dict.fromkeys(section.lines)), class_="small"))
-    if section.picture is not None:
-        parts.append(node("figure", place(next(iter(places))), node("figcaption", section.picture.message)))
-    return node("section", node("h2", section.title), *parts)
+def _section(section: Section, system: System, places: Iterator[int]) -> Element:
+    facts = ((node("dt", name), node("dd", text)) for name, text in section.facts)
+    told, picture = section.table, section.picture
+    return node(
+        "section",
+        node("h2", section.title),
+        node("dl", *chain.from_iterable(facts)) if section.facts else None,
+        _table(told, system) if told else None,
+        node("ul", *nodes("li", dict.fromkeys(section.lines)), class_="small") if section.lines else None,
+        node("figure", place(next(places)), node("figcaption", picture.message)) if picture else None,
+    )
 
 
 def _table(told: Table, system: System) -> Element:

@@ -94,20 +94,17 @@ def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
 def _legend(sheet: PassSheet) -> list[Element | str]:
     marks = [("ring", "is heated, in this order")]
     if sheet.card.reserve:
-        called = f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}"
-        marks.append(("broken ring", called))
+        own = {round(s.dwell) for s in sheet.card.spots}
+        told = any(
+            round(s.dwell) not in own for s in sheet.card.reserve
+        )  # seconds other than those of the plan
+        dwell = f": {say.reserve_words(sheet.card)}" if told else ""
+        marks.append(("broken ring", f"is heated only where a stage calls for it{dwell}"))
     if sheet.sketch.used:
         marks.append(("crossed square", "was heated before, leave it alone"))
     if sheet.sketch.keep_off:
         marks.append(("struck circle", "is never heated, keep off" + _zones(sheet)))
     return [part for mark, words in marks for part in (node("b", mark), f" {words}. ")]
-
-
-def _reserve_dwell(card: Card) -> str:
-    """Return the seconds of the places in reserve, where they are not those of the plan."""
-    own = {round(s.dwell) for s in card.spots}
-    other = [s for s in card.reserve if round(s.dwell) not in own]
-    return f": {say.reserve_words(card)}" if other else ""
 
 
 def _zones(sheet: PassSheet) -> str:
@@ -170,18 +167,11 @@ def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return the boxes with what to expect in each."""
     hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
     told = " cold, free, edge as warm as the head; what goes (expected)"
-    return (
-        step(6, "Measure", told, after=hardness),
-        *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
-    )
-
-
-def _alike(rows: Sequence[BoxRow]) -> list[list[BoxRow]]:
-    """Return the rows grouped where they are read alike and at the same stations."""
-    groups: dict[tuple[object, ...], list[BoxRow]] = {}
-    for row in rows:
-        groups.setdefault((row.part, row.how, *(box.station for box in row.boxes)), []).append(row)
-    return list(groups.values())
+    alike: dict[tuple[object, ...], list[BoxRow]] = {}  # read alike and at the same stations
+    for row in sheet.rows:
+        alike.setdefault((row.part, row.how, *(box.station for box in row.boxes)), []).append(row)
+    tables = (_box_table(rows, sheet) for rows in alike.values())
+    return (step(6, "Measure", told, after=hardness), *tables)
 
 
 def _box_table(rows: Sequence[BoxRow], sheet: PassSheet) -> Element:
