@@ -35,6 +35,8 @@ _PLACES = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)
 _COARSE = _PLACES[::2, ::2].ravel()  # enough to lay the plane by
 _DIAGONAL = np.round(np.linspace(0, ROWS - 1, COLUMNS)).astype(int)
 LINES = (*LONG_LINES, *DIAGONALS)
+# Bearing curves; hollows by `LINES`, falls by `readings.records.RIM`.
+SHARE, MEAN, HOLLOWS, FALLS = 0, 1, slice(2, 7), slice(7, 13)
 _LINES = (
     _PLACES[:, 0],
     _PLACES[:, ROWS // 2],
@@ -58,9 +60,9 @@ class Face:
     `xi` `(m,)` station over length and `eta` `(m,)` 2 y / width of the places; `metal` `(n, m)` height of each towards
     the paper [m]; `proud` `(n, m)` height over the lower plane of the minimum zone and `zone` `(n,)` that zone's height
     [m]; `height` `(n,)` depth off the highest place at full clean-up, as the head settles [m]; `planes` `(n, k, 3)` that
-    are cut at `DEPTHS` (shares of `height`); `cut_share`, `cut_mean` `(n, k)` share of the face cut and mean cut, `rim_cut` `(n, 6, k)` cut
-    at the four corners and the middles of both edges (`RIM`), over `height`; `line_hollows` `(n, 5, k)` largest hollow
-    left on each line where a straightedge is laid (`LINES`), over `height`.
+    are cut at `DEPTHS` (shares of `height`); `curves` `(n, 13, k)` over `height`: share of the face cut (`SHARE`), mean cut
+    (`MEAN`), largest hollow left on each line where a straightedge is laid (`HOLLOWS`, by `LINES`), cut at the four
+    corners and the middles of both edges (`FALLS`, by `RIM`).
     """
 
     xi: Floats
@@ -70,10 +72,7 @@ class Face:
     zone: Floats
     height: Floats
     planes: Floats
-    cut_share: Floats
-    cut_mean: Floats
-    rim_cut: Floats
-    line_hollows: Floats
+    curves: Floats
 
     def removal(self, depth: Floats) -> Floats:
         """Return what is cut off at every place [m], `(n, m)`, for a depth off the highest place per draw [m], `(n,)`."""
@@ -88,17 +87,12 @@ class Face:
     def hollow(self, depth: Floats) -> Floats:
         """Return the largest hollow under the straightedge after a depth [m], `(n,)`."""
         place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
-        return self.height * self.hollows[np.arange(depth.size), place]
-
-    @property
-    def hollows(self) -> Floats:
-        """Largest hollow left on any line, over `height`, `(n, k)`."""
-        largest: Floats = self.line_hollows.max(axis=1)
-        return largest
+        largest: Floats = self.curves[:, HOLLOWS].max(axis=1)
+        return self.height * largest[np.arange(depth.size), place]
 
     def depth_for(self, goal: Goal, left: float) -> Floats:
         """Return the depth off the highest place at which a goal is reached [m], `(n,)`."""
-        return depth_to_goal(goal, left, self.height, self.cut_share, self.hollows)
+        return depth_to_goal(goal, left, self.height, self.curves)
 
 
 def depth_reaching(curves: Floats, value: Floats) -> Floats:
@@ -114,14 +108,14 @@ def depth_reaching(curves: Floats, value: Floats) -> Floats:
     return reached
 
 
-def depth_to_goal(goal: Goal, left: float, height: Floats, cut_share: Floats, hollows: Floats) -> Floats:
+def depth_to_goal(goal: Goal, left: float, height: Floats, curves: Floats) -> Floats:
     """Return the depth [m] at which all but a few small places shine, or no hollow is larger than may be `left` [m].
 
-    For `height` `(n,)` [m] and the curves over it `(n, k)`: share of the face cut, largest hollow left.
+    `height` `(n,)` [m] and `curves` `(n, 13, k)` are as in `Face`.
     """
     if goal == "clean-up":
-        return height * depth_reaching(cut_share, np.full(height.size, ALL_CLEAN))
-    return height * depth_reaching(-hollows, -left / height)
+        return height * depth_reaching(curves[:, SHARE], np.full(height.size, ALL_CLEAN))
+    return height * depth_reaching(-curves[:, HOLLOWS].max(axis=1), -left / height)
 
 
 def face_of(mean: Floats, covariance: Floats, land: Floats | None = None) -> Face:
@@ -161,10 +155,10 @@ def face_of_states(states: Floats, uneven: Floats | float = 0.0, land: Floats | 
     rest = metal - zone @ columns.T
     proud = rest - rest.min(axis=1, keepdims=True)
     area = area_weights() if land is None else land
-    cuts = settle(columns, metal, area)
+    height, planes, curves = _curves(columns, metal, settle(columns, metal, area), area)
     return Face(
         xi=xi, eta=eta, metal=metal, proud=proud, zone=np.maximum(proud.max(axis=1), _LEAST_HEIGHT),
-        **_curves(columns, metal, cuts, area),
+        height=height, planes=planes, curves=curves,
     )  # fmt: skip
 
 
@@ -264,8 +258,8 @@ def area_weights() -> Floats:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> dict[str, Floats]:
-    """Return the bearing curves at `DEPTHS`, the planes laid between those of the levels."""
+def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return height, planes laid between those of the levels at `DEPTHS`, and the bearing curves there, as in `Face`."""
     there = area > 0.05 * area.max()  # over a chamber there is nothing to cut or to lay a straightedge on
     rest = metal[:, None, there] - planes @ columns[there].T
     top = np.maximum(rest, 0.0).max(axis=2)  # (n, levels)
@@ -273,16 +267,11 @@ def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> dic
     laid = _between(planes, np.maximum.accumulate(top, axis=1), height)
     rest = metal[:, None, :] - laid @ columns.T
     cut = np.maximum(rest, 0.0) / height[:, None, None]
-    mean = cut @ area
     hollows = [np.maximum(-rest[:, :, line[there[line]]], 0.0).max(axis=2, initial=0.0) for line in _LINES]
-    return {
-        "height": height,
-        "planes": laid,
-        "cut_share": np.maximum.accumulate((cut > 0) @ area, axis=1),
-        "cut_mean": np.maximum.accumulate(mean, axis=1),
-        "rim_cut": np.maximum.accumulate(cut[:, :, _RIM_PLACES].transpose(0, 2, 1), axis=2),
-        "line_hollows": np.stack(hollows, axis=1) / height[:, None, None],
-    }
+    shares = np.maximum.accumulate(np.stack([(cut > 0) @ area, cut @ area], axis=1), axis=2)
+    falls = np.maximum.accumulate(cut[:, :, _RIM_PLACES].transpose(0, 2, 1), axis=2)
+    curves = [shares, np.stack(hollows, axis=1) / height[:, None, None], falls]
+    return height, laid, np.concatenate(curves, axis=1)
 
 
 def _between(planes: Floats, top: Floats, height: Floats) -> Floats:

@@ -17,7 +17,7 @@ import numpy as np
 
 from straighten.belief.posterior import sample_posterior
 from straighten.quantiles import Floats, quantile, tenths
-from straighten.sanding.face import ALL_CLEAN, Goal, depth_to_goal
+from straighten.sanding.face import ALL_CLEAN, SHARE, Goal, depth_to_goal
 from straighten.sanding.looks import (
     LOOK,
     SAFE,
@@ -32,9 +32,7 @@ from straighten.sanding.looks import (
     stopped_at,
 )
 from straighten.sanding.rate import (
-    HOLLOWS,
     NAMES,
-    SHARE,
     SHEET_LIFE,
     Factors,
     Ground,
@@ -115,8 +113,7 @@ def learn_rate(ground: Ground, checks: Sequence[Check], target: Target, grit: Gr
     factors, weights = factors_of(ground, posterior.draws), posterior.weights
     volume, rate = _volume(factors, checks), _rate(factors, grit)
     depth = depth_for(volume, ground, factors)
-    shares, hollows = factors.curves[:, SHARE], factors.curves[:, HOLLOWS].max(axis=1)
-    goal_depth = depth_to_goal(target.goal, target.left, factors.height, shares, hollows)
+    goal_depth = depth_to_goal(target.goal, target.left, factors.height, factors.curves)
     allowed = max(target.allowed - target.allowance, 0.0)
     usable = LIMIT_MARGIN * allowed / _askew(checks, depth, weights)
 

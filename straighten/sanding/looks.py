@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.quantiles import Floats, quantile
-from straighten.sanding.face import ALL_CLEAN, DEPTHS
-from straighten.sanding.rate import FALLS, HOLLOWS, SHARE, Factors, depth_for, read_curve, volume_for
+from straighten.sanding.face import ALL_CLEAN, DEPTHS, FALLS, HOLLOWS, SHARE
+from straighten.sanding.rate import Factors, depth_for, read_curve, volume_for
 from straighten.sources import Cited
 
 if TYPE_CHECKING:

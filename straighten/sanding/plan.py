@@ -15,20 +15,10 @@ from straighten.clamp import section_of
 from straighten.head.records import Head, metal_left
 from straighten.plan.loss import UNDER_LIMIT
 from straighten.quantiles import Floats
+from straighten.sanding import lap
 from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
 from straighten.sanding.face import COLUMNS, ROWS, Face, Goal, face_of
-from straighten.sanding.lap import (
-    FINISHES,
-    PAPER,
-    SHARE_OF_TARGET,
-    Finish,
-    Grit,
-    Surface,
-    grit_sequence,
-    scratch_allowance,
-    unknown_surface,
-)
 from straighten.sanding.learning import Sanding, Target, learn_rate
 from straighten.sanding.rate import Ground, ground_of
 from straighten.shape import Shape
@@ -181,10 +171,10 @@ class SandingPlan:
     allowed: float
     fits: float
     shine: Shine
-    surface: Surface
+    surface: lap.Surface
     wanted: float
-    grits: tuple[Grit, ...]
-    wanted_finish: Finish
+    grits: tuple[lap.Grit, ...]
+    wanted_finish: lap.Finish
     allowance: float
     target: Target
     sanding: Sanding
@@ -197,9 +187,9 @@ class Wanted:
     """What is asked for: `goal`, the `surface` or None, `hardness` of the face [HB] or None, `grit` of the next run or None for the plan's own."""
 
     goal: Goal = "limit"
-    surface: Surface | None = None
+    surface: lap.Surface | None = None
     hardness: float | None = None
-    grit: Grit | None = None
+    grit: lap.Grit | None = None
 
 
 def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] = ()) -> SandingPlan:
@@ -209,12 +199,12 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
     Valid: Weight of the head alone on the paper, long straight strokes, turned end for end.
     """
     face = face_of(shape.mean, shape.covariance, land=land_of(head))
-    surface = job.surface or unknown_surface()
+    surface = job.surface or lap.unknown_surface()
     left_over = target_left(head, job.goal, surface)
     allowed = metal_left(head)
     depth = face.depth_for(job.goal, left_over)
-    grits = grit_sequence(float(np.median(depth)), head.engine)
-    allowance = scratch_allowance(grits)
+    grits = lap.grit_sequence(float(np.median(depth)), head.engine)
+    allowance = lap.scratch_allowance(grits)
     target = Target(goal=job.goal, left=left_over, allowed=allowed, allowance=allowance)
     load = head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight  # on the paper [N]
     ground = ground_of(
@@ -226,13 +216,13 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
         goal=job.goal, height=points(face.zone), depth=points(depth),
         expected=points(expected_flatness(face.hollow(depth), surface)),
         allowed=allowed, fits=float(np.mean(need <= allowed)), shine=shine_of(face), surface=surface,
-        wanted=SHARE_OF_TARGET.value * head.limits.deck_overall.value, grits=grits,
-        wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
+        wanted=lap.SHARE_OF_TARGET.value * head.limits.deck_overall.value, grits=grits,
+        wanted_finish=lap.FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
         ground=ground, face=face,
     )  # fmt: skip
 
 
-def target_left(head: Head, goal: Goal, surface: Surface) -> float:
+def target_left(head: Head, goal: Goal, surface: lap.Surface) -> float:
     """Return the hollow that may be left [m], so that with the surface's own error the face keeps its limit."""
     if goal == "clean-up":
         return 0.0
@@ -240,7 +230,7 @@ def target_left(head: Head, goal: Goal, surface: Surface) -> float:
     return max(aim - surface.middle, 0.0)
 
 
-def expected_flatness(left: Floats, surface: Surface) -> Floats:
+def expected_flatness(left: Floats, surface: lap.Surface) -> Floats:
     """Return draws of the flatness after sanding [m]: hollow left `(n,)` [m], surface turned over, paper and glue.
 
     Source: A lapped face takes the form of its lap (common practice, no source); independent parts by JCGM 100
@@ -248,7 +238,7 @@ def expected_flatness(left: Floats, surface: Surface) -> Floats:
     Valid: The hollow and the surface's form counted as adding up, which is the worst they can do.
     """
     spread = np.resize(np.random.default_rng(3).permutation(surface.error), left.shape)
-    return np.asarray(left + np.hypot(spread, PAPER.value), dtype=np.float64)
+    return np.asarray(left + np.hypot(spread, lap.PAPER.value), dtype=np.float64)
 
 
 def face_area(head: Head) -> float:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.quantiles import Floats
-from straighten.sanding.face import DEPTHS
+from straighten.sanding.face import DEPTHS, HOLLOWS, MEAN
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -50,8 +50,6 @@ STROKE: Final = Cited(0.5, "m", "one stroke there and back, a quarter of a metre
 SHEET_LIFE: Final = Cited(
     150.0, "strokes", "a fresh sheet about every 150 strokes keeps the rate steady", "assumed"
 )
-# Bearing curves; hollows by `face.LINES`, falls by `readings.records.RIM`.
-SHARE, MEAN, HOLLOWS, FALLS = 0, 1, slice(2, 7), slice(7, 13)
 CURVE_MODES: Final = 12
 # Unknowns, standard normal, in this order.
 NAMES: Final = (
@@ -70,8 +68,7 @@ class Ground:
 
     `area` of metal in the face [m2]; `load` on the paper [N]; `hardness` [HB]; the height of the zone as mean
     `height_log` and sd `height_spread` of its logarithm [log m]; bearing curves as `middle`, change with the height
-    `with_height` and further modes `with_curves`, each `(13, k)`: square roots of share cut, mean cut, hollow left on five
-    lines and cut at the six places of the rim; `unexplained` `(13, k)` standard deviation of what these modes leave open.
+    `with_height` and further modes `with_curves`, each `(13, k)`: square roots of those of `Face`; `unexplained` `(13, k)` standard deviation of what these modes leave open.
     """
 
     area: float
@@ -110,9 +107,7 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     logs = np.log(face.height)
     centre, spread = float(logs.mean()), max(float(logs.std()), 1e-3)
     z = (logs - centre) / spread
-    single = np.stack([face.cut_share, face.cut_mean], axis=1)
-    # roots: small cuts count for more
-    curves = np.sqrt(np.concatenate([single, face.line_hollows, face.rim_cut], axis=1))
+    curves = np.sqrt(face.curves)  # roots: small cuts count for more
     flat = curves.reshape(logs.size, -1)
     middle = flat.mean(axis=0)
     slope = (z @ (flat - middle)) / (z @ z)
