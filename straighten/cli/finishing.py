@@ -240,7 +240,7 @@ class _Made:
 def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
     from straighten.desk.pictures import picture_of
     from straighten.desk.reporting import job_report
-    from straighten.sheet.report import report_page
+    from straighten.sheet.verdict import report_page
 
     found = job_report(() if book is None else book.entries(dossier.name), dossier, now(), whole=whole)
     return _Made(

@@ -109,10 +109,7 @@ def depth_reaching(curves: Floats, value: Floats) -> Floats:
 
 
 def depth_to_goal(goal: Goal, left: float, height: Floats, curves: Floats) -> Floats:
-    """Return the depth [m] at which all but a few small places shine, or no hollow is larger than may be `left` [m].
-
-    `height` `(n,)` [m] and `curves` `(n, 13, k)` are as in `Face`.
-    """
+    """Return the depth [m] at which all but a few small places shine, or no hollow is over `left` [m]; the rest as in `Face`."""
     if goal == "clean-up":
         return height * depth_reaching(curves[:, SHARE], np.full(height.size, ALL_CLEAN))
     return height * depth_reaching(-curves[:, HOLLOWS].max(axis=1), -left / height)

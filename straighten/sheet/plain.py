@@ -38,10 +38,7 @@ def called(key: str, **more: Any) -> Mapping[str, Any]:
 
 
 class Answer:
-    """A record that is an answer.
-
-    `schema` names its form; `digits` cuts its figures.
-    """
+    """A record that is an answer: `schema` names its form, `digits` cuts its figures."""
 
     __slots__ = ()
     schema: ClassVar[str] = ""

@@ -24,7 +24,7 @@ from straighten.sheet.figures import inline_figure
 from straighten.sheet.markup import node, page, place
 from straighten.sheet.pass_page import live_script, pass_page, refusal_page
 from straighten.sheet.plain import Range
-from straighten.sheet.report import report_page
+from straighten.sheet.verdict import report_page
 from tests.sheet.test_figures import PASSES, STOP
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)

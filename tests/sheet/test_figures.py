@@ -239,7 +239,7 @@ def test_predictions_that_missed_are_not_called_met():
 def test_text_commands_load_no_matplotlib():
     script = (
         "import sys; from straighten.cli import main; main(['sheet', '--help']);"
-        "import straighten.sheet.pass_page, straighten.sheet.figures.bows, straighten.sheet.report;"
+        "import straighten.sheet.pass_page, straighten.sheet.figures.bows, straighten.sheet.verdict;"
         "assert not [m for m in sys.modules if m.startswith('matplotlib')]"
     )
     done = subprocess.run(
