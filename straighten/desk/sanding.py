@@ -28,8 +28,8 @@ from straighten.sanding.consequences import Consequences, consequences, trade
 from straighten.sanding.face import Goal
 from straighten.sanding.lap import Surface
 from straighten.sanding.learning import outlook_after, sheets_for
-from straighten.sanding.looks import Check, hollow_left
 from straighten.sanding.plan import SandingPlan, Wanted, sanding_plan
+from straighten.sanding.rate import Check, hollow_left
 from straighten.sheet.sanding import SandReport
 from straighten.units import turned
 

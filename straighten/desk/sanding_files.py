@@ -22,7 +22,7 @@ from straighten.readings.records import RIM
 from straighten.readings.survey import readings_of
 from straighten.sanding.lap import Surface, graded_surface, measured_surface, read_grit
 from straighten.sanding.learning import sheets_for
-from straighten.sanding.looks import Check
+from straighten.sanding.rate import Check
 from straighten.shape import fit_shape
 from straighten.units import Plausible, System, parse, show
 

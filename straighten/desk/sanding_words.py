@@ -15,9 +15,8 @@ from straighten.sanding.consequences import WEDGE, Consequences
 from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.lap import HOW_TO_CHECK, LONGER, MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.learning import RunOutlook, sheets_for
-from straighten.sanding.looks import Check
 from straighten.sanding.plan import SandingPlan
-from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
+from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD, Check
 from straighten.shape import Shape
 from straighten.sheet.plain import Triple
 from straighten.sheet.sanding import Effect

@@ -8,7 +8,7 @@ strokes that keep 99 % of the belief inside the removal limit.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Final, Literal
@@ -17,29 +17,22 @@ import numpy as np
 
 from straighten.belief.posterior import sample_posterior
 from straighten.quantiles import Floats, quantile, tenths
-from straighten.sanding.face import ALL_CLEAN, SHARE, Goal, depth_to_goal
-from straighten.sanding.looks import (
-    LOOK,
-    SAFE,
-    WAY,
-    Check,
-    Start,
-    Stop,
-    first_run,
-    hollow_left,
-    of_check,
-    rim_falls,
-    stopped_at,
-)
+from straighten.sanding.face import ALL_CLEAN, DEPTHS, FALLS, SHARE, Goal, depth_to_goal
 from straighten.sanding.rate import (
+    HEIGHT_ERROR,
     NAMES,
+    SHARE_ERROR,
     SHEET_LIFE,
+    Check,
     Factors,
     Ground,
     depth_for,
     factors_of,
     grain_factor,
+    hollow_left,
+    of_check,
     read_curve,
+    rim_falls,
     sheet_work,
     strokes_for,
     volume_for,
@@ -233,3 +226,120 @@ def _rounded(count: float) -> int:
 def sheets_for(strokes: float) -> int:
     """Return how many fresh sheets a run of strokes wants."""
     return max(1, math.ceil(strokes / SHEET_LIFE.value))
+
+
+# --- where the first run ends -------------------------------------------------------------------------------------------
+# Nobody knows how fast a paper cuts before the first look. So the first run ends by a look: at a share of the face that
+# shines, or at a fall of the height. The share is chosen where the look tells most of the strokes left. A look too early
+# knows little of the rate. One too late leaves a rest too small for the gauges.
+
+SAFE: Final = 0.005  # share of the belief that may pass the limit: half of the one per cent that is promised
+SHINES: Final = (0.6, 0.5, 0.4, 0.35, 0.3, 0.25, 0.2, 0.15)  # of the face
+# Falls of the height tried, of the depth that may be used.
+GUARDS: Final = (0.9, 0.8, 0.7, 0.6, 0.5, 0.4, 0.3, 0.2)
+WAY: Final = {
+    "limit": Cited(
+        0.3, "of the metal to go", "simulated sandings: where the rest is foretold best", "fitted"
+    ),
+    "clean-up": Cited(0.45, "of the metal to go", "the same for the whole face", "fitted"),
+}
+REACH: Final = Cited(0.9, "of the belief", "the shine comes within the strokes allowed for it", "assumed")
+LOOK_GROWTH: Final = Cited(
+    0.25, "of the strokes so far", "looks come sooner at first, 10 strokes on", "assumed"
+)
+LOOK: Final = Cited(
+    50.0, "strokes", "the pen grid is looked at every 50 to 100 strokes", "common practice, no source"
+)
+LEAST_VOLUME: Final = 1e-15  # m3, nothing
+SURELY: Final = 2.5  # standard deviations by which a look may be off
+# Of a fall, and the least fall that can end a run [m].
+MISREAD: Final = SURELY * math.sqrt(2) * HEIGHT_ERROR.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """Where a run ends before its count: at a `share` of the face that shines, `ALL_CLEAN` for none; at a `fall` of the height at any place of the rim [m], infinite for none."""
+
+    share: float = ALL_CLEAN
+    fall: float = math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """What is known before the first run: `factors` and `weights`; metal taken between two looks `look`, `(n,)` [m3]; `goal_depth` `(n,)` and `usable` depth [m]; `way` of the metal to go at which the check tells most."""
+
+    ground: Ground
+    factors: Factors
+    weights: Floats
+    look: Floats
+    goal_depth: Floats
+    usable: float
+    way: float
+
+
+def first_run(start: Start, until: Callable[[Floats], Floats]) -> tuple[Stop, float]:
+    """Return where the first run ends and the most strokes for it; `until` gives the strokes to a depth, `(n,)`.
+
+    Source: Bayes' rule (derived); the way to the check from simulated sandings (fitted).
+    Valid: Looks after 10 strokes, then a quarter later each time, at last every 50.
+    """
+    for stop in _tries(start, _wanted_share(start)):
+        reached = stopped_at(start.ground, start.factors, stop, start.look)
+        if quantile(reached, start.weights, 1 - SAFE) <= start.usable:
+            depth = np.minimum(_shine_depth(start.factors, stop.share), start.goal_depth)
+            depth = np.minimum(depth, _fall_depth(start.factors, stop.fall))
+            return stop, quantile(until(depth), start.weights, REACH.value)
+    depth = np.minimum(_shine_depth(start.factors, SHINES[-1]), start.goal_depth)
+    return Stop(), quantile(until(depth), start.weights, 0.5)
+
+
+def _wanted_share(start: Start) -> float:
+    """Return the share of the face that shines where the wanted part of the metal is off."""
+    goal = np.maximum(volume_for(start.goal_depth, start.ground, start.factors), LEAST_VOLUME)
+
+    def off(share: float) -> float:
+        volume = volume_for(_shine_depth(start.factors, share), start.ground, start.factors)
+        return abs(quantile(volume / goal, start.weights, 0.5) - start.way)
+
+    return min(SHINES, key=off)
+
+
+def _tries(start: Start, share: float) -> list[Stop]:
+    """Return what is tried in turn: the look alone, the look with a guard by the micrometer, smaller looks alone."""
+    guarded = [Stop(share=share, fall=math.floor(1e6 * g * start.usable / 5) * 5e-6) for g in GUARDS]
+    return [
+        Stop(share=share),
+        *(g for g in guarded if g.fall >= MISREAD),
+        *(Stop(share=s) for s in SHINES if s < share),
+    ]
+
+
+def stopped_at(ground: Ground, factors: Factors, stop: Stop, look: Floats) -> Floats:
+    """Return the depth that a run ended by looks can reach, `(n,)` [m].
+
+    The share and the height are misread, and between two looks lie a quarter of the strokes so far, or fifty.
+    """
+    seen = np.minimum(
+        _shine_depth(factors, stop.share + SURELY * SHARE_ERROR.value),
+        _fall_depth(factors, stop.fall + MISREAD),
+    )
+    volume = volume_for(seen, ground, factors)
+    return depth_for(volume + np.minimum(LOOK_GROWTH.value * volume, look), ground, factors)
+
+
+def _shine_depth(factors: Factors, share: float) -> Floats:
+    """Return the depth at which so much of the face shines, `(n,)` [m]."""
+    return _reached(factors, factors.curves[:, SHARE], np.full(factors.height.size, share))
+
+
+def _fall_depth(factors: Factors, fall: float) -> Floats:
+    """Return the depth at which one place of the rim has fallen by so much, `(n,)` [m]."""
+    if math.isinf(fall):
+        return np.full(factors.height.size, np.inf)
+    return _reached(factors, factors.curves[:, FALLS].max(axis=1), fall / factors.height)
+
+
+def _reached(factors: Factors, curves: Floats, value: Floats) -> Floats:
+    rising = np.maximum.accumulate(curves, axis=1)
+    at = np.where(rising[:, -1] < value, DEPTHS.size - 1, np.argmax(rising >= value[:, None], axis=1))
+    return factors.height * DEPTHS[at]

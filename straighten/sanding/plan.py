@@ -25,7 +25,7 @@ from straighten.shape import Shape
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from straighten.sanding.looks import Check
+    from straighten.sanding.rate import Check
 
 FIRST_BITE: Final = 0.15  # of the zone's height: what shines first
 _THIRDS: Final = (("front", 0.0, 0.2), ("middle", 0.4, 0.6), ("rear", 0.8, 1.0))

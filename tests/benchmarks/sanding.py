@@ -26,10 +26,9 @@ import numpy as np
 from straighten.readings import survey_from_text
 from straighten.sanding.face import ALL_CLEAN
 from straighten.sanding.lap import Grit, unknown_surface
-from straighten.sanding.learning import learn_rate, sheets_for
-from straighten.sanding.looks import Check, Stop
+from straighten.sanding.learning import Stop, learn_rate, sheets_for
 from straighten.sanding.plan import Wanted, sanding_plan
-from straighten.sanding.rate import STROKE, WEAR_FRESH, preston
+from straighten.sanding.rate import STROKE, WEAR_FRESH, Check, preston
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX, deck_rows
 from tests.benchmarks.survey import HEAD, Metal, as_text, cast, survey
