@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.planning import Planned
     from straighten.desk.tightening import Logged
-    from straighten.sheet.tightening import TighteningReport
+    from straighten.sheet.setups import TighteningReport
 
 
 def plan(
@@ -166,7 +166,7 @@ def try_(
 ) -> None:
     """Say what a set-up of your own would do; nothing is recorded."""
     from straighten.desk.trial import try_setup
-    from straighten.sheet.trial import trial_text
+    from straighten.sheet.setups import trial_text
 
     with busy("trying it"):
         report = try_setup(setup)
@@ -276,7 +276,7 @@ def _draw(files: Outgoing, figure: Path, dossier: Dossier, logged: Logged) -> No
 
 
 def _print(report: TighteningReport, *, as_json: bool) -> None:
-    from straighten.sheet.tightening import tightening_text
+    from straighten.sheet.setups import tightening_text
 
     answer(report.to_plain(), tightening_text(report), as_json=as_json)
 

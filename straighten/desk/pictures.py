@@ -37,7 +37,7 @@ from straighten.sheet.figures import Picture
 from straighten.sheet.figures.bows import Band, BowLine, BowPicture, PassesPicture, PassLine, PassPoint
 from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
-from straighten.sheet.tightening import TighteningPicture
+from straighten.sheet.setups import TighteningPicture
 
 if TYPE_CHECKING:
     _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both

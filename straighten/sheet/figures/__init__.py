@@ -10,7 +10,7 @@ from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol, get_args
 
-from straighten.units import INCH, THOU, System
+from straighten.units import FOOT_POUND, INCH, THOU, System
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -57,6 +57,7 @@ _STYLE: Any = {
 }
 SMALL: Units = {"mm": ("mm", 1e-3), "inch": ("thou", THOU)}
 LARGE: Units = {"mm": ("mm", 1e-3), "inch": ("in", INCH)}
+TORQUES: Units = {"mm": ("Nm", 1.0), "inch": ("ft-lb", FOOT_POUND)}
 
 
 def draw_figure(picture: Picture, form: Form = "svg") -> bytes:
