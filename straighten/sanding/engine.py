@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,10 +22,7 @@ from numpy.typing import ArrayLike
 from straighten.errors import BadInput
 from straighten.head.records import Engine, Head
 from straighten.quantiles import Floats
-from straighten.sanding.face import COLUMNS, ROWS, area_weights
-
-if TYPE_CHECKING:
-    from straighten.sanding.face import Face
+from straighten.sanding.face import COLUMNS, ROWS, Face, area_weights
 
 RINGS, SPOKES = 6, 24  # points of an integral over a bore
 _FINE: Final = 6  # points each way in the cell of a place of the face

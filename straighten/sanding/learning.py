@@ -11,13 +11,14 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
 
 from straighten.belief.posterior import sample_posterior
 from straighten.quantiles import Floats, quantile, tenths
 from straighten.sanding.face import ALL_CLEAN, DEPTHS, FALLS, SHARE, Goal, depth_to_goal
+from straighten.sanding.lap import Grit
 from straighten.sanding.rate import (
     HEIGHT_ERROR,
     NAMES,
@@ -39,9 +40,6 @@ from straighten.sanding.rate import (
     work_done,
 )
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.sanding.lap import Grit
 
 DRAWS: Final = 1024
 SEED: Final = 61

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,12 +20,9 @@ from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
 from straighten.sanding.face import COLUMNS, ROWS, Face, Goal, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
-from straighten.sanding.rate import Ground, ground_of
+from straighten.sanding.rate import Check, Ground, ground_of
 from straighten.shape import Shape
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.sanding.rate import Check
 
 FIRST_BITE: Final = 0.15  # of the zone's height: what shines first
 _THIRDS: Final = (("front", 0.0, 0.2), ("middle", 0.4, 0.6), ("rear", 0.8, 1.0))

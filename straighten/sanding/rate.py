@@ -13,17 +13,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from straighten.quantiles import Floats
-from straighten.sanding.face import ALL_CLEAN, DEPTHS, FALLS, HOLLOWS, MEAN, SHARE
+from straighten.sanding.face import ALL_CLEAN, DEPTHS, FALLS, HOLLOWS, MEAN, SHARE, Face
+from straighten.sanding.lap import Grit
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.sanding.face import Face
-    from straighten.sanding.lap import Grit
 
 BRINELL: Final = 9.80665e6  # Pa per HB, exact by definition of the kilogram-force
 WEAR_FRESH: Final = Cited(
