@@ -325,8 +325,6 @@ def history(
     with open_book(book_path(book), create=False) as opened, busy("looking through all passes"):
         found = shop_history(opened)
     if figure is not None:
-        from straighten.sheet.learned import HistoryPicture
-
         with outgoing() as files:
-            write_figure(files, figure, HistoryPicture(points=found.points, system=found.system))
+            write_figure(files, figure, found)
     answer(found.to_plain(), history_text(found), as_json=as_json)

@@ -17,7 +17,7 @@ from straighten.cli.options import note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
-    from straighten.sheet.figures.drawing import Form, Picture
+    from straighten.sheet.figures import Form, Picture
 
 
 class Outgoing:
@@ -108,7 +108,7 @@ FigureOption = Annotated[
 
 def figure_form(path: Path) -> Form:
     """Return the form that a figure's file name asks for."""
-    from straighten.sheet.figures.drawing import FORMS
+    from straighten.sheet.figures import FORMS
 
     form = next((f for f in FORMS if path.suffix.lower() == f".{f}"), None)
     if form is None:
@@ -133,7 +133,7 @@ def looked_at(path: Path | None) -> None:
 
 def write_figure(files: Outgoing, path: Path, picture: Picture) -> None:
     """Make a picture ready in the form its file name asks for, over a figure of before."""
-    from straighten.sheet.figures.drawing import draw_figure
+    from straighten.sheet.figures import draw_figure
 
     files.put(path, draw_figure(picture, figure_form(path)), force=True)
     note(f"wrote {path}")

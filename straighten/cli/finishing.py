@@ -29,7 +29,7 @@ from straighten.errors import BadInput, in_shell
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
-    from straighten.sheet.figures.drawing import Picture
+    from straighten.sheet.figures import Picture
 
 
 def sand(
@@ -81,10 +81,7 @@ def sand(
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
         if figure is not None:
-            from straighten.sheet.sanding import TradePicture
-
-            picture = TradePicture(rows=report.trade, allowed=report.allowed, system=report.system)
-            write_figure(files, figure, picture)
+            write_figure(files, figure, report)
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
@@ -243,7 +240,7 @@ class _Made:
 def _report(book: "Book | None", dossier: "Dossier", *, whole: bool) -> _Made:
     from straighten.desk.pictures import picture_of
     from straighten.desk.reporting import job_report
-    from straighten.sheet.report import report_page
+    from straighten.sheet.verdict import report_page
 
     found = job_report(() if book is None else book.entries(dossier.name), dossier, now(), whole=whole)
     return _Made(

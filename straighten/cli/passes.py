@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from straighten.desk.dossier import Dossier
     from straighten.desk.planning import Planned
     from straighten.desk.tightening import Logged
-    from straighten.sheet.tightening import TighteningReport
+    from straighten.sheet.setups import TighteningReport
 
 
 def plan(
@@ -122,7 +122,7 @@ def log(
     from straighten.desk.job import Job
     from straighten.desk.kept import reread
     from straighten.desk.logging import log_pass
-    from straighten.sheet.logged import log_text
+    from straighten.sheet.learned import log_text
 
     looked_at(figure)
     path = None if survey is None else beside(name, survey)
@@ -167,7 +167,7 @@ def try_(
 ) -> None:
     """Say what a set-up of your own would do; nothing is recorded."""
     from straighten.desk.trial import try_setup
-    from straighten.sheet.trial import trial_text
+    from straighten.sheet.setups import trial_text
 
     with busy("trying it"):
         report = try_setup(setup)
@@ -206,7 +206,7 @@ def stage(
 ) -> None:
     """Log one stage of the pass with the gap read on slack nuts; says go on, skip or stop."""
     from straighten.desk.staging import StageAsked, stage_done
-    from straighten.sheet.logged import stage_text
+    from straighten.sheet.learned import stage_text
 
     typed = {
         "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,
@@ -277,7 +277,7 @@ def _draw(files: Outgoing, figure: Path, dossier: Dossier, logged: Logged) -> No
 
 
 def _print(report: TighteningReport, *, as_json: bool) -> None:
-    from straighten.sheet.tightening import tightening_text
+    from straighten.sheet.setups import tightening_text
 
     answer(report.to_plain(), tightening_text(report), as_json=as_json)
 

@@ -28,9 +28,9 @@ from straighten.readings import Readings
 from straighten.sheet.card import Card
 from straighten.sheet.card_text import printed_text
 from straighten.sheet.decision import decision_text
-from straighten.sheet.logged import log_text, stage_text
+from straighten.sheet.learned import log_text, stage_text
 from straighten.sheet.sanding import sanding_text
-from straighten.sheet.tightening import tightening_text
+from straighten.sheet.setups import tightening_text
 from straighten.sheet.verdict import check_text, finish_text
 from straighten.units import System
 

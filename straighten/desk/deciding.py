@@ -16,10 +16,9 @@ from straighten.plan.records import Done, Draws, thinned
 from straighten.plan.search import choose_pass
 from straighten.quantiles import Floats
 from straighten.readings.said_back import as_seen, said_back
-from straighten.sanding import trade
+from straighten.sanding.consequences import trade
 from straighten.shape import worth_of_more
 from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine
-from straighten.sheet.sanding import trade_rows
 from straighten.sheet.verdict import CheckReport, shape_lines
 from straighten.units import System, show, show_temperature
 
@@ -68,7 +67,7 @@ def _with_ways(report: DecisionReport, job: Job) -> DecisionReport:
         options=tuple(OptionLine(option=o, reason=_why(head, o)) for o in decision.options),
         cost_by_passes=decision.cost_by_passes,
         whole_job=whole_job_line(job),
-        trade=trade_rows(trade(head, state, metal_left(head))) if traded else (),
+        trade=trade(head, state, metal_left(head)) if traded else (),
         prices=_prices(head),
         would_change=(*reach_turns(job), *decision_turns(head, job.outlook, decision)),
     )

@@ -18,8 +18,7 @@ from straighten.head.records import Head
 from straighten.readings import from_plain
 from straighten.shape import fit_shape
 from straighten.sheet.layout import with_range
-from straighten.sheet.report import Facts, Section
-from straighten.sheet.verdict import FinishReport, shape_lines
+from straighten.sheet.verdict import Facts, FinishReport, Section, shape_lines
 from straighten.units import INCH, System, own_first, show
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ from straighten.readings import Readings, from_plain, read_survey, to_plain
 from straighten.readings.said_back import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
-from straighten.sheet.logged import FactorChange, LineChange, LogReport
+from straighten.sheet.learned import FactorChange, LineChange, LogReport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

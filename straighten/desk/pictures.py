@@ -33,11 +33,11 @@ from straighten.shape.equations import line_block
 from straighten.shape.modes import INDEX, track, track_of
 from straighten.sheet.card import Refusal, Round
 from straighten.sheet.decision import StopPicture
+from straighten.sheet.figures import Picture
 from straighten.sheet.figures.bows import Band, BowLine, BowPicture, PassesPicture, PassLine, PassPoint
-from straighten.sheet.figures.drawing import Picture
 from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
-from straighten.sheet.tightening import TighteningPicture
+from straighten.sheet.setups import TighteningPicture
 
 if TYPE_CHECKING:
     _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both

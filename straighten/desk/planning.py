@@ -205,8 +205,8 @@ def sketch_data(dossier: Dossier) -> SketchData:
         rows=head.spot_rows,
         keep_off=keep_off_lines(head),
         used=tuple(
-            UsedPlace(station=spot.station, side=spot.side, pass_number=number)
-            for number, done in enumerate((*dossier.earlier, *dossier.passes), start=1)
+            UsedPlace(station=spot.station, side=spot.side)
+            for done in (*dossier.earlier, *dossier.passes)
             for spot in done.spots
         ),
     )

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from straighten.readings import Readings, from_plain
 from straighten.readings.records import RIM, Bracket
-from straighten.sheet.learned import FactorLine, GroupHistory, History
-from straighten.sheet.logged import FACTOR_WORDS
+from straighten.sheet.learned import FACTOR_WORDS, FactorLine, GroupHistory, History
 from straighten.units import System
 
 if TYPE_CHECKING:

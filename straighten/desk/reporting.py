@@ -23,8 +23,7 @@ from straighten.sheet.decision import StopPicture
 from straighten.sheet.figures.bows import PassesPicture
 from straighten.sheet.layout import with_range
 from straighten.sheet.plain import Range
-from straighten.sheet.report import Facts, Report, Section, Table
-from straighten.sheet.verdict import CheckReport
+from straighten.sheet.verdict import CheckReport, Facts, Report, Section, Table
 from straighten.units import show
 
 SANDED_SINCE = (

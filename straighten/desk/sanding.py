@@ -24,11 +24,13 @@ from straighten.errors import NoPlan, in_shell
 from straighten.filecheck import load_text
 from straighten.head.records import Head
 from straighten.quantiles import Floats, weighted_quantiles
-from straighten.sanding import Check, Consequences, SandingPlan, Surface, consequences, sanding_plan, trade
+from straighten.sanding.consequences import Consequences, consequences, trade
+from straighten.sanding.face import Goal
+from straighten.sanding.lap import Surface
 from straighten.sanding.learning import outlook_after, sheets_for
-from straighten.sanding.looks import hollow_left
-from straighten.sanding.plan import Goal, Wanted, depth_wanted
-from straighten.sheet.sanding import SandReport, trade_rows
+from straighten.sanding.plan import SandingPlan, Wanted, sanding_plan
+from straighten.sanding.rate import Check, hollow_left
+from straighten.sheet.sanding import SandReport
 from straighten.units import turned
 
 if TYPE_CHECKING:
@@ -187,7 +189,7 @@ def _cut(plan: SandingPlan, *, logged: bool) -> Floats:
     Before the first check what the goal asks for; after it what is off already, and while it goes on no less than the
     goal asks for. The finer papers take their part at the end.
     """
-    wanted, sanding = depth_wanted(plan.face, plan.goal, plan.target.left), plan.sanding
+    wanted, sanding = plan.face.depth_for(plan.goal, plan.target.left), plan.sanding
     if logged:
         shares = (np.arange(wanted.size) + 0.5) / wanted.size
         off = weighted_quantiles(sanding.depth, sanding.weights, shares)[np.argsort(np.argsort(wanted))]
@@ -248,7 +250,7 @@ def _report(done: _Sanded) -> SandReport:
         method=own(METHOD),
         consequences=say.figures(head, done.results),
         warnings=own(done.results.warnings),
-        trade=trade_rows(trade(head, job.shape.mean, plan.allowed)),
+        trade=trade(head, job.shape.mean, plan.allowed),
         bendable=job.judgement.next_step == "heat",
         cautions=CAUTIONS,
         assumed=own((*done.before.caveats, *say.assumed(head, plan), *done.results.assumed)),

@@ -20,10 +20,9 @@ from straighten.readings.file import SurveyFile
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import RIM
 from straighten.readings.survey import readings_of
-from straighten.sanding.abrasives import read_grit
+from straighten.sanding.lap import Surface, graded_surface, measured_surface, read_grit
 from straighten.sanding.learning import sheets_for
-from straighten.sanding.looks import Check
-from straighten.sanding.surface import Surface, graded_surface, measured_surface
+from straighten.sanding.rate import Check
 from straighten.shape import fit_shape
 from straighten.units import Plausible, System, parse, show
 

@@ -11,13 +11,12 @@ from straighten.errors import counted, in_shell
 from straighten.head.records import Head
 from straighten.readings import Readings
 from straighten.readings.records import RIM
-from straighten.sanding import Check, Consequences, SandingPlan
-from straighten.sanding.abrasives import MICROINCH, Grit, chance_of_finish, roughness_range
-from straighten.sanding.consequences import WEDGE
+from straighten.sanding.consequences import WEDGE, Consequences
 from straighten.sanding.face import ALL_CLEAN
+from straighten.sanding.lap import HOW_TO_CHECK, LONGER, MICROINCH, Grit, chance_of_finish, roughness_range
 from straighten.sanding.learning import RunOutlook, sheets_for
-from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD
-from straighten.sanding.surface import HOW_TO_CHECK, LONGER
+from straighten.sanding.plan import SandingPlan
+from straighten.sanding.rate import SHEET_LIFE, WEAR_SPREAD, Check
 from straighten.shape import Shape
 from straighten.sheet.plain import Triple
 from straighten.sheet.sanding import Effect

@@ -48,7 +48,7 @@ from straighten.quantiles import tenths
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.shape.modes import INDEX
 from straighten.sheet.card import Card, RungIf, RungLine
-from straighten.sheet.logged import ReadGap, StageReport
+from straighten.sheet.learned import ReadGap, StageReport
 from straighten.sheet.plain import Range
 from straighten.units import System, parse, show_duration
 

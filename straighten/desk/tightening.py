@@ -25,7 +25,7 @@ from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, 
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.quantiles import tenths
 from straighten.sheet.plain import Triple
-from straighten.sheet.tightening import StepLine, TighteningReport
+from straighten.sheet.setups import StepLine, TighteningReport
 from straighten.units import parse
 
 if TYPE_CHECKING:

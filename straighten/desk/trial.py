@@ -23,7 +23,7 @@ from straighten.plan.forecast import left_after, run_pass
 from straighten.plan.records import PassSetup
 from straighten.quantiles import Floats
 from straighten.shape.modes import INDEX, STATE
-from straighten.sheet.trial import RoundTrial, SectionTrial, SpotTrial, TrialReport
+from straighten.sheet.setups import RoundTrial, SectionTrial, SpotTrial, TrialReport
 from straighten.sobol import sobol_normal
 from straighten.units import show
 

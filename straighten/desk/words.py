@@ -26,7 +26,7 @@ from straighten.heat.layout import check_model
 from straighten.heat.soak import SoakChoice, check_soak
 from straighten.quantiles import Floats, spread_along
 from straighten.shape import Finding
-from straighten.sheet.logged import FACTOR_WORDS
+from straighten.sheet.learned import FACTOR_WORDS
 from straighten.sheet.plain import Triple
 from straighten.sources import Cited
 from straighten.units import System, show, show_duration, show_temperature, show_torque, turned

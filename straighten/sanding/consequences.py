@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from straighten.head.records import Head
 from straighten.plan.loss import metal_to_sand
@@ -45,10 +46,9 @@ SINKING: Final = Cited(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PerCylinder:
-    """One cylinder: `station` [m], mean `cut` over its bore [m], volume `lost` [m3], compression `ratio` after or None; each 10, 50, 90 %."""
+    """One cylinder: mean `cut` over its bore [m], volume `lost` [m3], compression `ratio` after or None; each 10, 50, 90 %."""
 
     number: int
-    station: float
     cut: Triple
     lost: Triple | None
     ratio: Triple | None
@@ -86,7 +86,6 @@ class Consequences:
     to give the cut back; `warnings` and what was `assumed`, in words without figures to convert.
     """
 
-    mean_cut: Triple
     corners: dict[str, tuple[float, Triple]]
     cam_root: tuple[float, Triple]
     over_least: Triple | None
@@ -103,20 +102,13 @@ class Consequences:
     assumed: tuple[str, ...]
 
 
-def consequences(
-    head: Head, face: Face, depth: Floats, heights: dict[str, float] | None = None
-) -> Consequences:
-    """Return what taking a depth off the highest places does.
+def consequences(head: Head, face: Face, depth: Floats, measured: dict[str, float]) -> Consequences:
+    """Return what taking a depth `(n,)` [m] off the highest places does.
 
-    Args:
-        head: engine and limits.
-        face: the deck in draws.
-        depth: `(n,)` [m].
-        heights: overall heights measured at the corners before [m]; the head file's height where none is given.
+    `measured` are overall heights at the corners before [m]; the head file's height counts where there is none.
 
     Valid: The head sinks by the mean cut, since the gasket bridges what little is left.
     """
-    measured = heights or {}
     mean = mean_cut(face, depth)
     cylinder, run = cylinder_of(head.engine), run_of(head.engine)
     corners = _corners(head, face, depth, measured)
@@ -125,17 +117,16 @@ def consequences(
     retard = None if run is None else cam_retard(run, mean)
     lowest = after.min(axis=0)
     return Consequences(
-        mean_cut=points(mean),
         corners={name: (start, points(values)) for name, (start, values) in corners.items()},
         cam_root=(head.cam_height, points(head.cam_height - mean)),
         over_least=None if head.limits.least_height is None else points(lowest - head.limits.least_height.value),
         wedge_before=max(before) - min(before) if len(before) > 1 else None,
         wedge=points(after.max(axis=0) - lowest),
-        cylinders=_cylinders(head, face, depth, cylinder),
+        cylinders=tuple(_cylinders(head, face, depth, cylinder)),
         ratio_before=None if cylinder is None else cylinder.ratio,
         retard=None if retard is None else points(retard),
         slack=None if run is None else points(belt_slack(run, mean)),
-        valves=_valves(head, mean), gaskets=_gaskets(head, float(np.median(mean)), cylinder),
+        valves=tuple(_valves(head, mean)), gaskets=tuple(_gaskets(head, float(np.median(mean)), cylinder)),
         sink=points(SINKING.value * mean),
         warnings=tuple(_warnings(head)), assumed=tuple(_assumed(head, measured)),
     )  # fmt: skip
@@ -149,8 +140,7 @@ def points(values: Floats) -> Triple:
 
 def mean_cut(face: Face, depth: Floats) -> Floats:
     """Return the cut averaged over the face [m], `(n,)`."""
-    mean: Floats = face.removal(depth) @ area_weights()
-    return mean
+    return face.removal(depth) @ area_weights()
 
 
 def _corners(
@@ -163,45 +153,34 @@ def _corners(
     }
 
 
-def _cylinders(head: Head, face: Face, depth: Floats, cylinder: Cylinder | None) -> tuple[PerCylinder, ...]:
-    cuts = cuts_per_cylinder(head, face, depth)
+def _cylinders(head: Head, face: Face, depth: Floats, cylinder: Cylinder | None) -> Iterator[PerCylinder]:
     bore, opening = head.engine.bore, head.engine.opening
-    found = []
-    for number, (station, cut) in enumerate(zip(centres_of(head)[0], cuts.T, strict=True), 1):
+    for number, cut in enumerate(cuts_per_cylinder(head, face, depth).T, 1):
         lost = None if bore is None else volume_lost(cut, bore, opening)
         ratio = None if cylinder is None or lost is None else points(ratio_after(cylinder, lost))
-        found.append(
-            PerCylinder(
-                number=number, station=station, cut=points(cut),
-                lost=None if lost is None else points(lost), ratio=ratio,
-            )
-        )  # fmt: skip
-    return tuple(found)
+        yield PerCylinder(
+            number=number, cut=points(cut), lost=None if lost is None else points(lost), ratio=ratio
+        )
 
 
-def _valves(head: Head, mean: Floats) -> tuple[Valve, ...]:
+def _valves(head: Head, mean: Floats) -> Iterator[Valve]:
     engine = head.engine
-    found = []
     for number, angle in enumerate(engine.valve_angles):
         name, least = VALVES[number % 2]
         lost = valve_loss(mean, angle)
         known = number < len(engine.valve_clearances)
         after = engine.valve_clearances[number] - lost if known else None
-        found.append(
-            Valve(
-                name=name, angle=angle, lost=points(lost),
-                after=None if after is None else points(after), least=least,
-                holds=None if after is None else bool(np.quantile(after, 0.1) >= least.value),
-            )
+        yield Valve(
+            name=name, angle=angle, lost=points(lost),
+            after=None if after is None else points(after), least=least,
+            holds=None if after is None else bool(np.quantile(after, 0.1) >= least.value),
         )  # fmt: skip
-    return tuple(found)
 
 
-def _gaskets(head: Head, cut: float, cylinder: Cylinder | None) -> tuple[GasketChoice, ...]:
-    """Return every thickness on offer; the first one listed is what is fitted now."""
+def _gaskets(head: Head, cut: float, cylinder: Cylinder | None) -> Iterator[GasketChoice]:
+    """Yield every thickness on offer; the first one listed is what is fitted now."""
     options, run = head.engine.gasket_options, run_of(head.engine)
     bore = head.engine.bore
-    found = []
     for thickness in options:
         left = cut - (thickness - options[0])
         ratio = None
@@ -209,82 +188,78 @@ def _gaskets(head: Head, cut: float, cylinder: Cylinder | None) -> tuple[GasketC
             lost = volume_lost(cut, bore, head.engine.opening) - volume_lost(thickness - options[0], bore)
             ratio = float(ratio_after(cylinder, lost))
         retard = None if run is None else float(cam_retard(run, left))
-        found.append(GasketChoice(thickness=thickness, left=left, ratio=ratio, retard=retard))
-    return tuple(found)
+        yield GasketChoice(thickness=thickness, left=left, ratio=ratio, retard=retard)
 
 
-def _warnings(head: Head) -> list[str]:
-    engine, found = head.engine, []
+def _warnings(head: Head) -> Iterator[str]:
+    engine = head.engine
     if engine.drive == "gears":
-        found.append(
+        yield (
             "Gear train to the cam: any cut takes backlash away between the last gears. Measure the backlash and hold it to "
             "the maker's figure; a cut may be ruled out altogether."
         )
     else:
-        found.append(
+        yield (
             "The cam is retarded: set it with an adjustable wheel or an offset key where the maker's timing marks no longer meet."
         )
     if len(engine.valve_angles):
-        found.append(
+        yield (
             "The retarded cam opens the inlet later (more room) and closes the exhaust later (less room). Turn the engine by "
             "hand and check the exhaust clearance with clay or an indicator."
         )
     if engine.cylinders > 1 and engine.gasket == "multi-layer steel":
-        found.append("A thicker steel gasket must be the maker's; do not stack gaskets or shims under one.")
-    return found
+        yield "A thicker steel gasket must be the maker's; do not stack gaskets or shims under one."
 
 
-def _assumed(head: Head, measured: dict[str, float]) -> list[str]:
+def _assumed(head: Head, measured: dict[str, float]) -> Iterator[str]:
     engine = head.engine
-    found = [centres_of(head)[1]]
+    yield centres_of(head)[1]
     missing = [name for name in CORNERS if name not in measured]
     if missing:
-        found.append(f"height of the head file taken at {', '.join(missing)}: not measured")
+        yield f"height of the head file taken at {', '.join(missing)}: not measured"
     if cylinder_of(engine) is None:
-        found.append("bore, stroke and compression ratio are not all given: no ratio is told")
+        yield "bore, stroke and compression ratio are not all given: no ratio is told"
     elif engine.ratio is None:
-        found.append(
-            "the chamber volume counts as the whole clearance volume: gasket and piston crown are left out"
-        )
+        yield "the chamber volume counts as the whole clearance volume: gasket and piston crown are left out"
     if engine.bore is not None and math.isclose(engine.opening, 1.0):
-        found.append("chamber outline as large as the bore")
+        yield "chamber outline as large as the bore"
     if engine.drive != "gears" and engine.cam_pitch_radius is None:
-        found.append("pitch diameter of the cam wheel is not given: no timing is told")
+        yield "pitch diameter of the cam wheel is not given: no timing is told"
     elif engine.drive != "gears" and engine.centre_distance is None:
-        found.append("tight run taken as parallel to the bore: crank wheel and centre distance are not given")
+        yield "tight run taken as parallel to the bore: crank wheel and centre distance are not given"
     if engine.valve_angles:
-        found.append("valve angles stand in the order inlet, exhaust")
+        yield "valve angles stand in the order inlet, exhaust"
     if len(engine.gasket_options) > 1:
-        found.append("the first gasket option listed is the one fitted now")
-    return found
+        yield "the first gasket option listed is the one fitted now"
+
+
+_MM: Final = {"unit": "mm"}  # in the plain form of an answer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trade:
-    """One row a remaining bow, `(m,)` each; None where the head file does not say enough.
+class TradeRow:
+    """What one remaining bow would cost; None where the head file does not say enough.
 
     `bow` of the deck left by straightening, `removal` until the deck is inside its limit, `left` metal that may come off
-    after it, `cam_bow` that stays whatever is sanded, all [m]; `retard` [rad of the cam]; compression ratio `ratio_most`
-    and `ratio_least` of the cylinders that change most and least; `allowed` where no more comes off than may.
+    after it, `cam_bow` that stays whatever is sanded, all [m]; how far the cam falls back in degrees of cam and crank;
+    compression ratio of the cylinders that change most and least; `allowed` where no more comes off than may.
     """
 
-    bow: Floats
-    removal: Floats
-    left: Floats
-    cam_bow: Floats
-    retard: Floats | None
-    ratio_most: Floats | None
-    ratio_least: Floats | None
-    allowed: NDArray[np.bool_]
+    bow: float = field(metadata=_MM)
+    cam_bow: float = field(metadata=_MM)
+    removal: float = field(metadata=_MM)
+    left: float = field(metadata=_MM)
+    cam_deg: float | None
+    crank_deg: float | None
+    ratio_most: float | None
+    ratio_least: float | None
+    allowed: bool
 
 
-def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
+def trade(head: Head, state: ArrayLike, allowed: float) -> tuple[TradeRow, ...]:
     """Return what is left to sand, and what it does, if straightening stopped at any of nine bows from now to zero.
 
-    Args:
-        head: engine and limits.
-        state: the shape now, `(11,)` [m]; its bow is scaled, with its lean and peak, the rest stays.
-        allowed: metal that may still come off [m].
+    Of the shape now, `(11,)` [m], the bow is scaled, with its lean and peak; the rest stays. `allowed` may still come off [m].
 
     Source: Minimum zone (ISO 12781-1:2011, from memory), consequences by `engine` (derived).
     Valid: Deck and cam line come down by the same amount.
@@ -296,12 +271,19 @@ def trade(head: Head, state: ArrayLike, allowed: float) -> Trade:
     inside = metal_to_sand(head, face.zone)
     depth = np.minimum(inside, face.height)
     run = run_of(head.engine)
-    most, least = _ratios(head, face, inside - depth, depth)
-    return Trade(
-        bow=wanted, removal=inside, left=allowed - inside,
-        cam_bow=shape[INDEX["cam_bow"]] - (now - wanted),
-        retard=None if run is None else cam_retard(run, mean_cut(face, depth) + inside - depth),
-        ratio_most=most, ratio_least=least, allowed=inside <= allowed,
+    retard = None if run is None else cam_retard(run, mean_cut(face, depth) + inside - depth)
+    cams = [None] * wanted.size if retard is None else np.degrees(retard).tolist()
+    ratios = _ratios(head, face, inside - depth, depth)
+    cam_bows = shape[INDEX["cam_bow"]] - (now - wanted)
+    return tuple(
+        TradeRow(
+            bow=bow, cam_bow=cam_bow, removal=off, left=allowed - off,
+            cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
+            ratio_most=most, ratio_least=least, allowed=off <= allowed,
+        )
+        for bow, cam_bow, off, cam, (most, least) in zip(
+            wanted.tolist(), cam_bows.tolist(), inside.tolist(), cams, ratios, strict=True
+        )
     )  # fmt: skip
 
 
@@ -310,16 +292,15 @@ def _scaled(shape: Floats, now: float, wanted: Floats) -> Floats:
     share = wanted / now if now else np.ones_like(wanted)
     for name in ("deck_bow", "deck_skew", "deck_peak"):
         states[:, INDEX[name]] = shape[INDEX[name]] * share
-    if not now:
-        states[:, INDEX["deck_bow"]] = wanted
     states[:, DECK.stop :] = 0.0
     return states
 
 
-def _ratios(head: Head, face: Face, more: Floats, depth: Floats) -> tuple[Floats | None, Floats | None]:
+def _ratios(head: Head, face: Face, more: Floats, depth: Floats) -> list[tuple[float | None, float | None]]:
+    """Return for each depth the ratio of the cylinders that change most and least; None where it is not known."""
     cylinder, bore = cylinder_of(head.engine), head.engine.bore
     if cylinder is None or bore is None:
-        return None, None
+        return [(None, None)] * depth.size
     cuts = cuts_per_cylinder(head, face, depth) + more[:, None]
     ratios = ratio_after(cylinder, volume_lost(cuts, bore, head.engine.opening))
-    return ratios.max(axis=1), ratios.min(axis=1)
+    return list(zip(ratios.max(axis=1).tolist(), ratios.min(axis=1).tolist(), strict=True))

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,10 +22,7 @@ from numpy.typing import ArrayLike
 from straighten.errors import BadInput
 from straighten.head.records import Engine, Head
 from straighten.quantiles import Floats
-from straighten.sanding.face import COLUMNS, ROWS, area_weights
-
-if TYPE_CHECKING:
-    from straighten.sanding.face import Face
+from straighten.sanding.face import COLUMNS, ROWS, Face, area_weights
 
 RINGS, SPOKES = 6, 24  # points of an integral over a bore
 _FINE: Final = 6  # points each way in the cell of a place of the face
@@ -60,12 +57,9 @@ def cylinder_of(engine: Engine) -> Cylinder | None:
 
 
 def volume_lost(removal: ArrayLike, bore: float, opening: float = 1.0) -> Floats:
-    """Return the chamber volume that goes with the metal [m3].
+    """Return the chamber volume [m3] that goes with the metal over a bore [m].
 
-    Args:
-        removal: mean over the chamber's outline [m].
-        bore: [m].
-        opening: outline of the chamber over the area of the bore [-].
+    The removal is the mean over the chamber's outline [m], `opening` that outline over the area of the bore.
     """
     return np.asarray(removal, dtype=np.float64) * math.pi / 4 * bore**2 * opening
 
@@ -95,11 +89,10 @@ def run_of(engine: Engine) -> Run | None:
     """Return the tight run that a head file describes, or None; without crank wheel and distance the run counts as parallel to the bore."""
     if engine.drive == "gears" or engine.cam_pitch_radius is None:
         return None
-    if engine.crank_pitch_radius is None or engine.centre_distance is None:
-        return Run(
-            cam=engine.cam_pitch_radius, crank=engine.cam_pitch_radius, distance=10 * engine.cam_pitch_radius
-        )
-    return Run(cam=engine.cam_pitch_radius, crank=engine.crank_pitch_radius, distance=engine.centre_distance)
+    cam, crank, distance = engine.cam_pitch_radius, engine.crank_pitch_radius, engine.centre_distance
+    if crank is None or distance is None:
+        crank, distance = cam, 10 * cam
+    return Run(cam=cam, crank=crank, distance=distance)
 
 
 def cam_retard(run: Run, removal: ArrayLike) -> Floats:
@@ -146,14 +139,9 @@ def valve_loss(removal: ArrayLike, angle: float) -> Floats:
 
 
 def bore_points(centre: tuple[float, float], diameter: float) -> tuple[Floats, Floats, Floats]:
-    """Return points and weights that integrate over a bore: Gauss rings in r squared, even spokes.
+    """Return x, y [m] and weights of sum one, `(144,)` each, that integrate over a bore: Gauss rings in r squared, even spokes.
 
-    Args:
-        centre: station and y [m].
-        diameter: [m].
-
-    Returns:
-        x, y and weights with the sum one, `(144,)` each.
+    Its centre lies at a station and y [m], its diameter is in [m].
 
     Source: Gauss-Legendre product rule for the disc (derived); exact for polynomials up to the eleventh degree.
     Valid: Smooth cuts; a cut with an edge in the bore within a percent.

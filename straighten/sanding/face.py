@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -24,14 +25,18 @@ from straighten.readings.records import DIAGONALS, LONG_LINES
 from straighten.shape.limits import shape_draws
 from straighten.shape.modes import deck_rows
 
+Goal = Literal["limit", "clean-up"]
+
 COLUMNS, ROWS = 33, 9  # places along and across on which the face is looked at
 DEPTHS = np.linspace(0.0, 1.0, 41)  # depth of the cut over the height of the zone
 DRAWS = 256
 ALL_CLEAN = 0.97  # share that counts as "all shines": the last small pits do not leak
-_COARSE = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)[::2, ::2].ravel()  # enough to lay the plane by
 _PLACES = np.arange(COLUMNS * ROWS).reshape(COLUMNS, ROWS)
+_COARSE = _PLACES[::2, ::2].ravel()  # enough to lay the plane by
 _DIAGONAL = np.round(np.linspace(0, ROWS - 1, COLUMNS)).astype(int)
 LINES = (*LONG_LINES, *DIAGONALS)
+# Bearing curves; hollows by `LINES`, falls by `readings.records.RIM`.
+SHARE, MEAN, HOLLOWS, FALLS = 0, 1, slice(2, 7), slice(7, 13)
 _LINES = (
     _PLACES[:, 0],
     _PLACES[:, ROWS // 2],
@@ -55,9 +60,9 @@ class Face:
     `xi` `(m,)` station over length and `eta` `(m,)` 2 y / width of the places; `metal` `(n, m)` height of each towards
     the paper [m]; `proud` `(n, m)` height over the lower plane of the minimum zone and `zone` `(n,)` that zone's height
     [m]; `height` `(n,)` depth off the highest place at full clean-up, as the head settles [m]; `planes` `(n, k, 3)` that
-    are cut at `DEPTHS` (shares of `height`); `cut_share`, `cut_mean` `(n, k)` share of the face cut and mean cut, `rim_cut` `(n, 6, k)` cut
-    at the four corners and the middles of both edges (`RIM`), over `height`; `line_hollows` `(n, 5, k)` largest hollow
-    left on each line where a straightedge is laid (`LINES`), over `height`.
+    are cut at `DEPTHS` (shares of `height`); `curves` `(n, 13, k)` over `height`: share of the face cut (`SHARE`), mean cut
+    (`MEAN`), largest hollow left on each line where a straightedge is laid (`HOLLOWS`, by `LINES`), cut at the four
+    corners and the middles of both edges (`FALLS`, by `RIM`).
     """
 
     xi: Floats
@@ -67,10 +72,7 @@ class Face:
     zone: Floats
     height: Floats
     planes: Floats
-    cut_share: Floats
-    cut_mean: Floats
-    rim_cut: Floats
-    line_hollows: Floats
+    curves: Floats
 
     def removal(self, depth: Floats) -> Floats:
         """Return what is cut off at every place [m], `(n, m)`, for a depth off the highest place per draw [m], `(n,)`."""
@@ -82,25 +84,15 @@ class Face:
         cut: Floats = np.maximum(self.metal - plane @ _columns(self.xi, self.eta).T, 0.0)
         return cut + np.maximum(depth - self.height, 0.0)[:, None]
 
-    def depth_to_clean(self) -> Floats:
-        """Return the depth at which all but a few small places shine [m], `(n,)`."""
-        return self.height * clean_depth(self.cut_share)
-
     def hollow(self, depth: Floats) -> Floats:
         """Return the largest hollow under the straightedge after a depth [m], `(n,)`."""
         place = np.clip(np.rint(depth / self.height * (DEPTHS.size - 1)), 0, DEPTHS.size - 1).astype(np.intp)
-        left: Floats = self.height * self.hollows[np.arange(depth.size), place]
-        return left
+        largest: Floats = self.curves[:, HOLLOWS].max(axis=1)
+        return self.height * largest[np.arange(depth.size), place]
 
-    @property
-    def hollows(self) -> Floats:
-        """Largest hollow left on any line, over `height`, `(n, k)`."""
-        largest: Floats = self.line_hollows.max(axis=1)
-        return largest
-
-    def depth_to_leave(self, left: float) -> Floats:
-        """Return the depth that leaves no larger hollow under the straightedge [m], `(n,)`."""
-        return self.height * depth_leaving(self.hollows, left / self.height)
+    def depth_for(self, goal: Goal, left: float) -> Floats:
+        """Return the depth off the highest place at which a goal is reached [m], `(n,)`."""
+        return depth_to_goal(goal, left, self.height, self.curves)
 
 
 def depth_reaching(curves: Floats, value: Floats) -> Floats:
@@ -116,51 +108,40 @@ def depth_reaching(curves: Floats, value: Floats) -> Floats:
     return reached
 
 
-def clean_depth(cut_share: Floats) -> Floats:
-    """Return the depth over the height at which `ALL_CLEAN` of the face is cut, for curves `(n, k)`."""
-    return depth_reaching(cut_share, np.full(len(cut_share), ALL_CLEAN))
+def depth_to_goal(goal: Goal, left: float, height: Floats, curves: Floats) -> Floats:
+    """Return the depth [m] at which all but a few small places shine, or no hollow is over `left` [m]; the rest as in `Face`."""
+    if goal == "clean-up":
+        return height * depth_reaching(curves[:, SHARE], np.full(height.size, ALL_CLEAN))
+    return height * depth_reaching(-curves[:, HOLLOWS].max(axis=1), -left / height)
 
 
-def depth_leaving(hollows: Floats, left: Floats) -> Floats:
-    """Return the depth over the height at which hollows `(n, k)` fall to what may be left, `(n,)`."""
-    return depth_reaching(-hollows, -left)
-
-
-def face_of(mean: Floats, covariance: Floats, draws: int = DRAWS, land: Floats | None = None) -> Face:
-    """Return the face of a believed shape.
-
-    Args:
-        mean: state `(11,)` [m].
-        covariance: `(11, 11)` [m2].
-        draws: how many, > 1.
-        land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
+def face_of(mean: Floats, covariance: Floats, land: Floats | None = None) -> Face:
+    """Return the face of a believed shape: mean `(11,)` [m], covariance `(11, 11)` [m2]; `land` as in `face_of_states`.
 
     Source: Minimum zone flatness, ISO 12781-1:2011 (from memory); bearing curve, Abbott and Firestone 1933 (from
     memory).
     Valid: A deck that the smooth modes describe.
     """
-    uneven = UNEVENNESS.value * _lattice(draws)
+    uneven = UNEVENNESS.value * _lattice()
     uneven[0] = 0.0
-    return face_of_states(shape_draws(mean, covariance, draws), uneven, land)
+    return face_of_states(shape_draws(mean, covariance, DRAWS), uneven, land)
 
 
-def _lattice(draws: int) -> Floats:
+def _lattice() -> Floats:
     """Return unit unevenness with nodes on every second place, `(n, m)`; the same on every run."""
     rng = np.random.default_rng(11)
-    field = np.zeros((draws, COLUMNS, ROWS))
-    field[:, ::2, ::2] = rng.standard_normal((draws, (COLUMNS + 1) // 2, (ROWS + 1) // 2))
+    field = np.zeros((DRAWS, COLUMNS, ROWS))
+    field[:, ::2, ::2] = rng.standard_normal((DRAWS, (COLUMNS + 1) // 2, (ROWS + 1) // 2))
     field[:, 1::2] = (field[:, :-1:2] + field[:, 2::2]) / math.sqrt(2)
     field[:, :, 1::2] = (field[:, :, :-1:2] + field[:, :, 2::2]) / math.sqrt(2)
-    return field.reshape(draws, -1)
+    return field.reshape(DRAWS, -1)
 
 
 def face_of_states(states: Floats, uneven: Floats | float = 0.0, land: Floats | None = None) -> Face:
-    """Return the face of given shapes.
+    """Return the face of given shapes `(n, 11)` [m].
 
-    Args:
-        states: `(n, 11)` [m].
-        uneven: height of every place off the smooth shape [m], `(n, m)`.
-        land: metal that every place stands for, `(m,)`, sum one; None = the whole outline.
+    `uneven` is the height of every place off the smooth shape [m], `(n, m)`; `land` the metal that every place stands for,
+    `(m,)`, sum one, None for the whole outline.
     """
     xi, eta = (
         v.ravel() for v in np.meshgrid(np.linspace(0, 1, COLUMNS), np.linspace(-1, 1, ROWS), indexing="ij")
@@ -171,10 +152,10 @@ def face_of_states(states: Floats, uneven: Floats | float = 0.0, land: Floats | 
     rest = metal - zone @ columns.T
     proud = rest - rest.min(axis=1, keepdims=True)
     area = area_weights() if land is None else land
-    cuts = settle(columns, metal, area)
+    height, planes, curves = _curves(columns, metal, settle(columns, metal, area), area)
     return Face(
         xi=xi, eta=eta, metal=metal, proud=proud, zone=np.maximum(proud.max(axis=1), _LEAST_HEIGHT),
-        **_curves(columns, metal, cuts, area),
+        height=height, planes=planes, curves=curves,
     )  # fmt: skip
 
 
@@ -185,13 +166,10 @@ def _columns(xi: Floats, eta: Floats) -> Floats:
 def settle(columns: Floats, metal: Floats, area: Floats) -> Floats:
     """Return the planes that are cut by growing volumes, `(n, levels, 3)`, from nearly nothing to full clean-up.
 
-    Args:
-        columns: one, xi, eta of every place, `(m, 3)`.
-        metal: height towards the paper, `(n, m)` [m].
-        area: weights of the places, `(m,)`, sum one.
+    For `columns` one, xi, eta of every place `(m, 3)`, `metal` height towards the paper `(n, m)` [m], and weights `(m,)`
+    of sum one.
 
-    Source: Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex
-    problem.
+    Source: Preston's law and balance of a head under its own weight (derived, see above); Newton on a convex problem.
     Valid: Middle of mass over the middle of the face; turned end for end, so that the drag tilts it neither way.
     """
     normal = (columns * area[:, None]).T @ columns
@@ -240,18 +218,10 @@ def _balanced(face: tuple[Floats, Floats, Floats, Floats], start: Floats, wanted
 
 
 def zone_planes(xi: Floats, eta: Floats, heights: Floats) -> tuple[Floats, Floats]:
-    r"""Return the minimum zones of many faces at once.
+    """Return the planes `(n, 3)` and heights `(n,)` [m] of the minimum zones of many faces at once.
 
-    Lawson's iteration: weighted least squares, each weight multiplied by its residual's size; the weights gather on
-    the few places that hold the best plane.
-
-    Args:
-        xi: along, `(m,)`.
-        eta: across, `(m,)`.
-        heights: `(n, m)` [m].
-
-    Returns:
-        Planes `(n, 3)` and heights of the zones `(n,)` [m].
+    The faces are heights `(n, m)` [m] at places `(m,)` along and across. Lawson's iteration: weighted least squares, each
+    weight multiplied by its residual's size; the weights gather on the few places that hold the best plane.
 
     Source: C. L. Lawson's algorithm for uniform approximation, 1961 -- from memory; held against linear programming
     by the tests.
@@ -285,8 +255,8 @@ def area_weights() -> Floats:
     return np.asarray(weights / weights.sum(), dtype=np.float64)
 
 
-def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> dict[str, Floats]:
-    """Return the bearing curves at `DEPTHS`, the planes laid between those of the levels."""
+def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return height, planes laid between those of the levels at `DEPTHS`, and the bearing curves there, as in `Face`."""
     there = area > 0.05 * area.max()  # over a chamber there is nothing to cut or to lay a straightedge on
     rest = metal[:, None, there] - planes @ columns[there].T
     top = np.maximum(rest, 0.0).max(axis=2)  # (n, levels)
@@ -294,21 +264,11 @@ def _curves(columns: Floats, metal: Floats, planes: Floats, area: Floats) -> dic
     laid = _between(planes, np.maximum.accumulate(top, axis=1), height)
     rest = metal[:, None, :] - laid @ columns.T
     cut = np.maximum(rest, 0.0) / height[:, None, None]
-    mean = cut @ area
-    return {
-        "height": height,
-        "planes": laid,
-        "cut_share": np.maximum.accumulate((cut > 0) @ area, axis=1),
-        "cut_mean": np.maximum.accumulate(mean, axis=1),
-        "rim_cut": np.maximum.accumulate(cut[:, :, _RIM_PLACES].transpose(0, 2, 1), axis=2),
-        "line_hollows": np.stack([_hollow(rest[:, :, line[there[line]]]) for line in _LINES], axis=1)
-        / height[:, None, None],
-    }
-
-
-def _hollow(rest: Floats) -> Floats:
-    hollow: Floats = np.maximum(-rest, 0.0).max(axis=2, initial=0.0)
-    return hollow
+    hollows = [np.maximum(-rest[:, :, line[there[line]]], 0.0).max(axis=2, initial=0.0) for line in _LINES]
+    shares = np.maximum.accumulate(np.stack([(cut > 0) @ area, cut @ area], axis=1), axis=2)
+    falls = np.maximum.accumulate(cut[:, :, _RIM_PLACES].transpose(0, 2, 1), axis=2)
+    curves = [shares, np.stack(hollows, axis=1) / height[:, None, None], falls]
+    return height, laid, np.concatenate(curves, axis=1)
 
 
 def _between(planes: Floats, top: Floats, height: Floats) -> Floats:

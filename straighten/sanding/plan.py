@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
-from typing import TYPE_CHECKING, Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,18 +15,14 @@ from straighten.clamp import section_of
 from straighten.head.records import Head, metal_left
 from straighten.plan.loss import UNDER_LIMIT
 from straighten.quantiles import Floats
-from straighten.sanding.abrasives import FINISHES, Finish, Grit, grit_sequence, scratch_allowance
+from straighten.sanding import lap
 from straighten.sanding.consequences import points
 from straighten.sanding.engine import land_of
-from straighten.sanding.face import COLUMNS, ROWS, Face, face_of
+from straighten.sanding.face import COLUMNS, ROWS, Face, Goal, face_of
 from straighten.sanding.learning import Sanding, Target, learn_rate
-from straighten.sanding.rate import Ground, ground_of
-from straighten.sanding.surface import PAPER, SHARE_OF_TARGET, Surface, unknown_surface
+from straighten.sanding.rate import Check, Ground, ground_of
 from straighten.shape import Shape
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.sanding.looks import Check
 
 FIRST_BITE: Final = 0.15  # of the zone's height: what shines first
 _THIRDS: Final = (("front", 0.0, 0.2), ("middle", 0.4, 0.6), ("rear", 0.8, 1.0))
@@ -138,18 +134,15 @@ _WHOLES: Final = (
     (_set(_ENDS, ("exhaust",)), "the two ends of the exhaust edge"),
     (_set(_ENDS, ("inlet",)), "the two ends of the inlet edge"),
     (_set(_ENDS, ("centre",)), "the two ends of the centre line"),
-    (
-        frozenset({("front", "exhaust"), ("rear", "inlet")}),
-        "the front exhaust and the rear inlet corner, crosswise (twist)",
-    ),
-    (
-        frozenset({("front", "inlet"), ("rear", "exhaust")}),
-        "the front inlet and the rear exhaust corner, crosswise (twist)",
+    *(
+        (
+            frozenset({("front", one), ("rear", other)}),
+            f"the front {one} and the rear {other} corner, crosswise (twist)",
+        )
+        for one, other in (("exhaust", "inlet"), ("inlet", "exhaust"))
     ),
 )
 
-
-Goal = Literal["limit", "clean-up"]
 
 LAND: Final = Cited(
     0.55, "of the outline", "chambers, bolt holes and water ways take the rest; not measured", "assumed"
@@ -175,10 +168,10 @@ class SandingPlan:
     allowed: float
     fits: float
     shine: Shine
-    surface: Surface
+    surface: lap.Surface
     wanted: float
-    grits: tuple[Grit, ...]
-    wanted_finish: Finish
+    grits: tuple[lap.Grit, ...]
+    wanted_finish: lap.Finish
     allowance: float
     target: Target
     sanding: Sanding
@@ -188,14 +181,12 @@ class SandingPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What is asked for: `goal`, the `surface` or None, `hardness` of the face [HB] or None, metal `taken` off in earlier sandings [m], `used` paper of the next run or None for the plan's own."""
+    """What is asked for: `goal`, the `surface` or None, `hardness` of the face [HB] or None, `grit` of the next run or None for the plan's own."""
 
     goal: Goal = "limit"
-    surface: Surface | None = None
+    surface: lap.Surface | None = None
     hardness: float | None = None
-    taken: float = 0.0
-    grit: Grit | None = None
-    left: float | None = None
+    grit: lap.Grit | None = None
 
 
 def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] = ()) -> SandingPlan:
@@ -205,15 +196,16 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
     Valid: Weight of the head alone on the paper, long straight strokes, turned end for end.
     """
     face = face_of(shape.mean, shape.covariance, land=land_of(head))
-    surface = job.surface or unknown_surface()
+    surface = job.surface or lap.unknown_surface()
     left_over = target_left(head, job.goal, surface)
-    allowed = (metal_left(head) if job.left is None else job.left) - job.taken
-    depth = depth_wanted(face, job.goal, left_over)
-    grits = grit_sequence(float(np.median(depth)), head.engine)
-    allowance = scratch_allowance(grits)
+    allowed = metal_left(head)
+    depth = face.depth_for(job.goal, left_over)
+    grits = lap.grit_sequence(float(np.median(depth)), head.engine)
+    allowance = lap.scratch_allowance(grits)
     target = Target(goal=job.goal, left=left_over, allowed=allowed, allowance=allowance)
+    load = head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight  # on the paper [N]
     ground = ground_of(
-        face, area=face_area(head), load=load_of(head), hardness=job.hardness or fmean(head.alloy.hardness)
+        face, area=face_area(head), load=load, hardness=job.hardness or fmean(head.alloy.hardness)
     )
     sanding = learn_rate(ground, checks, target, job.grit or grits[0])
     need = np.where(depth > 0, depth + allowance, 0.0)
@@ -221,18 +213,13 @@ def sanding_plan(head: Head, shape: Shape, job: Wanted, checks: Sequence[Check] 
         goal=job.goal, height=points(face.zone), depth=points(depth),
         expected=points(expected_flatness(face.hollow(depth), surface)),
         allowed=allowed, fits=float(np.mean(need <= allowed)), shine=shine_of(face), surface=surface,
-        wanted=SHARE_OF_TARGET.value * head.limits.deck_overall.value, grits=grits,
-        wanted_finish=FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
+        wanted=lap.SHARE_OF_TARGET.value * head.limits.deck_overall.value, grits=grits,
+        wanted_finish=lap.FINISHES[head.engine.gasket], allowance=allowance, target=target, sanding=sanding,
         ground=ground, face=face,
     )  # fmt: skip
 
 
-def depth_wanted(face: Face, goal: Goal, left: float) -> Floats:
-    """Return the depth to take off the highest place for a goal [m], `(n,)`."""
-    return face.depth_to_clean() if goal == "clean-up" else face.depth_to_leave(left)
-
-
-def target_left(head: Head, goal: Goal, surface: Surface) -> float:
+def target_left(head: Head, goal: Goal, surface: lap.Surface) -> float:
     """Return the hollow that may be left [m], so that with the surface's own error the face keeps its limit."""
     if goal == "clean-up":
         return 0.0
@@ -240,7 +227,7 @@ def target_left(head: Head, goal: Goal, surface: Surface) -> float:
     return max(aim - surface.middle, 0.0)
 
 
-def expected_flatness(left: Floats, surface: Surface) -> Floats:
+def expected_flatness(left: Floats, surface: lap.Surface) -> Floats:
     """Return draws of the flatness after sanding [m]: hollow left `(n,)` [m], surface turned over, paper and glue.
 
     Source: A lapped face takes the form of its lap (common practice, no source); independent parts by JCGM 100
@@ -248,7 +235,7 @@ def expected_flatness(left: Floats, surface: Surface) -> Floats:
     Valid: The hollow and the surface's form counted as adding up, which is the worst they can do.
     """
     spread = np.resize(np.random.default_rng(3).permutation(surface.error), left.shape)
-    return np.asarray(left + np.hypot(spread, PAPER.value), dtype=np.float64)
+    return np.asarray(left + np.hypot(spread, lap.PAPER.value), dtype=np.float64)
 
 
 def face_area(head: Head) -> float:
@@ -259,8 +246,3 @@ def face_area(head: Head) -> float:
         return LAND.value * outline
     chambers = engine.cylinders * engine.opening * math.pi / 4 * engine.bore**2
     return max(outline * (1 - OTHER_HOLES.value) - chambers, 0.25 * outline)
-
-
-def load_of(head: Head) -> float:
-    """Return the head's weight on the paper [N]."""
-    return head.casting.mass * GRAVITY if head.casting.mass else section_of(head).weight

@@ -1,4 +1,4 @@
-r"""How fast paper takes metal off: Preston's law with paper that wears.
+r"""How fast paper takes metal off, Preston's law with paper that wears; and what a look after so many strokes tells.
 
 Preston's law says dh/dt = k p v with k = K / H. Over the whole face the pressure falls as the lands grow, but the
 volume does not care: a stroke of sliding length s under the load W takes off
@@ -13,16 +13,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from straighten.quantiles import Floats
-from straighten.sanding.face import DEPTHS
+from straighten.sanding.face import ALL_CLEAN, DEPTHS, FALLS, HOLLOWS, MEAN, SHARE, Face
+from straighten.sanding.lap import Grit
 from straighten.sources import Cited
-
-if TYPE_CHECKING:
-    from straighten.sanding.face import Face
 
 BRINELL: Final = 9.80665e6  # Pa per HB, exact by definition of the kilogram-force
 WEAR_FRESH: Final = Cited(
@@ -50,8 +48,6 @@ STROKE: Final = Cited(0.5, "m", "one stroke there and back, a quarter of a metre
 SHEET_LIFE: Final = Cited(
     150.0, "strokes", "a fresh sheet about every 150 strokes keeps the rate steady", "assumed"
 )
-# Bearing curves; hollows by `face.LINES`, falls by `readings.records.RIM`.
-SHARE, MEAN, HOLLOWS, FALLS = 0, 1, slice(2, 7), slice(7, 13)
 CURVE_MODES: Final = 12
 # Unknowns, standard normal, in this order.
 NAMES: Final = (
@@ -70,8 +66,7 @@ class Ground:
 
     `area` of metal in the face [m2]; `load` on the paper [N]; `hardness` [HB]; the height of the zone as mean
     `height_log` and sd `height_spread` of its logarithm [log m]; bearing curves as `middle`, change with the height
-    `with_height` and further modes `with_curves`, each `(13, k)`: square roots of share cut, mean cut, hollow left on five
-    lines and cut at the six places of the rim; `unexplained` `(13, k)` standard deviation of what these modes leave open.
+    `with_height` and further modes `with_curves`, each `(13, k)`: square roots of those of `Face`; `unexplained` `(13, k)` standard deviation of what these modes leave open.
     """
 
     area: float
@@ -110,9 +105,7 @@ def ground_of(face: Face, *, area: float, load: float, hardness: float) -> Groun
     logs = np.log(face.height)
     centre, spread = float(logs.mean()), max(float(logs.std()), 1e-3)
     z = (logs - centre) / spread
-    single = np.stack([face.cut_share, face.cut_mean], axis=1)
-    # roots: small cuts count for more
-    curves = np.sqrt(np.concatenate([single, face.line_hollows, face.rim_cut], axis=1))
+    curves = np.sqrt(face.curves)  # roots: small cuts count for more
     flat = curves.reshape(logs.size, -1)
     middle = flat.mean(axis=0)
     slope = (z @ (flat - middle)) / (z @ z)
@@ -170,20 +163,16 @@ def _in_order(curves: Floats) -> Floats:
 
 def grain_factor(size: float, power: Floats) -> Floats:
     """Return how much a paper of a grain size [m] takes against one at the critical grain size."""
-    share: Floats = np.power(min(size / CRITICAL_GRAIN.value, 1.0), power)
-    return share
+    return np.power(min(size / CRITICAL_GRAIN.value, 1.0), power)
 
 
 def sheet_work(strokes: Floats, factors: Factors) -> Floats:
     """Return what a fresh sheet does in so many strokes, in strokes of ever fresh paper: r n + (1 - r) m (1 - exp(-n / m)).
 
-    Args:
-        strokes: on the sheet, broadcast against `(n,)`.
-        factors: give r and m.
+    The strokes are broadcast against `(n,)`; r and m are what worn paper keeps and how it fades.
     """
     faded = factors.fading * -np.expm1(-strokes / factors.fading)
-    work: Floats = factors.used * strokes + (1 - factors.used) * faded
-    return work
+    return factors.used * strokes + (1 - factors.used) * faded
 
 
 def work_done(strokes: float, sheets: int, factors: Factors) -> Floats:
@@ -202,8 +191,7 @@ def strokes_for(work: Floats, factors: Factors) -> Floats:
         middle = (low + high) / 2
         over = sheet_work(middle, factors) > rest
         low, high = np.where(over, low, middle), np.where(over, middle, high)
-    strokes: Floats = sheets * life + (low + high) / 2
-    return strokes
+    return sheets * life + (low + high) / 2
 
 
 def depth_for(volume: Floats, ground: Ground, factors: Factors) -> Floats:
@@ -237,5 +225,119 @@ def _inverse(curves: Floats, value: Floats) -> Floats:
     share = (value - low) / np.maximum(high - low, 1e-15)
     step = DEPTHS[1] - DEPTHS[0]
     inside = DEPTHS[left] + step * np.clip(share, 0.0, 1.0)
-    depth: Floats = np.where(value > curves[:, -1], 1.0 + value - curves[:, -1], inside)
-    return depth
+    return np.where(value > curves[:, -1], 1.0 + value - curves[:, -1], inside)
+
+
+# --- what a look tells ------------------------------------------------------------------------------------------------
+
+SHARE_ERROR: Final = Cited(
+    0.04, "of the face", "squares of a pen grid counted, those half worn judged by eye", "assumed"
+)
+HEIGHT_ERROR: Final = Cited(
+    4e-6, "m", "a micrometer read twice at the same place, hand and casting warm", "assumed"
+)
+GAP_ERROR: Final = Cited(6e-6, "m", "straightedge and feeler, blade tolerance in it", "assumed")
+MODEL_ERROR: Final = Cited(
+    0.04, "of the value", "lands do not grow quite as the smooth shape says", "assumed"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One run of strokes and what was seen after it.
+
+    `strokes` there and back on `sheets` fresh sheets of `grit`; `cleaned` share of the face that shines, 0 to 1; `falls`
+    of the height since sanding began at each of `readings.records.RIM` [m]; `gaps` left on each of `face.LINES`, what goes and what
+    does not [m]; where only one figure is known: `dropped` mean fall of so many `corners` and the `deepest` fall [m], the
+    largest `gap` anywhere; None or empty = not looked at.
+    """
+
+    strokes: float
+    grit: Grit
+    sheets: int
+    cleaned: float | None = None
+    dropped: float | None = None
+    corners: int = 4
+    gap: tuple[float, float] | None = None
+    deepest: float | None = None
+    gaps: tuple[tuple[float, float] | None, ...] = ()
+    falls: tuple[float | None, ...] = ()
+
+
+def of_check(check: Check, depth: Floats, factors: Factors) -> Floats:
+    """Return the log-likelihood `(n,)` of a check at a depth off the highest place by then, `(n,)` [m].
+
+    Source: Normal errors and a bracket's probability (derived), sizes as named above.
+    Valid: Errors of one look independent of each other.
+    """
+    from scipy.special import log_ndtr
+
+    relative = depth / factors.height
+    total: Floats = np.zeros(depth.size)
+    if check.cleaned is not None:
+        share = read_curve(factors.curves[:, SHARE], relative, beyond=0.0)
+        if check.cleaned >= ALL_CLEAN:  # all that is known: at least so much
+            total = total + log_ndtr((share - ALL_CLEAN + SHARE_ERROR.value) / SHARE_ERROR.value)
+        else:
+            total = total - 0.5 * ((share - check.cleaned) / SHARE_ERROR.value) ** 2
+    if any(fall is not None for fall in check.falls):
+        total = total + _of_falls(check.falls, factors, depth)
+    elif check.dropped is not None:
+        corner = rim_falls(factors, depth)[:4].mean(axis=0)
+        error = math.hypot(
+            HEIGHT_ERROR.value * math.sqrt(2 / check.corners), MODEL_ERROR.value * abs(check.dropped)
+        )
+        total = total - 0.5 * ((corner - check.dropped) / error) ** 2
+    if any(gap is not None for gap in check.gaps):
+        hollows = zip(check.gaps, hollows_left(factors, depth), strict=True)
+        total = total + sum(_between(hollow, gap) for gap, hollow in hollows if gap is not None)
+    elif check.gap is not None:
+        total = total + _between(hollow_left(factors, depth), check.gap)
+    return total
+
+
+def _of_falls(falls: tuple[float | None, ...], factors: Factors, depth: Floats) -> Floats:
+    """Return the log-likelihood of the falls read at the rim, `(n,)`."""
+    total: Floats = np.zeros(depth.size)
+    for fall, found, own in zip(falls, rim_falls(factors, depth), _rim_errors(factors, depth), strict=True):
+        if fall is not None:
+            error = np.sqrt(2 * HEIGHT_ERROR.value**2 + (MODEL_ERROR.value * fall) ** 2 + own**2)
+            total = total - 0.5 * ((found - fall) / error) ** 2 - np.log(error)
+    return total
+
+
+def _rim_errors(factors: Factors, depth: Floats) -> Floats:
+    """Return what the modes of the curves leave open of the fall at each place of the rim [m], `(6, n)`."""
+    relative = depth / factors.height
+    cut = rim_falls(factors, depth) / factors.height
+    rows = [np.broadcast_to(row, (depth.size, row.size)) for row in factors.unexplained[FALLS]]
+    sd = np.stack([read_curve(row, relative, beyond=0.0) for row in rows])
+    return factors.height * (2 * np.sqrt(cut) * sd + sd**2)  # of a root's square
+
+
+def hollow_left(factors: Factors, depth: Floats) -> Floats:
+    """Return the largest hollow under the straightedge after a depth off the highest place [m], `(n,)`."""
+    largest: Floats = hollows_left(factors, depth).max(axis=0)
+    return largest
+
+
+def hollows_left(factors: Factors, depth: Floats) -> Floats:
+    """Return the hollow left on each of the five lines after a depth off the highest place [m], `(5, n)`."""
+    lines = factors.curves[:, HOLLOWS].transpose(1, 0, 2)
+    return factors.height * np.stack([read_curve(line, depth / factors.height, beyond=0.0) for line in lines])
+
+
+def rim_falls(factors: Factors, depth: Floats) -> Floats:
+    """Return the fall of the height at the six places of the rim after a depth off the highest place [m], `(6, n)`."""
+    places = factors.curves[:, FALLS].transpose(1, 0, 2)
+    return factors.height * np.stack([read_curve(place, depth / factors.height) for place in places])
+
+
+def _between(value: Floats, gap: tuple[float, float]) -> Floats:
+    """Return the log-probability that a feeler brackets a value, with the gauges' error."""
+    from scipy.special import ndtr
+
+    error = np.hypot(GAP_ERROR.value, MODEL_ERROR.value * value)
+    below = ndtr((gap[0] - value) / error) if gap[0] > 0 else 0.0
+    above = ndtr((gap[1] - value) / error) if math.isfinite(gap[1]) else 1.0
+    return np.log(np.maximum(above - below, 1e-12))

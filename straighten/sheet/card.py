@@ -7,19 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from straighten.sheet.plain import (
-    DEGREES,
-    HARDNESS,
-    HOURS,
-    KILONEWTON,
-    MINUTES,
-    MM,
-    RAW,
-    SECONDS,
-    TORQUE,
-    Answer,
-    Range,
-)
+from straighten.sheet.plain import DEGREES, MM, RAW, SECONDS, TORQUE, Answer, Range
 from straighten.units import System
 
 if TYPE_CHECKING:
@@ -75,8 +63,8 @@ class SoakLine:
     """The soak: metal temperature [degC], hold [s], hardness after it [HB]."""
 
     temperature: float = field(metadata=DEGREES)
-    hold: float = field(metadata=HOURS)
-    hardness: Range = field(metadata=HARDNESS)
+    hold: float = field(metadata={"unit": "h"})
+    hardness: Range = field(metadata={"unit": "HB"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,12 +166,12 @@ class Card(Answer):
     clamp_limits: tuple[str, ...]
     gap: float = field(metadata=MM)
     over_bend: Range = field(metadata=MM)
-    clamp_force: Range = field(metadata=KILONEWTON)
+    clamp_force: Range = field(metadata={"unit": "kN"})
     ceiling: float = field(metadata=DEGREES)
-    wait: float = field(metadata=MINUTES)
+    wait: float = field(metadata={"unit": "min"})
     wait_reason: str
     ready_at: str
-    unclamp_wait: float = field(metadata=MINUTES)
+    unclamp_wait: float = field(metadata={"unit": "min"})
     unclamp_at: str
     deck_after: Range = field(metadata=MM)
     cam_after: Range = field(metadata=MM)
@@ -253,11 +241,10 @@ class Refusal(Answer):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UsedPlace:
-    """A place that an earlier pass heated: station [m], side, number of that pass."""
+    """A place that an earlier pass heated: station [m], side."""
 
     station: float
     side: str
-    pass_number: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,17 +14,7 @@ from straighten.errors import in_shell
 from straighten.sheet import card_words as say
 from straighten.sheet.card import Alternative, Card, ProjectedPass, Refusal, Round, RungLine, SoakLine
 from straighten.sheet.layout import block, page, past_advice, percent, show_force, show_pause, wrap
-from straighten.sheet.plain import Range
-from straighten.units import (
-    System,
-    outward,
-    show,
-    show_duration,
-    show_likely,
-    show_temperature,
-    show_torque,
-    turned,
-)
+from straighten.units import System, outward, show, show_duration, show_temperature, show_torque, turned
 
 _HANG: Final = " " * 4
 _BOX: Final = f"{_HANG}[ ] "
@@ -54,16 +44,15 @@ def printed_text(printed: Card | Refusal, *, whole: bool = False) -> str:
 def card_text(card: Card) -> str:
     """Return the whole card, in the order of the work, each quantity in both units."""
     steps = ([line for line in step if not isinstance(line, _Brief)] for step in _steps(card))
-    blocks = [
+    return page(
         *("\n".join(_folded(lines, card.system)) for lines in steps if lines),
         block("IF ... THEN", card.if_then), block("LEARNED", [card.learned]),
-        block("IF YOU GO ON LIKE THIS", _onward(card)),
+        block("IF YOU GO ON LIKE THIS", [card.whole_job, *(_projected(card, stage) for stage in card.projected)]),
         block("ALSO WEIGHED", [_alternative(a) for a in card.alternatives]),
         block("WHAT WOULD CHANGE THE ANSWER", card.would_change),
         block("WHAT THE HEAT COSTS", card.costs), block("BEFORE THE FIRST HEAT", card.measure_next),
         block("KEEP IN MIND", card.notes), block("ASSUMED", card.assumed),
-    ]  # fmt: skip
-    return page(blocks)
+    )  # fmt: skip
 
 
 def short_text(card: Card) -> str:
@@ -103,15 +92,14 @@ def refusal_text(refusal: Refusal) -> str:
     """Return the refusal as text: the reason first, what to do next last."""
     command = str(refusal.judgement.get("command", ""))
     others = tuple(found for found in refusal.findings if found != refusal.reason)
-    blocks = [
+    return page(
         f"HEAD {refusal.name}: NO PASS. Verdict: {refusal.verdict.upper()}",
         wrap(refusal.reason),
         wrap(f"Decided by {refusal.decided_by}"),
         block("ALSO", others),
         past_advice(refusal.go_on),
         wrap(f"Next: {command}") if command else "",
-    ]
-    return page(blocks)
+    )
 
 
 # --- the steps, each a list of lines -----------------------------------------------------------------------------
@@ -134,7 +122,9 @@ def _top(card: Card) -> list[str]:
         _More(f"Decided by {card.decided_by}"),
         *(f"ADVISED AGAINST: {line}" for line in card.advice),
         *_briefly(card),
-        _More(f"Now: deck bow {_span(card, card.bow_now)}, {cam} {_span(card, card.cam_now)}."),
+        _More(
+            f"Now: deck bow {say.likely_words(card, card.bow_now)}, {cam} {say.likely_words(card, card.cam_now)}."
+        ),
     ]
 
 
@@ -296,7 +286,7 @@ def _after(card: Card) -> list[list[str]]:
         *_warned(card, 4),
     ]  # fmt: skip
     expected = (
-        f"{name} bow: {_span(card, after)}; overall limit {show(limit, card.system)}; inside: {percent(chance)}"
+        f"{name} bow: {say.likely_words(card, after)}; overall limit {show(limit, card.system)}; inside: {percent(chance)}"
         for name, after, limit, chance in say.expected_rows(card)
     )
     more = (
@@ -315,21 +305,13 @@ def _after(card: Card) -> list[list[str]]:
     ]
 
 
-def _span(card: Card, found: Range) -> str:
-    return show_likely(*found, card.system)
-
-
 def _alternative(other: Alternative) -> str:
     trades = f"; {other.trades}" if other.trades else ""
     return f"{other.words}: inside {percent(other.inside)}, overshoot {percent(other.overshoot)}{trades}"
-
-
-def _onward(card: Card) -> list[str]:
-    return [card.whole_job, *(_projected(card, stage) for stage in card.projected)]
 
 
 def _projected(card: Card, stage: ProjectedPass) -> str:
     after = "after this pass" if stage.passes == 1 else f"after {stage.passes} passes"
     inside = f"both inside: {percent(stage.inside)}"
     ends = inside if stage.done is None else f"no more heat needed: {percent(stage.done)}"
-    return f"{after}: deck {_span(card, stage.deck_after)}, cam line {_span(card, stage.cam_after)}, {ends}"
+    return f"{after}: deck {say.likely_words(card, stage.deck_after)}, cam line {say.likely_words(card, stage.cam_after)}, {ends}"

@@ -124,11 +124,16 @@ def expected_rows(card: Card) -> tuple[tuple[str, Range, float, float], ...]:
     )
 
 
+def likely_words(card: Card, found: Range) -> str:
+    """Return a range of lengths [m] as it is said at the bench."""
+    return show_likely(*found, card.system)
+
+
 def held_words(card: Card) -> str:
     """Return how far past straight, or short of it, the middle is held."""
     over = card.over_bend
     if over.middle >= 0:
-        return f"Held past straight: {show_likely(*over, card.system)}"
+        return f"Held past straight: {likely_words(card, over)}"
     return f"Held short of straight: {show_likely(-over.high, -over.middle, -over.low, card.system)}"
 
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from straighten.errors import closed, counted
-from straighten.sheet.figures.drawing import BLUE, INK, PALE, QUIET, WIDTH
+from straighten.sheet.figures import BLUE, INK, PALE, QUIET, WIDTH
 from straighten.sheet.layout import block, page, past_advice, percent, with_range, wrap
 from straighten.sheet.plain import LEFT_OUT, RAW, Answer, called
-from straighten.sheet.sanding import TradeRow, trade_table
+from straighten.sheet.sanding import trade_table
 from straighten.units import System, show_range
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from straighten.decide import Foreseen, Option, WholeJob
+    from straighten.sanding.consequences import TradeRow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,16 +134,14 @@ def decision_text(report: DecisionReport) -> str:
     ways = [option.sentence(report.system) for option in report.options]
     by_passes = [costs] if len(report.cost_by_passes) > 1 else []
     return page(
-        [
-            f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
-            past_advice(report.go_on),
-            wrap(report.whole_job.sentence(report.system)) if report.whole_job else "",
-            block("WAYS TO GO, cheapest first; ranges hold 8 times in 10", ways),
-            block("EXPECTED COST with so many more passes allowed", by_passes),
-            block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
-            trade_table(report.trade, report.system),
-            block("PRICES", report.prices),
-        ]
+        f"HEAD {report.name}   {report.choice.upper()}\n" + wrap(report.reason),
+        past_advice(report.go_on),
+        wrap(report.whole_job.sentence(report.system)) if report.whole_job else "",
+        block("WAYS TO GO, cheapest first; ranges hold 8 times in 10", ways),
+        block("EXPECTED COST with so many more passes allowed", by_passes),
+        block("WHAT WOULD CHANGE THE ANSWER", report.would_change),
+        trade_table(report.trade, report.system),
+        block("PRICES", report.prices),
     )
 
 
@@ -186,6 +185,8 @@ class StopPicture:
             figure.set_size_inches(WIDTH, 2.4)
             ways = figure.subplots()
         _ways(ways, self)
+        for axes in figure.axes:
+            axes.spines[["top", "right"]].set_visible(False)
 
 
 def _cost_of(option: Mapping[str, Any]) -> tuple[str, float, float, float]:
@@ -206,7 +207,6 @@ def _curve(axes: Axes, picture: StopPicture) -> None:
     axes.set_xlabel("more passes allowed")
     axes.set_ylabel("expected cost\n[your money]")
     axes.set_title("With more passes")
-    axes.spines[["top", "right"]].set_visible(False)
 
 
 def _ways(axes: Axes, picture: StopPicture) -> None:
@@ -223,4 +223,3 @@ def _ways(axes: Axes, picture: StopPicture) -> None:
     axes.set_xlim(0, 1.18 * max(max(cost, high) for _, cost, _, high in options))
     axes.set_xlabel("expected cost, line: 8 times in 10 [your money]")
     axes.set_title("Ways to go")
-    axes.spines[["top", "right"]].set_visible(False)

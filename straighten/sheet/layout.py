@@ -41,7 +41,7 @@ def block(title: str, lines: Iterable[str]) -> str:
     return "\n".join([title, *body]) if body else ""
 
 
-def page(blocks: Iterable[str]) -> str:
+def page(*blocks: str) -> str:
     """Return blocks set apart by blank lines."""
     return "\n\n".join(part for part in blocks if part) + "\n"
 

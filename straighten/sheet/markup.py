@@ -10,7 +10,7 @@ from importlib.resources import files
 from xml.etree.ElementTree import Element, tostring
 
 from straighten.sheet.plain import Range
-from straighten.units import INCH, System, outward, own_first, show, show_temperature, show_torque
+from straighten.units import INCH, System, outward, own_first, show, show_temperature
 
 Part = Element | str | None
 
@@ -98,11 +98,7 @@ def place(number: int) -> str:
 def page(title: str, body: Element, drawings: Iterable[str] = (), script: str = "") -> str:
     """Return the whole HTML file, style put in; nothing in it is fetched, and nothing run but `script`.
 
-    Args:
-        title: of the page.
-        body: the body element.
-        drawings: finished SVG texts, for the marks `place(0)`, `place(1)`, ...
-        script: the program's own, put at the end of the body.
+    The finished SVG texts of `drawings` stand for the marks `place(0)`, `place(1)`, ...; the script ends the body.
     """
     style = files("straighten.sheet").joinpath("bench.css").read_text(encoding="utf-8")
     head = node(
@@ -160,11 +156,6 @@ def span(found: Range, system: System) -> Element:
     """Return a range of lengths [m] for a table whose heading says how likely it is."""
     mm, thou = f"{outward(found.low, found.high, 'mm')} mm", f"{outward(found.low, found.high, 'inch')} thou"
     return pair(own_first(mm, thou, system))
-
-
-def torque(value: float, system: System) -> Element:
-    """Return a torque [N m]."""
-    return pair(show_torque(value, system))
 
 
 def temperature(value: float, system: System) -> Element:

@@ -30,7 +30,7 @@ from straighten.sheet.sides import (
     warned,
 )
 from straighten.sheet.sketch import clamp_view, side_view
-from straighten.units import THOU, show, show_duration, told_duration
+from straighten.units import THOU, show, show_duration, show_torque, told_duration
 
 # As they lie on the sketch from above.
 CORNERS = ("front inlet", "rear inlet", "front exhaust", "rear exhaust")
@@ -68,7 +68,7 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     card = sheet.card
     work = node(
         "div",
-        *_before(card),
+        _before(card),
         section("clamp", side_view(card, sheet.sketch), *_shims(card)),
         section("tighten", *_tighten(sheet)),
         section("heat" if card.soak is None else "soak", *heat_side(sheet)),
@@ -100,12 +100,12 @@ def _leaves(sheet: PassSheet) -> list[Element]:
     return [bench, after, node("div", section("more", *_why(card)), class_="leaf screen")]
 
 
-def _before(card: Card) -> tuple[Element, ...]:
+def _before(card: Card) -> Part:
     """Return step 0: what is done and answered before the head is clamped."""
-    if not card.before:
-        return ()
-    lines = (node("li", pencil("tick"), " ", line) for line in card.before)
-    return (section("before", step(0, "Before you clamp"), node("ul", *lines, class_="before")),)
+    lines = [node("li", pencil("tick"), " ", line) for line in card.before]
+    return (
+        section("before", step(0, "Before you clamp"), node("ul", *lines, class_="before")) if lines else None
+    )
 
 
 def _listed(title: str, lines: tuple[str, ...], class_: str = "mind") -> list[Element]:
@@ -158,7 +158,7 @@ def _stack(corner: str, stack: StackLine, card: Card) -> Element:
     )  # fmt: skip
 
 
-def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
+def _tighten(sheet: PassSheet) -> tuple[Part, ...]:
     card = sheet.card
     kinds = sorted({f"{b.thread} {b.grade}" for b in card.bolts})
     titles = ("round", "each bolt", "this blade GOES", "this one does NOT", "read")
@@ -168,11 +168,11 @@ def _tighten(sheet: PassSheet) -> tuple[Element, ...]:
         step(2, "Tighten", f" bolts 1 to {len(card.bolts)} in turn{say.round_words(card)}; {', '.join(kinds)}"),
         clamp_view(card, sheet.sketch),
         node("p", node("b", "Stand the blade"), f" {say.blade_words(card, sheet.sketch.length)}."),
-        *warned(card, 2),
+        warned(card, 2),
         table(titles, rows, class_="rounds"),
         node("p", node("strong", "Stop at the gap, not at the torque. "),
              node("span", *(left if card.gap > 0 else ("Stop when the gap is closed.",))), " Never over ",
-             markup.torque(card.most_torque, card.system),
+             markup.pair(show_torque(card.most_torque, card.system)),
              f" ({card.most_torque_limit})" if card.most_torque_limit else "", ".", class_="rule"),
     )  # fmt: skip
 
@@ -181,7 +181,12 @@ def _round(number: int, turn: Round, card: Card) -> tuple[Part, ...]:
     times = say.times_words(turn, card)
     return (
         str(number),
-        node("td", markup.torque(turn.torque, card.system), " ", node("small", times) if times else None),
+        node(
+            "td",
+            markup.pair(show_torque(turn.torque, card.system)),
+            " ",
+            node("small", times) if times else None,
+        ),
         _blade(turn.goes, card, "goes", "none has to"),
         _blade(turn.stops, card, "stops", "any may"),
         pencil(),
@@ -295,8 +300,6 @@ def _spot(spot: SpotLine, card: Card) -> dict[str, Any]:
 
 def _stages(card: Card) -> list[dict[str, Any]]:
     """Return the rungs; where there are none, all places as one stage after which nothing is read; none of a soak."""
-    if card.soak is not None:
-        return []
     if card.ladder:
         return [_stage(rung, card) for rung in card.ladder]
     places = [spot.order for spot in card.spots]
@@ -304,18 +307,16 @@ def _stages(card: Card) -> list[dict[str, Any]]:
 
 
 def _stage(rung: RungLine, card: Card) -> dict[str, Any]:
-    thicker: float | None = None
-    lines = []
-    for line in rung.lines:
-        lines.append(
-            {
-                "when": _when(line.goes, rung, card),
-                "do": line.do,
-                "then": say.do_words(line.do, rung.number),
-                "gap": _bracket(line.goes, thicker, card),
-            }
-        )
-        thicker = line.goes
+    thicker = (None, *(line.goes for line in rung.lines))  # the blade tried before each
+    lines = [
+        {
+            "when": _when(line.goes, rung, card),
+            "do": line.do,
+            "then": say.do_words(line.do, rung.number),
+            "gap": _bracket(line.goes, stops, card),
+        }
+        for line, stops in zip(rung.lines, thicker, strict=False)
+    ]
     return {
         "number": rung.number,
         "name": say.do_words(rung.number, rung.number - 1),

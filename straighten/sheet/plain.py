@@ -17,10 +17,6 @@ MM: Final[Mapping[str, Any]] = {"unit": "mm"}
 DEGREES: Final[Mapping[str, Any]] = {"unit": "C"}
 TORQUE: Final[Mapping[str, Any]] = {"unit": "Nm"}
 SECONDS: Final[Mapping[str, Any]] = {"unit": "s"}
-MINUTES: Final[Mapping[str, Any]] = {"unit": "min"}
-HOURS: Final[Mapping[str, Any]] = {"unit": "h"}
-KILONEWTON: Final[Mapping[str, Any]] = {"unit": "kN"}
-HARDNESS: Final[Mapping[str, Any]] = {"unit": "HB"}
 LEFT_OUT: Final[Mapping[str, Any]] = {"left_out": True}
 RAW: Final[Mapping[str, Any]] = {"raw": True}  # plain already
 
@@ -42,10 +38,7 @@ def called(key: str, **more: Any) -> Mapping[str, Any]:
 
 
 class Answer:
-    """A record that is an answer.
-
-    `schema` names its form; `digits` cuts its figures.
-    """
+    """A record that is an answer: `schema` names its form, `digits` cuts its figures."""
 
     __slots__ = ()
     schema: ClassVar[str] = ""

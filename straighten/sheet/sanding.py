@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, ClassVar, Final
 
-from straighten.sheet.figures.drawing import BLUE, INK, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
+from straighten.sheet.figures import BLUE, INK, QUIET, SMALL, WIDTH, heights_axis, second_axis, small
 from straighten.sheet.layout import block, page, with_range, wrap
-from straighten.sheet.plain import LEFT_OUT, MM, RAW, Answer, Triple, called
+from straighten.sheet.plain import LEFT_OUT, RAW, Answer, Triple, called
 from straighten.units import INCH, THOU, System, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from straighten.quantiles import Floats
-    from straighten.sanding import Trade
+    from straighten.sanding.consequences import TradeRow
 
 LOW_VALUE_HIGH = ("low", "value", "high")
 
@@ -39,39 +37,6 @@ class Effect(Answer):
         """Return the figure without its key."""
         after = dict(zip(LOW_VALUE_HIGH, self.after or (None, None, None), strict=True))
         return {"before": self.before, **after, "sentence": self.sentence}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TradeRow:
-    """What one remaining bow would cost: lengths [m], degrees of cam and crank, compression ratio; None where not known."""
-
-    bow: float = field(metadata=MM)
-    cam_bow: float = field(metadata=MM)
-    removal: float = field(metadata=MM)
-    left: float = field(metadata=MM)
-    cam_deg: float | None
-    crank_deg: float | None
-    ratio_most: float | None
-    ratio_least: float | None
-    allowed: bool
-
-
-def trade_rows(found: Trade) -> tuple[TradeRow, ...]:
-    """Return the trade as rows for the sheet."""
-
-    def at(values: Floats | None, n: int) -> float | None:
-        return None if values is None else float(values[n])
-
-    def row(n: int) -> TradeRow:
-        retard = at(found.retard, n)
-        cam = None if retard is None else math.degrees(retard)
-        return TradeRow(
-            bow=float(found.bow[n]), cam_bow=float(found.cam_bow[n]), removal=float(found.removal[n]),
-            left=float(found.left[n]), cam_deg=cam, crank_deg=None if cam is None else 2 * cam,
-            ratio_most=at(found.ratio_most, n), ratio_least=at(found.ratio_least, n), allowed=bool(found.allowed[n]),
-        )  # fmt: skip
-
-    return tuple(map(row, range(found.bow.size)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,38 +89,59 @@ class SandReport(Answer):
     entry: int | None = None
     bendable: bool = field(default=True, metadata=LEFT_OUT)
 
+    @property
+    def message(self) -> str:
+        """What the figure says."""
+        allowed = f"{show(self.allowed, self.system)} may come off"
+        if not self.trade:
+            return f"Straighten more or sand more: {allowed}."
+        ends = (pick(self.trade, key=lambda row: row.bow) for pick in (min, max))
+        ways = [
+            f"with a bow of {show(row.bow, self.system)} left {show(row.removal, self.system)} are to be sanded off"
+            for row in ends
+        ]
+        return f"Straighten more or sand more: {', '.join(ways)}; {allowed}."
+
+    def draw(self, figure: Figure) -> None:
+        """Draw removal, timing and compression over the bow left."""
+        figure.set_size_inches(WIDTH + 1.2, 8.2)
+        axes = figure.subplots(3, 1, sharex=True)
+        _removal(axes[0], self)
+        drive = ("of the cam", "of the crank", "drive not given in the head file")
+        _pair(axes[1], self, "cam falls back [deg]", ("cam_deg", "crank_deg"), drive)
+        most, least = (f"cylinder that changes {how}" for how in ("most", "least"))
+        ratio = (most, least, "bore, stroke or ratio not given in the head file")
+        _pair(axes[2], self, "compression ratio", ("ratio_most", "ratio_least"), ratio)
+        axes[2].set_xlabel(f"deck bow left by straightening [{SMALL[self.system][0]}]")
+        second_axis(axes[0], "top", SMALL, self.system)
+
 
 _STATES = {"go on": "SAND ON", "flat enough": "STOP: FLAT ENOUGH", "removal limit": "STOP: REMOVAL LIMIT"}
 
 
 def sanding_text(report: SandReport, *, short: bool = False) -> str:
     """Return the plan as text; `short` what a stretch has changed, without what stays and without the next run."""
+    state = "SAND" if report.state == "go on" and not report.runs else _STATES[report.state]
     top = [
-        "\n".join([f"HEAD {report.name}   {_state(report)}", wrap(report.sentence), wrap(report.verdict)]),
+        "\n".join([f"HEAD {report.name}   {state}", wrap(report.sentence), wrap(report.verdict)]),
         "" if short else block("NEXT", report.do),
         block("IF YOU GO TO THE FULL COUNT YOU SHOULD SEE", report.expect),
         block("DEPTH", _depth(report)),
     ]
     if short:
-        return page([*top, block("LEARNED", report.learned)])
+        return page(*top, block("LEARNED", report.learned))
     return page(
-        [
-            *top,
-            "\n".join([block("WHERE IT SHINES FIRST", report.shine), _map(report)]),
-            block("SURFACE", report.surface),
-            block("PAPERS", report.papers),
-            block("LEARNED", report.learned),
-            block("HOW", report.method),
-            block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
-            trade_table(report.trade if report.bendable else (), report.system),
-            block("CAUTION", report.cautions),
-            block("ASSUMED", report.assumed),
-        ]
+        *top,
+        "\n".join([block("WHERE IT SHINES FIRST", report.shine), _map(report)]),
+        block("SURFACE", report.surface),
+        block("PAPERS", report.papers),
+        block("LEARNED", report.learned),
+        block("HOW", report.method),
+        block("WHAT THE CUT DOES", [*(f.sentence for f in report.consequences), *report.warnings]),
+        trade_table(report.trade if report.bendable else (), report.system),
+        block("CAUTION", report.cautions),
+        block("ASSUMED", report.assumed),
     )
-
-
-def _state(report: SandReport) -> str:
-    return "SAND" if report.state == "go on" and not report.runs else _STATES[report.state]
 
 
 def _depth(report: SandReport) -> list[str]:
@@ -215,41 +201,6 @@ WHOLE: Final[dict[str, Any]] = {"marker": "o", "ls": "-", "color": INK}
 BROKEN: Final[dict[str, Any]] = {"marker": "s", "ls": "--", "color": BLUE}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TradePicture:
-    """What each bow left over would cost, and how much may come off [m]."""
-
-    rows: tuple[TradeRow, ...]
-    allowed: float
-    system: System
-
-    @property
-    def message(self) -> str:
-        """What the picture says."""
-        allowed = f"{show(self.allowed, self.system)} may come off"
-        if not self.rows:
-            return f"Straighten more or sand more: {allowed}."
-        ends = (pick(self.rows, key=lambda row: row.bow) for pick in (min, max))
-        ways = [
-            f"with a bow of {show(row.bow, self.system)} left {show(row.removal, self.system)} are to be sanded off"
-            for row in ends
-        ]
-        return f"Straighten more or sand more: {', '.join(ways)}; {allowed}."
-
-    def draw(self, figure: Figure) -> None:
-        """Draw removal, timing and compression over the bow left."""
-        figure.set_size_inches(WIDTH + 1.2, 8.2)
-        axes = figure.subplots(3, 1, sharex=True)
-        _removal(axes[0], self)
-        drive = ("of the cam", "of the crank", "drive not given in the head file")
-        _pair(axes[1], self, "cam falls back [deg]", ("cam_deg", "crank_deg"), drive)
-        most, least = (f"cylinder that changes {how}" for how in ("most", "least"))
-        ratio = (most, least, "bore, stroke or ratio not given in the head file")
-        _pair(axes[2], self, "compression ratio", ("ratio_most", "ratio_least"), ratio)
-        axes[2].set_xlabel(f"deck bow left by straightening [{SMALL[self.system][0]}]")
-        second_axis(axes[0], "top", SMALL, self.system)
-
-
 def _line(
     axes: Axes, system: System, rows: Sequence[TradeRow], values: Sequence[float], look: dict[str, Any]
 ) -> None:
@@ -263,28 +214,28 @@ def _line(
     axes.legend(fontsize=LEGEND)
 
 
-def _removal(axes: Axes, picture: TradePicture) -> None:
-    system = picture.system
+def _removal(axes: Axes, report: SandReport) -> None:
+    system = report.system
     bows, removal, cam = (
         small([abs(length) for length in lengths], system)
-        for lengths in zip(*((r.bow, r.removal, r.cam_bow) for r in picture.rows), strict=True)
+        for lengths in zip(*((r.bow, r.removal, r.cam_bow) for r in report.trade), strict=True)
     )
     axes.plot(bows, cam, **BROKEN, label="cam line stays bowed")
-    axes.axhline(float(small(picture.allowed, system)), color=QUIET, linestyle=":", label="may come off")
-    _line(axes, system, picture.rows, removal, WHOLE | {"label": "to sand off"})
+    axes.axhline(float(small(report.allowed, system)), color=QUIET, linestyle=":", label="may come off")
+    _line(axes, system, report.trade, removal, WHOLE | {"label": "to sand off"})
     heights_axis(axes, system, "depth")
     axes.set_title("Straighten more or sand more")
 
 
 def _pair(
-    axes: Axes, picture: TradePicture, what: str, keys: tuple[str, str], names: tuple[str, str, str]
+    axes: Axes, report: SandReport, what: str, keys: tuple[str, str], names: tuple[str, str, str]
 ) -> None:
     """Draw two figures of the rows over the bow left, or the last of the names: why they are not known."""
     axes.set_ylabel(what)
     *labels, why = names
-    rows = [row for row in picture.rows if None not in (getattr(row, key) for key in keys)]
+    rows = [row for row in report.trade if None not in (getattr(row, key) for key in keys)]
     if not rows:
         axes.text(0.5, 0.5, why, ha="center", transform=axes.transAxes)
         return
     for key, label, look in zip(keys, labels, (WHOLE, BROKEN), strict=True):
-        _line(axes, picture.system, rows, [getattr(row, key) for row in rows], look | {"label": label})
+        _line(axes, report.system, rows, [getattr(row, key) for row in rows], look | {"label": label})

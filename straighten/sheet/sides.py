@@ -29,24 +29,18 @@ def pencil(class_: str = "pencil") -> Element:
     return node("span", class_=class_, aria_hidden="true")
 
 
-def clock(first: str, second: str) -> Element:
-    """Return two empty boxes for clock times with the words before them."""
-    boxes = (pencil("pencil time"), pencil("pencil time"))
-    return node("p", first, " ", boxes[0], " ", second, " ", boxes[1], class_="clock")
-
-
-def section(name: str, *parts: Element) -> Element:
+def section(name: str, *parts: Part) -> Element:
     """Return a part of the page with its name for those who hear it."""
     return node("section", *parts, class_=f"side side-{name}", aria_label=name.capitalize())
 
 
-def warned(card: Card, at: int) -> list[Element]:
+def warned(card: Card, at: int) -> Part:
     """Return the cautions that count in a step; all at the heat on a card that does not tell their steps."""
     lines = say.cautions_at(card, at)
-    return [node("ul", *nodes("li", lines), class_="caution", aria_label="Caution")] if lines else []
+    return node("ul", *nodes("li", lines), class_="caution", aria_label="Caution") if lines else None
 
 
-def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
+def heat_side(sheet: PassSheet) -> tuple[Part, ...]:
     """Return where and how hot to heat."""
     card = sheet.card
     if card.soak is not None:
@@ -57,12 +51,14 @@ def heat_side(sheet: PassSheet) -> tuple[Element, ...]:
     unit = "mm" if card.system == "mm" else "inches"
     return (
         step(3, "Heat", f" {len(card.spots)} spots, one at a time; cautions read ", pencil("tick")),
-        *warned(card, 3),
+        warned(card, 3),
         spot_view(card, sheet.sketch),
         _temperatures(card, "low crayon melts", card.spots[0].peak, f"at {say.dwell_words(card)}: flame off", say.late_words(card)),
-        *([] if card.lowered is None else [node("p", card.lowered.reason, class_="where")]),
-        *([node("p", card.flame, class_="where")] if card.flame else []),
-        *_pause(card),
+        node("p", card.lowered.reason, class_="where") if card.lowered else None,
+        node("p", card.flame, class_="where") if card.flame else None,
+        None if card.spot_pause is None else node(
+            "p", "From spot to spot: flame off for ", node("b", show_pause(card.spot_pause)), ", still air.", class_="where pause"
+        ),
         node("p", f"Places in {unit} from the front end, rows ", rows, " off the middle. ", *_legend(sheet), class_="where"),
     )  # fmt: skip
 
@@ -95,30 +91,20 @@ def _rung_if(line: RungIf, system: System) -> tuple[Element | str, ...]:
     return own, " ", node("small", other), " ", node("b", word)
 
 
-def _pause(card: Card) -> list[Element]:
-    if card.spot_pause is None:
-        return []
-    pause = node("b", show_pause(card.spot_pause))
-    return [node("p", "From spot to spot: flame off for ", pause, ", still air.", class_="where pause")]
-
-
 def _legend(sheet: PassSheet) -> list[Element | str]:
     marks = [("ring", "is heated, in this order")]
     if sheet.card.reserve:
-        called = f"is heated only where a stage calls for it{_reserve_dwell(sheet.card)}"
-        marks.append(("broken ring", called))
+        own = {round(s.dwell) for s in sheet.card.spots}
+        told = any(
+            round(s.dwell) not in own for s in sheet.card.reserve
+        )  # seconds other than those of the plan
+        dwell = f": {say.reserve_words(sheet.card)}" if told else ""
+        marks.append(("broken ring", f"is heated only where a stage calls for it{dwell}"))
     if sheet.sketch.used:
         marks.append(("crossed square", "was heated before, leave it alone"))
     if sheet.sketch.keep_off:
         marks.append(("struck circle", "is never heated, keep off" + _zones(sheet)))
     return [part for mark, words in marks for part in (node("b", mark), f" {words}. ")]
-
-
-def _reserve_dwell(card: Card) -> str:
-    """Return the seconds of the places in reserve, where they are not those of the plan."""
-    own = {round(s.dwell) for s in card.spots}
-    other = [s for s in card.reserve if round(s.dwell) not in own]
-    return f": {say.reserve_words(card)}" if other else ""
 
 
 def _zones(sheet: PassSheet) -> str:
@@ -130,13 +116,13 @@ def _zones(sheet: PassSheet) -> str:
     return f": {listed}" if listed else ""
 
 
-def _soak(card: Card, soak: SoakLine) -> tuple[Element, ...]:
+def _soak(card: Card, soak: SoakLine) -> tuple[Part, ...]:
     return (
         step(3, "Soak in the oven, clamped", "; cautions read ", pencil("tick")),
-        *warned(card, 3),
+        warned(card, 3),
         _temperatures(card, "metal at", soak.temperature, f"for {show_duration(soak.hold)}"),
         node("p", say.METAL_THERE),
-        clock("there at", "until"),
+        node("p", "there at ", pencil("pencil time"), " until ", pencil("pencil time"), class_="clock"),
         node("p", say.hardness_words(soak.hardness)),
     )
 
@@ -151,7 +137,7 @@ def _temperatures(card: Card, word: str, target: float, how_long: str, late: str
     )  # fmt: skip
 
 
-def cool_side(card: Card) -> tuple[Element, ...]:
+def cool_side(card: Card) -> tuple[Part, ...]:
     """Return how long to wait and how to release."""
     made = datetime.fromisoformat(card.made_at)
     wait = show_duration(card.wait)
@@ -164,7 +150,7 @@ def cool_side(card: Card) -> tuple[Element, ...]:
         node("p", "Clamped: ", *(node("b", part, class_="now") if n % 2 else part for n, part in enumerate(say.cool_words(card))), "."),
         node("p", f"{off} off at ", pencil("pencil time"), f" + {wait} = ", pencil("pencil time"),
              node("span", f" (if at {made:%H:%M}: {first}", node("b", honest, class_="now"), ")", class_="where"), class_="clock"),
-        *warned(card, 4),
+        warned(card, 4),
         step(5, "Release", " cold, quarter turns: ", node("b", order), class_="aside order"),
     )  # fmt: skip
 
@@ -181,18 +167,11 @@ def measure_side(sheet: PassSheet) -> tuple[Element, ...]:
     """Return the boxes with what to expect in each."""
     hardness = node("span", "HB exhaust ", pencil(), " inlet ", pencil(), class_="hardness")
     told = " cold, free, edge as warm as the head; what goes (expected)"
-    return (
-        step(6, "Measure", told, after=hardness),
-        *(_box_table(rows, sheet) for rows in _alike(sheet.rows)),
-    )
-
-
-def _alike(rows: Sequence[BoxRow]) -> list[list[BoxRow]]:
-    """Return the rows grouped where they are read alike and at the same stations."""
-    groups: dict[tuple[object, ...], list[BoxRow]] = {}
-    for row in rows:
-        groups.setdefault((row.part, row.how, *(box.station for box in row.boxes)), []).append(row)
-    return list(groups.values())
+    alike: dict[tuple[object, ...], list[BoxRow]] = {}  # read alike and at the same stations
+    for row in sheet.rows:
+        alike.setdefault((row.part, row.how, *(box.station for box in row.boxes)), []).append(row)
+    tables = (_box_table(rows, sheet) for rows in alike.values())
+    return (step(6, "Measure", told, after=hardness), *tables)
 
 
 def _box_table(rows: Sequence[BoxRow], sheet: PassSheet) -> Element:

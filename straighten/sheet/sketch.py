@@ -149,11 +149,11 @@ def clamp_view(card: Card, sketch: SketchData) -> Element:
     """Return the head from above: shims at their corners, bolts with their order."""
     parts = _plan()
     pulling = {(round(b.station, 6), b.side) for b in card.bolts}
-    for hole in sketch.holes:
-        if (round(hole.station, 6), hole.side) not in pulling:
-            parts.append(
-                node("circle", cx=_at(hole.station, sketch.length), cy=_edge(hole.side), r=15, class_="hole")
-            )
+    parts += [
+        node("circle", cx=_at(hole.station, sketch.length), cy=_edge(hole.side), r=15, class_="hole")
+        for hole in sketch.holes
+        if (round(hole.station, 6), hole.side) not in pulling
+    ]
     for x in _shims(card, sketch, 15):
         parts.append(node("rect", x=x - 12, y=TOP + 8, width=24, height=BOTTOM - TOP - 16, class_="shim"))
     for bolt in card.bolts:
@@ -347,7 +347,10 @@ def _head(sheet: PassSheet) -> list[Element]:
     lines = sorted({width / 2 - rows, width / 2, width / 2 + rows})
     parts += [node("line", x1=x, x2=x, y1=0, y2=length, class_="row") for x in lines]
     parts += [node("line", x1=0, x2=width, y1=1e3 * web, y2=1e3 * web, class_="row") for web in sketch.webs]
-    parts += [_tick(h.side, 1e3 * h.station, width) for h in sketch.holes]
+    for hole in sketch.holes:  # a tick at its edge: how far in it lies is not known
+        y = 1e3 * hole.station
+        tick = f"M0 {y:g}h6" if hole.side == "exhaust" else f"M{width:g} {y:g}h-6"
+        parts.append(node("path", d=tick, class_="cross"))
     for station, side, radius in sketch.zones:
         parts += struck(_off(side, rows, width), 1e3 * station, 1e3 * radius, "never")
     for place in sketch.used:
@@ -370,8 +373,3 @@ def _ring(spot: SpotLine, x: float, kind: str) -> list[Element]:
         node("path", d=f"M{x - 2:g} {y:g}h4M{x:g} {y - 2:g}v4", class_="cross"),
         label(x + 2, y - 2, str(spot.order), "number", "start"),
     ]
-
-
-def _tick(side: str, y: float, width: float) -> Element:
-    """Return the station of a bolt hole as a tick at its edge: how far in it lies is not known."""
-    return node("path", d=f"M0 {y:g}h6" if side == "exhaust" else f"M{width:g} {y:g}h-6", class_="cross")

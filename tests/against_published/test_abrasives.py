@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from straighten.head.records import Engine
-from straighten.sanding.abrasives import (
+from straighten.sanding.lap import (
     CAMI_GRADES,
     FINISHES,
     MICROINCH,

@@ -24,13 +24,11 @@ from multiprocessing import Pool
 import numpy as np
 
 from straighten.readings import survey_from_text
-from straighten.sanding.abrasives import Grit
 from straighten.sanding.face import ALL_CLEAN
-from straighten.sanding.learning import learn_rate, sheets_for
-from straighten.sanding.looks import Check, Stop
+from straighten.sanding.lap import Grit, unknown_surface
+from straighten.sanding.learning import Stop, learn_rate, sheets_for
 from straighten.sanding.plan import Wanted, sanding_plan
-from straighten.sanding.rate import STROKE, WEAR_FRESH, preston
-from straighten.sanding.surface import unknown_surface
+from straighten.sanding.rate import STROKE, WEAR_FRESH, Check, preston
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX, deck_rows
 from tests.benchmarks.survey import HEAD, Metal, as_text, cast, survey
@@ -251,8 +249,8 @@ def sanding(seed: int) -> Result:
     work, metal = bench(rng)
     readings = survey_from_text(as_text(survey(metal)), HEAD, "survey")
     shape = fit_shape(readings, HEAD)
-    job = Wanted(goal=work.goal, surface=perfect(), hardness=84.0, left=work.limit)  # type: ignore[arg-type]
-    plan = sanding_plan(HEAD, shape, job)
+    job = Wanted(goal=work.goal, surface=perfect(), hardness=84.0)  # type: ignore[arg-type]
+    plan = sanding_plan(replace(HEAD, limits=replace(HEAD.limits, left=work.limit)), shape, job)
     grit, left = plan.grits[0], plan.target.left
     checks: list[Check] = []
     said = true = None

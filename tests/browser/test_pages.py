@@ -20,11 +20,11 @@ from straighten.desk.planning import next_sheet
 from straighten.desk.reporting import job_report
 from straighten.head import head_from_text, template_head
 from straighten.sheet.card import Refusal, SoakLine, UsedPlace
-from straighten.sheet.figures.drawing import inline_figure
+from straighten.sheet.figures import inline_figure
 from straighten.sheet.markup import node, page, place
 from straighten.sheet.pass_page import live_script, pass_page, refusal_page
 from straighten.sheet.plain import Range
-from straighten.sheet.report import report_page
+from straighten.sheet.verdict import report_page
 from tests.sheet.test_figures import PASSES, STOP
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
@@ -81,7 +81,7 @@ def two_cam_lines(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def pages(sheet, hostile, two_cam_lines):
-    used = tuple(UsedPlace(station=s.station + 0.02, side=s.side, pass_number=1) for s in sheet.card.spots)
+    used = tuple(UsedPlace(station=s.station + 0.02, side=s.side) for s in sheet.card.spots)
     refusal = Refusal(
         name="pump-four", verdict="hand it on", reason="A crack.", decided_by="crack", findings=("A crack.",)
     )

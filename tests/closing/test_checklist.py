@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from straighten.closing.checklist import BY_HAND, LaterLook, checklist
+from straighten.closing import BY_HAND, LaterLook, checklist
 from straighten.head import head_from_text, template_head
 
 HEAD = head_from_text(template_head(), "template")  # 91.6 mm or more

@@ -20,8 +20,8 @@ from straighten.desk.sanding_files import check_from_plain, check_to_plain
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
 from straighten.readings import survey_from_text
-from straighten.sanding.abrasives import read_grit
-from straighten.sanding.looks import Check
+from straighten.sanding.lap import read_grit
+from straighten.sanding.rate import Check
 from tests.simulated.surveys import survey_text
 
 TEXT = template_head()

@@ -119,7 +119,8 @@ def test_end_cylinders_are_told_against_middle_ones(shop, capsys):
 def test_inches_are_spoken_to_who_works_in_inches():
     head = head_from_text(TEXT, "head")
     here = survey()
-    plan = sanding_plan(head, fit_shape(here, head), Wanted(left=0.25e-3))
+    head = replace(head, limits=replace(head.limits, left=0.25e-3))
+    plan = sanding_plan(head, fit_shape(here, head), Wanted())
     said = {system: say.state_sentence(replace(head, system=system), plan, ()) for system in ("mm", "inch")}
     assert "thou)" in said["mm"]
     assert "mm)" in said["inch"]

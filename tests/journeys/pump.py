@@ -12,8 +12,8 @@ import numpy as np
 
 from straighten.cli import main
 from straighten.head import head_from_text
-from straighten.sanding.abrasives import Grit, grade, read_grit
-from straighten.sanding.looks import Stop
+from straighten.sanding.lap import Grit, grade, read_grit
+from straighten.sanding.learning import Stop
 from straighten.shape.modes import INDEX
 from tests.benchmarks.sanding import Bench
 from tests.benchmarks.survey import Metal

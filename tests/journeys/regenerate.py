@@ -24,7 +24,7 @@ from straighten.heat import nominal
 from straighten.plan.forecast import NOISE_SIZE, forecast
 from straighten.plan.records import Draws
 from straighten.readings import read_survey
-from straighten.sanding.looks import Stop
+from straighten.sanding.learning import Stop
 from straighten.shape import fit_shape
 from straighten.shape.modes import INDEX, STATE
 from tests.benchmarks.sanding import truth as strokes_left

@@ -20,13 +20,15 @@ BOWED[0, INDEX["deck_bow"]] = 1e-4
 def after(opening):
     engine = replace(HEAD.engine, opening=opening, gasket_options=(1.2e-3, 1.5e-3))
     face = face_of_states(BOWED)
-    return replace(HEAD, engine=engine), consequences(replace(HEAD, engine=engine), face, face.height + 5e-5)
+    return replace(HEAD, engine=engine), consequences(
+        replace(HEAD, engine=engine), face, face.height + 5e-5, {}
+    )
 
 
 def test_a_thicker_gasket_gives_back_what_it_is_thicker_by():
     # chamber as wide as the bore: the ratio is that of the cut less 0.3 mm; derived
     head, found = after(1.0)
-    cut, area = found.mean_cut[1], math.pi / 4 * head.engine.bore**2
+    cut, area = head.cam_height - found.cam_root[1][1], math.pi / 4 * head.engine.bore**2
     now, thicker = found.gaskets
     cylinder = cylinder_of(head.engine)
     assert now.ratio == pytest.approx(float(ratio_after(cylinder, area * cut)))
@@ -38,7 +40,7 @@ def test_a_thicker_gasket_gives_back_what_it_is_thicker_by():
 def test_a_gasket_is_as_wide_as_the_bore_where_the_chamber_is_narrower():
     # swept volume s over clearance c: 1 + s / (c - 0.8 A cut + A 0.3 mm); by hand
     head, found = after(0.8)
-    cut, area = found.mean_cut[1], math.pi / 4 * head.engine.bore**2
+    cut, area = head.cam_height - found.cam_root[1][1], math.pi / 4 * head.engine.bore**2
     swept = area * head.engine.stroke
     clearance = swept / (head.engine.ratio - 1) - 0.8 * area * cut + area * 0.3e-3
     assert found.gaskets[1].ratio == pytest.approx(1 + swept / clearance)
@@ -49,7 +51,7 @@ def valves(clearances, cuts):
     engine = replace(HEAD.engine, valve_angles=(0.0, 0.0), valve_clearances=clearances)
     face = face_of_states(np.zeros((len(cuts), len(STATE))))
     depth = face.height + np.asarray(cuts)
-    return consequences(replace(HEAD, engine=engine), face, depth).valves
+    return consequences(replace(HEAD, engine=engine), face, depth, {}).valves
 
 
 def test_the_inlet_stands_first_and_the_exhaust_needs_more_room():

@@ -10,7 +10,10 @@ from hypothesis import strategies as st
 from straighten.sanding.face import (
     COLUMNS,
     DEPTHS,
+    FALLS,
+    MEAN,
     ROWS,
+    SHARE,
     area_weights,
     depth_reaching,
     face_of_states,
@@ -64,10 +67,10 @@ def test_bearing_curve_of_a_hollow_deck_in_closed_form():
     share = 1 - np.sqrt(1 - DEPTHS)
     mean = 1 / 3 - (1 - DEPTHS) + 2 / 3 * (1 - DEPTHS) ** 1.5
     assert face.height[0] == pytest.approx(2e-4, rel=1e-6)
-    np.testing.assert_allclose(face.cut_mean[0], mean, atol=1.5e-3)
-    np.testing.assert_allclose(face.cut_share[0, 2:-3], share[2:-3], atol=0.06)
-    np.testing.assert_allclose(face.rim_cut[0, :4], np.tile(DEPTHS, (4, 1)), atol=1e-6)
-    np.testing.assert_allclose(face.rim_cut[0, 4:, :-1], 0.0, atol=1e-6)  # the middles are the lowest
+    np.testing.assert_allclose(face.curves[0, MEAN], mean, atol=1.5e-3)
+    np.testing.assert_allclose(face.curves[0, SHARE, 2:-3], share[2:-3], atol=0.06)
+    np.testing.assert_allclose(face.curves[0, FALLS][:4], np.tile(DEPTHS, (4, 1)), atol=1e-6)
+    np.testing.assert_allclose(face.curves[0, FALLS][4:, :-1], 0.0, atol=1e-6)  # the middles are the lowest
 
 
 @settings(max_examples=15, deadline=None)

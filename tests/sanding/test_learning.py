@@ -9,17 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from straighten.sanding.abrasives import grade
-from straighten.sanding.face import ALL_CLEAN, face_of
+from straighten.sanding.face import ALL_CLEAN, SHARE, face_of
+from straighten.sanding.lap import grade
 from straighten.sanding.learning import Target, learn_rate, outlook_after, sheets_for
-from straighten.sanding.looks import Check, hollows_left, rim_falls
 from straighten.sanding.rate import (
     NAMES,
-    SHARE,
+    Check,
     depth_for,
     factors_of,
     grain_factor,
     ground_of,
+    hollows_left,
+    rim_falls,
     sheet_work,
     strokes_for,
     volume_for,

@@ -13,8 +13,8 @@ import pytest
 from straighten.desk.sanding_files import surface_from_text
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
+from straighten.sanding.lap import din_876, graded_surface, iso_8512, unknown_surface
 from straighten.sanding.plan import expected_flatness
-from straighten.sanding.surface import din_876, graded_surface, iso_8512, unknown_surface
 
 HEAD = head_from_text(template_head(), "template")
 LINES = """

@@ -11,7 +11,7 @@ import pytest
 from straighten.readings.records import Readings
 from straighten.shape import fit_shape
 from straighten.shape.profiles import cam_profile, deck_surface
-from straighten.sheet.figures.drawing import draw_figure
+from straighten.sheet.figures import draw_figure
 from straighten.sheet.figures.shape import ShapePicture
 from tests.shape.builders import STATIONS, blank_line, dial, head, read, state, survey, twin_cam_head
 

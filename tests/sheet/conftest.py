@@ -31,5 +31,5 @@ def sheet(found):
 @pytest.fixture
 def second(sheet):
     """The same page with places of an earlier pass on it."""
-    used = tuple(UsedPlace(station=s.station + 0.012, side=s.side, pass_number=1) for s in sheet.card.spots)
+    used = tuple(UsedPlace(station=s.station + 0.012, side=s.side) for s in sheet.card.spots)
     return replace(sheet, sketch=replace(sheet.sketch, used=used))

@@ -6,11 +6,12 @@ from dataclasses import replace
 import pytest
 
 from straighten.desk.kept import card_from_plain
+from straighten.sanding.consequences import TradeRow
 from straighten.sheet.card import KeepOffLine, Refusal
 from straighten.sheet.card_text import card_text, own_unit, printed_text, refusal_text, short_text
 from straighten.sheet.layout import fold_to, width
 from straighten.sheet.pass_page import pass_page
-from straighten.sheet.sanding import TradeRow, trade_table
+from straighten.sheet.sanding import trade_table
 from straighten.units import show, show_temperature, show_torque
 
 

@@ -15,11 +15,11 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from straighten.desk.pictures import picture_of
+from straighten.sheet import figures as drawing
 from straighten.sheet.card import UsedPlace
 from straighten.sheet.decision import StopPicture
-from straighten.sheet.figures import drawing
+from straighten.sheet.figures import draw_figure, inline_figure
 from straighten.sheet.figures.bows import PassesPicture, PassLine, PassPoint
-from straighten.sheet.figures.drawing import draw_figure, inline_figure
 from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
 
@@ -71,7 +71,7 @@ def test_bytes_are_the_same_each_time(pictures, kind):
 
 def test_bytes_are_the_same_in_another_process():
     script = (
-        "import hashlib; from tests.sheet.test_figures import PASSES; from straighten.sheet.figures.drawing import draw_figure;"
+        "import hashlib; from tests.sheet.test_figures import PASSES; from straighten.sheet.figures import draw_figure;"
         "print(hashlib.sha256(draw_figure(PASSES, 'svg')).hexdigest())"
     )
     import hashlib
@@ -102,7 +102,7 @@ def test_both_unit_systems_stand_on_the_axes(pictures, kind, units, system):
 def test_second_axis_is_the_first_in_the_other_unit():
     from matplotlib.figure import Figure
 
-    from straighten.sheet.figures.drawing import heights_axis
+    from straighten.sheet.figures import heights_axis
 
     axes = Figure().subplots()
     axes.set_ylim(0, 0.254)
@@ -207,7 +207,7 @@ def test_used_places_have_their_own_shape(second):
 def test_no_ring_of_the_map_covers_a_used_place(sheet, apart, longer):
     """From two and a half radii of the flame on, the nearest that a fresh spot may come; heads up to 840 mm."""
     spots = sheet.card.spots
-    used = tuple(UsedPlace(station=s.station + apart, side=s.side, pass_number=1) for s in spots)
+    used = tuple(UsedPlace(station=s.station + apart, side=s.side) for s in spots)
     sketch = replace(sheet.sketch, used=used, length=longer * sheet.sketch.length)
     with mpl.rc_context(drawing._STYLE):
         figure = Figure(layout="constrained")
@@ -239,7 +239,7 @@ def test_predictions_that_missed_are_not_called_met():
 def test_text_commands_load_no_matplotlib():
     script = (
         "import sys; from straighten.cli import main; main(['sheet', '--help']);"
-        "import straighten.sheet.pass_page, straighten.sheet.figures.bows, straighten.sheet.report;"
+        "import straighten.sheet.pass_page, straighten.sheet.figures.bows, straighten.sheet.verdict;"
         "assert not [m for m in sys.modules if m.startswith('matplotlib')]"
     )
     done = subprocess.run(

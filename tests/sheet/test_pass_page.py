@@ -201,7 +201,7 @@ def test_fresh_and_used_places_differ_by_shape_and_word(second):
 def test_no_ring_covers_a_place_that_is_to_be_left_alone(sheet, apart, longer):
     """From two and a half radii of the flame on, the nearest that a fresh spot may come; heads up to 840 mm."""
     card = sheet.card
-    used = tuple(UsedPlace(station=s.station + apart, side=s.side, pass_number=1) for s in card.spots)
+    used = tuple(UsedPlace(station=s.station + apart, side=s.side) for s in card.spots)
     picture = spot_view(card, replace(sheet.sketch, used=used, length=longer * sheet.sketch.length))
     rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
     squares = [e for e in picture.iter("rect") if e.get("class") == "used"]

@@ -24,7 +24,7 @@ from straighten.heat.held import (
 from straighten.heat.plates import Sizes, Zone, mutual
 from straighten.heat.roof import roof_of
 from straighten.sanding.engine import Cylinder, Run, cam_retard, ratio_after, volume_lost
-from straighten.sanding.face import DEPTHS, face_of_states
+from straighten.sanding.face import DEPTHS, MEAN, face_of_states
 from straighten.sanding.rate import BRINELL, Factors, preston, sheet_work
 from straighten.shape.flatness import flatness, minimum_zone_line, straightness
 from straighten.shape.modes import INDEX, STATE
@@ -147,7 +147,7 @@ def test_the_bearing_curve_of_a_hollow_deck():
     state[0, INDEX["deck_bow"]] = 2e-4
     face = face_of_states(state)
     mean = np.array([float(law.mean.subs({law.d: sp.Float(depth)})) for depth in DEPTHS])
-    np.testing.assert_allclose(face.cut_mean[0], mean, atol=1.5e-3)
+    np.testing.assert_allclose(face.curves[0, MEAN], mean, atol=1.5e-3)
     assert law.mean.subs(law.d, 1) == sp.Rational(1, 3)
     assert law.share.subs(law.d, 1) == 1
 

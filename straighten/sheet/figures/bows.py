@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from straighten.sheet.figures.drawing import (
+from straighten.sheet.figures import (
     BLUE,
     INK,
     QUIET,
@@ -85,23 +85,18 @@ class BowPicture:
             heights_axis(axes, self.system, "over the head's ends")
             axes.set_title(line.title)
         handles, names = panels[0].get_legend_handles_labels()
-        named_below(figure, [*handles, *_bands(), _read()], [*names, "8 times in 10", "as read"])
+        named_below(figure, [*handles, *_samples()], [*names, "8 times in 10", "as read"])
         stations_axis(panels[0], panels[-1], self.system)
 
 
-def _bands() -> list[tuple[Artist, Artist]]:
-    """Return the sample of both ranges, hatched and shaded, side by side."""
+def _samples() -> tuple[tuple[Artist, Artist], Artist]:
+    """Return the samples of both ranges side by side, and of the bracket between the blade that goes and the one that does not."""
+    from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
     hatched = Patch(facecolor="none", edgecolor=INK, hatch="////", lw=0)
-    return [(hatched, Patch(facecolor=RED, alpha=0.25, edgecolor=RED, lw=0.8))]
-
-
-def _read() -> Artist:
-    """Return the sample of a reading: the bracket between the blade that goes and the one that does not."""
-    from matplotlib.lines import Line2D
-
-    return Line2D([], [], color=INK, marker="|", ms=11, mew=1.3, ls="none")
+    shaded = Patch(facecolor=RED, alpha=0.25, edgecolor=RED, lw=0.8)
+    return (hatched, shaded), Line2D([], [], color=INK, marker="|", ms=11, mew=1.3, ls="none")
 
 
 def _bow_panel(axes: Axes, line: BowLine, picture: BowPicture) -> None:

@@ -12,7 +12,7 @@ from straighten.readings.records import Readings
 from straighten.shape.fit import Shape
 from straighten.shape.profiles import DeckMap, Mark, Profile, cam_profile, deck_surface
 from straighten.sheet.card import SketchData, SpotLine, UsedPlace
-from straighten.sheet.figures.drawing import (
+from straighten.sheet.figures import (
     BLUE,
     GROUND,
     INK,
@@ -87,7 +87,10 @@ def _deck(ax: Axes, surface: DeckMap, head: Head) -> None:
     inks = LinearSegmentedColormap.from_list("deck", [PROUD, LEVEL, HOLLOW])
     filled = ax.contourf(station, across, height, levels=levels, cmap=inks)
     ax.contour(station, across, height, levels=levels[::2], colors=QUIET, linewidths=0.7)
-    for place, marks in _by_place(surface).items():
+    places: dict[tuple[float, float], list[Mark]] = {}  # lines that cross at one share one label
+    for mark in surface.marks:
+        places.setdefault((round(mark.station, 3), round(mark.across, 3)), []).append(mark)
+    for place, marks in places.items():
         _mark(ax, place, marks, head)
     bar = ax.figure.colorbar(filled, ax=ax, shrink=0.9, format=digits, pad=0.02, aspect=16)
     second_axis(bar.ax, "left", SMALL, system)
@@ -111,14 +114,6 @@ def _mark(ax: Axes, place: tuple[float, float], marks: list[Mark], head: Head) -
         xytext=(0, -5 if place[1] > 0 else 5), ha="center", va="top" if place[1] > 0 else "bottom",
         fontsize=9, color=ink, bbox=GROUND,
     )  # fmt: skip
-
-
-def _by_place(surface: DeckMap) -> dict[tuple[float, float], list[Mark]]:
-    """Return the readings by place: lines that cross there share one label."""
-    places: dict[tuple[float, float], list[Mark]] = {}
-    for mark in surface.marks:
-        places.setdefault((round(mark.station, 3), round(mark.across, 3)), []).append(mark)
-    return places
 
 
 def _short(text: str, unit: str) -> str:
