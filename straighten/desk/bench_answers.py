@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
-from straighten.desk.bench_work import NAY, Answer, as_typed
+from straighten.desk.bench_words import NAY, Answer, as_typed
 from straighten.desk.dossier import Dossier, bench_head
 from straighten.desk.logging import done_told
 from straighten.desk.pass_card import untried_torch

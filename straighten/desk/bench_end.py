@@ -9,9 +9,11 @@ from typing import Any, Final
 
 from straighten.desk.bench_answers import gap_of
 from straighten.desk.bench_survey import measured
-from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
-from straighten.desk.bench_work import (
+from straighten.desk.bench_words import (
+    LIST,
     NAY,
+    STROKES,
+    WORDS,
     Answer,
     Ask,
     Asking,
@@ -19,8 +21,12 @@ from straighten.desk.bench_work import (
     Script,
     Work,
     as_typed,
+    ask,
     done_or_skipped,
+    how_closed,
+    left,
     read_as,
+    reason,
     reasoned,
 )
 from straighten.desk.dossier import Dossier
@@ -29,9 +35,6 @@ from straighten.desk.starting import parts
 from straighten.errors import BadInput, in_shell
 from straighten.readings.asked import Asked, several_in
 from straighten.readings.records import DIAGONALS, LONG_LINES
-
-STROKES: Final = Work(deed="strokes", key="sand/plan")
-LIST: Final = Work(deed="list", key="final/list", answers={})
 
 _RUN: Final = re.compile(
     r"(?P<strokes>\d+)(?:\s*strokes)?(?:[\s,]+(?P<grit>P?\d+(?:\s*(?:CAMI|ANSI))?))?(?:[\s,]+(?P<sheets>\d+)\s*sheets?)?",
@@ -60,7 +63,7 @@ def _sanding(facts: Facts, dossier: Dossier) -> Script:
     told = facts.sand or {}
     if told["state"] == "go on":
         if not told["runs"]:
-            like = LIKE[dossier.head.system]
+            like = WORDS.like[dossier.head.system]
             ready = ask("sand cautions", *told["cautions"], method=" ".join(map(str, told["method"])), **like)
             surface = yield from _ready(ready, dossier)
             if surface != told.get("surface_text", ""):
@@ -100,7 +103,7 @@ def _surface(dossier: Dossier, given: Answer) -> str:
     if found is None or len(size) != 2:
         raise BadInput(
             f"found {given.typed.strip()[:40]!r}",
-            fix=f"Like surface DIN 876/1 {LIKE[given.system]['plate']}.",
+            fix=f"Like surface DIN 876/1 {WORDS.like[given.system]['plate']}.",
         )
     length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
     text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
@@ -122,7 +125,7 @@ def _stretch(told: Run, dossier: Dossier) -> Asking[Run | None]:
     echo = f"{run['strokes']} strokes with {run['grit']}"
     run |= yield from read_as(replace(ask("shine", n=number), echo=echo), _shine)
     looked = replace(looked, run=run)
-    run |= yield from read_as(ask("sand gap", n=number, **LIKE[dossier.head.system]), looked.gaps)
+    run |= yield from read_as(ask("sand gap", n=number, **WORDS.like[dossier.head.system]), looked.gaps)
     if looked.places:
         heights = ask("heights", n=number, places=", ".join(looked.places))
         run |= yield from read_as(heights, replace(looked, run=run).heights)

@@ -9,8 +9,7 @@ from functools import partial
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import Reading
 from straighten.desk import bench_answers as answers
-from straighten.desk.bench_words import CLAMP, ask, of_card, reason
-from straighten.desk.bench_work import (
+from straighten.desk.bench_words import (
     NAY,
     Answer,
     Ask,
@@ -19,9 +18,12 @@ from straighten.desk.bench_work import (
     Work,
     agreed,
     anew,
+    ask,
     begun,
     done_or_skipped,
+    of_card,
     read_as,
+    reason,
     reasoned,
 )
 from straighten.desk.dossier import Dossier
@@ -137,7 +139,7 @@ def _tightened(hand: InHand, planned: ClampSetup) -> Asking[Work | ClampSetup]:
         yield from anew(hand.ask("over the most", count=count, said=said))
         return _rounds(hand, (), clamp)
     if verdict.startswith("stop"):
-        yield from reasoned(reason(f"clamp/{number}/stop/{count}", CLAMP.format(n=number), said))
+        yield from reasoned(reason(f"clamp/{number}/stop/{count}", hand.ask("left").part, said))
     if not (verdict.startswith("stop") and "proof" in verdict):
         more = yield from _one_round(
             hand, "" if clamp == planned else answers.laid_words(hand.dossier.head, clamp, hand.card.system)

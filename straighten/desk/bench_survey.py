@@ -1,14 +1,36 @@
-"""The guided session at the survey: the stations in order, or one place that does not fit read again alone."""
+"""The guided session at the survey: the stations in order, one place read again alone, and what is decided after it."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
-from straighten.desk.bench_words import KIND_WHY, ask, measuring
-from straighten.desk.bench_work import NAY, Answer, Ask, Asking, read_as
+from straighten.desk.bench_answers import trial_told
+from straighten.desk.bench_words import (
+    LIST,
+    NAY,
+    STROKES,
+    WORDS,
+    Answer,
+    Ask,
+    Asking,
+    Facts,
+    Script,
+    Work,
+    ask,
+    left,
+    measuring,
+    read_as,
+    reason,
+    reasoned,
+)
 from straighten.desk.dossier import Dossier
-from straighten.errors import BadInput
+from straighten.desk.judgement import STEPS
+from straighten.desk.pass_card import untried_torch
+from straighten.errors import BadInput, in_shell
 from straighten.head.records import Head
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import LINE_LIKE, Asked, several_in, understand
@@ -16,6 +38,7 @@ from straighten.readings.dialogue import Dialogue
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import DIAGONALS, Line, Mode
 from straighten.shape import suspects
+from straighten.sheet.layout import percent
 from straighten.units import System, show
 
 SURE = "sure"
@@ -55,7 +78,7 @@ def _station(walk: Dialogue, asked: Asked, stage: int) -> Ask:
         part=measuring(stage),
         prompt=f"{due.number}/{due.known} {asked.prompt}" if due is not None else asked.prompt,
         hint=f"{asked.hint}{at_once}; done = leave the rest blank",
-        why=KIND_WHY[asked.kind],
+        why=WORDS.why[asked.kind],
     )
 
 
@@ -156,3 +179,174 @@ def _whole_line(head: Head, line: Line, given: Answer) -> Line:
     for place, gap in enumerate(gaps):
         new = _one_place(head, new, place, replace(given, typed=gap))
     return new
+
+
+# --- what follows a survey ------------------------------------------------------------------------------------------------
+
+
+_ONWARD = {  # next step: what is asked, what Enter does
+    "heat": ("Go on to the plan?", "Enter = plan the pass"),
+    "sand": ("Go on to the sanding?", "Enter = plan the strokes"),
+    "finish": ("Go on to the final list?", "Enter = the final list"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Onward:
+    """What may be typed where the next step is decided.
+
+    The `step` the judgement names; the word that goes `past` its advice with a reason, "" for none; the warnings of
+    what does not fit (`doubts`); the flame's `trial` where it is still due; whether a shape was `measured`; the `system`
+    that examples are told in.
+    """
+
+    step: str
+    past: str
+    doubts: tuple[str, ...]
+    trial: tuple[str, ...]
+    measured: bool
+    system: System
+
+    @property
+    def listed(self) -> bool:
+        """Whether the final list is to be had although another step is next."""
+        return self.measured and self.step not in ("heat", "finish")
+
+    def asked(self, key: str, part: str, shown: tuple[str, ...], why: str) -> Ask:
+        """Return the question, below what was found and the warnings of what does not fit, numbered if several."""
+        many = len(self.doubts) > 1
+        prompt, enter = _ONWARD.get(self.step, ("No pass is advised now.", "Enter = leave"))
+        hint = [enter, "measure = the whole survey again"]
+        if self.doubts:
+            which = f" 1 to {len(self.doubts)}" if many else ""
+            hint.append(f"again{which} = read only the place that does not fit")
+        if self.listed:
+            hint.append("finish = the final list as it stands")
+        if self.trial:
+            hint.append(
+                f"{WORDS.like[self.system]['crayon']} = what the flame trial told, kept in the head file"
+            )
+        if self.past:
+            hint.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
+        unfit = (f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, 1))
+        trial = (f"BEFORE THE CARD: {told}" for told in self.trial)
+        return Ask(
+            key=key, part=part, shown=(*shown, *unfit, *trial), prompt=prompt, hint="; ".join(hint), why=why
+        )
+
+
+def _check(told: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
+    """Return the question after the go / no-go."""
+    lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
+    why = " ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])])
+    return onward.asked(f"check/{stage}/go", "CHECK", tuple(filter(None, lines)), why)
+
+
+def _decision(record: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
+    """Return the question after the decision."""
+    options = tuple(
+        f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
+        for o in record["options"]
+    )
+    why = "; ".join(
+        [*(str(o["reason"]) for o in record["options"]), "prices: " + ", ".join(record["prices"])]
+    )
+    return onward.asked(f"decide/{stage}/next", "DECIDE", (str(record["reason"]), *options), why)
+
+
+def between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
+    """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
+    if facts.passes and facts.decision is None:
+        return Work(deed="decide")
+    told = facts.check if facts.decision is None else facts.decision.record
+    if told is None:
+        return Work(deed="check", key=f"check/{facts.passes}")
+    if told.get("forbidden") or told.get("judgement", {}).get("forbidden"):
+        return left(str(told["reason"]), _command(told, dossier), key=f"check/{facts.passes}/never")
+    doubts = doubts_of(dossier) if dossier.measured else ()
+    step = _step(told)
+    onward = Onward(
+        step=step,
+        past=_past(told, "on" if facts.decision is None else "heat"),
+        doubts=tuple(one.sentence for one in doubts),
+        trial=untried_torch(dossier.head) if step == "heat" else (),
+        measured=dossier.measured,
+        system=system,
+    )
+    asked = _check if facts.decision is None else _decision
+    return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
+
+
+def _step(told: Mapping[str, Any]) -> str:
+    """Return the next step that a check or a decision names."""
+    word = told.get("verdict") or told.get("choice")
+    return next((step for step, said in STEPS.items() if word in said[:2]), "hand it on")
+
+
+def _command(told: Mapping[str, Any], dossier: Dossier) -> str:
+    return str(told.get("command") or f"straighten check {in_shell(dossier.name)}")
+
+
+def _past(told: Mapping[str, Any], heat: str) -> str:
+    """Return the word that goes past the advice where a reason opens a way: `heat` to a plan, "sand" to the sanding."""
+    words = {"straighten plan": heat, "straighten sand": "sand"}
+    return next((w for way, w in words.items() if str(told.get("go_on", "")).startswith(way)), "")
+
+
+_DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish": LIST}
+_AGAIN = re.compile(r"again\s*(\d*)")
+
+
+def _go_on(
+    ask: Ask, onward: Onward, where: tuple[Facts, Dossier, Mapping[str, Any]], doubts: tuple[Doubt, ...]
+) -> Script:
+    """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
+    facts, dossier, told = where
+    due = _DEEDS.get(onward.step)
+    while True:
+        given = yield ask
+        readings = yield from _read_more(given, dossier, doubts, facts.passes)
+        if readings is not None:
+            return Work(deed="survey", readings=readings)
+        if due is not None and given.confirms:
+            return due
+        if given.word == "finish" and onward.listed:
+            return LIST
+        if due is None and not given.word:
+            return left(str(told["reason"]), _command(told, dossier))
+        if given.word.startswith("crayon"):
+            tried = _tried(ask, onward, dossier, given)
+            if isinstance(tried, Work):
+                return tried
+            ask = tried
+            continue
+        if onward.past and given.word == onward.past:
+            key = ask.key.rpartition("/")[0]
+            why = yield from reasoned(reason(f"{key}/reason", ask.part, str(told["reason"])))
+            return replace(STROKES if given.word == "sand" else _DEEDS["heat"], because=why)
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+
+
+def _read_more(
+    given: Answer, dossier: Dossier, doubts: tuple[Doubt, ...], stage: int
+) -> Asking[Readings | None]:
+    """Walk through the whole survey again, or ask for the one place that was named; None where neither is wanted."""
+    if given.word == "measure":
+        return (yield from measured(dossier, stage))
+    if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(doubts):
+        return (yield from read_again(dossier, doubts[int(which[1] or 1) - 1], stage))
+    return None
+
+
+def _tried(ask: Ask, onward: Onward, dossier: Dossier, given: Answer) -> Ask | Work:
+    """Return the head file with the flame trial that was told, as work to keep; else the question again."""
+    if not onward.trial:
+        return replace(ask, echo="The head file tells the flame trial, or no flame.")
+    try:
+        lines, text = trial_told(dossier, given)
+    except BadInput as fault:
+        return replace(ask, echo=str(fault))
+    if text:
+        return Work(deed="torch", typed=text)
+    told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(dossier.name)} again:"
+    return replace(ask, echo=told, shown=lines)
