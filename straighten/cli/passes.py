@@ -165,7 +165,7 @@ def try_(
     as_json: Json = False,
 ) -> None:
     """Say what a set-up of your own would do; nothing is recorded."""
-    from straighten.desk.trial import try_setup
+    from straighten.desk.physics import try_setup
     from straighten.sheet.trial import trial_text
 
     with busy("trying it"):
@@ -175,7 +175,7 @@ def try_(
 
 def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = False) -> None:
     """Show the formulas with this head's numbers, the priors with their reasons, the sources."""
-    from straighten.desk.explaining import explain as explained
+    from straighten.desk.physics import explain as explained
     from straighten.sheet.learned import explanation_text
 
     with desk_or_example(name, book) as (_, dossier):

@@ -23,14 +23,7 @@ from straighten.desk.dossier import Dossier
 from straighten.desk.finishing import against_closing, by_hand, finish_report
 from straighten.desk.job import Job
 from straighten.desk.judgement import command_of
-from straighten.desk.kept import (
-    keep_head,
-    record,
-    record_card,
-    record_survey,
-    stage_of,
-    tightening_of,
-)
+from straighten.desk.kept import keep_head, record, record_card, record_survey, stage_of, tightening_of
 from straighten.desk.logging import log_done
 from straighten.desk.planning import plan_card
 from straighten.desk.sanding import Asked, sand_report

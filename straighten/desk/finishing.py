@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -263,16 +263,15 @@ def _height(last: Record, system: System) -> str:
     before = [
         f["before"] for key, f in figures.items() if key.startswith("height_") and f["before"] is not None
     ]
-    after = [last["run"].get("heights_mm", {}).get(key) for key in _corners(figures)]
-    read = [value for value in after if value is not None]
+    now = last["run"].get("heights_mm", {})
+    corners = [
+        key.removeprefix("height_").removesuffix("_mm") for key in figures if key.startswith("height_")
+    ]
+    read = [now[corner] for corner in corners if now.get(corner) is not None]
     if not before:
         return ""
     then = f"{_ends(read, system)} as read after the last run" if read else "not read after the last run"
     return f"{_ends(before, system)} at the corners before, {then}."
-
-
-def _corners(figures: Iterable[str]) -> list[str]:
-    return [key.removeprefix("height_").removesuffix("_mm") for key in figures if key.startswith("height_")]
 
 
 def _ends(values: list[float], system: System) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from straighten.head.records import Head, metal_left
 from straighten.plan.alternatives import PassPlan
 from straighten.plan.loss import WELL_INSIDE, metal_to_sand
-from straighten.quantiles import Floats, tenths
+from straighten.quantiles import tenths
 from straighten.shape import Finding
 from straighten.shape.limits import LimitCheck
 from straighten.shape.modes import INDEX
@@ -186,23 +186,17 @@ def _gain(job: Job) -> Iterator[Finding]:
     )
 
 
-def crown_after(job: Job) -> tuple[Floats, Floats]:
-    """Return how far the deck stands past flat once the cam line is well inside its limit [m], and the draws' weights.
+def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
+    """Yield how far the deck will stand past flat, the metal that costs, and whether it may come off.
 
     The deck moves by what the cam line goes over their ratio, which is not known before a pass has told it.
     """
-    draws = job.belief.draws
+    draws, system = job.belief.draws, job.head.system
+    weights, sign = draws.weights, 1.0 if job.direction > 0 else -1.0
     cam, deck = (draws.states[:, INDEX[name]] for name in ("cam_bow", "deck_bow"))
-    sign = np.where(job.direction > 0, 1.0, -1.0)
     goes = np.maximum(sign * cam - WELL_INSIDE * job.head.limits.cam_line.value, 0.0)
-    return np.maximum(goes / draws.response.cam_ratio - sign * deck, 0.0), draws.weights
-
-
-def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
-    """Yield how far the deck will stand past flat, the metal that costs, and whether it may come off."""
-    crown, weights = crown_after(job)
+    crown = np.maximum(goes / draws.response.cam_ratio - sign * deck, 0.0)
     low, middle, high = tenths(crown, weights)
-    system = job.head.system
     if middle < TOLD_CROWN:
         return
     need = metal_to_sand(job.head, crown)

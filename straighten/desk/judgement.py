@@ -140,7 +140,7 @@ class Judgement:
             "command": self.command,
             "go_on": self.go_on,
             **{
-                key: [
+                weight.replace(" ", "_"): [
                     {
                         "kind": f.kind,
                         "sentence": f.sentence,
@@ -150,13 +150,10 @@ class Judgement:
                     }
                     for f in self.of(weight)
                 ]
-                for key, weight in _PLAIN_KEYS
+                for weight in ("forbidden", "advised against", "unknown")
             },
             "goal": None if self.goal is None else self.goal.to_plain(),
         }
-
-
-_PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"), ("unknown", "unknown"))
 
 
 def judge(job: Job) -> Judgement:
@@ -257,7 +254,7 @@ def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Fin
         return None
     if goal.deck_holds:
         return "finish", _inside(job), ()
-    if unread := _twist_decides(job, goal):
+    if goal.deck[0].low <= goal.deck[0].limit.value and (unread := _unread_twist(job)):
         return "measure", unread, (unread,)
     return ("sand", _to_sand(job, goal), ()) if goal.sandable >= HALF else None
 
@@ -275,12 +272,8 @@ def _heat_makes_surer(job: Job, goal: Goal) -> bool:
     return planned.chances.cam > chances(job.head, draws.states, draws.weights, job.direction).cam + GAIN
 
 
-def _twist_decides(job: Job, goal: Goal) -> Finding | None:
-    """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
-    return _unread_twist(job) if goal.deck[0].low <= goal.deck[0].limit.value else None
-
-
 def _unread_twist(job: Job) -> Finding | None:
+    """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
     unread = next((f for f in job.assessment.findings if f.kind == "twist unknown"), None)
     return None if unread is None else replace(unread, kind="twist decides", holds=True)
 
@@ -347,13 +340,12 @@ def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Find
         do = "Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside."
         unsure = _finding("limit inside the range", "unknown", told, do, out)
         return "measure", unsure, (unsure,)
-    ended = _too_deep(job, goal, stands) if goal.cam_holds else _no_gain(stands, planned, out)
+    if goal.cam_holds:
+        ended = _too_deep(job, goal, stands)
+    else:
+        told = f"{stands}: heat gains no more ({planned.problem})."
+        ended = _finding("heat gains no more", "advised against", told, _instead(planned), out)
     return "hand it on", ended, (ended,)
-
-
-def _no_gain(stands: str, planned: NoPlan, out: LimitCheck) -> Finding:
-    told = f"{stands}: heat gains no more ({planned.problem})."
-    return _finding("heat gains no more", "advised against", told, _instead(planned), out)
 
 
 def _too_deep(job: Job, goal: Goal, stands: str) -> Finding:

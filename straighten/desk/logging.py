@@ -11,14 +11,16 @@ from straighten.belief.learn import Belief
 from straighten.belief.pooling import taught
 from straighten.belief.surprise import surprises
 from straighten.book import Book, Outcome
+from straighten.clamp import clamp_head
 from straighten.desk.dossier import Dossier, heat_source
 from straighten.desk.job import believed, foretold
 from straighten.desk.kept import all_done, card_in_hand, closed_stages, record_pass
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.words import broken_limits, pulled_too_hard
-from straighten.errors import BadInput, counted
+from straighten.desk.words import AFTER_OVERLOAD, broken_limits, overloads
+from straighten.errors import BadInput, OutsideModel, counted
 from straighten.filecheck import load_text, parse_toml, system_of
 from straighten.head.records import Head
+from straighten.heat import nominal
 from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
@@ -94,10 +96,15 @@ def log_done(
 
 
 def _pulled_too_hard(dossier: Dossier, setup: PassSetup) -> tuple[str, ...]:
-    if not dossier.measured:
+    """Return what a pull to a gap loaded past what it may bear, in the middle of what is believed; `broken_limits` holds a torque."""
+    if not dossier.measured or setup.clamp is None or setup.clamp.tension is not None:
         return ()
     draws = believed(dossier).draws
-    return pulled_too_hard(dossier.head, (draws.weights @ draws.states)[None], setup)
+    try:
+        clamped = clamp_head(dossier.head, (draws.weights @ draws.states)[None], setup.clamp, nominal())
+    except OutsideModel:
+        return ()
+    return tuple(f"The pull had {told} {AFTER_OVERLOAD}." for told in overloads(dossier.head, clamped, setup))
 
 
 def _with_lessons(report: LogReport, learned: _Learned, surprising: tuple[str, ...]) -> LogReport:

@@ -13,7 +13,7 @@ import numpy as np
 
 from straighten.belief.learn import Belief
 from straighten.belief.tightened import TighteningLog
-from straighten.clamp import Clamped, ClampSetup
+from straighten.clamp import Clamped
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
@@ -186,11 +186,15 @@ def tightening_picture(
     clamp = setup.clamp
     if clamp is None or clamp.gap is None:
         raise BadInput("this pass has no gap to pull to", where="--show")
-    free = _finely(dossier, clamp, rounds)
+    states, response = evenly(believed(dossier), clamp)
+    shares = tuple(map(float, np.linspace(0.08, OVER, TORQUES)))
+    made = tightening_card(dossier.head, states, clamp, response, rounds=shares)
+    most_drawn = OVER * max((r.torque for r in rounds), default=1.0) + 1
+    drawn = [r for r in made.rounds if r.torque <= most_drawn]
     return TighteningPicture(
         system=dossier.head.system,
-        torques=tuple(torque for torque, _ in free),
-        gap=Band(*zip(*(gap for _, gap in free), strict=True)),
+        torques=tuple(r.torque for r in drawn),
+        gap=Band(*zip(*(r.gap for r in drawn), strict=True)),
         rounds=rounds,
         stop_at=clamp.gap,
         most=most,
@@ -210,16 +214,6 @@ def logged_picture(dossier: Dossier, logged: Logged) -> TighteningPicture:
     known = replace(dossier, tightenings=(*earlier(dossier), log))
     picture = tightening_picture(known, setup, card.rounds, card.most_torque)
     return replace(picture, logged=tuple((r.torque, r.goes, r.does_not) for r in logged.rounds))
-
-
-def _finely(
-    dossier: Dossier, clamp: ClampSetup, rounds: tuple[Round, ...]
-) -> list[tuple[float, tuple[float, float, float]]]:
-    states, response = evenly(believed(dossier), clamp)
-    last = max((r.torque for r in rounds), default=1.0)
-    shares = np.linspace(0.08, OVER, TORQUES)
-    made = tightening_card(dossier.head, states, clamp, response, rounds=tuple(map(float, shares)))
-    return [(r.torque, r.gap) for r in made.rounds if r.torque <= OVER * last + 1]
 
 
 # --- the job -----------------------------------------------------------------------------------------------------

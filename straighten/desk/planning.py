@@ -17,7 +17,6 @@ from straighten.head.records import Head
 from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.plan.stages import Stages
-from straighten.quantiles import Floats
 from straighten.readings import Readings
 from straighten.readings.names import deck_stations
 from straighten.readings.records import LONG_LINES, Bracket, Gauges, Line, Part
@@ -245,7 +244,8 @@ def _open(stations: tuple[float, ...]) -> tuple[Bracket, ...]:
 
 
 def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
-    gaps = gaps_of(head, line, found.after)
+    (block,) = line_block(line, head, Gauges())
+    gaps = block.seats.gaps(found.after)
     return BoxRow(
         part="Deck" if line.part == "deck" else "Cam line",
         title="cam" if line.name == "single" else line.name,
@@ -255,9 +255,3 @@ def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
             for n, bracket in enumerate(line.brackets)
         ),
     )
-
-
-def gaps_of(head: Head, line: Line, states: Floats) -> Floats:
-    """Return the gaps that blades find along a line, for many shapes [m], `(n, k)`."""
-    (block,) = line_block(line, head, Gauges())
-    return block.seats.gaps(states)

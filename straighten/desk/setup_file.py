@@ -343,9 +343,7 @@ def _soak(table: SoakTable) -> Soak:
         raise BadInput(f"soak at {table.temperature:.0f} C; allowed is 60 to 420 C", where="soak.temperature")
     if not 0 <= table.hold <= 300 * 3600:
         raise BadInput(f"hold of {table.hold / 3600:g} h; allowed is 0 to 300 h", where="soak.hold")
-    return Soak(
-        temperature=table.temperature, hold=table.hold, heat_up=table.heat_up, cool_down=table.cool_down
-    )
+    return Soak(**table.model_dump())
 
 
 def bows_before(file: SetupFile, where: str) -> tuple[float, float]:

@@ -10,11 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from straighten.belief.learn import Belief
-from straighten.belief.staged import (
-    StageLog,
-    heard,
-    with_stages,
-)
+from straighten.belief.staged import StageLog, heard, with_stages
 from straighten.book import Book
 from straighten.clamp import section_of
 from straighten.desk.dossier import Dossier

@@ -18,7 +18,7 @@ from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.errors import BadInput, OutsideModel, counted
 from straighten.head.ceiling import heat_ceiling
 from straighten.head.records import Base, Head
-from straighten.heat import Soak, nominal, soak_choices
+from straighten.heat import Soak, soak_choices
 from straighten.heat.fires import hottest_over, refused_peak
 from straighten.heat.flames import recipes
 from straighten.heat.layout import check_model
@@ -198,25 +198,6 @@ def overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[st
         for limit, share in shares
         if share > 1
     )
-
-
-def pulled_too_hard(head: Head, state: Floats, setup: PassSetup) -> tuple[str, ...]:
-    """Return what a pull to a gap loaded past what it may bear, with what to look at.
-
-    Args:
-        head: its bolts, base and casting.
-        state: shape before the pull `(1, 11)` [m].
-        setup: what was done.
-
-    Valid: in the middle of what is believed; a set torque is held by `broken_limits`.
-    """
-    if setup.clamp is None or setup.clamp.tension is not None:
-        return ()
-    try:
-        clamped = clamp_head(head, state, setup.clamp, nominal())
-    except OutsideModel:
-        return ()
-    return tuple(f"The pull had {told} {AFTER_OVERLOAD}." for told in overloads(head, clamped, setup))
 
 
 def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:
