@@ -184,10 +184,8 @@ def default_dossier() -> Dossier:
 def as_found(head: Head, told: Sequence[Readings], sanded: tuple[float, float] = (0.0, 0.0)) -> Head:
     """Return the head as its surveys found it: hardness at intake for the alloy's range, metal left for the file's, how far it was bent.
 
-    Args:
-        head: as its file says.
-        told: every survey, oldest first.
-        sanded: metal taken off here in sandings that a survey has closed, in all and since a height was read [m].
+    `told` every survey, oldest first; `sanded` the metal that closed sandings took off here, in all and since a height was
+    read [m].
     """
     values = next(([h.value for h in survey.hardness] for survey in told if survey.hardness), [])
     if values:
@@ -210,13 +208,7 @@ def widest_gap(told: Sequence[Readings]) -> float:
 
 
 def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier:
-    """Return a head's dossier from the book, its file's text first where there is one.
-
-    Args:
-        book: the shop's book.
-        name: the head as typed or as its file names it.
-        text: text of the head file, or None where only the book may know it.
-        where: the head file's name, for messages.
+    """Return a head's dossier from the book, the text of its file first where there is one; `where` names that file.
 
     Raises:
         BadInput: neither the folder nor the book knows the head.

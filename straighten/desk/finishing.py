@@ -80,14 +80,10 @@ _SHAPE_WORDS = {
 def finish_report(
     book: Book, job: Job, told: Mapping[str, bool | str], *, close: bool = False, because: str = ""
 ) -> FinishReport:
-    """Return the final list; to close the head, record it.
+    """Return the final list; to `close` the head, record it.
 
-    Args:
-        book: the shop's book.
-        job: the head's work.
-        told: what only the person can see, by the keys of `FinishFile`.
-        close: record the final state.
-        because: the person's reason to close although a line fails or the judgement says something else is next.
+    `told` what only the person can see, by the keys of `FinishFile`; `because` the person's reason to close although a line
+    fails or the judgement says something else is next.
 
     Raises:
         BadInput: not measured, a line fails, or nothing happened since it was closed.

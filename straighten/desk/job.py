@@ -196,14 +196,8 @@ def foretold(
 ) -> Forecast:
     """Return what a set-up does to the head: as its card has it, steered by the gaps, where the card is followed.
 
-    Args:
-        dossier: the head before the pass, its card among the records.
-        setup: what is done.
-        belief: before the pass, where it is not the one of the dossier.
-        stages: of a card that is not in the book.
-
-    Source: `forecast`, `steered_by_gaps`.
-    Valid: as there.
+    The `dossier` holds the head before the pass and its card; `belief` is told where it is another one than the dossier's,
+    `stages` those of a card that is not in the book.
     """
     belief = belief or believed(dossier)
     head, draws, few = dossier.head, belief.draws, draws_told(belief.draws)

@@ -45,12 +45,8 @@ def log_pass(
 ) -> LogReport:
     """Record a pass and return what it taught.
 
-    Args:
-        book: the shop's book.
-        dossier: the head before the entry.
-        survey: readings after the pass, or None.
-        done: set-up file of what was done, or None for the last card's.
-        read_again: the person says that readings which look like those before the pass were taken after it.
+    `survey` the readings after it, if any; `done` the set-up file of what was done, None for the last card's; `read_again`
+    the person says that readings which look like those before the pass were taken after it.
 
     Raises:
         BadInput: a file makes no sense, there is no card to take the set-up from, or the readings look like those before

@@ -64,14 +64,9 @@ SIMULATED = 128  # draws for the tightening rounds
 
 
 def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead: bool = True) -> Card:
-    """Return the card of a plan.
+    """Return the card of a plan; `because` the reason where the person goes past what is advised against.
 
-    Args:
-        job: the head's work.
-        plan: the pass.
-        now: by the bench clock.
-        because: where the person goes past what is advised against.
-        ahead: work out as well what lies after the pass and what would change the plan: as long again as the plan.
+    `ahead` works out as well what lies after the pass and what would change the plan: as long again as the plan.
     """
     head, draws, spots = job.head, job.belief.draws, plan.setup.spots
     clamp, _, relaxed = _held(plan)

@@ -53,10 +53,7 @@ ASIDE = 0.008  # of the length: how far apart brackets at one station are drawn
 def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
     """Return a picture by its name: bow, spots, tightening of a pass; passes, stop, bow of the whole job.
 
-    Args:
-        kind: its name.
-        dossier: the head, as it stood before the pass that is shown.
-        found: the pass to show, or None for the whole job.
+    The `dossier` as it stood before the pass that is shown; `found` that pass, None for the whole job.
     """
     if kind == "passes":
         return passes_picture(dossier)

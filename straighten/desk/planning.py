@@ -44,11 +44,8 @@ class Planned:
 def plan_card(job: Job, now: datetime, *, because: str = "", ahead: bool = True) -> Planned:
     """Return the next pass card, or the refusal where the head should not be heated.
 
-    Args:
-        job: the head's work.
-        now: the bench clock.
-        because: the person's reason to go past what is advised against; nothing forbidden is passed by it.
-        ahead: as `card_of`.
+    `because` the person's reason to go past what is advised against; nothing forbidden is passed by it. `ahead`: see
+    `card_of`.
 
     Raises:
         BadInput: the head has not been measured.
@@ -118,12 +115,7 @@ def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
     """Return the page of the next pass.
 
     The last card in the book stands as long as nothing was measured or done after it; else the pass is planned now and
-    entered, as the next log asks for what was planned.
-
-    Args:
-        book: the shop's book, or None where nothing is to be entered.
-        job: the head's work.
-        now: the bench clock.
+    entered, as the next log asks for what was planned; without a `book` nothing is.
     """
     dossier = job.dossier
     entry = None if job.forbidden else dossier.planned

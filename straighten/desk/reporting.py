@@ -36,11 +36,7 @@ MANY = 3  # caveats that say the same of so many readings are told as one
 def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime, *, whole: bool = True) -> Report:
     """Return the report of a head's job so far: the `whole` of it for the shop, or the one page of it for a customer.
 
-    Args:
-        entries: of the head in the book, in order; none where no book knows it.
-        dossier: the head with its history.
-        now: the bench clock.
-        whole: whether settings, doubts, prices and sources are told, too.
+    `entries` of the head in the book, in order; none where no book knows it.
 
     Raises:
         BadInput: the head has not been measured.

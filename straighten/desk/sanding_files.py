@@ -89,14 +89,7 @@ def run_from_file(path: Path, head: Head, before: Readings) -> LoggedRun:
 
 
 def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: str) -> LoggedRun:
-    """Return the run that plain tables tell.
-
-    Args:
-        data: keys as in `SandLogFile`.
-        head: the head.
-        before: its survey before sanding began, for the heights.
-        where: file or option, for messages.
-    """
+    """Return the run that tables with the keys of `SandLogFile` tell; the heights fell from those of the survey `before`."""
     system = system_of(data, where, head.system)
     file = checked(SandLogFile, data, where=where, system=system)
     with located(where):
@@ -223,12 +216,9 @@ _OWN = ("name", "length", "width", "grade")
 
 
 def surface_from_text(text: str, head: Head, where: str) -> Surface:
-    """Return the surface that a file describes.
+    """Return the surface that a file describes: name, length, width, and either grade or deck lines as in a survey.
 
-    Args:
-        text: TOML: name, length, width, and either grade or deck lines as in a survey.
-        head: the head to be sanded; its blades read the gaps.
-        where: name of the file, for messages.
+    The gaps are read with the blades of the `head` to be sanded.
     """
     data = parse_toml(text, where)
     system = system_of(data, where, head.system)
