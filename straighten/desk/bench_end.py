@@ -105,7 +105,7 @@ def _surface(dossier: Dossier, given: Answer) -> str:
             f"found {given.typed.strip()[:40]!r}",
             fix=f"Like surface DIN 876/1 {WORDS.like[given.system]['plate']}.",
         )
-    length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
+    length, width = (_with_unit(one, given).replace('"', " in") for one in size)
     text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
     with as_typed():
         surface_from_text(text, dossier.head, "typed")
@@ -172,7 +172,7 @@ class _Looked:
             raise BadInput(f"{len(typed)} gaps were typed", fix=fix)
         for gap in typed:
             gap_of(self.dossier.head, replace(given, typed=gap))
-        gaps = [_with_unit(gap, given, {"mm": "mm", "inch": "thou"}) for gap in typed]
+        gaps = [_with_unit(gap, given, "thou") for gap in typed]
         seen: Run = {"gap": gaps[0]} if len(gaps) == 1 else {"gaps": _by_place(_LINES, gaps)}
         self._refuse_impossible(seen)
         return seen
@@ -186,7 +186,7 @@ class _Looked:
                 raise BadInput(
                     f"{len(typed)} heights were typed, {len(self.places)} are due", fix="Or: skip."
                 )
-            values = [_with_unit(one, given, {"mm": "mm", "inch": "in"}) for one in typed]
+            values = [_with_unit(one, given) for one in typed]
             seen = {"heights": _by_place(self.places, values)}
         self._refuse_impossible(seen, last=True)
         return seen
@@ -218,9 +218,9 @@ def _by_place(places: Sequence[str], values: Sequence[str]) -> dict[str, str]:
     return {place.replace(" ", "_"): value for place, value in zip(places, values, strict=True)}
 
 
-def _with_unit(typed: str, given: Answer, unit: dict[str, str]) -> str:
+def _with_unit(typed: str, given: Answer, inch: str = "in") -> str:
     """Return a quantity as typed with its unit, so that it means the same whatever is shown first."""
-    return f"{typed} {unit[given.system]}" if _BARE.fullmatch(typed) else typed
+    return f"{typed} {'mm' if given.system == 'mm' else inch}" if _BARE.fullmatch(typed) else typed
 
 
 def _final_list(facts: Facts, dossier: Dossier) -> Script:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -193,65 +193,89 @@ _ONWARD = {  # next step: what is asked, what Enter does
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Onward:
-    """What may be typed where the next step is decided.
+    """Where the next step is decided: what the check or the decision `told`, and the readings that do not fit (`doubts`)."""
 
-    The `step` the judgement names; the word that goes `past` its advice with a reason, "" for none; the warnings of
-    what does not fit (`doubts`); the flame's `trial` where it is still due; whether a shape was `measured`; the `system`
-    that examples are told in.
-    """
-
-    step: str
-    past: str
-    doubts: tuple[str, ...]
-    trial: tuple[str, ...]
-    measured: bool
+    facts: Facts
+    dossier: Dossier
+    told: Mapping[str, Any]
+    doubts: tuple[Doubt, ...]
     system: System
+
+    @property
+    def step(self) -> str:
+        """The step that the judgement names."""
+        word = self.told.get("verdict") or self.told.get("choice")
+        return next((step for step, said in STEPS.items() if word in said[:2]), "hand it on")
+
+    @property
+    def past(self) -> str:
+        """The word that goes past the advice where a reason opens a way, to a plan or to the sanding; "" for none."""
+        words = {
+            "straighten plan": "on" if self.facts.decision is None else "heat",
+            "straighten sand": "sand",
+        }
+        way = str(self.told.get("go_on", ""))
+        return next((word for start, word in words.items() if way.startswith(start)), "")
+
+    @property
+    def trial(self) -> tuple[str, ...]:
+        """The flame's trial where it is still due."""
+        return untried_torch(self.dossier.head) if self.step == "heat" else ()
 
     @property
     def listed(self) -> bool:
         """Whether the final list is to be had although another step is next."""
-        return self.measured and self.step not in ("heat", "finish")
+        return self.dossier.measured and self.step not in ("heat", "finish")
 
-    def asked(self, key: str, part: str, shown: tuple[str, ...], why: str) -> Ask:
+    def left(self, key: str = "end") -> Ask:
+        """Return the last question, with the command that does the step."""
+        command = self.told.get("command") or f"straighten check {in_shell(self.dossier.name)}"
+        return left(str(self.told["reason"]), str(command), key=key)
+
+    def asked(self) -> Ask:
         """Return the question, below what was found and the warnings of what does not fit, numbered if several."""
+        stage, checked = self.facts.passes, self.facts.decision is None
+        key, part = (f"check/{stage}/go", "CHECK") if checked else (f"decide/{stage}/next", "DECIDE")
+        found, why = self._checked() if checked else self._decided()
         many = len(self.doubts) > 1
-        prompt, enter = _ONWARD.get(self.step, ("No pass is advised now.", "Enter = leave"))
-        hint = [enter, "measure = the whole survey again"]
-        if self.doubts:
-            which = f" 1 to {len(self.doubts)}" if many else ""
-            hint.append(f"again{which} = read only the place that does not fit")
-        if self.listed:
-            hint.append("finish = the final list as it stands")
-        if self.trial:
-            hint.append(
-                f"{WORDS.like[self.system]['crayon']} = what the flame trial told, kept in the head file"
-            )
-        if self.past:
-            hint.append(f"{self.past} = go on against the advice, asks why; the reason is kept")
-        unfit = (f"DOES NOT FIT{f' ({n})' if many else ''}: {told}" for n, told in enumerate(self.doubts, 1))
-        trial = (f"BEFORE THE CARD: {told}" for told in self.trial)
-        return Ask(
-            key=key, part=part, shown=(*shown, *unfit, *trial), prompt=prompt, hint="; ".join(hint), why=why
+        unfit = (
+            f"DOES NOT FIT{f' ({n})' if many else ''}: {one.sentence}" for n, one in enumerate(self.doubts, 1)
         )
+        trial = (f"BEFORE THE CARD: {told}" for told in self.trial)
+        prompt, enter = _ONWARD.get(self.step, ("No pass is advised now.", "Enter = leave"))
+        hint = "; ".join([enter, *self._hints()])
+        return Ask(key=key, part=part, shown=(*found, *unfit, *trial), prompt=prompt, hint=hint, why=why)
 
+    def _hints(self) -> Iterator[str]:
+        yield "measure = the whole survey again"
+        if self.doubts:
+            which = f" 1 to {len(self.doubts)}" if len(self.doubts) > 1 else ""
+            yield f"again{which} = read only the place that does not fit"
+        if self.listed:
+            yield "finish = the final list as it stands"
+        if self.trial:
+            yield f"{WORDS.like[self.system]['crayon']} = what the flame trial told, kept in the head file"
+        if self.past:
+            yield f"{self.past} = go on against the advice, asks why; the reason is kept"
 
-def _check(told: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
-    """Return the question after the go / no-go."""
-    lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
-    why = " ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])])
-    return onward.asked(f"check/{stage}/go", "CHECK", tuple(filter(None, lines)), why)
+    def _checked(self) -> tuple[tuple[str, ...], str]:
+        """Return what the go / no-go found, and why."""
+        told = self.told
+        lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
+        why = " ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])])
+        return tuple(filter(None, lines)), why
 
-
-def _decision(record: Mapping[str, Any], stage: int, onward: Onward) -> Ask:
-    """Return the question after the decision."""
-    options = tuple(
-        f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
-        for o in record["options"]
-    )
-    why = "; ".join(
-        [*(str(o["reason"]) for o in record["options"]), "prices: " + ", ".join(record["prices"])]
-    )
-    return onward.asked(f"decide/{stage}/next", "DECIDE", (str(record["reason"]), *options), why)
+    def _decided(self) -> tuple[tuple[str, ...], str]:
+        """Return what the decision found, and why."""
+        told = self.told
+        options = tuple(
+            f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
+            for o in told["options"]
+        )
+        why = "; ".join(
+            [*(str(o["reason"]) for o in told["options"]), "prices: " + ", ".join(told["prices"])]
+        )
+        return (str(told["reason"]), *options), why
 
 
 def between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -261,51 +285,24 @@ def between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
     told = facts.check if facts.decision is None else facts.decision.record
     if told is None:
         return Work(deed="check", key=f"check/{facts.passes}")
-    if told.get("forbidden") or told.get("judgement", {}).get("forbidden"):
-        return left(str(told["reason"]), _command(told, dossier), key=f"check/{facts.passes}/never")
-    doubts = doubts_of(dossier) if dossier.measured else ()
-    step = _step(told)
-    onward = Onward(
-        step=step,
-        past=_past(told, "on" if facts.decision is None else "heat"),
-        doubts=tuple(one.sentence for one in doubts),
-        trial=untried_torch(dossier.head) if step == "heat" else (),
-        measured=dossier.measured,
-        system=system,
-    )
-    asked = _check if facts.decision is None else _decision
-    return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
-
-
-def _step(told: Mapping[str, Any]) -> str:
-    """Return the next step that a check or a decision names."""
-    word = told.get("verdict") or told.get("choice")
-    return next((step for step, said in STEPS.items() if word in said[:2]), "hand it on")
-
-
-def _command(told: Mapping[str, Any], dossier: Dossier) -> str:
-    return str(told.get("command") or f"straighten check {in_shell(dossier.name)}")
-
-
-def _past(told: Mapping[str, Any], heat: str) -> str:
-    """Return the word that goes past the advice where a reason opens a way: `heat` to a plan, "sand" to the sanding."""
-    words = {"straighten plan": heat, "straighten sand": "sand"}
-    return next((w for way, w in words.items() if str(told.get("go_on", "")).startswith(way)), "")
+    forbidden = told.get("forbidden") or told.get("judgement", {}).get("forbidden")
+    doubts = doubts_of(dossier) if dossier.measured and not forbidden else ()
+    onward = Onward(facts=facts, dossier=dossier, told=told, doubts=doubts, system=system)
+    if forbidden:
+        return onward.left(key=f"check/{facts.passes}/never")
+    return (yield from _go_on(onward))
 
 
 _DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish": LIST}
 _AGAIN = re.compile(r"again\s*(\d*)")
 
 
-def _go_on(
-    ask: Ask, onward: Onward, where: tuple[Facts, Dossier, Mapping[str, Any]], doubts: tuple[Doubt, ...]
-) -> Script:
+def _go_on(onward: Onward) -> Script:
     """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
-    facts, dossier, told = where
-    due = _DEEDS.get(onward.step)
+    ask, due = onward.asked(), _DEEDS.get(onward.step)
     while True:
         given = yield ask
-        readings = yield from _read_more(given, dossier, doubts, facts.passes)
+        readings = yield from _read_more(given, onward)
         if readings is not None:
             return Work(deed="survey", readings=readings)
         if due is not None and given.confirms:
@@ -313,40 +310,39 @@ def _go_on(
         if given.word == "finish" and onward.listed:
             return LIST
         if due is None and not given.word:
-            return left(str(told["reason"]), _command(told, dossier))
+            return onward.left()
         if given.word.startswith("crayon"):
-            tried = _tried(ask, onward, dossier, given)
+            tried = _tried(ask, onward, given)
             if isinstance(tried, Work):
                 return tried
             ask = tried
             continue
         if onward.past and given.word == onward.past:
             key = ask.key.rpartition("/")[0]
-            why = yield from reasoned(reason(f"{key}/reason", ask.part, str(told["reason"])))
+            why = yield from reasoned(reason(f"{key}/reason", ask.part, str(onward.told["reason"])))
             return replace(STROKES if given.word == "sand" else _DEEDS["heat"], because=why)
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
 
 
-def _read_more(
-    given: Answer, dossier: Dossier, doubts: tuple[Doubt, ...], stage: int
-) -> Asking[Readings | None]:
+def _read_more(given: Answer, onward: Onward) -> Asking[Readings | None]:
     """Walk through the whole survey again, or ask for the one place that was named; None where neither is wanted."""
+    dossier, stage = onward.dossier, onward.facts.passes
     if given.word == "measure":
         return (yield from measured(dossier, stage))
-    if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(doubts):
-        return (yield from read_again(dossier, doubts[int(which[1] or 1) - 1], stage))
+    if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(onward.doubts):
+        return (yield from read_again(dossier, onward.doubts[int(which[1] or 1) - 1], stage))
     return None
 
 
-def _tried(ask: Ask, onward: Onward, dossier: Dossier, given: Answer) -> Ask | Work:
+def _tried(ask: Ask, onward: Onward, given: Answer) -> Ask | Work:
     """Return the head file with the flame trial that was told, as work to keep; else the question again."""
     if not onward.trial:
         return replace(ask, echo="The head file tells the flame trial, or no flame.")
     try:
-        lines, text = trial_told(dossier, given)
+        lines, text = trial_told(onward.dossier, given)
     except BadInput as fault:
         return replace(ask, echo=str(fault))
     if text:
         return Work(deed="torch", typed=text)
-    told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(dossier.name)} again:"
+    told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(onward.dossier.name)} again:"
     return replace(ask, echo=told, shown=lines)

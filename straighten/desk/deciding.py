@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from straighten.decide import Decision, Option, Outlook, decide, whole_job
@@ -125,14 +125,7 @@ def _prices(head: Head) -> tuple[str, ...]:
     prices = head.prices
     return tuple(
         f"{_price(key, head.system)} {getattr(prices, key):g}{' (assumed; set it under [prices])' if key in prices.assumed else ''}"
-        for key in (
-            "hour",
-            "gas_per_pass",
-            "gasket_set",
-            "replacement_head",
-            "line_boring",
-            "removal_per_tenth_mm",
-        )
+        for key in (field.name for field in fields(prices) if field.name != "assumed")
     )
 
 

@@ -11,14 +11,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from straighten.desk.goal import Goal, advice_on_heat, goal_of
+from straighten.desk.goal import Goal, advice_on_heat, finding, goal_of
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import chances, metal_to_sand
 from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
 from straighten.shape.limits import LimitCheck
-from straighten.shape.records import Weight
 from straighten.units import show, show_range
 
 if TYPE_CHECKING:
@@ -28,9 +27,8 @@ NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 HALF: Final = 0.5
 SURE: Final = 0.8  # chance inside from which the cam line is left alone
 GAIN: Final = 0.1  # what a pass must add to that chance below it
-STEPS: Final[
-    dict[NextStep, tuple[str, str, str]]
-] = {  # as a go / no-go, as a decision, the command that does it
+# As a go / no-go, as a decision, the command that does it.
+STEPS: Final[Mapping[NextStep, tuple[str, str, str]]] = {
     "measure": (
         "measure again",
         "measure again",
@@ -201,16 +199,8 @@ def _judgement(
     )
 
 
-def _finding(
-    kind: str, weight: Weight, sentence: str, do: str = "", check: LimitCheck | None = None
-) -> Finding:
-    """Return what was found, with the number and the limit of a check that it rests on."""
-    found = Finding(kind=kind, weight=weight, holds=weight != "fine", sentence=sentence, do=do)
-    return found if check is None else replace(found, value=check.value, unit="m", threshold=check.limit)
-
-
 def _asked(kind: str, sentence: str, do: str) -> Finding:
-    return _finding(kind, "unknown", sentence, do)
+    return finding(kind, "unknown", sentence, do)
 
 
 def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
@@ -249,7 +239,7 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
 def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]] | None:
     """Return the step where the cam line is inside its limit or the sanding is under way; None where bending is asked for."""
     if job.dossier.sanding == "go on":
-        return "sand", _finding("sanding begun", "fine", "The sanding is under way."), ()
+        return "sand", finding("sanding begun", "fine", "The sanding is under way."), ()
     if not goal.cam_holds or _heat_makes_surer(job, goal):
         return None
     if goal.deck_holds:
@@ -283,13 +273,13 @@ def _inside(job: Job) -> Finding:
     least = min((check for check in job.shape.limits if check.read is None), key=lambda check: check.chance)
     if end := job.dossier.closed:
         told = f"Entry {end.number}, the final list, closed this head: nothing is left to do."
-        return _finding("closed", "fine", told, check=least)
+        return finding("closed", "fine", told, check=least)
     finer = "" if least.holds else "; read it with finer blades before the head is closed"
     sentence = (
         "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "
         f"{least.name}, {100 * least.chance:.0f} % inside{finer})."
     )
-    return _finding("inside limits", "fine", sentence, check=least)
+    return finding("inside limits", "fine", sentence, check=least)
 
 
 def _to_sand(job: Job, goal: Goal) -> Finding:
@@ -302,7 +292,7 @@ def _to_sand(job: Job, goal: Goal) -> Finding:
         f"The cam line {inside}; the deck stands {show(deck.value, system)} out of flat: sand it, "
         f"{show_range(goal.metal[0], goal.metal[2], system)} of the {show(goal.left, system)} that may come off."
     )
-    return _finding("deck to sand", "fine", sentence, check=deck)
+    return finding("deck to sand", "fine", sentence, check=deck)
 
 
 def _outside(goal: Goal) -> LimitCheck:
@@ -319,7 +309,7 @@ def _bend(job: Job, goal: Goal) -> Finding:
         f"{job.assessment.pattern.capitalize()}: deck {'hollow' if deck > 0 else 'crowned'} "
         f"{show(abs(deck), system)}, cam line {'high' if cam > 0 else 'low'} {show(abs(cam), system)}; over the limit: {over}."
     )
-    return _finding("bend", "fine", sentence, check=_outside(goal))
+    return finding("bend", "fine", sentence, check=_outside(goal))
 
 
 def _instead(planned: NoPlan) -> str:
@@ -338,13 +328,13 @@ def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Find
     if out.low <= out.limit.value and goal.sandable >= HALF:
         told = f"{stands}: it may be inside, and heat gains no more."
         do = "Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside."
-        unsure = _finding("limit inside the range", "unknown", told, do, out)
+        unsure = finding("limit inside the range", "unknown", told, do, out)
         return "measure", unsure, (unsure,)
     if goal.cam_holds:
         ended = _too_deep(job, goal, stands)
     else:
         told = f"{stands}: heat gains no more ({planned.problem})."
-        ended = _finding("heat gains no more", "advised against", told, _instead(planned), out)
+        ended = finding("heat gains no more", "advised against", told, _instead(planned), out)
     return "hand it on", ended, (ended,)
 
 
@@ -356,4 +346,4 @@ def _too_deep(job: Job, goal: Goal, stands: str) -> Finding:
         "The cam line is inside its limit: heat would bend it out."
     )
     do = "Ask a machine shop whether the deck may be faced deeper; else another head."
-    return _finding("deck too deep to sand", "advised against", told, do, goal.deck[0])
+    return finding("deck too deep to sand", "advised against", told, do, goal.deck[0])

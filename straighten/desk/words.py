@@ -87,15 +87,12 @@ def second_stacking(other: Stacking, system: System) -> str:
     """Return the next best shim stacking in words, with what it changes."""
     heights = {stack.corner: show(stack.height, system) for stack in other.stacks}
     front, rear = heights["front exhaust"], heights["rear exhaust"]
-    alike = heights["front inlet"] == front and heights["rear inlet"] == rear
-    stacks = f"front {front}, rear {rear}" if alike else "; ".join(f"{c} {h}" for c, h in heights.items())
+    sides = heights["front inlet"] == front and heights["rear inlet"] == rear
+    stacks = f"front {front}, rear {rear}" if sides else "; ".join(f"{c} {h}" for c, h in heights.items())
     word = "more" if other.over_bend_error > 0 else "less"
-    change = show(abs(other.over_bend_error), system)
-    return (
-        f"{stacks} ({change} {word} over-bend)"
-        if abs(other.over_bend_error) > 2.5e-6
-        else f"{stacks} (same over-bend)"
-    )
+    alike = abs(other.over_bend_error) <= 2.5e-6
+    change = "same" if alike else f"{show(abs(other.over_bend_error), system)} {word}"
+    return f"{stacks} ({change} over-bend)"
 
 
 def limits(found: Sequence[Limit], weights: Floats) -> tuple[str, ...]:
@@ -181,9 +178,9 @@ AFTER_OVERHEATING = (
 
 def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return the limits that a set-up breaks, one sentence each, with what to look for; none where it keeps them all."""
-    hottest, torque = hottest_over(head, section_of(head), setup.spots), _over_torque(head, setup)
+    hottest, tight = hottest_over(head, section_of(head), setup.spots), _too_tight(head, setup)
     heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
-    pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
+    pull = (f"{tight}. {AFTER_OVERLOAD}.",) if tight else ()
     return (*heat, *pull, *(() if heat else beyond_model(head, setup)))
 
 
@@ -225,28 +222,20 @@ def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:
             where=f"{where}: spots",
             fix=f"Aim at {show_temperature(heat_ceiling(head.alloy).highest, head.system)} or less.",
         )
-    torque = _over_torque(head, setup)
-    if torque is not None:
-        raise BadInput(
-            _too_tight(head, setup, torque),
-            where=f"{where}: clamp.torque",
-            fix="Share the pull among more bolts, or stop at a gap.",
-        )
+    if tight := _too_tight(head, setup):
+        fix = "Share the pull among more bolts, or stop at a gap."
+        raise BadInput(tight, where=f"{where}: clamp.torque", fix=fix)
 
 
-def _over_torque(head: Head, setup: PassSetup) -> float | None:
-    """Return the torque that was set, where it is over the cap [N m]; a pull to a gap sets none."""
+def _too_tight(head: Head, setup: PassSetup) -> str:
+    """Say that a torque was set over the cap of these bolts, or nothing; a pull to a gap sets none."""
     clamp = setup.clamp
     if clamp is None or clamp.tension is None:
-        return None
+        return ""
     thread, _ = clamp_thread(head.bolts[clamp.bolts[0]])
-    torque = torque_for(clamp.tension, thread, FRICTION.value)
-    return torque if torque > torque_cap(head, clamp).torque + AS_PRINTED.value else None
-
-
-def _too_tight(head: Head, setup: PassSetup, torque: float) -> str:
-    assert setup.clamp is not None  # noqa: S101 - the caller has looked
-    cap = torque_cap(head, setup.clamp)
+    torque, cap = torque_for(clamp.tension, thread, FRICTION.value), torque_cap(head, clamp)
+    if torque <= cap.torque + AS_PRINTED.value:
+        return ""
     set_to, most = (show_torque(t, head.system) for t in (torque, cap.torque))
     return f"{set_to} is over {most}, the most these bolts may have for the {cap.limit} on slippery threads"
 
