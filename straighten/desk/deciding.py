@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 from straighten.decide import Decision, Option, Outlook, decide, whole_job
+from straighten.desk.job import Job
 from straighten.desk.words import reckoned_on
 from straighten.errors import NoPlan, closed, counted
 from straighten.head.records import Head, Oven, Prices, ShimBlade, metal_left
@@ -22,10 +23,6 @@ from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine
 from straighten.sheet.sanding import trade_rows
 from straighten.sheet.verdict import CheckReport, shape_lines
 from straighten.units import System, show, show_temperature
-
-if TYPE_CHECKING:
-    from straighten.desk.job import Job
-
 
 NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from straighten.belief.staged import StagedPass, StageLog
 from straighten.belief.tightened import TighteningLog
 from straighten.desk.kept import all_done, closed_stages, closing, stage_of, tightening_of
+from straighten.desk.words import beyond_model
 from straighten.errors import BadInput, BookError, in_shell
 from straighten.head import head_from_text, template_head
 from straighten.head.records import Head
@@ -22,9 +23,8 @@ from straighten.readings import Readings, from_plain, read_survey, survey_from_t
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry
-    from straighten.desk.job import Learned
 
-
+Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
 NEWEST = 200  # heads whose passes narrow the next one's prior: the shop as it works now
 
@@ -362,8 +362,6 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
 
     So does one that an older version learned from and the model of today cannot compute.
     """
-    from straighten.desk.words import beyond_model
-
     done = setup_from_plain(entry.record["done"])
     kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}
     # The card is made or given up: a second pass to it would be learned from twice.

@@ -6,11 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
+from straighten.book import Book, Entry
 from straighten.closing import Item, LaterLook, checklist
+from straighten.desk.job import Job
+from straighten.desk.judgement import Judgement
 from straighten.desk.kept import record, sandings
 from straighten.errors import BadInput, NoPlan, counted, in_shell
 from straighten.filecheck import Table, checked, load_text, parse_toml
@@ -22,13 +25,7 @@ from straighten.sheet.report import Facts, Section
 from straighten.sheet.verdict import FinishReport, shape_lines
 from straighten.units import INCH, System, own_first, show
 
-if TYPE_CHECKING:
-    from straighten.book import Book, Entry
-    from straighten.desk.job import Job
-    from straighten.desk.judgement import Judgement
-
-    Record = dict[str, Any]
-
+Record = dict[str, Any]
 
 Answer = bool | Annotated[str, Field(min_length=1, max_length=200)]
 

@@ -11,6 +11,7 @@ from straighten.belief.priors import SCATTER
 from straighten.belief.staged import StagedPass, StageLog, with_staged_passes, with_stages
 from straighten.belief.tightened import TighteningLog, with_tightenings
 from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
+from straighten.desk.dossier import Dossier, Learned
 from straighten.desk.goal import forbidden_bolts
 from straighten.desk.kept import stages_from_plain
 from straighten.errors import NoPlan
@@ -31,12 +32,10 @@ from straighten.shape.fit import shape_as_believed
 from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
 
-    Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
-    _Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
-    _Records = tuple[tuple[TighteningLog, ...], tuple[StagedPass, ...], tuple[StageLog, ...], Done]
+_Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
+_Records = tuple[tuple[TighteningLog, ...], tuple[StagedPass, ...], tuple[StageLog, ...], Done]
 
 NOISE_SEED: Final = 41
 KEPT: Final = 16  # beliefs of one command, of every moment of the job

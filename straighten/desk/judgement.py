@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 from straighten.desk.goal import Goal, advice_on_heat, finding, goal_of
+from straighten.desk.job import Job
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import chances, metal_to_sand
@@ -19,9 +20,6 @@ from straighten.shape import Assessment, Finding
 from straighten.shape.findings import casting_findings
 from straighten.shape.limits import LimitCheck
 from straighten.units import show, show_range
-
-if TYPE_CHECKING:
-    from straighten.desk.job import Job
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 HALF: Final = 0.5

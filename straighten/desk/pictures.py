@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -39,9 +38,7 @@ from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
 from straighten.sheet.tightening import TighteningPicture
 
-if TYPE_CHECKING:
-    _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
-
+_BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
 STATIONS = 41
 TORQUES = 12  # points of the tightening curve
 OVER = 1.5  # how far past the last round the curve runs

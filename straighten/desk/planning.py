@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from straighten.book import Book, Entry
 from straighten.desk.dossier import Dossier, held_by
 from straighten.desk.job import Job, foretold
+from straighten.desk.judgement import Judgement
 from straighten.desk.kept import card_from_plain, record_card
 from straighten.desk.pass_card import card_of, keep_off_lines, range_of
 from straighten.desk.staging import with_ladder
@@ -22,9 +22,6 @@ from straighten.readings.names import deck_stations
 from straighten.readings.records import LONG_LINES, Bracket, Gauges, Line, Part
 from straighten.shape.equations import line_block
 from straighten.sheet.card import Box, BoxRow, Card, PassSheet, Refusal, SketchData, UsedPlace
-
-if TYPE_CHECKING:
-    from straighten.desk.judgement import Judgement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

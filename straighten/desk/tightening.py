@@ -9,15 +9,17 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import numpy as np
 from pydantic import Field
 
 from straighten.belief.learn import Belief
 from straighten.belief.tightened import TighteningLog, with_tightenings
+from straighten.book import Book
 from straighten.clamp.clamped import ClampSetup
 from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
+from straighten.desk.dossier import Dossier
 from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import card_in_hand, record, tightening_to_plain
 from straighten.errors import BadInput, NoPlan, located
@@ -27,10 +29,6 @@ from straighten.quantiles import tenths
 from straighten.sheet.plain import Triple
 from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse
-
-if TYPE_CHECKING:
-    from straighten.book import Book
-    from straighten.desk.dossier import Dossier
 
 Rounds = tuple[Reading, ...]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -23,17 +23,14 @@ from straighten.heat.fires import hottest_over, refused_peak
 from straighten.heat.flames import recipes
 from straighten.heat.layout import check_model
 from straighten.heat.soak import SoakChoice, check_soak
+from straighten.plan.forecast import Forecast
+from straighten.plan.records import Draws, PassSetup
 from straighten.quantiles import Floats, spread_along
 from straighten.shape import Finding
 from straighten.sheet.logged import FACTOR_WORDS
 from straighten.sheet.plain import Triple
 from straighten.sources import Cited
 from straighten.units import System, show, show_duration, show_temperature, show_torque, turned
-
-if TYPE_CHECKING:
-    from straighten.plan.forecast import Forecast
-    from straighten.plan.records import Draws, PassSetup
-
 
 CLOSE_TO_A_LIMIT = 0.8
 BEYOND: Final = 2e-3  # m: an outer tower that near the end of the head counts as standing there
