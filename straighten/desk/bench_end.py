@@ -192,11 +192,7 @@ class _Looked:
         return seen
 
     def _refuse_impossible(self, seen: Run, *, last: bool = False) -> None:
-        """Refuse what `sand` would not take; after the `last` look also a stretch of which nothing was seen.
-
-        Raises:
-            BadInput: it would not.
-        """
+        """Refuse what `sand` would not take; after the `last` look also a stretch of which nothing was seen."""
         looked: Run = {} if last else {"cleaned_percent": 0.0}
         with as_typed():
             run_from_plain(looked | self.run | seen, self.dossier.head, self.dossier.survey, "typed")

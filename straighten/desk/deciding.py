@@ -10,7 +10,7 @@ from straighten.decide import Decision, Option, Outlook, decide, whole_job
 from straighten.desk.job import Job
 from straighten.desk.words import reckoned_on
 from straighten.errors import NoPlan, closed, counted
-from straighten.head.records import Head, Oven, Prices, ShimBlade, metal_left
+from straighten.head.records import Head, Oven, ShimBlade, metal_left
 from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
 from straighten.plan.records import Done, Draws
@@ -264,11 +264,6 @@ def _better_equipped(head: Head) -> Iterator[tuple[str, Head]]:
         yield f"an oven of {hot} for {USUAL_OVEN.longest / 3600:.0f} h", replace(head, oven=USUAL_OVEN)
 
 
-def _priced(prices: Prices, key: str, value: float) -> Prices:
-    changed: dict[str, Any] = {key: value}
-    return replace(prices, **changed)
-
-
 def trades(head: Head, best: Candidate, other: Candidate) -> str:
     """Return in words what another set-up gives and takes against the chosen one."""
     parts = []
@@ -300,7 +295,8 @@ def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[st
     for key, words in PRICES.items():
         price = float(getattr(head.prices, key))
         for times in OTHER_PRICES:
-            other = decide(replace(head, prices=_priced(head.prices, key, times * price)), outlook).choice
+            changed: dict[str, Any] = {key: times * price}
+            other = decide(replace(head, prices=replace(head.prices, **changed)), outlook).choice
             if other != decision.choice:
                 found.append(f"If {words} {times * price:.0f} instead of {price:.0f}: {other}.")
     strengths = ((1.5, "took half as much again"), (0.6, "took only six tenths of that"))

@@ -310,11 +310,6 @@ def _bend(job: Job, goal: Goal) -> Finding:
     return finding("bend", "fine", sentence, check=_outside(goal))
 
 
-def _instead(planned: NoPlan) -> str:
-    last = "ine boring and facing, or another head."
-    return f"{planned.fix} Else l{last}" if planned.fix else f"L{last}"
-
-
 def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
     """Return what is left where no pass helps: read finer where the limit lies inside the range, else hand it on."""
     system, out = job.head.system, _outside(goal)
@@ -332,7 +327,9 @@ def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Find
         ended = _too_deep(job, goal, stands)
     else:
         told = f"{stands}: heat gains no more ({planned.problem})."
-        ended = finding("heat gains no more", "advised against", told, _instead(planned), out)
+        last = "ine boring and facing, or another head."
+        do = f"{planned.fix} Else l{last}" if planned.fix else f"L{last}"
+        ended = finding("heat gains no more", "advised against", told, do, out)
     return "hand it on", ended, (ended,)
 
 

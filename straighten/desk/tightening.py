@@ -30,8 +30,6 @@ from straighten.sheet.plain import Triple
 from straighten.sheet.tightening import StepLine, TighteningReport
 from straighten.units import parse
 
-Rounds = tuple[Reading, ...]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Logged:
@@ -40,13 +38,9 @@ class Logged:
     `rounds`, and the `load` where one was weighed after one of them; `laid` the clamp where it was laid otherwise than on the card.
     """
 
-    rounds: Rounds = ()
+    rounds: tuple[Reading, ...] = ()
     load: Weighed | None = None
     laid: ClampSetup | None = None
-
-    def and_then(self, one: Reading) -> Logged:
-        """Return it with one more round; a load stays with the round it was weighed after."""
-        return replace(self, rounds=(*self.rounds, one))
 
 
 class RoundTable(Table):
@@ -137,7 +131,7 @@ def _parted(line: str) -> list[str]:
 
 def one_more(book: Book, dossier: Dossier, logged: Logged, typed: tuple[str, str, str | None]) -> Logged:
     """Return a log with one more round as typed; of a torque not above the one before is told how to put right either."""
-    found = logged.and_then(one_round(dossier, *typed))
+    found = replace(logged, rounds=(*logged.rounds, one_round(dossier, *typed)))
     try:
         check_log(found.rounds, dossier.head.system)
     except BadInput as fault:
@@ -261,7 +255,7 @@ def same_clamp(one: ClampSetup, other: ClampSetup) -> bool:
     )
 
 
-def with_its_load(dossier: Dossier, rounds: Rounds) -> Logged:
+def with_its_load(dossier: Dossier, rounds: tuple[Reading, ...]) -> Logged:
     """Return rounds of the card in hand with the load that the book knows of them; one round taken back takes its own."""
     known = logged_so_far(dossier)
     after = 0 if known.load is None else known.load.after
