@@ -28,8 +28,8 @@ from straighten.errors import BadInput, in_shell
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
+    from straighten.desk.logging import Logged
     from straighten.desk.planning import Planned
-    from straighten.desk.tightening import Logged
     from straighten.sheet.tightening import TighteningReport
 
 
@@ -241,7 +241,8 @@ def tighten(
 ) -> None:
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.desk.kept import reread
-    from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log, record_rounds
+    from straighten.desk.logging import Logged, logged_so_far, read_log, record_rounds
+    from straighten.desk.typed import one_more
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
@@ -283,7 +284,8 @@ def _print(report: TighteningReport, *, as_json: bool) -> None:
 
 def _walk(book: Book, dossier: Dossier, logged: Logged) -> None:
     """Ask for one round after the other until the gap is reached or the person stops."""
-    from straighten.desk.tightening import LINE, one_more, record_rounds, round_parts, tightening_report
+    from straighten.desk.logging import record_rounds, tightening_report
+    from straighten.desk.typed import LINE, one_more, round_parts
 
     report = tightening_report(dossier, logged)  # nothing is entered before there is a round
     _print(report, as_json=False)

@@ -24,11 +24,10 @@ from straighten.desk.finishing import against_closing, by_hand, finish_report
 from straighten.desk.job import Job
 from straighten.desk.judgement import command_of
 from straighten.desk.kept import keep_head, record, record_card, record_survey, stage_of, tightening_of
-from straighten.desk.logging import log_done
+from straighten.desk.logging import log_done, record_rounds, tightening_report, with_its_load
 from straighten.desk.planning import plan_card
 from straighten.desk.sanding import Asked, sand_report
 from straighten.desk.staging import StageAsked, stage_done
-from straighten.desk.tightening import record_rounds, tightening_report, with_its_load
 from straighten.sheet.card import Card
 from straighten.sheet.card_text import printed_text
 from straighten.sheet.decision import decision_text

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from straighten.desk.bench_answers import gap_of
 from straighten.desk.bench_survey import measured
 from straighten.desk.bench_words import (
     LIST,
@@ -32,6 +31,7 @@ from straighten.desk.bench_words import (
 from straighten.desk.dossier import Dossier
 from straighten.desk.sanding_files import run_from_plain, surface_from_text
 from straighten.desk.starting import parts
+from straighten.desk.typed import gap_of
 from straighten.errors import BadInput, in_shell
 from straighten.readings.asked import Asked, several_in
 from straighten.readings.records import DIAGONALS, LONG_LINES

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
-from straighten.desk.bench_answers import trial_told
 from straighten.desk.bench_words import (
     LIST,
     NAY,
@@ -30,6 +29,7 @@ from straighten.desk.bench_words import (
 from straighten.desk.dossier import Dossier
 from straighten.desk.judgement import STEPS
 from straighten.desk.pass_card import untried_torch
+from straighten.desk.typed import trial_told
 from straighten.errors import BadInput, in_shell
 from straighten.head.records import Head
 from straighten.readings import Readings, dialogue

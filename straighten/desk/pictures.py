@@ -19,9 +19,9 @@ from straighten.desk.deciding import decision_report
 from straighten.desk.dossier import Dossier
 from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import card_from_plain
+from straighten.desk.logging import Logged, earlier, planned_setup
 from straighten.desk.pass_card import evenly, range_of
 from straighten.desk.planning import GAP_MODES, Found, dossier_before, sketch_data
-from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.head.records import Head
 from straighten.plan.records import PassSetup

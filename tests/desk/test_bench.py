@@ -22,8 +22,8 @@ from straighten.desk.kept import (
     reread,
     tightening_to_plain,
 )
+from straighten.desk.logging import with_its_load
 from straighten.desk.planning import plan_card
-from straighten.desk.tightening import with_its_load
 from straighten.readings import dialogue
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

@@ -5,7 +5,10 @@ from functools import partial
 
 import pytest
 
-from straighten.desk.bench_answers import (
+from straighten.desk.bench_end import _Looked, after_the_heat
+from straighten.desk.bench_words import Answer, Facts
+from straighten.desk.logging import read_done
+from straighten.desk.typed import (
     blade_that_goes,
     blade_that_stops,
     laid_otherwise,
@@ -15,9 +18,6 @@ from straighten.desk.bench_answers import (
     spot_as_heated,
     trial_told,
 )
-from straighten.desk.bench_end import _Looked, after_the_heat
-from straighten.desk.bench_words import Answer, Facts
-from straighten.desk.logging import read_done
 from straighten.errors import BadInput
 from straighten.heat import Soak
 from tests.desk.test_bench import OWN, PLANNED, clamped, session  # noqa: F401

@@ -85,7 +85,7 @@ class Doors:
         return bows_before(file, str(path))
 
     def _tightening(self, path: Path) -> object:
-        from straighten.desk.tightening import read_log
+        from straighten.desk.logging import read_log
 
         return read_log(path, self.dossier)
 
