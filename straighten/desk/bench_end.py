@@ -9,9 +9,11 @@ from typing import Any, Final
 
 from straighten.desk.bench_survey import measured
 from straighten.desk.bench_words import (
+    IN_FULL,
     LIST,
     NAY,
     STROKES,
+    TYPE_YES,
     WORDS,
     Answer,
     Ask,
@@ -85,9 +87,9 @@ def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
     def read(given: Answer) -> str:
         if given.word.startswith("surface"):
             return _surface(dossier, given)
-        if given.word in ("yes", "ja"):
+        if given.word in IN_FULL:
             return ""
-        raise BadInput("This one is neither skipped nor passed with Enter: type yes.")
+        raise BadInput(TYPE_YES)
 
     surface = ""
     while said := (yield from read_as(question, read)):

@@ -192,7 +192,7 @@ _ONWARD = {  # next step: what is asked, what Enter does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Onward:
+class _Onward:
     """Where the next step is decided: what the check or the decision `told`, and the readings that do not fit (`doubts`)."""
 
     facts: Facts
@@ -287,7 +287,7 @@ def between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
         return Work(deed="check", key=f"check/{facts.passes}")
     forbidden = told.get("forbidden") or told.get("judgement", {}).get("forbidden")
     doubts = doubts_of(dossier) if dossier.measured and not forbidden else ()
-    onward = Onward(facts=facts, dossier=dossier, told=told, doubts=doubts, system=system)
+    onward = _Onward(facts=facts, dossier=dossier, told=told, doubts=doubts, system=system)
     if forbidden:
         return onward.left(key=f"check/{facts.passes}/never")
     return (yield from _go_on(onward))
@@ -297,7 +297,7 @@ _DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish":
 _AGAIN = re.compile(r"again\s*(\d*)")
 
 
-def _go_on(onward: Onward) -> Script:
+def _go_on(onward: _Onward) -> Script:
     """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
     ask, due = onward.asked(), _DEEDS.get(onward.step)
     while True:
@@ -324,7 +324,7 @@ def _go_on(onward: Onward) -> Script:
         ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
 
 
-def _read_more(given: Answer, onward: Onward) -> Asking[Readings | None]:
+def _read_more(given: Answer, onward: _Onward) -> Asking[Readings | None]:
     """Walk through the whole survey again, or ask for the one place that was named; None where neither is wanted."""
     dossier, stage = onward.dossier, onward.facts.passes
     if given.word == "measure":
@@ -334,7 +334,7 @@ def _read_more(given: Answer, onward: Onward) -> Asking[Readings | None]:
     return None
 
 
-def _tried(ask: Ask, onward: Onward, given: Answer) -> Ask | Work:
+def _tried(ask: Ask, onward: _Onward, given: Answer) -> Ask | Work:
     """Return the head file with the flame trial that was told, as work to keep; else the question again."""
     if not onward.trial:
         return replace(ask, echo="The head file tells the flame trial, or no flame.")

@@ -128,6 +128,8 @@ class Facts:
 NAY = "skip"
 STARTED = ("on", "lit", "burning")  # a flame or a soak has begun
 YES = ("", "y", "yes", "ok", "done", "ja")
+IN_FULL = ("yes", "ja")
+TYPE_YES: Final = "This one is neither skipped nor passed with Enter: type yes."
 STROKES: Final = Work(deed="strokes", key="sand/plan")
 LIST: Final = Work(deed="list", key="final/list", answers={})
 _LEAST_REASON = 8  # letters: "because" is none
@@ -175,8 +177,7 @@ def begun(ask: Ask, *, skips: bool = True) -> Asking[Answer | None]:
 
 def agreed(ask: Ask) -> Asking[Answer | None]:
     """Ask until yes is typed in full; neither Enter nor skip is taken."""
-    refusal = "This one is neither skipped nor passed with Enter: type yes."
-    return _one_of(ask, ("yes", "ja"), refusal)
+    return _one_of(ask, IN_FULL, TYPE_YES)
 
 
 def anew(ask: Ask) -> Asking[Answer | None]:
