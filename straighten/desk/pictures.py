@@ -43,8 +43,13 @@ STATIONS = 41
 TORQUES = 12  # points of the tightening curve
 OVER = 1.5  # how far past the last round the curve runs
 _BEGUN = {"came": "before", "sanded": "sanded", "read anew": "read anew"}  # where a stretch of the job begins
-LINES: tuple[tuple[str, Part, str], ...] = (("Deck", "deck", "deck_bow"), ("Cam line", "cam", "cam_bow"))
 ASIDE = 0.008  # of the length: how far apart brackets at one station are drawn
+
+
+def lines_of(head: Head) -> tuple[tuple[str, Part, str, float], ...]:
+    """Return title, part, bow by its name in the shape, and limit [m] of deck and cam line."""
+    deck, cam = head.limits.deck_overall.value, head.limits.cam_line.value
+    return ("Deck", "deck", "deck_bow", deck), ("Cam line", "cam", "cam_bow", cam)
 
 
 def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
@@ -92,7 +97,7 @@ def _bow(dossier: Dossier, states: _BeforeAfter, words: tuple[str, str], held: C
     return BowPicture(
         system=dossier.head.system,
         stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, states, stations, line, held) for line in LINES),
+        lines=tuple(_bow_line(dossier, states, stations, line, held) for line in lines_of(dossier.head)),
         words=words,
     )
 
@@ -101,15 +106,14 @@ def _bow_line(
     dossier: Dossier,
     states: _BeforeAfter,
     stations: Floats,
-    line: tuple[str, Part, str],
+    line: tuple[str, Part, str, float],
     held: Clamped | None,
 ) -> BowLine:
     """Return one line; its readings are drawn on the shape they were taken from: before a pass, or now."""
-    title, part, state = line
+    title, part, state, limit = line
     head = dossier.head
     rows = _rows(head, part, stations)
     (before, weights), (after, after_weights) = states
-    limit = head.limits.deck_overall if part == "deck" else head.limits.cam_line
     clamped = None
     if held is not None:
         lifted = before @ rows.T - between(held.station, held.deflection, stations)
@@ -123,7 +127,7 @@ def _bow_line(
         readings=_brackets(head, dossier.survey, part, read),
         bow_before=range_of(before[:, INDEX[state]], weights),
         bow_after=range_of(after[:, INDEX[state]], after_weights),
-        limit=limit.value,
+        limit=limit,
     )
 
 
@@ -226,7 +230,6 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
         for stretch in dossier.stretches
         for number in range(len(stretch.passes) + 1)
     ]
-    limits = (head.limits.deck_overall.value, head.limits.cam_line.value)
     return PassesPicture(
         system=head.system,
         lines=tuple(
@@ -238,7 +241,7 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
                     for n, (name, stage) in enumerate(stages)
                 ),
             )
-            for (title, _, state), limit in zip(LINES, limits, strict=True)
+            for title, _, state, limit in lines_of(head)
         ),
     )
 
@@ -256,7 +259,7 @@ def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range
             None if expected is None else range_of(expected.column(state), expected.weights),
             None if belief is None else range_of(belief.draws.states[:, INDEX[state]], belief.draws.weights),
         )
-        for _, _, state in LINES
+        for _, _, state, _ in lines_of(stretch.head)
     }
 
 

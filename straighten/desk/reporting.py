@@ -15,7 +15,7 @@ from straighten.desk.finishing import later_work, outcome
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import closing, sandings
 from straighten.desk.pass_card import range_of
-from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
+from straighten.desk.pictures import as_it_came, job_picture, lines_of, passes_picture, used_picture
 from straighten.plan.records import Draws, PassSetup, setup_from_plain
 from straighten.readings import Readings
 from straighten.shape.modes import INDEX
@@ -102,14 +102,9 @@ def _sections(job: Job, entries: Sequence[Entry], check: CheckReport, now: datet
 
 def _lines(job: Job) -> tuple[tuple[str, Range, Range, float], ...]:
     """Return of each line its bow as it came and now, and its limit [m]."""
-    limits = job.head.limits
     first, now = believed(as_it_came(job.dossier)).draws, job.belief.draws
     return tuple(
-        (title, _bow(first, state), _bow(now, state), limit.value)
-        for title, state, limit in (
-            ("Deck", "deck_bow", limits.deck_overall),
-            ("Cam line", "cam_bow", limits.cam_line),
-        )
+        (title, _bow(first, state), _bow(now, state), limit) for title, _, state, limit in lines_of(job.head)
     )
 
 
