@@ -227,11 +227,6 @@ class _Bench:
         """The head's work so far."""
         return Job(self.dossier)
 
-    @property
-    def answers(self) -> dict[str, Any]:
-        """Answers by key: of a stretch of sanding, of the final list."""
-        return dict(self.work.answers or {})
-
     def own(self, report: _Report) -> _Report:
         """Return a report in the units shown first."""
         return replace(report, system=self.system)
@@ -333,12 +328,12 @@ def _strokes(at: _Bench) -> str:
 
 
 def _stretch(at: _Bench) -> str:
-    asked = Asked(typed=at.answers, because=at.work.because, surface_text=at.work.typed)
+    asked = Asked(typed=at.work.answers, because=at.work.because, surface_text=at.work.typed)
     return sanding_text(at.own(sand_report(at.book, at.job, asked)), short=True)
 
 
 def _list(at: _Bench) -> str:
-    job, answers = at.job, at.answers
+    job, answers = at.job, at.work.answers
     report = finish_report(at.book, job, answers)
     asked = by_hand(finish_report(at.book, job, {}) if answers else report)
     told = {
@@ -351,7 +346,7 @@ def _list(at: _Bench) -> str:
 
 
 def _close(at: _Bench) -> str:
-    report = finish_report(at.book, at.job, at.answers, close=True, because=at.work.because)
+    report = finish_report(at.book, at.job, at.work.answers, close=True, because=at.work.because)
     return finish_text(at.own(report))
 
 

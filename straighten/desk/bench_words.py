@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Generator, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from importlib.resources import files
 from typing import Any, Final, Literal, TypeVar
 
@@ -90,7 +90,7 @@ class Work:
     because: str = ""
     typed: str = ""
     again: bool = False
-    answers: Mapping[str, Any] | None = None
+    answers: dict[str, Any] = field(default_factory=dict)
 
 
 Found = TypeVar("Found")
@@ -131,7 +131,7 @@ YES = ("", "y", "yes", "ok", "done", "ja")
 IN_FULL = ("yes", "ja")
 TYPE_YES: Final = "This one is neither skipped nor passed with Enter: type yes."
 STROKES: Final = Work(deed="strokes", key="sand/plan")
-LIST: Final = Work(deed="list", key="final/list", answers={})
+LIST: Final = Work(deed="list", key="final/list")
 _LEAST_REASON = 8  # letters: "because" is none
 
 
