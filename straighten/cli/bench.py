@@ -18,7 +18,7 @@ from straighten.errors import BadInput, NoPlan, in_shell
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.bench import Standing
-    from straighten.desk.bench_work import Ask, Work
+    from straighten.desk.bench_words import Ask, Work
     from straighten.desk.dossier import Dossier
 
 Clock = Callable[[], datetime]
@@ -77,7 +77,7 @@ def _stands(book: "Book", dossier: "Dossier") -> "Standing":
 
 
 def _tell_where(book: "Book", dossier: "Dossier") -> None:
-    from straighten.desk.bench_work import Ask
+    from straighten.desk.bench_words import Ask
     from straighten.desk.job import Job
 
     step = _stands(book, dossier).step
@@ -95,7 +95,7 @@ def _tell_where(book: "Book", dossier: "Dossier") -> None:
 
 def _lead(book: "Book", dossier: "Dossier", told: tuple[Clock, str], *, no_wait: bool) -> None:
     """Ask and work until the person leaves or nothing is left to do; `told` the clock and what the head was called by."""
-    from straighten.desk.bench_work import Ask, Work
+    from straighten.desk.bench_words import Ask, Work
     from straighten.desk.kept import keep_head, reread
 
     gc.enable()  # a sitting may last a day
@@ -127,8 +127,7 @@ def _work(
 ) -> "Dossier":
     """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
     from straighten.cli.waiting import busy
-    from straighten.desk.bench import keep_answer
-    from straighten.desk.bench_work import DEEDS, perform
+    from straighten.desk.bench import DEEDS, keep_answer, perform
 
     work, stands = due
     deed, (clock, name) = DEEDS[work.deed], told

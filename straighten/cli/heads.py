@@ -192,10 +192,11 @@ def check(
         with busy("looking at the shape"):
             report = check_report(job)
         if figure is not None:
-            from straighten.desk.deciding import shape_picture
+            from straighten.sheet.figures.shape import ShapePicture
 
+            picture = ShapePicture(readings=dossier.survey, head=job.head, shape=job.fitted)
             with outgoing() as files:
-                write_figure(files, figure, shape_picture(job))
+                write_figure(files, figure, picture)
     answer(report.to_plain(), check_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 

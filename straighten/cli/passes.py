@@ -28,8 +28,8 @@ from straighten.errors import BadInput, in_shell
 if TYPE_CHECKING:
     from straighten.book import Book
     from straighten.desk.dossier import Dossier
+    from straighten.desk.logging import Logged
     from straighten.desk.planning import Planned
-    from straighten.desk.tightening import Logged
     from straighten.sheet.setups import TighteningReport
 
 
@@ -166,7 +166,7 @@ def try_(
     as_json: Json = False,
 ) -> None:
     """Say what a set-up of your own would do; nothing is recorded."""
-    from straighten.desk.trial import try_setup
+    from straighten.desk.physics import try_setup
     from straighten.sheet.setups import trial_text
 
     with busy("trying it"):
@@ -176,7 +176,7 @@ def try_(
 
 def explain(name: MaybeName = None, book: BookOption = None, as_json: Json = False) -> None:
     """Show the formulas with this head's numbers, the priors with their reasons, the sources."""
-    from straighten.desk.explaining import explain as explained
+    from straighten.desk.physics import explain as explained
     from straighten.sheet.learned import explanation_text
 
     with desk_or_example(name, book) as (_, dossier):
@@ -242,7 +242,8 @@ def tighten(
 ) -> None:
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.desk.kept import reread
-    from straighten.desk.tightening import Logged, logged_so_far, one_more, read_log, record_rounds
+    from straighten.desk.logging import Logged, logged_so_far, read_log, record_rounds
+    from straighten.desk.typed import one_more
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
@@ -284,7 +285,8 @@ def _print(report: TighteningReport, *, as_json: bool) -> None:
 
 def _walk(book: Book, dossier: Dossier, logged: Logged) -> None:
     """Ask for one round after the other until the gap is reached or the person stops."""
-    from straighten.desk.tightening import LINE, one_more, record_rounds, round_parts, tightening_report
+    from straighten.desk.logging import record_rounds, tightening_report
+    from straighten.desk.typed import LINE, one_more, round_parts
 
     report = tightening_report(dossier, logged)  # nothing is entered before there is a round
     _print(report, as_json=False)

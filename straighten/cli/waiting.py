@@ -17,7 +17,7 @@ from straighten.errors import BadInput, closed
 if TYPE_CHECKING:
     from rich.progress import Progress, ProgressColumn
 
-    from straighten.desk.bench_work import Ask
+    from straighten.desk.bench_words import Ask
     from straighten.desk.starting import Question
 
 

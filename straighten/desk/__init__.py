@@ -7,6 +7,4 @@ plan      -> surveys + passes -> belief  -> next pass card, entry "plan"
 log       -> what was done + readings    -> entry "pass"; the next plan has learned from it
 decide    -> belief + prices             -> heat again, sand now, hand it on; entry "decision"
 try       -> one set-up on one head      -> what it would do; nothing recorded
-
-Import from the modules: `dossier`, `recording`, `planning`, `deciding`, `trial`, `explaining`.
 """

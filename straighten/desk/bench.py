@@ -8,34 +8,33 @@ that entry.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from datetime import datetime
+from typing import Any, TypeVar
 
 from straighten.book import Book, Entry
-from straighten.desk import bench_words as words
-from straighten.desk.bench_answers import trial_told
-from straighten.desk.bench_end import LIST, STROKES, after_the_heat
+from straighten.desk.bench_end import after_the_heat
 from straighten.desk.bench_pass import through_pass
-from straighten.desk.bench_survey import Doubt, doubts_of, measured, read_again
-from straighten.desk.bench_work import (
-    STARTED,
-    Answer,
-    Ask,
-    Asking,
-    Facts,
-    Script,
-    Step,
-    Work,
-    agreed,
-    reasoned,
-)
+from straighten.desk.bench_survey import between_passes, measured
+from straighten.desk.bench_words import STARTED, Answer, Ask, Facts, Script, Step, Work, agreed, ask, left
+from straighten.desk.deciding import check_report, decision_report
 from straighten.desk.dossier import Dossier
-from straighten.desk.kept import stage_of, tightening_of
-from straighten.desk.pass_card import untried_torch
-from straighten.errors import BadInput, in_shell
-from straighten.readings import Readings
+from straighten.desk.finishing import against_closing, by_hand, finish_report
+from straighten.desk.job import Job
+from straighten.desk.judgement import command_of
+from straighten.desk.kept import keep_head, record, record_card, record_survey, stage_of, tightening_of
+from straighten.desk.logging import log_done, record_rounds, tightening_report, with_its_load
+from straighten.desk.planning import plan_card
+from straighten.desk.sanding import Asked, sand_report
+from straighten.desk.staging import StageAsked, stage_done
+from straighten.sheet.card import Card
+from straighten.sheet.card_text import printed_text
+from straighten.sheet.decision import decision_text
+from straighten.sheet.learned import log_text, stage_text
+from straighten.sheet.sanding import sanding_text
+from straighten.sheet.setups import tightening_text
+from straighten.sheet.verdict import check_text, finish_text
 from straighten.units import System
 
 
@@ -44,17 +43,14 @@ def session(facts: Facts, dossier: Dossier, system: System) -> Script:
     if facts.closed is not None or facts.final is not None or facts.sand is not None:
         return (yield from after_the_heat(facts, dossier))
     if facts.plan is not None:
-        from straighten.desk.job import Job
-        from straighten.desk.judgement import command_of
-
         if forbidden := Job(dossier).forbidden_to_clamp:
             command = command_of("hand it on", forbidden[0].kind, dossier.name)
-            return words.left(forbidden[0].told, command, key="never")
+            return left(forbidden[0].told, command, key="never")
         return (yield from _in_pass(facts, dossier, system))
     if not facts.measured:
         readings = yield from measured(dossier, facts.passes)
         return Work(deed="survey", readings=readings)
-    return (yield from _between_passes(facts, dossier, system))
+    return (yield from between_passes(facts, dossier, system))
 
 
 def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
@@ -63,108 +59,8 @@ def _in_pass(facts: Facts, dossier: Dossier, system: System) -> Script:
         return setup
     readings = yield from measured(dossier, facts.passes + 1)
     if dossier.reads_as_before(readings):
-        yield from agreed(words.ask("as before", n=facts.passes + 1))
+        yield from agreed(ask("as before", n=facts.passes + 1))
     return Work(deed="pass", setup=setup, readings=readings)
-
-
-def _between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
-    """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
-    if facts.passes and facts.decision is None:
-        return Work(deed="decide")
-    told = facts.check if facts.decision is None else facts.decision.record
-    if told is None:
-        return Work(deed="check", key=f"check/{facts.passes}")
-    if told.get("forbidden") or told.get("judgement", {}).get("forbidden"):
-        return words.left(str(told["reason"]), _command(told, dossier), key=f"check/{facts.passes}/never")
-    doubts = doubts_of(dossier) if dossier.measured else ()
-    step = _step(told)
-    onward = words.Onward(
-        step=step,
-        past=_past(told, "on" if facts.decision is None else "heat"),
-        doubts=tuple(one.sentence for one in doubts),
-        trial=untried_torch(dossier.head) if step == "heat" else (),
-        measured=dossier.measured,
-        system=system,
-    )
-    asked = words.check if facts.decision is None else words.decision
-    return (yield from _go_on(asked(told, facts.passes, onward), onward, (facts, dossier, told), doubts))
-
-
-def _step(told: Mapping[str, Any]) -> str:
-    """Return the next step that a check or a decision names."""
-    from straighten.desk.judgement import STEPS
-
-    word = told.get("verdict") or told.get("choice")
-    return next((step for step, said in STEPS.items() if word in said[:2]), "hand it on")
-
-
-def _command(told: Mapping[str, Any], dossier: Dossier) -> str:
-    return str(told.get("command") or f"straighten check {in_shell(dossier.name)}")
-
-
-def _past(told: Mapping[str, Any], heat: str) -> str:
-    """Return the word that goes past the advice where a reason opens a way: `heat` to a plan, "sand" to the sanding."""
-    words = {"straighten plan": heat, "straighten sand": "sand"}
-    return next((w for way, w in words.items() if str(told.get("go_on", "")).startswith(way)), "")
-
-
-_DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish": LIST}
-_AGAIN = re.compile(r"again\s*(\d*)")
-
-
-def _go_on(
-    ask: Ask, onward: words.Onward, where: tuple[Facts, Dossier, Mapping[str, Any]], doubts: tuple[Doubt, ...]
-) -> Script:
-    """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
-    facts, dossier, told = where
-    due = _DEEDS.get(onward.step)
-    while True:
-        given = yield ask
-        readings = yield from _read_more(given, dossier, doubts, facts.passes)
-        if readings is not None:
-            return Work(deed="survey", readings=readings)
-        if due is not None and given.confirms:
-            return due
-        if given.word == "finish" and onward.listed:
-            return LIST
-        if due is None and not given.word:
-            return words.left(str(told["reason"]), _command(told, dossier))
-        if given.word.startswith("crayon"):
-            tried = _tried(ask, onward, dossier, given)
-            if isinstance(tried, Work):
-                return tried
-            ask = tried
-            continue
-        if onward.past and given.word == onward.past:
-            key = ask.key.rpartition("/")[0]
-            why = yield from reasoned(words.reason(f"{key}/reason", ask.part, str(told["reason"])))
-            return replace(STROKES if given.word == "sand" else _DEEDS["heat"], because=why)
-        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
-
-
-def _read_more(
-    given: Answer, dossier: Dossier, doubts: tuple[Doubt, ...], stage: int
-) -> Asking[Readings | None]:
-    """Walk through the whole survey again, or ask for the one place that was named; None where neither is wanted."""
-    if given.word == "measure":
-        return (yield from measured(dossier, stage))
-    if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(doubts):
-        return (yield from read_again(dossier, doubts[int(which[1] or 1) - 1], stage))
-    return None
-
-
-def _tried(ask: Ask, onward: words.Onward, dossier: Dossier, given: Answer) -> Ask | Work:
-    """Return the head file with the flame trial that was told, as work to keep; else the question again."""
-    if not onward.trial:
-        return replace(ask, echo="The head file tells the flame trial, or no flame.")
-    try:
-        lines, text = trial_told(dossier, given)
-    except BadInput as fault:
-        return replace(ask, echo=str(fault))
-    if text:
-        return Work(deed="torch", typed=text)
-    told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(dossier.name)} again:"
-    return replace(ask, echo=told, shown=lines)
 
 
 _ANCHORS = ("survey", "pass", "plan", "tighten", "stage", "decision", "sand", "finish", "strike")
@@ -305,3 +201,176 @@ def _now(facts: Facts, entry: Entry) -> Facts:
         case "finish":
             facts = replace(facts, closed=entry, plan=None)
     return facts
+
+
+# --- work: each piece computes, enters what its own command would enter, and tells it as text --------------------------
+
+
+# What the session keeps of a check and of a sanding plan, to go on from it.
+_TOLD = ("verdict", "reason", "decided_by", "direction", "findings", "go_on", "command")
+_STROKES = ("state", "sentence", "runs", "next_strokes", "next_grit", "do", "cautions", "method")
+_Report = TypeVar("_Report", bound=Any)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bench:
+    """Where a piece of work is done: book, head, the work, the time and the units shown first."""
+
+    book: Book
+    dossier: Dossier
+    work: Work
+    now: datetime
+    system: System
+
+    @property
+    def job(self) -> Job:
+        """The head's work so far."""
+        return Job(self.dossier)
+
+    def own(self, report: _Report) -> _Report:
+        """Return a report in the units shown first."""
+        return replace(report, system=self.system)
+
+    def keep(self, told: dict[str, Any]) -> None:
+        """Enter what the session goes on from."""
+        keep_result(self.book, self.dossier, self.work.key, told)
+
+
+def keep_result(book: Book, dossier: Dossier, key: str, told: dict[str, Any]) -> Entry:
+    """Enter what was computed for the session and is no entry of its own, so that a resumed one need not compute it."""
+    return book.append(dossier.name, "bench", {"step": key, "told": told})
+
+
+def perform(book: Book, dossier: Dossier, work: Work, at: tuple[datetime, System]) -> str:
+    """Do a piece of work, enter it, and return it as text; done twice after a power cut, it is entered once.
+
+    Raises:
+        NoPlan: no set-up keeps the limits.
+        BookError: the book cannot take it; nothing is recorded.
+    """
+    here = _Bench(book=book, dossier=dossier, work=work, now=at[0], system=at[1])
+    return DEEDS[work.deed].do(here)
+
+
+def _survey(at: _Bench) -> str:
+    readings = at.work.readings
+    assert readings is not None  # noqa: S101 - the session asked for them
+    entry = record_survey(at.book, at.dossier, readings)
+    return f"Survey with {readings.count} readings kept as entry {entry.number}."
+
+
+def _check(at: _Bench) -> str:
+    report = check_report(at.job)
+    plain = report.to_plain()
+    at.keep({key: plain[key] for key in _TOLD} | {"forbidden": bool(report.judgement["forbidden"])})
+    return check_text(at.own(report))
+
+
+def _torch(at: _Bench) -> str:
+    keep_head(at.book, replace(at.dossier, text=at.work.typed))
+    return "The flame trial stands in the head file: the plan goes by it."
+
+
+def _plan(at: _Bench) -> str:
+    planned = plan_card(at.job, at.now, because=at.work.because, ahead=False)
+    record_card(at.book, at.dossier, planned)
+    printed = planned.printed
+    if isinstance(printed, Card):
+        return printed_text(at.own(printed))
+    # Only where the head file was changed since the check: what it said then no longer holds.
+    told = {"direction": "", "forbidden": bool(printed.judgement.get("forbidden")), **printed.to_plain()}
+    told["command"] = str(printed.judgement.get("command", ""))
+    keep_result(at.book, at.dossier, f"check/{len(at.dossier.passes)}", told)
+    return printed_text(printed)
+
+
+def _tighten(at: _Bench) -> str:
+    laid = None if at.work.setup is None else at.work.setup.clamp
+    logged = replace(with_its_load(at.dossier, at.work.rounds), laid=laid)
+    with at.book.together():
+        if at.work.deed == "tighten":
+            report = record_rounds(at.book, at.dossier, logged)
+        else:
+            report = tightening_report(at.dossier, logged)
+        at.keep({"verdict": report.verdict, "words": report.words, "next_torque_Nm": report.next_torque})
+    return tightening_text(at.own(report))
+
+
+def _pass(at: _Bench) -> str:
+    assert at.work.setup is not None  # noqa: S101 - the session led through it
+    return log_text(at.own(log_done(at.book, at.dossier, at.work.setup, at.work.readings)))
+
+
+def _stage(at: _Bench) -> str:
+    system, _, typed = at.work.typed.partition(":")
+    asked = StageAsked(
+        gaps={"middle": typed} if typed else {},
+        system="inch" if system == "inch" else "mm",
+        heated=at.work.setup,
+        skip=at.work.setup is None and not at.work.again,
+        again=at.work.again,
+    )
+    return stage_text(at.own(stage_done(at.book, at.dossier, asked)))
+
+
+def _decide(at: _Bench) -> str:
+    report = decision_report(at.job)
+    record(at.book, at.dossier, "decision", report.to_plain())
+    return decision_text(at.own(report))
+
+
+def _strokes(at: _Bench) -> str:
+    report = sand_report(at.book, at.job, Asked(because=at.work.because, surface_text=at.work.typed))
+    plain = report.to_plain()
+    more = {"because": at.work.because, "surface_text": at.work.typed}
+    at.keep({key: plain[key] for key in _STROKES} | more)
+    return sanding_text(at.own(report))
+
+
+def _stretch(at: _Bench) -> str:
+    asked = Asked(typed=at.work.answers, because=at.work.because, surface_text=at.work.typed)
+    return sanding_text(at.own(sand_report(at.book, at.job, asked)), short=True)
+
+
+def _list(at: _Bench) -> str:
+    job, answers = at.job, at.work.answers
+    report = finish_report(at.book, job, answers)
+    asked = by_hand(finish_report(at.book, job, {}) if answers else report)
+    told = {
+        "asked": [[line.key, line.title, line.reach] for line in asked],
+        "answers": answers,
+        "refused": against_closing(report, job.judgement),
+    }
+    at.keep(told)
+    return finish_text(at.own(report), short=bool(answers))
+
+
+def _close(at: _Bench) -> str:
+    report = finish_report(at.book, at.job, at.work.answers, close=True, because=at.work.because)
+    return finish_text(at.own(report))
+
+
+@dataclass(frozen=True, slots=True)
+class _Deed:
+    """A piece of work: what is said while it `takes` its time, how to `do` it, whether an answer alone leads to it."""
+
+    takes: str
+    do: Callable[[_Bench], str]
+    taken_back: bool = False
+
+
+DEEDS = {
+    "survey": _Deed("entering the readings", _survey, taken_back=True),
+    "check": _Deed("fitting the shape", _check),
+    "torch": _Deed("keeping the flame trial", _torch, taken_back=True),
+    "plan": _Deed("weighing the passes that could be made", _plan),
+    "tighten": _Deed("playing the rounds through the draws", _tighten),
+    "read tightening": _Deed("playing the rounds through the draws", _tighten),
+    "stage": _Deed("carrying the draws through the stage", _stage, taken_back=True),
+    "pass": _Deed("learning from the pass", _pass, taken_back=True),
+    "decide": _Deed("weighing heat again, sand now, hand it on", _decide),
+    "strokes": _Deed("planning the strokes", _strokes, taken_back=True),
+    "stretch": _Deed("learning from the strokes", _stretch, taken_back=True),
+    "list": _Deed("drawing up the final list", _list, taken_back=True),
+    "close": _Deed("closing the head", _close, taken_back=True),
+}

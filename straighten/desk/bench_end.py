@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-from straighten.desk.bench_answers import gap_of
 from straighten.desk.bench_survey import measured
-from straighten.desk.bench_words import LIKE, ask, how_closed, left, reason
-from straighten.desk.bench_work import (
+from straighten.desk.bench_words import (
+    IN_FULL,
+    LIST,
     NAY,
+    STROKES,
+    TYPE_YES,
+    WORDS,
     Answer,
     Ask,
     Asking,
@@ -19,19 +22,21 @@ from straighten.desk.bench_work import (
     Script,
     Work,
     as_typed,
+    ask,
     done_or_skipped,
+    how_closed,
+    left,
     read_as,
+    reason,
     reasoned,
 )
 from straighten.desk.dossier import Dossier
 from straighten.desk.sanding_files import run_from_plain, surface_from_text
 from straighten.desk.starting import parts
+from straighten.desk.typed import gap_of
 from straighten.errors import BadInput, in_shell
 from straighten.readings.asked import Asked, several_in
 from straighten.readings.records import DIAGONALS, LONG_LINES
-
-STROKES: Final = Work(deed="strokes", key="sand/plan")
-LIST: Final = Work(deed="list", key="final/list", answers={})
 
 _RUN: Final = re.compile(
     r"(?P<strokes>\d+)(?:\s*strokes)?(?:[\s,]+(?P<grit>P?\d+(?:\s*(?:CAMI|ANSI))?))?(?:[\s,]+(?P<sheets>\d+)\s*sheets?)?",
@@ -60,7 +65,7 @@ def _sanding(facts: Facts, dossier: Dossier) -> Script:
     told = facts.sand or {}
     if told["state"] == "go on":
         if not told["runs"]:
-            like = LIKE[dossier.head.system]
+            like = WORDS.like[dossier.head.system]
             ready = ask("sand cautions", *told["cautions"], method=" ".join(map(str, told["method"])), **like)
             surface = yield from _ready(ready, dossier)
             if surface != told.get("surface_text", ""):
@@ -82,9 +87,9 @@ def _ready(question: Ask, dossier: Dossier) -> Asking[str]:
     def read(given: Answer) -> str:
         if given.word.startswith("surface"):
             return _surface(dossier, given)
-        if given.word in ("yes", "ja"):
+        if given.word in IN_FULL:
             return ""
-        raise BadInput("This one is neither skipped nor passed with Enter: type yes.")
+        raise BadInput(TYPE_YES)
 
     surface = ""
     while said := (yield from read_as(question, read)):
@@ -100,9 +105,9 @@ def _surface(dossier: Dossier, given: Answer) -> str:
     if found is None or len(size) != 2:
         raise BadInput(
             f"found {given.typed.strip()[:40]!r}",
-            fix=f"Like surface DIN 876/1 {LIKE[given.system]['plate']}.",
+            fix=f"Like surface DIN 876/1 {WORDS.like[given.system]['plate']}.",
         )
-    length, width = (_with_unit(one, given, {"mm": "mm", "inch": "in"}).replace('"', " in") for one in size)
+    length, width = (_with_unit(one, given).replace('"', " in") for one in size)
     text = f'name = "surface"\ngrade = "{found["grade"]}"\nlength = "{length}"\nwidth = "{width}"\n'
     with as_typed():
         surface_from_text(text, dossier.head, "typed")
@@ -122,7 +127,7 @@ def _stretch(told: Run, dossier: Dossier) -> Asking[Run | None]:
     echo = f"{run['strokes']} strokes with {run['grit']}"
     run |= yield from read_as(replace(ask("shine", n=number), echo=echo), _shine)
     looked = replace(looked, run=run)
-    run |= yield from read_as(ask("sand gap", n=number, **LIKE[dossier.head.system]), looked.gaps)
+    run |= yield from read_as(ask("sand gap", n=number, **WORDS.like[dossier.head.system]), looked.gaps)
     if looked.places:
         heights = ask("heights", n=number, places=", ".join(looked.places))
         run |= yield from read_as(heights, replace(looked, run=run).heights)
@@ -169,7 +174,7 @@ class _Looked:
             raise BadInput(f"{len(typed)} gaps were typed", fix=fix)
         for gap in typed:
             gap_of(self.dossier.head, replace(given, typed=gap))
-        gaps = [_with_unit(gap, given, {"mm": "mm", "inch": "thou"}) for gap in typed]
+        gaps = [_with_unit(gap, given, "thou") for gap in typed]
         seen: Run = {"gap": gaps[0]} if len(gaps) == 1 else {"gaps": _by_place(_LINES, gaps)}
         self._refuse_impossible(seen)
         return seen
@@ -183,17 +188,13 @@ class _Looked:
                 raise BadInput(
                     f"{len(typed)} heights were typed, {len(self.places)} are due", fix="Or: skip."
                 )
-            values = [_with_unit(one, given, {"mm": "mm", "inch": "in"}) for one in typed]
+            values = [_with_unit(one, given) for one in typed]
             seen = {"heights": _by_place(self.places, values)}
         self._refuse_impossible(seen, last=True)
         return seen
 
     def _refuse_impossible(self, seen: Run, *, last: bool = False) -> None:
-        """Refuse what `sand` would not take; after the `last` look also a stretch of which nothing was seen.
-
-        Raises:
-            BadInput: it would not.
-        """
+        """Refuse what `sand` would not take; after the `last` look also a stretch of which nothing was seen."""
         looked: Run = {} if last else {"cleaned_percent": 0.0}
         with as_typed():
             run_from_plain(looked | self.run | seen, self.dossier.head, self.dossier.survey, "typed")
@@ -215,9 +216,9 @@ def _by_place(places: Sequence[str], values: Sequence[str]) -> dict[str, str]:
     return {place.replace(" ", "_"): value for place, value in zip(places, values, strict=True)}
 
 
-def _with_unit(typed: str, given: Answer, unit: dict[str, str]) -> str:
+def _with_unit(typed: str, given: Answer, inch: str = "in") -> str:
     """Return a quantity as typed with its unit, so that it means the same whatever is shown first."""
-    return f"{typed} {unit[given.system]}" if _BARE.fullmatch(typed) else typed
+    return f"{typed} {'mm' if given.system == 'mm' else inch}" if _BARE.fullmatch(typed) else typed
 
 
 def _final_list(facts: Facts, dossier: Dossier) -> Script:

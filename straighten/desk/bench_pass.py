@@ -8,9 +8,8 @@ from functools import partial
 
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import Reading
-from straighten.desk import bench_answers as answers
-from straighten.desk.bench_words import CLAMP, ask, of_card, reason
-from straighten.desk.bench_work import (
+from straighten.desk import typed
+from straighten.desk.bench_words import (
     NAY,
     Answer,
     Ask,
@@ -19,14 +18,17 @@ from straighten.desk.bench_work import (
     Work,
     agreed,
     anew,
+    ask,
     begun,
     done_or_skipped,
+    of_card,
     read_as,
+    reason,
     reasoned,
 )
 from straighten.desk.dossier import Dossier
 from straighten.desk.kept import all_done, card_from_plain, rungs_of, stages_from_plain
-from straighten.desk.tightening import same_clamp
+from straighten.desk.logging import same_clamp
 from straighten.desk.words import broken_limits
 from straighten.errors import BookError, in_shell
 from straighten.heat import Soak, Treatment
@@ -137,10 +139,10 @@ def _tightened(hand: InHand, planned: ClampSetup) -> Asking[Work | ClampSetup]:
         yield from anew(hand.ask("over the most", count=count, said=said))
         return _rounds(hand, (), clamp)
     if verdict.startswith("stop"):
-        yield from reasoned(reason(f"clamp/{number}/stop/{count}", CLAMP.format(n=number), said))
+        yield from reasoned(reason(f"clamp/{number}/stop/{count}", hand.ask("left").part, said))
     if not (verdict.startswith("stop") and "proof" in verdict):
         more = yield from _one_round(
-            hand, "" if clamp == planned else answers.laid_words(hand.dossier.head, clamp, hand.card.system)
+            hand, "" if clamp == planned else typed.laid_words(hand.dossier.head, clamp, hand.card.system)
         )
         if more is not None:
             return _rounds(hand, more, clamp)
@@ -170,7 +172,7 @@ def _laid(hand: InHand, planned: ClampSetup) -> Asking[ClampSetup]:
     def read(given: Answer) -> ClampSetup:
         if given.confirms or given.word == NAY:
             return planned
-        return answers.laid_otherwise(hand.dossier.head, hand.planned, given)
+        return typed.laid_otherwise(hand.dossier.head, hand.planned, given)
 
     return read_as(hand.ask("shims", f">>> {card.direction}", *stacks, *bolts), read)
 
@@ -180,7 +182,7 @@ def _left(hand: InHand, clamp: ClampSetup) -> Asking[ClampSetup]:
     planned = replace(hand.planned, clamp=clamp)
 
     def read(given: Answer) -> ClampSetup:
-        return clamp if given.confirms else answers.left_otherwise(hand.dossier.head, planned, given)
+        return clamp if given.confirms else typed.left_otherwise(hand.dossier.head, planned, given)
 
     return read_as(hand.ask("left"), read)
 
@@ -197,7 +199,7 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
     question, suggested = _torque(hand, laid, len(rounds) + 1)
     head, here = hand.dossier.head, {"count": len(rounds) + 1}
     torque, blades = yield from read_as(
-        question, lambda given: answers.round_at_once(head, rounds, suggested, given)
+        question, lambda given: typed.round_at_once(head, rounds, suggested, given)
     )
     if torque is None:
         wanted = show(hand.card.gap, hand.card.system)
@@ -209,12 +211,12 @@ def _one_round(hand: InHand, laid: str) -> Asking[tuple[Reading, ...] | None]:
     reached = f"{show_torque(torque, hand.card.system)} reached"
     if blades is None:
         both = replace(hand.ask("goes", **here), echo=reached)
-        blades = yield from read_as(both, partial(answers.blade_that_goes, head))
+        blades = yield from read_as(both, partial(typed.blade_that_goes, head))
     goes, stops = blades
     if stops is None:
         echo = f"{show(goes, hand.card.system)} goes" if goes else "no blade goes"
         other = replace(hand.ask("stops", **here), echo=echo)
-        stops = yield from read_as(other, partial(answers.blade_that_stops, head, goes))
+        stops = yield from read_as(other, partial(typed.blade_that_stops, head, goes))
     return (*rounds, Reading(torque=torque, goes=goes, does_not=stops))
 
 
@@ -263,7 +265,7 @@ def _heated(hand: InHand) -> Asking[Work | Heated]:
 def _soaked(hand: InHand, planned: Soak) -> Asking[tuple[Soak, str]]:
     into = yield from begun(hand.ask("in"), skips=False)
     out = replace(hand.ask("out"), since="" if into is None else into.at, seconds=planned.hold)
-    return (yield from read_as(out, partial(answers.soak_as_held, hand.dossier.head, planned)))
+    return (yield from read_as(out, partial(typed.soak_as_held, hand.dossier.head, planned)))
 
 
 def _spotted(
@@ -281,7 +283,7 @@ def _spotted(
         if lit is None:
             continue
         held = replace(held, since=lit.at, seconds=spot.dwell)
-        burnt, ended = yield from read_as(held, partial(answers.spot_as_heated, hand.dossier.head, spot))
+        burnt, ended = yield from read_as(held, partial(typed.spot_as_heated, hand.dossier.head, spot))
         done += burnt
     return tuple(done), ended
 
@@ -313,7 +315,7 @@ def _in_stages(hand: InHand, stages: Stages) -> Asking[Work | Heated]:
             key=question.key.replace("/gap", "/again"),
             prompt="Read it once more. Gap in the middle?",
         )
-        gap = yield from read_as(question, lambda given: answers.gap_after_stage(hand.dossier.head, given))
+        gap = yield from read_as(question, lambda given: typed.gap_after_stage(hand.dossier.head, given))
         if gap is not None:
             return Work(deed="stage", typed=gap, again=True)
     if do <= 0:
@@ -336,7 +338,7 @@ def _stage(hand: InHand, stages: Stages, which: int) -> Asking[Work | Heated]:
         return broken, ended
     question = hand.ask("stage gap", *_slackened(hand, which), stage=which)
     question = replace(question, since=ended, seconds=card.stage_wait or 0.0)
-    gap = yield from read_as(question, lambda given: answers.gap_after_stage(hand.dossier.head, given))
+    gap = yield from read_as(question, lambda given: typed.gap_after_stage(hand.dossier.head, given))
     if gap is None and which == 1:  # not read: the rest goes as one pass, as on the card
         rest = _numbered(card, stages, range(stages.ends[0], stages.planned))
         more, last = yield from _spotted(hand, rest)

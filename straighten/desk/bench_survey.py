@@ -1,14 +1,36 @@
-"""The guided session at the survey: the stations in order, or one place that does not fit read again alone."""
+"""The guided session at the survey: the stations in order, one place read again alone, and what is decided after it."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
-from straighten.desk.bench_words import KIND_WHY, ask, measuring
-from straighten.desk.bench_work import NAY, Answer, Ask, Asking, read_as
+from straighten.desk.bench_words import (
+    LIST,
+    NAY,
+    STROKES,
+    WORDS,
+    Answer,
+    Ask,
+    Asking,
+    Facts,
+    Script,
+    Work,
+    ask,
+    left,
+    measuring,
+    read_as,
+    reason,
+    reasoned,
+)
 from straighten.desk.dossier import Dossier
-from straighten.errors import BadInput
+from straighten.desk.judgement import STEPS
+from straighten.desk.pass_card import untried_torch
+from straighten.desk.typed import trial_told
+from straighten.errors import BadInput, in_shell
 from straighten.head.records import Head
 from straighten.readings import Readings, dialogue
 from straighten.readings.asked import LINE_LIKE, Asked, several_in, understand
@@ -16,6 +38,7 @@ from straighten.readings.dialogue import Dialogue
 from straighten.readings.gaps import GapWords, read_gap
 from straighten.readings.records import DIAGONALS, Line, Mode
 from straighten.shape import suspects
+from straighten.sheet.layout import percent
 from straighten.units import System, show
 
 SURE = "sure"
@@ -55,7 +78,7 @@ def _station(walk: Dialogue, asked: Asked, stage: int) -> Ask:
         part=measuring(stage),
         prompt=f"{due.number}/{due.known} {asked.prompt}" if due is not None else asked.prompt,
         hint=f"{asked.hint}{at_once}; done = leave the rest blank",
-        why=KIND_WHY[asked.kind],
+        why=WORDS.why[asked.kind],
     )
 
 
@@ -156,3 +179,170 @@ def _whole_line(head: Head, line: Line, given: Answer) -> Line:
     for place, gap in enumerate(gaps):
         new = _one_place(head, new, place, replace(given, typed=gap))
     return new
+
+
+# --- what follows a survey ------------------------------------------------------------------------------------------------
+
+
+_ONWARD = {  # next step: what is asked, what Enter does
+    "heat": ("Go on to the plan?", "Enter = plan the pass"),
+    "sand": ("Go on to the sanding?", "Enter = plan the strokes"),
+    "finish": ("Go on to the final list?", "Enter = the final list"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Onward:
+    """Where the next step is decided: what the check or the decision `told`, and the readings that do not fit (`doubts`)."""
+
+    facts: Facts
+    dossier: Dossier
+    told: Mapping[str, Any]
+    doubts: tuple[Doubt, ...]
+    system: System
+
+    @property
+    def step(self) -> str:
+        """The step that the judgement names."""
+        word = self.told.get("verdict") or self.told.get("choice")
+        return next((step for step, said in STEPS.items() if word in said[:2]), "hand it on")
+
+    @property
+    def past(self) -> str:
+        """The word that goes past the advice where a reason opens a way, to a plan or to the sanding; "" for none."""
+        words = {
+            "straighten plan": "on" if self.facts.decision is None else "heat",
+            "straighten sand": "sand",
+        }
+        way = str(self.told.get("go_on", ""))
+        return next((word for start, word in words.items() if way.startswith(start)), "")
+
+    @property
+    def trial(self) -> tuple[str, ...]:
+        """The flame's trial where it is still due."""
+        return untried_torch(self.dossier.head) if self.step == "heat" else ()
+
+    @property
+    def listed(self) -> bool:
+        """Whether the final list is to be had although another step is next."""
+        return self.dossier.measured and self.step not in ("heat", "finish")
+
+    def left(self, key: str = "end") -> Ask:
+        """Return the last question, with the command that does the step."""
+        command = self.told.get("command") or f"straighten check {in_shell(self.dossier.name)}"
+        return left(str(self.told["reason"]), str(command), key=key)
+
+    def asked(self) -> Ask:
+        """Return the question, below what was found and the warnings of what does not fit, numbered if several."""
+        stage, checked = self.facts.passes, self.facts.decision is None
+        key, part = (f"check/{stage}/go", "CHECK") if checked else (f"decide/{stage}/next", "DECIDE")
+        found, why = self._checked() if checked else self._decided()
+        many = len(self.doubts) > 1
+        unfit = (
+            f"DOES NOT FIT{f' ({n})' if many else ''}: {one.sentence}" for n, one in enumerate(self.doubts, 1)
+        )
+        trial = (f"BEFORE THE CARD: {told}" for told in self.trial)
+        prompt, enter = _ONWARD.get(self.step, ("No pass is advised now.", "Enter = leave"))
+        hint = "; ".join([enter, *self._hints()])
+        return Ask(key=key, part=part, shown=(*found, *unfit, *trial), prompt=prompt, hint=hint, why=why)
+
+    def _hints(self) -> Iterator[str]:
+        yield "measure = the whole survey again"
+        if self.doubts:
+            which = f" 1 to {len(self.doubts)}" if len(self.doubts) > 1 else ""
+            yield f"again{which} = read only the place that does not fit"
+        if self.listed:
+            yield "finish = the final list as it stands"
+        if self.trial:
+            yield f"{WORDS.like[self.system]['crayon']} = what the flame trial told, kept in the head file"
+        if self.past:
+            yield f"{self.past} = go on against the advice, asks why; the reason is kept"
+
+    def _checked(self) -> tuple[tuple[str, ...], str]:
+        """Return what the go / no-go found, and why."""
+        told = self.told
+        lines = (f"VERDICT {str(told['verdict']).upper()}: {told['reason']}", str(told["direction"]))
+        why = " ".join([f"Decided by {told['decided_by']}.", *map(str, told["findings"])])
+        return tuple(filter(None, lines)), why
+
+    def _decided(self) -> tuple[tuple[str, ...], str]:
+        """Return what the decision found, and why."""
+        told = self.told
+        options = tuple(
+            f"{o['choice']}: expected cost {o['expected_cost_money']:.0f}, in limits {percent(o['chance_in_limits'])}"
+            for o in told["options"]
+        )
+        why = "; ".join(
+            [*(str(o["reason"]) for o in told["options"]), "prices: " + ", ".join(told["prices"])]
+        )
+        return (str(told["reason"]), *options), why
+
+
+def between_passes(facts: Facts, dossier: Dossier, system: System) -> Script:
+    """Lead from a survey by its check or decision to the next step; both are worked out first where they are due."""
+    if facts.passes and facts.decision is None:
+        return Work(deed="decide")
+    told = facts.check if facts.decision is None else facts.decision.record
+    if told is None:
+        return Work(deed="check", key=f"check/{facts.passes}")
+    forbidden = told.get("forbidden") or told.get("judgement", {}).get("forbidden")
+    doubts = doubts_of(dossier) if dossier.measured and not forbidden else ()
+    onward = _Onward(facts=facts, dossier=dossier, told=told, doubts=doubts, system=system)
+    if forbidden:
+        return onward.left(key=f"check/{facts.passes}/never")
+    return (yield from _go_on(onward))
+
+
+_DEEDS: dict[str, Work] = {"heat": Work(deed="plan"), "sand": STROKES, "finish": LIST}
+_AGAIN = re.compile(r"again\s*(\d*)")
+
+
+def _go_on(onward: _Onward) -> Script:
+    """Ask until the person goes on, leaves, measures again, all or one place, or goes past the advice with a reason."""
+    ask, due = onward.asked(), _DEEDS.get(onward.step)
+    while True:
+        given = yield ask
+        readings = yield from _read_more(given, onward)
+        if readings is not None:
+            return Work(deed="survey", readings=readings)
+        if due is not None and given.confirms:
+            return due
+        if given.word == "finish" and onward.listed:
+            return LIST
+        if due is None and not given.word:
+            return onward.left()
+        if given.word.startswith("crayon"):
+            tried = _tried(ask, onward, given)
+            if isinstance(tried, Work):
+                return tried
+            ask = tried
+            continue
+        if onward.past and given.word == onward.past:
+            key = ask.key.rpartition("/")[0]
+            why = yield from reasoned(reason(f"{key}/reason", ask.part, str(onward.told["reason"])))
+            return replace(STROKES if given.word == "sand" else _DEEDS["heat"], because=why)
+        ask = replace(ask, echo=f"{given.typed.strip()[:40]!r} is not among: {ask.hint}")
+
+
+def _read_more(given: Answer, onward: _Onward) -> Asking[Readings | None]:
+    """Walk through the whole survey again, or ask for the one place that was named; None where neither is wanted."""
+    dossier, stage = onward.dossier, onward.facts.passes
+    if given.word == "measure":
+        return (yield from measured(dossier, stage))
+    if (which := _AGAIN.fullmatch(given.word)) and 1 <= int(which[1] or 1) <= len(onward.doubts):
+        return (yield from read_again(dossier, onward.doubts[int(which[1] or 1) - 1], stage))
+    return None
+
+
+def _tried(ask: Ask, onward: _Onward, given: Answer) -> Ask | Work:
+    """Return the head file with the flame trial that was told, as work to keep; else the question again."""
+    if not onward.trial:
+        return replace(ask, echo="The head file tells the flame trial, or no flame.")
+    try:
+        lines, text = trial_told(onward.dossier, given)
+    except BadInput as fault:
+        return replace(ask, echo=str(fault))
+    if text:
+        return Work(deed="torch", typed=text)
+    told = f"Write under [torch] in head.toml, then begin straighten bench {in_shell(onward.dossier.name)} again:"
+    return replace(ask, echo=told, shown=lines)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import fields, replace
+from typing import Any, Final
 
 from straighten.decide import Decision, Option, Outlook, decide, whole_job
+from straighten.desk.job import Job
 from straighten.desk.words import reckoned_on
 from straighten.errors import NoPlan, closed, counted
-from straighten.head.records import Head, Oven, Prices, ShimBlade, metal_left
+from straighten.head.records import Head, Oven, ShimBlade, metal_left
 from straighten.heat.flames import LARGEST_RADIUS
 from straighten.plan.alternatives import Candidate
 from straighten.plan.records import Done, Draws, thinned
@@ -21,11 +22,6 @@ from straighten.shape import worth_of_more
 from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine
 from straighten.sheet.verdict import CheckReport, shape_lines
 from straighten.units import System, show, show_temperature
-
-if TYPE_CHECKING:
-    from straighten.desk.job import Job
-    from straighten.sheet.figures.shape import ShapePicture
-
 
 NEAR: Final = 0.15  # of the cost: less is no reason to go against what one would rather do
 
@@ -81,12 +77,6 @@ def whole_job_line(job: Job) -> WholeJobLine | None:
     return WholeJobLine(whole=job.whole, cost=heat.cost.tenths)
 
 
-def whole_job_words(job: Job) -> str:
-    """Return in one sentence what the whole job comes to, or nothing."""
-    line = whole_job_line(job)
-    return "" if line is None else line.sentence(job.head.system)
-
-
 def _by_cost(job: Job, decision: Decision) -> str:
     """Return how the ways compare by their cost alone, where costs have a say: heat, sand or hand on."""
     if job.judgement.next_step in ("finish", "measure"):
@@ -131,14 +121,7 @@ def _prices(head: Head) -> tuple[str, ...]:
     prices = head.prices
     return tuple(
         f"{_price(key, head.system)} {getattr(prices, key):g}{' (assumed; set it under [prices])' if key in prices.assumed else ''}"
-        for key in (
-            "hour",
-            "gas_per_pass",
-            "gasket_set",
-            "replacement_head",
-            "line_boring",
-            "removal_per_tenth_mm",
-        )
+        for key in (field.name for field in fields(prices) if field.name != "assumed")
     )
 
 
@@ -155,12 +138,7 @@ _SHAPE_WORDS = {
     "twist": "twist, half",
     "dish": "crosswise dish",
 }
-
-
-def _shape_words(head: Head) -> dict[str, str]:
-    """Return the words of the shape's numbers; where the cam line is reckoned on beyond its outer towers, that is said."""
-    more = f"{_SHAPE_WORDS['cam_bow']} of the head, reckoned on beyond the outer towers"
-    return {**_SHAPE_WORDS, **({"cam_bow": more} if reckoned_on(head) else {})}
+_RECKONED_ON = f"{_SHAPE_WORDS['cam_bow']} of the head, reckoned on beyond the outer towers"
 
 
 def check_report(job: Job) -> CheckReport:
@@ -188,11 +166,12 @@ def _with_shape(report: CheckReport, job: Job) -> CheckReport:
     """Return the report with a measured shape; which way to pull only where it is to be pulled."""
     readings, shape, head = job.dossier.survey, job.shape, job.head
     worth = worth_of_more(readings, head, shape)[:WORTH_SHOWN]
+    words = _SHAPE_WORDS | {"cam_bow": _RECKONED_ON} if reckoned_on(head) else _SHAPE_WORDS
     return replace(
         report,
         direction=job.assessment.direction_words if job.judgement.next_step == "heat" else "",
         pattern=job.assessment.pattern,
-        shape=shape_lines(shape, _shape_words(head)),
+        shape=shape_lines(shape, words),
         straightness=shape.straightness_sentences(head.system),
         limits=tuple(limit.sentence(head) for limit in shape.limits),
         suspects=(*(s.sentence for s in shape.suspects), *(m.sentence for m in shape.misfits)),
@@ -204,18 +183,11 @@ def _with_shape(report: CheckReport, job: Job) -> CheckReport:
     )
 
 
-def shape_picture(job: Job) -> ShapePicture:
-    """Return the last survey as a picture: the deck as a height map, the cam line with its band."""
-    from straighten.sheet.figures.shape import ShapePicture
-
-    return ShapePicture(readings=job.dossier.survey, head=job.head, shape=job.fitted)
-
-
 # --- what would change the answer --------------------------------------------------------------------------------------
 
 
 ASKED_DRAWS: Final = 512
-THIN_BLADES: Final = (0.05e-3,)  # m, that a shop may lack
+THIN_BLADE: Final = 0.05e-3  # m, that a shop may lack
 LIKELY: Final = 0.5  # chance to end straight, under which other equipment is looked at
 WORTH_REACH: Final = 0.1  # of chance
 LARGER: Final = 1.5
@@ -230,29 +202,20 @@ PRICES: Final = {
 
 
 def plan_turns(head: Head, draws: Draws, noise: Floats, done: Done) -> tuple[str, ...]:
-    """Return what would better the plan: a thinner blade, or a reading that was not taken."""
-    lacking = [
-        b
-        for b in THIN_BLADES
-        if not any(abs(o.thickness - b) < 5e-6 and o.count >= 4 for o in head.shim_blades)
-    ]
-    if not lacking:
+    """Return what would better the plan: four more of the thin blade, where the shop lacks them."""
+    if any(abs(own.thickness - THIN_BLADE) < 5e-6 and own.count >= 4 for own in head.shim_blades):
         return ()
-    line = _with_blade(head, thinned(draws, noise, ASKED_DRAWS), done, lacking[0])
-    return (line,) if line else ()
-
-
-def _with_blade(head: Head, drawn: tuple[Draws, Floats], done: Done, blade: float) -> str:
-    """Say what four more blades of a thickness would bring, or nothing."""
-    richer = replace(head, shim_blades=(*head.shim_blades, ShimBlade(thickness=blade, count=4)))
+    drawn = thinned(draws, noise, ASKED_DRAWS)
+    richer = replace(head, shim_blades=(*head.shim_blades, ShimBlade(thickness=THIN_BLADE, count=4)))
     try:  # both on the same draws
         best, other = (choose_pass(one, *drawn, done=done).best for one in (head, richer))
     except NoPlan:
-        return ""
+        return ()
     if best.loss - other.loss < WORTH_TELLING:
-        return ""
+        return ()
     gained = 100 * (other.chances.both - best.chances.both)
-    return f"With four more {show(blade, head.system)} blades the plan would be finer: {gained:+.0f} points to end inside after this pass."
+    blades = f"With four more {show(THIN_BLADE, head.system)} blades the plan would be finer"
+    return (f"{blades}: {gained:+.0f} points to end inside after this pass.",)
 
 
 def reach_turns(job: Job) -> tuple[str, ...]:
@@ -300,11 +263,6 @@ def _better_equipped(head: Head) -> Iterator[tuple[str, Head]]:
         yield f"an oven of {hot} for {USUAL_OVEN.longest / 3600:.0f} h", replace(head, oven=USUAL_OVEN)
 
 
-def _priced(prices: Prices, key: str, value: float) -> Prices:
-    changed: dict[str, Any] = {key: value}
-    return replace(prices, **changed)
-
-
 def trades(head: Head, best: Candidate, other: Candidate) -> str:
     """Return in words what another set-up gives and takes against the chosen one."""
     parts = []
@@ -336,7 +294,8 @@ def decision_turns(head: Head, outlook: Outlook, decision: Decision) -> tuple[st
     for key, words in PRICES.items():
         price = float(getattr(head.prices, key))
         for times in OTHER_PRICES:
-            other = decide(replace(head, prices=_priced(head.prices, key, times * price)), outlook).choice
+            changed: dict[str, Any] = {key: times * price}
+            other = decide(replace(head, prices=replace(head.prices, **changed)), outlook).choice
             if other != decision.choice:
                 found.append(f"If {words} {times * price:.0f} instead of {price:.0f}: {other}.")
     strengths = ((1.5, "took half as much again"), (0.6, "took only six tenths of that"))

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from straighten.belief.blades import StagedPass, StageLog, TighteningLog
 from straighten.desk.kept import all_done, closed_stages, closing, stage_of, tightening_of
+from straighten.desk.words import beyond_model
 from straighten.errors import BadInput, BookError, in_shell
 from straighten.head import head_from_text, template_head
 from straighten.head.records import Head
@@ -21,9 +22,8 @@ from straighten.readings import Readings, from_plain, read_survey, survey_from_t
 
 if TYPE_CHECKING:
     from straighten.book import Book, Entry
-    from straighten.desk.job import Learned
 
-
+Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
 EACH_PASS = ("passes", "gain", "sign", "cost")  # advice that must be gone past again for every pass
 NEWEST = 200  # heads whose passes narrow the next one's prior: the shop as it works now
 
@@ -183,10 +183,8 @@ def default_dossier() -> Dossier:
 def as_found(head: Head, told: Sequence[Readings], sanded: tuple[float, float] = (0.0, 0.0)) -> Head:
     """Return the head as its surveys found it: hardness at intake for the alloy's range, metal left for the file's, how far it was bent.
 
-    Args:
-        head: as its file says.
-        told: every survey, oldest first.
-        sanded: metal taken off here in sandings that a survey has closed, in all and since a height was read [m].
+    `told` every survey, oldest first; `sanded` the metal that closed sandings took off here, in all and since a height was
+    read [m].
     """
     values = next(([h.value for h in survey.hardness] for survey in told if survey.hardness), [])
     if values:
@@ -209,13 +207,7 @@ def widest_gap(told: Sequence[Readings]) -> float:
 
 
 def read_dossier(book: Book, name: str, text: str | None, where: str) -> Dossier:
-    """Return a head's dossier from the book, its file's text first where there is one.
-
-    Args:
-        book: the shop's book.
-        name: the head as typed or as its file names it.
-        text: text of the head file, or None where only the book may know it.
-        where: the head file's name, for messages.
+    """Return a head's dossier from the book, the text of its file first where there is one; `where` names that file.
 
     Raises:
         BadInput: neither the folder nor the book knows the head.
@@ -369,8 +361,6 @@ def _passed(now: Dossier, entry: Entry, shape: Readings | None) -> Dossier:
 
     So does one that an older version learned from and the model of today cannot compute.
     """
-    from straighten.desk.words import beyond_model
-
     done = setup_from_plain(entry.record["done"])
     kept = {kind: reason for kind, reason in now.accepted.items() if kind not in EACH_PASS}
     # The card is made or given up: a second pass to it would be learned from twice.

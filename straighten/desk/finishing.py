@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 from pydantic import Field
 
+from straighten.book import Book, Entry
 from straighten.closing import Item, LaterLook, checklist
+from straighten.desk.job import Job
+from straighten.desk.judgement import Judgement
 from straighten.desk.kept import record, sandings
 from straighten.errors import BadInput, NoPlan, counted, in_shell
 from straighten.filecheck import Table, checked, load_text, parse_toml
@@ -21,13 +24,7 @@ from straighten.sheet.layout import with_range
 from straighten.sheet.verdict import Facts, FinishReport, Section, shape_lines
 from straighten.units import INCH, System, own_first, show
 
-if TYPE_CHECKING:
-    from straighten.book import Book, Entry
-    from straighten.desk.job import Job
-    from straighten.desk.judgement import Judgement
-
-    Record = dict[str, Any]
-
+Record = dict[str, Any]
 
 Answer = bool | Annotated[str, Field(min_length=1, max_length=200)]
 
@@ -79,14 +76,10 @@ _SHAPE_WORDS = {
 def finish_report(
     book: Book, job: Job, told: Mapping[str, bool | str], *, close: bool = False, because: str = ""
 ) -> FinishReport:
-    """Return the final list; to close the head, record it.
+    """Return the final list; to `close` the head, record it.
 
-    Args:
-        book: the shop's book.
-        job: the head's work.
-        told: what only the person can see, by the keys of `FinishFile`.
-        close: record the final state.
-        because: the person's reason to close although a line fails or the judgement says something else is next.
+    `told` what only the person can see, by the keys of `FinishFile`; `because` the person's reason to close although a line
+    fails or the judgement says something else is next.
 
     Raises:
         BadInput: not measured, a line fails, or nothing happened since it was closed.
@@ -262,16 +255,15 @@ def _height(last: Record, system: System) -> str:
     before = [
         f["before"] for key, f in figures.items() if key.startswith("height_") and f["before"] is not None
     ]
-    after = [last["run"].get("heights_mm", {}).get(key) for key in _corners(figures)]
-    read = [value for value in after if value is not None]
+    now = last["run"].get("heights_mm", {})
+    corners = [
+        key.removeprefix("height_").removesuffix("_mm") for key in figures if key.startswith("height_")
+    ]
+    read = [now[corner] for corner in corners if now.get(corner) is not None]
     if not before:
         return ""
     then = f"{_ends(read, system)} as read after the last run" if read else "not read after the last run"
     return f"{_ends(before, system)} at the corners before, {then}."
-
-
-def _corners(figures: Iterable[str]) -> list[str]:
-    return [key.removeprefix("height_").removesuffix("_mm") for key in figures if key.startswith("height_")]
 
 
 def _ends(values: list[float], system: System) -> str:

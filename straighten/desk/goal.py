@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -11,8 +11,9 @@ import numpy as np
 from straighten.head.records import Head, metal_left
 from straighten.plan.alternatives import PassPlan
 from straighten.plan.loss import WELL_INSIDE, metal_to_sand
-from straighten.quantiles import Floats, tenths
+from straighten.quantiles import tenths
 from straighten.shape import Finding
+from straighten.shape.findings import Weight
 from straighten.shape.limits import LimitCheck
 from straighten.shape.modes import INDEX
 from straighten.sheet.layout import percent
@@ -84,17 +85,21 @@ TOLD_CROWN: Final = 20e-6  # m
 OWN_PRICES: Final = ("hour", "replacement_head", "line_boring")
 
 
+def finding(
+    kind: str, weight: Weight, sentence: str, do: str = "", check: LimitCheck | None = None
+) -> Finding:
+    """Return what was found, with the number and the limit of a check that it rests on."""
+    found = Finding(kind=kind, weight=weight, holds=weight != "fine", sentence=sentence, do=do)
+    return found if check is None else replace(found, value=check.value, unit="m", threshold=check.limit)
+
+
 def forbidden_bolts(head: Head) -> Finding | None:
     """Return that no bolt named may pull: stretch bolts break when they are used again."""
     if not all(bolt.stretch for bolt in head.bolts):
         return None
-    return Finding(
-        kind="stretch bolts",
-        weight="forbidden",
-        holds=True,
-        sentence="Only stretch bolts are named to clamp with: used once they break without warning.",
-        do="Clamp with plain studs and nuts, and name those under [[bolts]].",
-    )
+    told = "Only stretch bolts are named to clamp with: used once they break without warning."
+    do = "Clamp with plain studs and nuts, and name those under [[bolts]]."
+    return finding("stretch bolts", "forbidden", told, do)
 
 
 def advice_on_heat(job: Job, planned: PassPlan, goal: Goal) -> tuple[Finding, ...]:
@@ -117,17 +122,12 @@ def _passes(job: Job, planned: PassPlan) -> Iterator[Finding]:
     if done < most.value:
         return
     chance = planned.chances.done
-    yield Finding(
-        kind="passes",
-        weight="advised against",
-        holds=chance < LIKELY,
-        sentence=(
-            f"{done} passes done, {most.value} are the most ({most.source}); one more has a "
-            f"{100 * chance:.0f} % chance to end the job."
-        ),
-        value=float(done),
-        threshold=most,
+    told = (
+        f"{done} passes done, {most.value} are the most ({most.source}); one more has a "
+        f"{100 * chance:.0f} % chance to end the job."
     )
+    found = finding("passes", "advised against", told)
+    yield replace(found, holds=chance < LIKELY, value=float(done), threshold=most)
 
 
 def _road(job: Job, planned: PassPlan) -> Iterator[Finding]:
@@ -137,13 +137,9 @@ def _road(job: Job, planned: PassPlan) -> Iterator[Finding]:
     whole = job.whole
     if whole is None or whole.chance >= HOPELESS:
         return
-    yield Finding(
-        kind="no way to straight",
-        weight="advised against",
-        holds=True,
-        sentence=f"With these tools the whole job has a chance of {percent(whole.chance)} to end straight.",
-        do="Other tools, line boring and facing, or another head.",
-    )
+    told = f"With these tools the whole job has a chance of {percent(whole.chance)} to end straight."
+    do = "Other tools, line boring and facing, or another head."
+    yield finding("no way to straight", "advised against", told, do)
 
 
 def _sign(job: Job) -> Iterator[Finding]:
@@ -154,15 +150,9 @@ def _sign(job: Job) -> Iterator[Finding]:
     first, now = (float(weights @ job.belief.history[k][:, name]) for k in (0, -1))
     if first * now >= 0 or first * job.direction > 0:
         return
-    yield Finding(
-        kind="sign",
-        weight="advised against",
-        holds=True,
-        sentence=f"The cam line has gone past straight, {show(now, job.head.system)} now.",
-        do="Measure everything again before it is bent the other way (common practice, no source).",
-        value=now,
-        unit="m",
-    )
+    told = f"The cam line has gone past straight, {show(now, job.head.system)} now."
+    do = "Measure everything again before it is bent the other way (common practice, no source)."
+    yield replace(finding("sign", "advised against", told, do), value=now, unit="m")
 
 
 def _gain(job: Job) -> Iterator[Finding]:
@@ -176,52 +166,38 @@ def _gain(job: Job) -> Iterator[Finding]:
     bend = before + (clamp.front if clamp else 0.0)
     if bend <= 0 or (before - after) / bend >= rule.value:
         return
-    yield Finding(
-        kind="gain",
-        weight="advised against",
-        holds=True,
-        sentence=f"The last soak kept {100 * (before - after) / bend:.0f} % of its bend ({rule.source}).",
-        value=(before - after) / bend,
-        threshold=rule,
-    )
-
-
-def crown_after(job: Job) -> tuple[Floats, Floats]:
-    """Return how far the deck stands past flat once the cam line is well inside its limit [m], and the draws' weights.
-
-    The deck moves by what the cam line goes over their ratio, which is not known before a pass has told it.
-    """
-    draws = job.belief.draws
-    cam, deck = (draws.states[:, INDEX[name]] for name in ("cam_bow", "deck_bow"))
-    sign = np.where(job.direction > 0, 1.0, -1.0)
-    goes = np.maximum(sign * cam - WELL_INSIDE * job.head.limits.cam_line.value, 0.0)
-    return np.maximum(goes / draws.response.cam_ratio - sign * deck, 0.0), draws.weights
+    told = f"The last soak kept {100 * (before - after) / bend:.0f} % of its bend ({rule.source})."
+    yield replace(finding("gain", "advised against", told), value=(before - after) / bend, threshold=rule)
 
 
 def _crown(job: Job, goal: Goal) -> Iterator[Finding]:
-    """Yield how far the deck will stand past flat, the metal that costs, and whether it may come off."""
-    crown, weights = crown_after(job)
+    """Yield how far the deck will stand past flat, the metal that costs, and whether it may come off.
+
+    The deck moves by what the cam line goes over their ratio, which is not known before a pass has told it.
+    """
+    draws, system = job.belief.draws, job.head.system
+    weights, sign = draws.weights, 1.0 if job.direction > 0 else -1.0
+    cam, deck = (draws.states[:, INDEX[name]] for name in ("cam_bow", "deck_bow"))
+    goes = np.maximum(sign * cam - WELL_INSIDE * job.head.limits.cam_line.value, 0.0)
+    crown = np.maximum(goes / draws.response.cam_ratio - sign * deck, 0.0)
     low, middle, high = tenths(crown, weights)
-    system = job.head.system
     if middle < TOLD_CROWN:
         return
     need = metal_to_sand(job.head, crown)
     enough = float(weights @ (need <= goal.left))
-    yield Finding(
-        kind="deck flatter than cam line",
-        weight="advised against",
-        holds=enough < SURELY_TOO_DEEP,
-        sentence=(
+    found = finding(
+        "deck flatter than cam line",
+        "advised against",
+        (
             f"With the cam line well inside its limit the deck will stand {'crowned' if job.direction > 0 else 'hollow'} by about "
             f"{show(middle, system)}, range {show_range(low, high, system)}. Sanding that inside its limit takes about "
             f"{show(float(weights @ need), system)} of the {show(goal.left, system)} that may come off: enough with "
             f"{100 * enough:.0f} % chance."
         ),
-        do="The alternative is line boring and facing.",
-        value=middle,
-        unit="m",
-        threshold=job.head.limits.largest_removal,
+        "The alternative is line boring and facing.",
     )
+    most = job.head.limits.largest_removal
+    yield replace(found, holds=enough < SURELY_TOO_DEEP, value=middle, unit="m", threshold=most)
 
 
 def _cost(job: Job) -> Iterator[Finding]:
@@ -232,13 +208,6 @@ def _cost(job: Job) -> Iterator[Finding]:
     best = job.decision.options[0]
     if heat is None or best.choice in {"heat again", "sand now"}:
         return
-    yield Finding(
-        kind="cost",
-        weight="advised against",
-        holds=True,
-        sentence=(
-            f"To {best.choice} is expected to cost {heat.cost.mean - best.cost.mean:.0f} less than to go on heating, by "
-            "the prices of the head file."
-        ),
-        value=heat.cost.mean - best.cost.mean,
-    )
+    less = heat.cost.mean - best.cost.mean
+    told = f"To {best.choice} is expected to cost {less:.0f} less than to go on heating, by the prices of the head file."
+    yield replace(finding("cost", "advised against", told), value=less)

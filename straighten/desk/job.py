@@ -17,6 +17,7 @@ from straighten.belief.blades import (
 from straighten.belief.learn import Belief, learn
 from straighten.belief.priors import SCATTER
 from straighten.decide import Decision, Outlook, WholeJob, decide, outlook_of, whole_job
+from straighten.desk.dossier import Dossier, Learned
 from straighten.desk.goal import forbidden_bolts
 from straighten.desk.kept import stages_from_plain
 from straighten.errors import NoPlan
@@ -37,12 +38,10 @@ from straighten.shape.fit import shape_as_believed
 from straighten.sobol import sobol_normal
 
 if TYPE_CHECKING:
-    from straighten.desk.dossier import Dossier
     from straighten.desk.judgement import Judgement
 
-    Learned = tuple[tuple[str, tuple[float, float]], ...]  # what one other head taught
-    _Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
-    _Records = tuple[tuple[TighteningLog, ...], tuple[StagedPass, ...], tuple[StageLog, ...], Done]
+_Known = tuple[Head, tuple[Readings | None, ...], tuple[PassSetup, ...], tuple[Learned, ...]]
+_Records = tuple[tuple[TighteningLog, ...], tuple[StagedPass, ...], tuple[StageLog, ...], Done]
 
 NOISE_SEED: Final = 41
 KEPT: Final = 16  # beliefs of one command, of every moment of the job
@@ -202,14 +201,8 @@ def foretold(
 ) -> Forecast:
     """Return what a set-up does to the head: as its card has it, steered by the gaps, where the card is followed.
 
-    Args:
-        dossier: the head before the pass, its card among the records.
-        setup: what is done.
-        belief: before the pass, where it is not the one of the dossier.
-        stages: of a card that is not in the book.
-
-    Source: `forecast`, `steered_by_gaps`.
-    Valid: as there.
+    The `dossier` holds the head before the pass and its card; `belief` is told where it is another one than the dossier's,
+    `stages` those of a card that is not in the book.
     """
     belief = belief or believed(dossier)
     head, draws, few = dossier.head, belief.draws, draws_told(belief.draws)

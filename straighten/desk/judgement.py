@@ -9,27 +9,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
-from straighten.desk.goal import Goal, advice_on_heat, goal_of
+from straighten.desk.goal import Goal, advice_on_heat, finding, goal_of
+from straighten.desk.job import Job
 from straighten.desk.words import decided_by
 from straighten.errors import NoPlan, counted, in_shell
 from straighten.plan.loss import chances, metal_to_sand
 from straighten.shape import Assessment, Finding
-from straighten.shape.findings import Weight, casting_findings
+from straighten.shape.findings import casting_findings
 from straighten.shape.limits import LimitCheck
 from straighten.units import show, show_range
-
-if TYPE_CHECKING:
-    from straighten.desk.job import Job
 
 NextStep = Literal["measure", "heat", "sand", "finish", "hand it on"]
 HALF: Final = 0.5
 SURE: Final = 0.8  # chance inside from which the cam line is left alone
 GAIN: Final = 0.1  # what a pass must add to that chance below it
-STEPS: Final[
-    dict[NextStep, tuple[str, str, str]]
-] = {  # as a go / no-go, as a decision, the command that does it
+# As a go / no-go, as a decision, the command that does it.
+STEPS: Final[Mapping[NextStep, tuple[str, str, str]]] = {
     "measure": (
         "measure again",
         "measure again",
@@ -139,7 +136,7 @@ class Judgement:
             "command": self.command,
             "go_on": self.go_on,
             **{
-                key: [
+                weight.replace(" ", "_"): [
                     {
                         "kind": f.kind,
                         "sentence": f.sentence,
@@ -149,13 +146,10 @@ class Judgement:
                     }
                     for f in self.of(weight)
                 ]
-                for key, weight in _PLAIN_KEYS
+                for weight in ("forbidden", "advised against", "unknown")
             },
             "goal": None if self.goal is None else self.goal.to_plain(),
         }
-
-
-_PLAIN_KEYS = (("forbidden", "forbidden"), ("advised_against", "advised against"), ("unknown", "unknown"))
 
 
 def judge(job: Job) -> Judgement:
@@ -203,16 +197,8 @@ def _judgement(
     )
 
 
-def _finding(
-    kind: str, weight: Weight, sentence: str, do: str = "", check: LimitCheck | None = None
-) -> Finding:
-    """Return what was found, with the number and the limit of a check that it rests on."""
-    found = Finding(kind=kind, weight=weight, holds=weight != "fine", sentence=sentence, do=do)
-    return found if check is None else replace(found, value=check.value, unit="m", threshold=check.limit)
-
-
 def _asked(kind: str, sentence: str, do: str) -> Finding:
-    return _finding(kind, "unknown", sentence, do)
+    return finding(kind, "unknown", sentence, do)
 
 
 def _waits_for_readings(job: Job, found: tuple[Finding, ...]) -> Finding | None:
@@ -251,12 +237,12 @@ def _towards(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ..
 def _without_bending(job: Job, goal: Goal) -> tuple[NextStep, Finding, tuple[Finding, ...]] | None:
     """Return the step where the cam line is inside its limit or the sanding is under way; None where bending is asked for."""
     if job.dossier.sanding == "go on":
-        return "sand", _finding("sanding begun", "fine", "The sanding is under way."), ()
+        return "sand", finding("sanding begun", "fine", "The sanding is under way."), ()
     if not goal.cam_holds or _heat_makes_surer(job, goal):
         return None
     if goal.deck_holds:
         return "finish", _inside(job), ()
-    if unread := _twist_decides(job, goal):
+    if goal.deck[0].low <= goal.deck[0].limit.value and (unread := _unread_twist(job)):
         return "measure", unread, (unread,)
     return ("sand", _to_sand(job, goal), ()) if goal.sandable >= HALF else None
 
@@ -274,12 +260,8 @@ def _heat_makes_surer(job: Job, goal: Goal) -> bool:
     return planned.chances.cam > chances(job.head, draws.states, draws.weights, job.direction).cam + GAIN
 
 
-def _twist_decides(job: Job, goal: Goal) -> Finding | None:
-    """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
-    return _unread_twist(job) if goal.deck[0].low <= goal.deck[0].limit.value else None
-
-
 def _unread_twist(job: Job) -> Finding | None:
+    """Return that a twist nobody read decides whether the deck is sanded at all, or None."""
     unread = next((f for f in job.assessment.findings if f.kind == "twist unknown"), None)
     return None if unread is None else replace(unread, kind="twist decides", holds=True)
 
@@ -289,13 +271,13 @@ def _inside(job: Job) -> Finding:
     least = min((check for check in job.shape.limits if check.read is None), key=lambda check: check.chance)
     if end := job.dossier.closed:
         told = f"Entry {end.number}, the final list, closed this head: nothing is left to do."
-        return _finding("closed", "fine", told, check=least)
+        return finding("closed", "fine", told, check=least)
     finer = "" if least.holds else "; read it with finer blades before the head is closed"
     sentence = (
         "Deck and cam line hold their limits: nothing to straighten and nothing to sand (least sure: "
         f"{least.name}, {100 * least.chance:.0f} % inside{finer})."
     )
-    return _finding("inside limits", "fine", sentence, check=least)
+    return finding("inside limits", "fine", sentence, check=least)
 
 
 def _to_sand(job: Job, goal: Goal) -> Finding:
@@ -308,7 +290,7 @@ def _to_sand(job: Job, goal: Goal) -> Finding:
         f"The cam line {inside}; the deck stands {show(deck.value, system)} out of flat: sand it, "
         f"{show_range(goal.metal[0], goal.metal[2], system)} of the {show(goal.left, system)} that may come off."
     )
-    return _finding("deck to sand", "fine", sentence, check=deck)
+    return finding("deck to sand", "fine", sentence, check=deck)
 
 
 def _outside(goal: Goal) -> LimitCheck:
@@ -325,12 +307,7 @@ def _bend(job: Job, goal: Goal) -> Finding:
         f"{job.assessment.pattern.capitalize()}: deck {'hollow' if deck > 0 else 'crowned'} "
         f"{show(abs(deck), system)}, cam line {'high' if cam > 0 else 'low'} {show(abs(cam), system)}; over the limit: {over}."
     )
-    return _finding("bend", "fine", sentence, check=_outside(goal))
-
-
-def _instead(planned: NoPlan) -> str:
-    last = "ine boring and facing, or another head."
-    return f"{planned.fix} Else l{last}" if planned.fix else f"L{last}"
+    return finding("bend", "fine", sentence, check=_outside(goal))
 
 
 def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Finding, tuple[Finding, ...]]:
@@ -344,15 +321,16 @@ def _without_heat(job: Job, goal: Goal, planned: NoPlan) -> tuple[NextStep, Find
     if out.low <= out.limit.value and goal.sandable >= HALF:
         told = f"{stands}: it may be inside, and heat gains no more."
         do = "Read it with finer blades, or turn the bare oiled cam by finger: free all round means inside."
-        unsure = _finding("limit inside the range", "unknown", told, do, out)
+        unsure = finding("limit inside the range", "unknown", told, do, out)
         return "measure", unsure, (unsure,)
-    ended = _too_deep(job, goal, stands) if goal.cam_holds else _no_gain(stands, planned, out)
+    if goal.cam_holds:
+        ended = _too_deep(job, goal, stands)
+    else:
+        told = f"{stands}: heat gains no more ({planned.problem})."
+        last = "ine boring and facing, or another head."
+        do = f"{planned.fix} Else l{last}" if planned.fix else f"L{last}"
+        ended = finding("heat gains no more", "advised against", told, do, out)
     return "hand it on", ended, (ended,)
-
-
-def _no_gain(stands: str, planned: NoPlan, out: LimitCheck) -> Finding:
-    told = f"{stands}: heat gains no more ({planned.problem})."
-    return _finding("heat gains no more", "advised against", told, _instead(planned), out)
 
 
 def _too_deep(job: Job, goal: Goal, stands: str) -> Finding:
@@ -363,4 +341,4 @@ def _too_deep(job: Job, goal: Goal, stands: str) -> Finding:
         "The cam line is inside its limit: heat would bend it out."
     )
     do = "Ask a machine shop whether the deck may be faced deeper; else another head."
-    return _finding("deck too deep to sand", "advised against", told, do, goal.deck[0])
+    return finding("deck too deep to sand", "advised against", told, do, goal.deck[0])

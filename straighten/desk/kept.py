@@ -60,20 +60,29 @@ def card_from_plain(plain: dict[str, Any]) -> Card:
 def card_in_hand(dossier: Dossier, where: str, so: str, otherwise: str = "") -> Entry:
     """Return the entry of the card that was printed since the last pass.
 
-    Args:
-        dossier: the head.
-        where: the command that asks.
-        so: what is not known without one.
-        otherwise: another way than to plan.
-
     Raises:
-        BadInput: there is none.
+        BadInput: there is none; `where` names the command, `so` what is not known then, `otherwise` another way than to plan.
     """
     if dossier.planned is None:
         problem = f"no card was printed since the last pass, so {so}"
         fix = f"Plan first: straighten plan {in_shell(dossier.name)}{otherwise}"
         raise BadInput(problem, where=where, fix=fix)
     return dossier.planned
+
+
+def in_mm(length: float | None) -> float | None:
+    """Return a length [m] in mm; None where it was not told, and of a gap that no blade bounds."""
+    return None if length is None or math.isinf(length) else 1e3 * length
+
+
+def in_metres(length: float | None) -> float | None:
+    """Return a length [mm] in m; None where it was not told."""
+    return None if length is None else 1e-3 * length
+
+
+def bracket(goes: float, stops: float | None) -> tuple[float, float]:
+    """Return a gap [mm] as blades that go and do not [m], infinite where every blade goes."""
+    return 1e-3 * goes, math.inf if stops is None else 1e-3 * stops
 
 
 def stages_to_plain(stages: Stages) -> dict[str, Any]:
@@ -107,15 +116,9 @@ def stage_to_plain(log: StageLog) -> dict[str, Any]:
         "heat_J": log.heat,
         "after_s": None if reading is None else reading.after,
         "doubted": log.doubted,
-        "gaps": []
-        if reading is None
-        else [
-            {
-                "place": place,
-                "goes_mm": 1e3 * found.low,
-                "stops_mm": None if math.isinf(found.high) else 1e3 * found.high,
-            }
-            for place, found in reading.gaps
+        "gaps": [
+            {"place": place, "goes_mm": in_mm(found.low), "stops_mm": in_mm(found.high)}
+            for place, found in (reading.gaps if reading is not None else ())
         ],
     }
 
@@ -123,16 +126,7 @@ def stage_to_plain(log: StageLog) -> dict[str, Any]:
 def stage_of(entry: Entry) -> StageLog:
     """Return the stage of a book entry."""
     plain = entry.record
-    gaps = tuple(
-        (
-            gap["place"],
-            Gaps(
-                low=1e-3 * gap["goes_mm"],
-                high=math.inf if gap["stops_mm"] is None else 1e-3 * gap["stops_mm"],
-            ),
-        )
-        for gap in plain["gaps"]
-    )
+    gaps = tuple((gap["place"], Gaps(*bracket(gap["goes_mm"], gap["stops_mm"]))) for gap in plain["gaps"])
     return StageLog(
         number=plain["stage"],
         done=setup_from_plain(plain["done"]),
@@ -180,12 +174,7 @@ def tightening_to_plain(
     return {
         "setup": setup_to_plain(setup),
         "rounds": [
-            {
-                "torque_Nm": r.torque,
-                "goes_mm": 1e3 * r.goes,
-                "stops_mm": None if r.does_not is None else 1e3 * r.does_not,
-            }
-            for r in rounds
+            {"torque_Nm": r.torque, "goes_mm": in_mm(r.goes), "stops_mm": in_mm(r.does_not)} for r in rounds
         ],
         "load_N": None if load is None else load.load,
         "load_doubt_N": None if load is None else load.doubt,
@@ -203,11 +192,7 @@ def tightening_of(entry: Entry, stage: int) -> TighteningLog | None:
         stage=stage,
         setup=clamp,
         readings=tuple(
-            Reading(
-                torque=r["torque_Nm"],
-                goes=1e-3 * r["goes_mm"],
-                does_not=None if r["stops_mm"] is None else 1e-3 * r["stops_mm"],
-            )
+            Reading(torque=r["torque_Nm"], goes=1e-3 * r["goes_mm"], does_not=in_metres(r["stops_mm"]))
             for r in plain["rounds"]
         ),
         load=_weighed(plain),

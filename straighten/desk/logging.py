@@ -1,23 +1,41 @@
-"""After a pass: what was done and measured goes into the book, and what it taught is told."""
+"""What was done goes into the book, and what it taught is told: round by round of a tightening, and the whole pass.
+
+Rounds that cannot be, or that belong to no card, are refused with `BadInput`, a head that must not be clamped with
+`NoPlan`; nothing is recorded then.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
+import numpy as np
+from pydantic import Field
+
+from straighten.belief.blades import TighteningLog, with_tightenings
 from straighten.belief.learn import Belief, surprises
 from straighten.belief.pooling import taught
 from straighten.book import Book, Outcome
+from straighten.clamp import ClampSetup, clamp_head
+from straighten.clamp.tightening_log import Reading, Weighed, check_log, next_step, replay
 from straighten.desk.dossier import Dossier, heat_source
-from straighten.desk.job import believed, foretold
-from straighten.desk.kept import all_done, card_in_hand, closed_stages, record_pass
+from straighten.desk.job import Job, believed, foretold
+from straighten.desk.kept import (
+    all_done,
+    card_in_hand,
+    closed_stages,
+    record,
+    record_pass,
+    tightening_to_plain,
+)
 from straighten.desk.setup_file import done_of, setup_file
-from straighten.desk.words import broken_limits, pulled_too_hard
-from straighten.errors import BadInput, counted
-from straighten.filecheck import load_text, parse_toml, system_of
+from straighten.desk.words import AFTER_OVERLOAD, broken_limits, overloads
+from straighten.errors import BadInput, NoPlan, OutsideModel, counted, located
+from straighten.filecheck import Force, Gap, Table, Torque, checked, load_text, parse_toml, system_of
 from straighten.head.records import Head
+from straighten.heat import nominal
 from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
@@ -26,6 +44,168 @@ from straighten.readings.said_back import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.learned import FactorChange, LineChange, LogReport
+from straighten.sheet.plain import Triple
+from straighten.sheet.setups import StepLine, TighteningReport
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Logged:
+    """A tightening as far as it is logged.
+
+    `rounds`, and the `load` where one was weighed after one of them; `laid` the clamp where it was laid otherwise than on the card.
+    """
+
+    rounds: tuple[Reading, ...] = ()
+    load: Weighed | None = None
+    laid: ClampSetup | None = None
+
+
+class RoundTable(Table):
+    """One round: torque of every bolt, blades in the middle."""
+
+    torque: Torque
+    goes: Gap = 0.0
+    stops: Gap | None = None
+
+
+class TighteningFile(Table):
+    """A tightening log as a file."""
+
+    units: str = "mm"
+    load: Force | None = None
+    load_doubt: Force | None = None
+    rounds: Annotated[list[RoundTable], Field(max_length=100)]
+
+
+def read_log(path: Path, dossier: Dossier) -> Logged:
+    """Return the rounds of a tightening file and the load weighed after the last of them, if any."""
+    where = str(path)
+    data = parse_toml(load_text(path), where)
+    file = checked(TighteningFile, data, where=where, system=system_of(data, where, dossier.head.system))
+    rounds = tuple(Reading(torque=r.torque, goes=r.goes, does_not=r.stops) for r in file.rounds)
+    if not rounds:
+        raise BadInput(
+            "no round in it", where=where, fix="One [[rounds]] table a round: torque, goes, stops."
+        )
+    with located(where):
+        check_log(rounds, dossier.head.system)
+    return Logged(rounds=rounds, load=_load_of(file, where))
+
+
+def _load_of(file: TighteningFile, where: str) -> Weighed | None:
+    if file.load is None:
+        return None
+    doubt = 0.1 * file.load if file.load_doubt is None else file.load_doubt
+    if not (file.load > 0 and doubt > 0):
+        raise BadInput("a load and its doubt are more than nothing", where=f"{where}: load")
+    return Weighed(load=file.load, doubt=doubt, after=len(file.rounds))
+
+
+def planned_setup(dossier: Dossier) -> PassSetup:
+    """Return the set-up of the card in hand."""
+    entry = card_in_hand(dossier, "tighten", "what is being tightened is not known")
+    return setup_from_plain(entry.record["setup"])
+
+
+def _set_up(dossier: Dossier, logged: Logged) -> PassSetup:
+    card = planned_setup(dossier)
+    return card if logged.laid is None else replace(card, clamp=logged.laid)
+
+
+def tightening_report(dossier: Dossier, logged: Logged) -> TighteningReport:
+    """Return what to do next in a tightening, and what the rounds so far have taught."""
+    if forbidden := Job(dossier).forbidden_to_clamp:
+        raise NoPlan(forbidden[0].told, where=dossier.name)
+    setup = _set_up(dossier, logged)
+    clamp, head = setup.clamp, dossier.head
+    if clamp is None:
+        raise BadInput("the last card has no clamp", where="tighten")
+    rounds = logged.rounds
+    before = believed(replace(dossier, tightenings=earlier(dossier)))
+    log = TighteningLog(stage=len(dossier.passes), setup=clamp, readings=rounds, load=logged.load)
+    after = with_tightenings(head, before, (log,))
+    played = replay(head, before.history[-1], clamp, before.draws.response, rounds)
+    step = next_step(head, clamp, played, rounds, before.draws.weights)
+    product = before.draws.response.stiffness * before.draws.response.friction
+    usual = float(before.draws.weights @ product)
+    return TighteningReport(
+        name=dossier.name,
+        system=head.system,
+        verdict=step.verdict,
+        words=step.words,
+        next_torque=step.torque,
+        closing=step.closing,
+        steps=tuple(
+            StepLine(
+                torque=r.torque,
+                goes=r.goes,
+                stops=r.does_not,
+                believed=tenths(played.gap[:, k], after.draws.weights),
+            )
+            for k, r in enumerate(rounds)
+        ),
+        ratio=tenths(product / usual, after.draws.weights),
+        stiffness=tenths(after.draws.response.stiffness, after.draws.weights),
+        friction=tenths(after.draws.response.friction, after.draws.weights),
+        parted=logged.load is not None,
+        deck_before=_deck_after(dossier, before, setup),
+        deck_after=_deck_after(dossier, after, setup),
+    )
+
+
+def record_rounds(book: Book, dossier: Dossier, logged: Logged) -> TighteningReport:
+    """Enter the rounds so far and return what they say."""
+    report = tightening_report(dossier, logged)
+    plain = tightening_to_plain(_set_up(dossier, logged), logged.rounds, logged.load)
+    record(book, dossier, "tighten", plain)
+    return report
+
+
+def _deck_after(dossier: Dossier, belief: Belief, setup: PassSetup) -> Triple:
+    after = foretold(dossier, setup, belief)
+    return tenths(after.column("deck_bow"), after.weights)
+
+
+def earlier(dossier: Dossier) -> tuple[TighteningLog, ...]:
+    """Return the tightening logs of the passes before the one in hand."""
+    return dossier.after(len(dossier.passes)).tightenings
+
+
+def logged_so_far(dossier: Dossier) -> Logged:
+    """Return what is already logged for the card in hand, so that a log can be typed in piece by piece.
+
+    A card with other shims, bolts or gap begins a log of its own: the rounds of the one before say nothing of this gap.
+    """
+    latest = dossier.tightenings[-1] if dossier.tightenings else None
+    if dossier.stages:  # slackened for the gap: the rounds begin anew
+        latest = dossier.retightened
+    if latest is None or latest.stage != len(dossier.passes) or dossier.planned is None:
+        return Logged()
+    clamp = planned_setup(dossier).clamp
+    if clamp is None or not same_clamp(clamp, latest.setup):
+        return Logged()
+    return Logged(rounds=latest.readings, load=latest.load)
+
+
+def same_clamp(one: ClampSetup, other: ClampSetup) -> bool:
+    """Return whether two clamps are the same but for the rounding of the book."""
+    first, second = ((*setup.shims, setup.gap or 0.0, setup.tension or 0.0) for setup in (one, other))
+    return (
+        one.bolts == other.bolts
+        and one.reverse == other.reverse
+        and bool(np.allclose(first, second, atol=1e-6))
+    )
+
+
+def with_its_load(dossier: Dossier, rounds: tuple[Reading, ...]) -> Logged:
+    """Return rounds of the card in hand with the load that the book knows of them; one round taken back takes its own."""
+    known = logged_so_far(dossier)
+    after = 0 if known.load is None else known.load.after
+    same = [r.torque for r in rounds[:after]] == [r.torque for r in known.rounds[:after]]
+    return Logged(rounds=rounds, load=known.load if same else None)
+
+
+# --- the pass ------------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,12 +222,8 @@ def log_pass(
 ) -> LogReport:
     """Record a pass and return what it taught.
 
-    Args:
-        book: the shop's book.
-        dossier: the head before the entry.
-        survey: readings after the pass, or None.
-        done: set-up file of what was done, or None for the last card's.
-        read_again: the person says that readings which look like those before the pass were taken after it.
+    `survey` the readings after it, if any; `done` the set-up file of what was done, None for the last card's; `read_again`
+    the person says that readings which look like those before the pass were taken after it.
 
     Raises:
         BadInput: a file makes no sense, there is no card to take the set-up from, or the readings look like those before
@@ -93,10 +269,15 @@ def log_done(
 
 
 def _pulled_too_hard(dossier: Dossier, setup: PassSetup) -> tuple[str, ...]:
-    if not dossier.measured:
+    """Return what a pull to a gap loaded past what it may bear, in the middle of what is believed; `broken_limits` holds a torque."""
+    if not dossier.measured or setup.clamp is None or setup.clamp.tension is not None:
         return ()
     draws = believed(dossier).draws
-    return pulled_too_hard(dossier.head, (draws.weights @ draws.states)[None], setup)
+    try:
+        clamped = clamp_head(dossier.head, (draws.weights @ draws.states)[None], setup.clamp, nominal())
+    except OutsideModel:
+        return ()
+    return tuple(f"The pull had {told} {AFTER_OVERLOAD}." for told in overloads(dossier.head, clamped, setup))
 
 
 def _with_lessons(report: LogReport, learned: _Learned, surprising: tuple[str, ...]) -> LogReport:

@@ -19,7 +19,7 @@ from straighten.clamp.shims import stackings
 from straighten.clamp.tightening import TighteningCard, tightening_card, turning_order
 from straighten.decide import Foreseen
 from straighten.desk import words
-from straighten.desk.deciding import plan_turns, trades, whole_job_words
+from straighten.desk.deciding import plan_turns, trades, whole_job_line
 from straighten.desk.job import Job
 from straighten.desk.words import base_name, base_words, oven_notes
 from straighten.head.ceiling import lowered
@@ -64,19 +64,15 @@ SIMULATED = 128  # draws for the tightening rounds
 
 
 def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead: bool = True) -> Card:
-    """Return the card of a plan.
+    """Return the card of a plan; `because` the reason where the person goes past what is advised against.
 
-    Args:
-        job: the head's work.
-        plan: the pass.
-        now: by the bench clock.
-        because: where the person goes past what is advised against.
-        ahead: work out as well what lies after the pass and what would change the plan: as long again as the plan.
+    `ahead` works out as well what lies after the pass and what would change the plan: as long again as the plan.
     """
     head, draws, spots = job.head, job.belief.draws, plan.setup.spots
     clamp, _, relaxed = _held(plan)
     first = job.dossier.passes_done == 0
     cost = heat_cost(head, section_of(head), spots) if spots else None
+    whole = whole_job_line(job)
     return replace(
         _core(job, plan, now),
         second_stacking=_stacks(head, clamp)[1],
@@ -93,7 +89,7 @@ def card_of(job: Job, plan: PassPlan, now: datetime, *, because: str = "", ahead
         notes=_own(head, (*job.belief.caveats, *relaxed.caveats, *oven_notes(head, draws, plan.setup))),
         assumed=_own(head, (*head.assumed, *section_of(head).assumed)),
         projected=_projected(job, plan) if ahead else (),
-        whole_job=whole_job_words(job),
+        whole_job="" if whole is None else whole.sentence(head.system),
         would_change=plan_turns(head, draws, job.noise, job.dossier.done) if ahead else (),
         before=_own(head, _before(job)),
         heat_cost=None if cost is None else cost_plain(cost),

@@ -7,22 +7,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from straighten.belief.blades import TighteningLog
 from straighten.belief.learn import Belief
-from straighten.clamp import Clamped, ClampSetup
+from straighten.clamp import Clamped
 from straighten.clamp.clamped import between
 from straighten.clamp.tightening import tightening_card
 from straighten.desk.deciding import decision_report
 from straighten.desk.dossier import Dossier
 from straighten.desk.job import Job, believed, foretold
 from straighten.desk.kept import card_from_plain
+from straighten.desk.logging import Logged, earlier, planned_setup
 from straighten.desk.pass_card import evenly, range_of
 from straighten.desk.planning import GAP_MODES, Found, dossier_before, sketch_data
-from straighten.desk.tightening import Logged, earlier, planned_setup
 from straighten.errors import BadInput
 from straighten.head.records import Head
 from straighten.plan.records import PassSetup
@@ -39,24 +38,24 @@ from straighten.sheet.figures.shape import SpotPicture
 from straighten.sheet.plain import Range
 from straighten.sheet.setups import TighteningPicture
 
-if TYPE_CHECKING:
-    _BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
-
+_BeforeAfter = tuple[tuple[Floats, Floats], tuple[Floats, Floats]]  # states and weights of both
 STATIONS = 41
 TORQUES = 12  # points of the tightening curve
 OVER = 1.5  # how far past the last round the curve runs
 _BEGUN = {"came": "before", "sanded": "sanded", "read anew": "read anew"}  # where a stretch of the job begins
-LINES: tuple[tuple[str, Part, str], ...] = (("Deck", "deck", "deck_bow"), ("Cam line", "cam", "cam_bow"))
 ASIDE = 0.008  # of the length: how far apart brackets at one station are drawn
+
+
+def lines_of(head: Head) -> tuple[tuple[str, Part, str, float], ...]:
+    """Return title, part, bow by its name in the shape, and limit [m] of deck and cam line."""
+    deck, cam = head.limits.deck_overall.value, head.limits.cam_line.value
+    return ("Deck", "deck", "deck_bow", deck), ("Cam line", "cam", "cam_bow", cam)
 
 
 def picture_of(kind: str, dossier: Dossier, found: Found | None) -> Picture:
     """Return a picture by its name: bow, spots, tightening of a pass; passes, stop, bow of the whole job.
 
-    Args:
-        kind: its name.
-        dossier: the head, as it stood before the pass that is shown.
-        found: the pass to show, or None for the whole job.
+    The `dossier` as it stood before the pass that is shown; `found` that pass, None for the whole job.
     """
     if kind == "passes":
         return passes_picture(dossier)
@@ -98,7 +97,7 @@ def _bow(dossier: Dossier, states: _BeforeAfter, words: tuple[str, str], held: C
     return BowPicture(
         system=dossier.head.system,
         stations=tuple(map(float, stations)),
-        lines=tuple(_bow_line(dossier, states, stations, line, held) for line in LINES),
+        lines=tuple(_bow_line(dossier, states, stations, line, held) for line in lines_of(dossier.head)),
         words=words,
     )
 
@@ -107,15 +106,14 @@ def _bow_line(
     dossier: Dossier,
     states: _BeforeAfter,
     stations: Floats,
-    line: tuple[str, Part, str],
+    line: tuple[str, Part, str, float],
     held: Clamped | None,
 ) -> BowLine:
     """Return one line; its readings are drawn on the shape they were taken from: before a pass, or now."""
-    title, part, state = line
+    title, part, state, limit = line
     head = dossier.head
     rows = _rows(head, part, stations)
     (before, weights), (after, after_weights) = states
-    limit = head.limits.deck_overall if part == "deck" else head.limits.cam_line
     clamped = None
     if held is not None:
         lifted = before @ rows.T - between(held.station, held.deflection, stations)
@@ -129,7 +127,7 @@ def _bow_line(
         readings=_brackets(head, dossier.survey, part, read),
         bow_before=range_of(before[:, INDEX[state]], weights),
         bow_after=range_of(after[:, INDEX[state]], after_weights),
-        limit=limit.value,
+        limit=limit,
     )
 
 
@@ -186,11 +184,15 @@ def tightening_picture(
     clamp = setup.clamp
     if clamp is None or clamp.gap is None:
         raise BadInput("this pass has no gap to pull to", where="--show")
-    free = _finely(dossier, clamp, rounds)
+    states, response = evenly(believed(dossier), clamp)
+    shares = tuple(map(float, np.linspace(0.08, OVER, TORQUES)))
+    made = tightening_card(dossier.head, states, clamp, response, rounds=shares)
+    most_drawn = OVER * max((r.torque for r in rounds), default=1.0) + 1
+    drawn = [r for r in made.rounds if r.torque <= most_drawn]
     return TighteningPicture(
         system=dossier.head.system,
-        torques=tuple(torque for torque, _ in free),
-        gap=Band(*zip(*(gap for _, gap in free), strict=True)),
+        torques=tuple(r.torque for r in drawn),
+        gap=Band(*zip(*(r.gap for r in drawn), strict=True)),
         rounds=rounds,
         stop_at=clamp.gap,
         most=most,
@@ -212,16 +214,6 @@ def logged_picture(dossier: Dossier, logged: Logged) -> TighteningPicture:
     return replace(picture, logged=tuple((r.torque, r.goes, r.does_not) for r in logged.rounds))
 
 
-def _finely(
-    dossier: Dossier, clamp: ClampSetup, rounds: tuple[Round, ...]
-) -> list[tuple[float, tuple[float, float, float]]]:
-    states, response = evenly(believed(dossier), clamp)
-    last = max((r.torque for r in rounds), default=1.0)
-    shares = np.linspace(0.08, OVER, TORQUES)
-    made = tightening_card(dossier.head, states, clamp, response, rounds=tuple(map(float, shares)))
-    return [(r.torque, r.gap) for r in made.rounds if r.torque <= OVER * last + 1]
-
-
 # --- the job -----------------------------------------------------------------------------------------------------
 
 
@@ -238,7 +230,6 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
         for stretch in dossier.stretches
         for number in range(len(stretch.passes) + 1)
     ]
-    limits = (head.limits.deck_overall.value, head.limits.cam_line.value)
     return PassesPicture(
         system=head.system,
         lines=tuple(
@@ -250,7 +241,7 @@ def passes_picture(dossier: Dossier) -> PassesPicture:
                     for n, (name, stage) in enumerate(stages)
                 ),
             )
-            for (title, _, state), limit in zip(LINES, limits, strict=True)
+            for title, _, state, limit in lines_of(head)
         ),
     )
 
@@ -268,7 +259,7 @@ def _stage(stretch: Dossier, number: int) -> dict[str, tuple[Range | None, Range
             None if expected is None else range_of(expected.column(state), expected.weights),
             None if belief is None else range_of(belief.draws.states[:, INDEX[state]], belief.draws.weights),
         )
-        for _, _, state in LINES
+        for _, _, state, _ in lines_of(stretch.head)
     }
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from straighten.book import Book, Entry
 from straighten.desk.dossier import Dossier, held_by
 from straighten.desk.job import Job, foretold
+from straighten.desk.judgement import Judgement
 from straighten.desk.kept import card_from_plain, record_card
 from straighten.desk.pass_card import card_of, keep_off_lines, range_of
 from straighten.desk.staging import with_ladder
@@ -17,15 +17,11 @@ from straighten.head.records import Head
 from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain
 from straighten.plan.stages import Stages
-from straighten.quantiles import Floats
 from straighten.readings import Readings
 from straighten.readings.names import deck_stations
 from straighten.readings.records import LONG_LINES, Bracket, Gauges, Line, Part
 from straighten.shape.equations import line_block
 from straighten.sheet.card import Box, BoxRow, Card, PassSheet, Refusal, SketchData, UsedPlace
-
-if TYPE_CHECKING:
-    from straighten.desk.judgement import Judgement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,11 +41,8 @@ class Planned:
 def plan_card(job: Job, now: datetime, *, because: str = "", ahead: bool = True) -> Planned:
     """Return the next pass card, or the refusal where the head should not be heated.
 
-    Args:
-        job: the head's work.
-        now: the bench clock.
-        because: the person's reason to go past what is advised against; nothing forbidden is passed by it.
-        ahead: as `card_of`.
+    `because` the person's reason to go past what is advised against; nothing forbidden is passed by it. `ahead`: see
+    `card_of`.
 
     Raises:
         BadInput: the head has not been measured.
@@ -119,12 +112,7 @@ def next_sheet(book: Book | None, job: Job, now: datetime) -> Found:
     """Return the page of the next pass.
 
     The last card in the book stands as long as nothing was measured or done after it; else the pass is planned now and
-    entered, as the next log asks for what was planned.
-
-    Args:
-        book: the shop's book, or None where nothing is to be entered.
-        job: the head's work.
-        now: the bench clock.
+    entered, as the next log asks for what was planned; without a `book` nothing is.
     """
     dossier = job.dossier
     entry = None if job.forbidden else dossier.planned
@@ -245,7 +233,8 @@ def _open(stations: tuple[float, ...]) -> tuple[Bracket, ...]:
 
 
 def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
-    gaps = gaps_of(head, line, found.after)
+    (block,) = line_block(line, head, Gauges())
+    gaps = block.seats.gaps(found.after)
     return BoxRow(
         part="Deck" if line.part == "deck" else "Cam line",
         title="cam" if line.name == "single" else line.name,
@@ -255,9 +244,3 @@ def _row(head: Head, line: Line, found: Forecast) -> BoxRow:
             for n, bracket in enumerate(line.brackets)
         ),
     )
-
-
-def gaps_of(head: Head, line: Line, states: Floats) -> Floats:
-    """Return the gaps that blades find along a line, for many shapes [m], `(n, k)`."""
-    (block,) = line_block(line, head, Gauges())
-    return block.seats.gaps(states)

@@ -15,7 +15,7 @@ from straighten.desk.finishing import later_work, outcome
 from straighten.desk.job import Job, believed
 from straighten.desk.kept import closing, sandings
 from straighten.desk.pass_card import range_of
-from straighten.desk.pictures import as_it_came, job_picture, passes_picture, used_picture
+from straighten.desk.pictures import as_it_came, job_picture, lines_of, passes_picture, used_picture
 from straighten.plan.records import Draws, PassSetup, setup_from_plain
 from straighten.readings import Readings
 from straighten.shape.modes import INDEX
@@ -35,11 +35,7 @@ MANY = 3  # caveats that say the same of so many readings are told as one
 def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime, *, whole: bool = True) -> Report:
     """Return the report of a head's job so far: the `whole` of it for the shop, or the one page of it for a customer.
 
-    Args:
-        entries: of the head in the book, in order; none where no book knows it.
-        dossier: the head with its history.
-        now: the bench clock.
-        whole: whether settings, doubts, prices and sources are told, too.
+    `entries` of the head in the book, in order; none where no book knows it.
 
     Raises:
         BadInput: the head has not been measured.
@@ -105,14 +101,9 @@ def _sections(job: Job, entries: Sequence[Entry], check: CheckReport, now: datet
 
 def _lines(job: Job) -> tuple[tuple[str, Range, Range, float], ...]:
     """Return of each line its bow as it came and now, and its limit [m]."""
-    limits = job.head.limits
     first, now = believed(as_it_came(job.dossier)).draws, job.belief.draws
     return tuple(
-        (title, _bow(first, state), _bow(now, state), limit.value)
-        for title, state, limit in (
-            ("Deck", "deck_bow", limits.deck_overall),
-            ("Cam line", "cam_bow", limits.cam_line),
-        )
+        (title, _bow(first, state), _bow(now, state), limit) for title, _, state, limit in lines_of(job.head)
     )
 
 

@@ -6,12 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from statistics import fmean
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from straighten.book import Book, Entry
 from straighten.desk import sanding_words as say
+from straighten.desk.dossier import Dossier
 from straighten.desk.job import Job
+from straighten.desk.judgement import Judgement
 from straighten.desk.kept import record, reread, sandings
 from straighten.desk.sanding_files import (
     LoggedRun,
@@ -32,11 +35,6 @@ from straighten.sanding.plan import SandingPlan, Wanted, sanding_plan
 from straighten.sanding.rate import Check, hollow_left
 from straighten.sheet.sanding import SandReport
 from straighten.units import turned
-
-if TYPE_CHECKING:
-    from straighten.book import Book, Entry
-    from straighten.desk.dossier import Dossier
-    from straighten.desk.judgement import Judgement
 
 METHOD = (
     "Head stripped bare: valves, plugs, studs out; water and oil holes plugged against grit (wax, rubber, tape).",

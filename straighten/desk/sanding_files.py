@@ -5,13 +5,13 @@ What makes no sense in them is refused with `BadInput`, file and key named.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import Field
 
+from straighten.desk.kept import bracket, in_metres, in_mm
 from straighten.errors import BadInput, located
 from straighten.filecheck import Length, Table, checked, load_text, parse_toml, refuse_other_kind, system_of
 from straighten.head.records import Head
@@ -88,14 +88,7 @@ def run_from_file(path: Path, head: Head, before: Readings) -> LoggedRun:
 
 
 def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: str) -> LoggedRun:
-    """Return the run that plain tables tell.
-
-    Args:
-        data: keys as in `SandLogFile`.
-        head: the head.
-        before: its survey before sanding began, for the heights.
-        where: file or option, for messages.
-    """
+    """Return the run that tables with the keys of `SandLogFile` tell; the heights fell from those of the survey `before`."""
     system = system_of(data, where, head.system)
     file = checked(SandLogFile, data, where=where, system=system)
     with located(where):
@@ -117,7 +110,7 @@ def run_from_plain(data: dict[str, Any], head: Head, before: Readings, where: st
         dropped=alone, corners=1 if alone is not None else 4, deepest=max(dropped.values(), default=None),
     )  # fmt: skip
     told = {"date": file.date, "who": file.who, "note": file.note}
-    heights = {key: _mm(height) for key, height in _given(file.heights).items()}
+    heights = {key: in_mm(height) for key, height in _given(file.heights).items()}
     plain = {**check_to_plain(check), **told, "heights_mm": heights}
     return LoggedRun(check=check, plain=plain, caveats=caveats)
 
@@ -182,54 +175,38 @@ def _plausible(key: str, before: float, now: float, head: Head) -> None:
     raise BadInput(problem, where=f"heights.{key}", fix=fix)
 
 
-def _mm(length: float | None) -> float | None:
-    """Return a length [m] in mm; None where it was not told, and of a gap that no blade bounds."""
-    return None if length is None or math.isinf(length) else 1e3 * length
-
-
 def check_to_plain(check: Check) -> dict[str, Any]:
     """Return a check as JSON scalars, units in the keys."""
-    goes, stops = _bracket_to_plain(check.gap) or (None, None)
+    goes, stops = map(in_mm, check.gap or (None, None))
     return {
         "strokes": check.strokes,
         "grit": check.grit.name,
         "sheets": check.sheets,
         "cleaned_share": check.cleaned,
-        "dropped_mm": _mm(check.dropped),
-        "deepest_mm": _mm(check.deepest),
+        "dropped_mm": in_mm(check.dropped),
+        "deepest_mm": in_mm(check.deepest),
         "corners": check.corners,
-        "falls_mm": [_mm(fall) for fall in check.falls],
-        "gaps_mm": [_bracket_to_plain(found) for found in check.gaps],
+        "falls_mm": [in_mm(fall) for fall in check.falls],
+        "gaps_mm": [None if found is None else list(map(in_mm, found)) for found in check.gaps],
         "gap_goes_mm": goes,
         "gap_stops_mm": stops,
     }
 
 
-def _bracket_to_plain(gap: tuple[float, float] | None) -> list[float | None] | None:
-    return None if gap is None else [_mm(gap[0]), _mm(gap[1])]
-
-
-def _metres(length: float | None) -> float | None:
-    return None if length is None else 1e-3 * length
-
-
-def _bracket_from_plain(goes: float | None, stops: float | None) -> tuple[float, float] | None:
-    return None if goes is None else (1e-3 * goes, math.inf if stops is None else 1e-3 * stops)
-
-
 def check_from_plain(plain: dict[str, Any]) -> Check:
     """Return a check from its plain form."""
+    goes = plain["gap_goes_mm"]
     return Check(
         strokes=plain["strokes"],
         grit=read_grit(plain["grit"]),
         sheets=plain["sheets"],
         cleaned=plain["cleaned_share"],
-        dropped=_metres(plain["dropped_mm"]),
-        deepest=_metres(plain["deepest_mm"]),
+        dropped=in_metres(plain["dropped_mm"]),
+        deepest=in_metres(plain["deepest_mm"]),
         corners=plain["corners"],
-        falls=tuple(_metres(fall) for fall in plain.get("falls_mm", [])),
-        gaps=tuple(_bracket_from_plain(*(found or (None, None))) for found in plain.get("gaps_mm", [])),
-        gap=_bracket_from_plain(plain["gap_goes_mm"], plain["gap_stops_mm"]),
+        falls=tuple(in_metres(fall) for fall in plain.get("falls_mm", [])),
+        gaps=tuple(None if found is None else bracket(*found) for found in plain.get("gaps_mm", [])),
+        gap=None if goes is None else bracket(goes, plain["gap_stops_mm"]),
     )
 
 
@@ -238,12 +215,9 @@ _OWN = ("name", "length", "width", "grade")
 
 
 def surface_from_text(text: str, head: Head, where: str) -> Surface:
-    """Return the surface that a file describes.
+    """Return the surface that a file describes: name, length, width, and either grade or deck lines as in a survey.
 
-    Args:
-        text: TOML: name, length, width, and either grade or deck lines as in a survey.
-        head: the head to be sanded; its blades read the gaps.
-        where: name of the file, for messages.
+    The gaps are read with the blades of the `head` to be sanded.
     """
     data = parse_toml(text, where)
     system = system_of(data, where, head.system)

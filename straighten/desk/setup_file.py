@@ -10,11 +10,13 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from straighten.clamp import ClampSetup
+from straighten.clamp.bolts import FRICTION, tension_from, thread_of
 from straighten.errors import BadInput, located
 from straighten.filecheck import Duration, Gap, Length, Power, Table, Temperature, Torque, checked
 from straighten.head.records import SIDES, Head, Side
 from straighten.heat import HeatSpot, HeatStroke, Soak, Treatment
 from straighten.heat.torch import MOST_AT_ONCE, check_sense
+from straighten.plan.candidates import middle_bolts
 from straighten.plan.records import PassSetup
 from straighten.units import Plausible, System, show
 
@@ -241,8 +243,6 @@ def _clamp(table: ClampTable, head: Head, card: ClampSetup | None) -> ClampSetup
     if table.torque is not None:
         if table.gap is not None:
             raise BadInput("gap and torque are given; the clamp stops at one of them", where="clamp.gap")
-        from straighten.clamp.bolts import FRICTION, tension_from, thread_of
-
         tension = float(tension_from(table.torque, thread_of(head.bolts[bolts[0]].thread), FRICTION.value))
     gap = table.gap if table.gap is not None or card is None else card.gap
     return ClampSetup(
@@ -266,8 +266,6 @@ def _corners(table: ClampTable) -> tuple[float, float, float, float]:
 
 def _bolts(table: ClampTable, head: Head) -> tuple[int, ...]:
     if table.pull_at is None:
-        from straighten.plan.candidates import middle_bolts
-
         return middle_bolts(head)
     chosen: list[int] = []
     for station in table.pull_at:
@@ -343,9 +341,7 @@ def _soak(table: SoakTable) -> Soak:
         raise BadInput(f"soak at {table.temperature:.0f} C; allowed is 60 to 420 C", where="soak.temperature")
     if not 0 <= table.hold <= 300 * 3600:
         raise BadInput(f"hold of {table.hold / 3600:g} h; allowed is 0 to 300 h", where="soak.hold")
-    return Soak(
-        temperature=table.temperature, hold=table.hold, heat_up=table.heat_up, cool_down=table.cool_down
-    )
+    return Soak(**table.model_dump())
 
 
 def bows_before(file: SetupFile, where: str) -> tuple[float, float]:

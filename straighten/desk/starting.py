@@ -269,10 +269,10 @@ def head_text(name: str, answers: Answers) -> str:
         f"name = {_quoted(name)}",
         f'units = "{write.system}"   # of bare numbers; "mm": mm, kg, Nm, C   "inch": inches (gaps and blades in thou), lb, ft-lb, F',
         "", "[casting]   # the stripped head, deck face down, stations counted from the front end",
-        write.line("length", "length", note="deck, front to rear"), write.line("width", "width"),
-        write.line("height", "height", note="deck face to cam face"),
-        write.line("mass", "mass", "mass", note="everything off; without it give [casting.plates], or log the load weighed on the clamp"),
-        write.line("alloy", "alloy", hint="unknown costs a wider range"),
+        write.line("length", note="deck, front to rear"), write.line("width"),
+        write.line("height", note="deck face to cam face"),
+        write.line("mass", "mass", note="everything off; without it give [casting.plates], or log the load weighed on the clamp"),
+        write.line("alloy", hint="unknown costs a wider range"),
         write.eg("roof_thickness", '"9 mm"', '"0.35 in"', "wall under the cam gallery that takes the flame, if you can measure it"),
         write.eg("webs", "[{ station = 12, thickness = 10 }]", "[{ station = 0.5, thickness = 0.4 }]", "cross walls seen from the cam side"),
         *write.walls(),
@@ -318,11 +318,11 @@ class _Written:
         """Return a line that waits as a comment, with an example in the person's own unit."""
         return f"# {key} = {mm if self.system == 'mm' else inch}" + (f"   # {note}" if note else "")
 
-    def line(self, key: str, asked: str, kind: str = "length", *, note: str = "", hint: str = "") -> str:
+    def line(self, key: str, kind: str = "length", *, note: str = "", hint: str = "") -> str:
         """Return a line with a `note` behind it; a `hint` only where it was not told."""
-        value = self.answers.get(asked)
+        value = self.answers.get(key)
         if value is None:
-            example = _quoted(self._example(asked))
+            example = _quoted(self._example(key))
             return self.eg(key, example, example, note or hint)
         return f"{key} = {self._value(value, kind)}" + (f"   # {note}" if note else "")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -19,22 +19,19 @@ from straighten.clamp.tightening_log import AS_PRINTED
 from straighten.errors import BadInput, OutsideModel, counted
 from straighten.head.ceiling import heat_ceiling
 from straighten.head.records import Base, Head
-from straighten.heat import Soak, nominal, soak_choices
+from straighten.heat import Soak, soak_choices
 from straighten.heat.fires import hottest_over, refused_peak
 from straighten.heat.flames import recipes
 from straighten.heat.layout import check_model
 from straighten.heat.soak import SoakChoice, check_soak
+from straighten.plan.forecast import Forecast
+from straighten.plan.records import Draws, PassSetup
 from straighten.quantiles import Floats, spread_along
 from straighten.shape import Finding
 from straighten.sheet.learned import FACTOR_WORDS
 from straighten.sheet.plain import Triple
 from straighten.sources import Cited
 from straighten.units import System, show, show_duration, show_temperature, show_torque, turned
-
-if TYPE_CHECKING:
-    from straighten.plan.forecast import Forecast
-    from straighten.plan.records import Draws, PassSetup
-
 
 CLOSE_TO_A_LIMIT = 0.8
 BEYOND: Final = 2e-3  # m: an outer tower that near the end of the head counts as standing there
@@ -88,15 +85,12 @@ def second_stacking(other: Stacking, system: System) -> str:
     """Return the next best shim stacking in words, with what it changes."""
     heights = {stack.corner: show(stack.height, system) for stack in other.stacks}
     front, rear = heights["front exhaust"], heights["rear exhaust"]
-    alike = heights["front inlet"] == front and heights["rear inlet"] == rear
-    stacks = f"front {front}, rear {rear}" if alike else "; ".join(f"{c} {h}" for c, h in heights.items())
+    sides = heights["front inlet"] == front and heights["rear inlet"] == rear
+    stacks = f"front {front}, rear {rear}" if sides else "; ".join(f"{c} {h}" for c, h in heights.items())
     word = "more" if other.over_bend_error > 0 else "less"
-    change = show(abs(other.over_bend_error), system)
-    return (
-        f"{stacks} ({change} {word} over-bend)"
-        if abs(other.over_bend_error) > 2.5e-6
-        else f"{stacks} (same over-bend)"
-    )
+    alike = abs(other.over_bend_error) <= 2.5e-6
+    change = "same" if alike else f"{show(abs(other.over_bend_error), system)} {word}"
+    return f"{stacks} ({change} over-bend)"
 
 
 def limits(found: Sequence[Limit], weights: Floats) -> tuple[str, ...]:
@@ -182,9 +176,9 @@ AFTER_OVERHEATING = (
 
 def broken_limits(head: Head, setup: PassSetup) -> tuple[str, ...]:
     """Return the limits that a set-up breaks, one sentence each, with what to look for; none where it keeps them all."""
-    hottest, torque = hottest_over(head, section_of(head), setup.spots), _over_torque(head, setup)
+    hottest, tight = hottest_over(head, section_of(head), setup.spots), _too_tight(head, setup)
     heat = () if hottest is None else (f"{_too_hot(head, hottest)}. {AFTER_OVERHEATING}.",)
-    pull = () if torque is None else (f"{_too_tight(head, setup, torque)}. {AFTER_OVERLOAD}.",)
+    pull = (f"{tight}. {AFTER_OVERLOAD}.",) if tight else ()
     return (*heat, *pull, *(() if heat else beyond_model(head, setup)))
 
 
@@ -199,25 +193,6 @@ def overloads(head: Head, clamped: Clamped | None, setup: PassSetup) -> tuple[st
         for limit, share in shares
         if share > 1
     )
-
-
-def pulled_too_hard(head: Head, state: Floats, setup: PassSetup) -> tuple[str, ...]:
-    """Return what a pull to a gap loaded past what it may bear, with what to look at.
-
-    Args:
-        head: its bolts, base and casting.
-        state: shape before the pull `(1, 11)` [m].
-        setup: what was done.
-
-    Valid: in the middle of what is believed; a set torque is held by `broken_limits`.
-    """
-    if setup.clamp is None or setup.clamp.tension is not None:
-        return ()
-    try:
-        clamped = clamp_head(head, state, setup.clamp, nominal())
-    except OutsideModel:
-        return ()
-    return tuple(f"The pull had {told} {AFTER_OVERLOAD}." for told in overloads(head, clamped, setup))
 
 
 def beyond_model(head: Head, setup: PassSetup) -> tuple[str, ...]:
@@ -245,28 +220,20 @@ def refuse_broken(head: Head, setup: PassSetup, where: str) -> None:
             where=f"{where}: spots",
             fix=f"Aim at {show_temperature(heat_ceiling(head.alloy).highest, head.system)} or less.",
         )
-    torque = _over_torque(head, setup)
-    if torque is not None:
-        raise BadInput(
-            _too_tight(head, setup, torque),
-            where=f"{where}: clamp.torque",
-            fix="Share the pull among more bolts, or stop at a gap.",
-        )
+    if tight := _too_tight(head, setup):
+        fix = "Share the pull among more bolts, or stop at a gap."
+        raise BadInput(tight, where=f"{where}: clamp.torque", fix=fix)
 
 
-def _over_torque(head: Head, setup: PassSetup) -> float | None:
-    """Return the torque that was set, where it is over the cap [N m]; a pull to a gap sets none."""
+def _too_tight(head: Head, setup: PassSetup) -> str:
+    """Say that a torque was set over the cap of these bolts, or nothing; a pull to a gap sets none."""
     clamp = setup.clamp
     if clamp is None or clamp.tension is None:
-        return None
+        return ""
     thread, _ = clamp_thread(head.bolts[clamp.bolts[0]])
-    torque = torque_for(clamp.tension, thread, FRICTION.value)
-    return torque if torque > torque_cap(head, clamp).torque + AS_PRINTED.value else None
-
-
-def _too_tight(head: Head, setup: PassSetup, torque: float) -> str:
-    assert setup.clamp is not None  # noqa: S101 - the caller has looked
-    cap = torque_cap(head, setup.clamp)
+    torque, cap = torque_for(clamp.tension, thread, FRICTION.value), torque_cap(head, clamp)
+    if torque <= cap.torque + AS_PRINTED.value:
+        return ""
     set_to, most = (show_torque(t, head.system) for t in (torque, cap.torque))
     return f"{set_to} is over {most}, the most these bolts may have for the {cap.limit} on slippery threads"
 

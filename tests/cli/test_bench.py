@@ -22,7 +22,7 @@ from tests.remembered import AFRESH
 @pytest.fixture(scope="module", autouse=True)
 def loaded_before_the_forks():
     import straighten.cli.app
-    import straighten.desk.bench_work  # noqa: F401
+    import straighten.desk.bench  # noqa: F401
 
 
 @pytest.fixture(scope="module", params=[1, pytest.param(2, marks=pytest.mark.slow)])

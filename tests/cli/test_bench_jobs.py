@@ -39,7 +39,7 @@ FIXED = {
 @pytest.fixture(scope="module", autouse=True)
 def loaded_before_the_forks():
     import straighten.cli.app
-    import straighten.desk.bench_work  # noqa: F401
+    import straighten.desk.bench  # noqa: F401
 
 
 class Owner:

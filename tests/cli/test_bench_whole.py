@@ -24,7 +24,7 @@ SANDED = ("n", "86 86 90", FLAT, FLAT, FLAT, "b 0.02-0.03", "b 0.02-0.03", "= 0-
 @pytest.fixture(scope="module", autouse=True)
 def loaded_before_the_forks():
     import straighten.cli.app
-    import straighten.desk.bench_work  # noqa: F401
+    import straighten.desk.bench  # noqa: F401
 
 
 def talked(head, book, lines, *, seconds=PATIENCE):

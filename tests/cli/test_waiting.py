@@ -7,7 +7,7 @@ import pytest
 import typer
 
 from straighten.cli import waiting
-from straighten.desk.bench_work import Ask
+from straighten.desk.bench_words import Ask
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from straighten.book import open_book
 from straighten.clamp.tightening_log import Reading, Weighed
 from straighten.cli.waiting import left_to_wait
-from straighten.desk.bench import keep_answer, standing
-from straighten.desk.bench_work import Ask, Work, keep_result
+from straighten.desk.bench import keep_answer, keep_result, standing
+from straighten.desk.bench_words import Ask, Work
 from straighten.desk.dossier import default_dossier
 from straighten.desk.job import Job
 from straighten.desk.kept import (
@@ -22,8 +22,8 @@ from straighten.desk.kept import (
     reread,
     tightening_to_plain,
 )
+from straighten.desk.logging import with_its_load
 from straighten.desk.planning import plan_card
-from straighten.desk.tightening import with_its_load
 from straighten.readings import dialogue
 
 START = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)

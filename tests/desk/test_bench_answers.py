@@ -5,7 +5,10 @@ from functools import partial
 
 import pytest
 
-from straighten.desk.bench_answers import (
+from straighten.desk.bench_end import _Looked, after_the_heat
+from straighten.desk.bench_words import Answer, Facts
+from straighten.desk.logging import read_done
+from straighten.desk.typed import (
     blade_that_goes,
     blade_that_stops,
     laid_otherwise,
@@ -15,9 +18,6 @@ from straighten.desk.bench_answers import (
     spot_as_heated,
     trial_told,
 )
-from straighten.desk.bench_end import _Looked, after_the_heat
-from straighten.desk.bench_work import Answer, Facts
-from straighten.desk.logging import read_done
 from straighten.errors import BadInput
 from straighten.heat import Soak
 from tests.desk.test_bench import OWN, PLANNED, clamped, session  # noqa: F401
@@ -117,7 +117,7 @@ def test_a_stage_that_broke_a_limit_heats_no_further(clamped):  # noqa: F811
 
 
 def test_at_the_shims_what_differs_goes_with_the_rounds(session):  # noqa: F811
-    from straighten.desk.bench_work import perform
+    from straighten.desk.bench import perform
     from straighten.desk.kept import record_card, record_survey, reread
     from tests.desk.test_bench import START
 

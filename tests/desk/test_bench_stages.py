@@ -1,6 +1,6 @@
 """The guided session between the stages of one clamping: the gap under the middle, read with slack nuts."""
 
-from straighten.desk.bench_work import perform
+from straighten.desk.bench import perform
 from straighten.desk.kept import rungs_of
 from straighten.sheet.card_words import if_words
 from tests.desk.test_bench import OWN, PLANNED, START, clamped, session  # noqa: F401 - the fixtures

@@ -4,7 +4,7 @@ import pytest
 
 from straighten.clamp.tightening_log import check_log
 from straighten.desk.dossier import default_dossier
-from straighten.desk.tightening import one_round, round_parts
+from straighten.desk.typed import one_round, round_parts
 from straighten.errors import BadInput
 
 OWN = default_dossier()

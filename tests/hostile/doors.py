@@ -85,7 +85,7 @@ class Doors:
         return bows_before(file, str(path))
 
     def _tightening(self, path: Path) -> object:
-        from straighten.desk.tightening import read_log
+        from straighten.desk.logging import read_log
 
         return read_log(path, self.dossier)
 
@@ -139,7 +139,7 @@ class Doors:
     def seated(self, rng: Random, count: int) -> Fault | None:
         """Type so many answers into the guided session, each replayed from where the book would have it."""
         from straighten.desk.bench import session
-        from straighten.desk.bench_work import Answer, Ask, Facts
+        from straighten.desk.bench_words import Answer, Ask, Facts
 
         said: list[str] = []
         measured = rng.random() < 0.3

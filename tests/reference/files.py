@@ -52,9 +52,9 @@ def file_pages() -> dict[str, str]:
 def models() -> list[tuple[str, str, type[BaseModel]]]:
     """Return title, slug and model of every file."""
     from straighten.desk.finishing import FinishFile
+    from straighten.desk.logging import TighteningFile
     from straighten.desk.sanding_files import SandLogFile
     from straighten.desk.setup_file import SetupFile
-    from straighten.desk.tightening import TighteningFile
     from straighten.head.file import HeadFile
     from straighten.readings.file import SurveyFile
 

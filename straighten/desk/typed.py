@@ -1,4 +1,4 @@
-"""What typed answers mean inside a pass; what differs from the card is read as `log --done` reads it.
+"""What typed answers mean inside a pass, in the session and at `tighten`; what differs from the card is read as by `log --done`.
 
 An answer that cannot be read, that cannot follow those before it or tells what cannot be is refused with `BadInput`.
 """
@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
+from straighten.book import Book
 from straighten.clamp import ClampSetup
 from straighten.clamp.tightening_log import THICKEST_BLADE, Reading, check_log
-from straighten.desk.bench_work import NAY, Answer, as_typed
+from straighten.desk.bench_words import NAY, Answer, as_typed
 from straighten.desk.dossier import Dossier, bench_head
-from straighten.desk.logging import done_told
+from straighten.desk.logging import Logged, done_told
 from straighten.desk.pass_card import untried_torch
 from straighten.desk.starting import parts
 from straighten.errors import BadInput
@@ -257,3 +258,81 @@ def trial_told(dossier: Dossier, given: Answer) -> tuple[tuple[str, ...], str]:
     with as_typed():
         head = bench_head(with_it, "typed")
     return lines, "" if untried_torch(head) else with_it
+
+
+# --- a round typed in one line ----------------------------------------------------------------------------------------------
+
+
+# A number with a decimal point or comma, a fraction, and its unit; or that no blade goes, or none is stopped.
+_PART = re.compile(
+    r"(?:[0-9]+\s*/\s*[0-9]+|[0-9]*[.,]?[0-9]+)(?:\s*(?!none\b)(?:[^\W\d_]|[\"°])[^\s;,]*)?|none\b|-"
+)
+_BETWEEN = re.compile(r"\s*,\s+|\s+|$")
+LINE = "torque; blade that goes; blade that does not"
+
+
+def round_parts(line: str) -> tuple[str, str, str | None]:
+    """Return torque and the two blades of a round typed in one line, parted by semicolons or blanks.
+
+    A comma between digits is a decimal comma; one before a blank parts.
+
+    Raises:
+        BadInput: more or less than that.
+
+    Example:
+        >>> round_parts("10 Nm, 0,10, 0,12")
+        ('10 Nm', '0,10', '0,12')
+    """
+    parts = [part.strip() for part in line.split(";")] if ";" in line else _parted(line)
+    if not 1 <= len(parts) <= 3 or not parts[0]:
+        raise BadInput(
+            f"found {line.strip()[:40]!r}; due is {LINE}", fix="Write it like 10 Nm; 0.10; 0.12 (or 0,10)."
+        )
+    goes, stops = (*parts[1:], "", "")[:2]
+    return parts[0], "0" if goes in _NONE else goes, None if stops in _NONE else stops
+
+
+_NONE = ("", "-", "none")
+
+
+def _parted(line: str) -> list[str]:
+    """Return the parts of a line without semicolons; none where it can be read in two ways."""
+    parts, place, text = [], 0, line.strip()
+    while place < len(text):
+        part = _PART.match(text, place)
+        gap = None if part is None else _BETWEEN.match(text, part.end())
+        if part is None or gap is None:
+            return []
+        parts.append(part[0].strip())
+        place = gap.end()
+    return parts
+
+
+def one_more(book: Book, dossier: Dossier, logged: Logged, typed: tuple[str, str, str | None]) -> Logged:
+    """Return a log with one more round as typed; of a torque not above the one before is told how to put right either."""
+    found = replace(logged, rounds=(*logged.rounds, one_round(dossier, *typed)))
+    try:
+        check_log(found.rounds, dossier.head.system)
+    except BadInput as fault:
+        if fault.fix or not logged.rounds or found.rounds[-1].torque > logged.rounds[-1].torque:
+            raise
+        raise BadInput(fault.problem, where=fault.where, fix=_way_back(book, dossier)) from None
+    return found
+
+
+def _way_back(book: Book, dossier: Dossier) -> str:
+    anew = "Slackened and started over: add --again."
+    kept = book.latest(dossier.name, "tighten")
+    if kept is None:
+        return anew
+    return f'If the round before was mistyped: straighten strike {kept.number} --reason "mistyped". {anew}'
+
+
+def one_round(dossier: Dossier, torque: str, goes: str, stops: str | None) -> Reading:
+    """Return one round as typed: torque and blades with or without units."""
+    system = dossier.head.system
+    return Reading(
+        torque=parse(torque, "torque", system),
+        goes=parse(goes, "gap", system),
+        does_not=None if stops is None else parse(stops, "gap", system),
+    )
