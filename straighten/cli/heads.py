@@ -159,10 +159,10 @@ def asked_readings(head: "Head", *, as_json: bool = False) -> "Readings":
             where="SURVEY",
             fix=f"Name a file: straighten measure {in_shell(head.name)} survey.toml",
         )
+    from straighten.readings.dialogue import Dialogue, finish, question
     from straighten.readings.dialogue import answer as understood
-    from straighten.readings.dialogue import begin, finish, question
 
-    walk = begin(head)
+    walk = Dialogue(head=head)
     like = "0.10-0.15" if head.system == "mm" else "4-6"
     note(
         f'Answers like {like}, "goes .004 in", blank to skip, "back", "done". Nothing is kept before the last one.'

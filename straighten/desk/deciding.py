@@ -15,7 +15,7 @@ from straighten.plan.alternatives import Candidate
 from straighten.plan.records import Done, Draws
 from straighten.plan.search import choose_pass, thinned
 from straighten.quantiles import Floats
-from straighten.readings.said_back import as_seen, said_back
+from straighten.readings.text import as_seen, said_back
 from straighten.sanding import trade
 from straighten.shape import worth_of_more
 from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine

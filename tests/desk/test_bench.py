@@ -94,7 +94,7 @@ def spots():
 
 
 def finished(head, lines):
-    walk = dialogue.begin(head)
+    walk = dialogue.Dialogue(head=head)
     for line in lines:
         walk, _ = dialogue.answer(walk, line)
     return dialogue.finish(walk)
