@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from straighten.book import open_book
 from straighten.clamp.tightening_log import Reading, Weighed
-from straighten.cli.waiting import left_to_wait
+from straighten.cli.terminal import left_to_wait
 from straighten.desk.bench import keep_answer, standing
 from straighten.desk.bench_work import Ask, Work, keep_result
 from straighten.desk.dossier import default_dossier

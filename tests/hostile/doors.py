@@ -111,7 +111,7 @@ class Doors:
         return parsed(_text_of(path), str(path))
 
     def _config(self, path: Path) -> object:
-        from straighten.cli.paths import book_path
+        from straighten.cli.options import book_path
 
         place = self.folder / "straighten"
         place.mkdir(exist_ok=True)
