@@ -108,7 +108,7 @@ def parse(found: object, kind: Kind, system: System = "mm") -> float:
         return _to_si(found, _BARE[kind][system], kind, found)
     match = _QUANTITY.match(found) if isinstance(found, str) and len(found) <= LONGEST_QUANTITY else None
     if match is None:
-        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_example(kind)}.")
+        raise BadInput(f"found {_short(found)}, a {kind} is due", fix=f"Write for example {_EXAMPLES[kind]}.")
     unit = match[2].lower().replace("·", "").replace("*", "").replace("n.m", "nm") or _BARE[kind][system]
     return _to_si(_number(match[1], match[0]), _FOOT_POUND.sub(r"\1-\2", unit), kind, found)
 
@@ -148,21 +148,19 @@ def _short(found: object) -> str:
     return text if len(text) <= LONGEST_QUANTITY else text[: LONGEST_QUANTITY - 3] + "..."
 
 
-def _example(kind: Kind) -> str:
-    return {
-        "length": '"450 mm" or "17.7 in"',
-        "gap": '"0.20 mm" or "8 thou"',
-        "mass": '"11.5 kg" or "25 lb"',
-        "torque": '"40 Nm" or "30 ft-lb"',
-        "temperature": '"250 C" or "480 F"',
-        "power": '"1500 W"',
-        "duration": '"4 s", "45 min" or "3 h"',
-        "stress": '"185 MPa" or "27 ksi"',
-        "force": '"20 kN"',
-        "angle": '"15 deg"',
-        "volume": '"52 cm3"',
-    }[kind]
-
+_EXAMPLES: dict[Kind, str] = {
+    "length": '"450 mm" or "17.7 in"',
+    "gap": '"0.20 mm" or "8 thou"',
+    "mass": '"11.5 kg" or "25 lb"',
+    "torque": '"40 Nm" or "30 ft-lb"',
+    "temperature": '"250 C" or "480 F"',
+    "power": '"1500 W"',
+    "duration": '"4 s", "45 min" or "3 h"',
+    "stress": '"185 MPa" or "27 ksi"',
+    "force": '"20 kN"',
+    "angle": '"15 deg"',
+    "volume": '"52 cm3"',
+}
 
 # Factor that mends the value -> what was mistaken for what; the commonest first.
 _BIG_SLIPS = {25.4: "inches for mm", 1e3: "mm for metres", 1 / 25.4: "mm for inches", 1e-3: "um for mm"}

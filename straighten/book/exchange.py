@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import json
 import re
-import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from sqlite3 import Connection
 from typing import Any
 
 from straighten import __version__
 from straighten.book import migrations, place, rows
-from straighten.book.faults import told
 from straighten.book.outcomes import check_outcome
+from straighten.book.place import told
 from straighten.book.records import MergeReport
 from straighten.book.rows import open_lines
 from straighten.book.seals import (
@@ -56,7 +56,7 @@ class Parcel:
     sealed: bool = True
 
 
-def export_head(connection: sqlite3.Connection, name: str) -> dict[str, Any]:
+def export_head(connection: Connection, name: str) -> dict[str, Any]:
     """Return a head with all its entries as one plain object under one seal, ready for JSON."""
     seen = rows.look(connection)
     plain = _packed(connection, seen, seen.uid(name))
@@ -67,7 +67,7 @@ def _seal_of(plain: Mapping[str, Any]) -> str:
     return sha256(["straighten head record", {key: plain[key] for key in sorted(_WHOLE)}])
 
 
-def _packed(connection: sqlite3.Connection, seen: rows.Look, uid: str) -> dict[str, Any]:
+def _packed(connection: Connection, seen: rows.Look, uid: str) -> dict[str, Any]:
     head, _ = seen.heads[uid]
     entries = list(rows.sealed_in(connection, sorted(seen.places.get(uid, ())), uid))
     named = {seal for _, sealed in entries for seal in (*sealed.previous, *sealed.inputs)}
@@ -161,7 +161,7 @@ def _demand(holds: object, problem: str, where: str) -> None:
 
 
 @contextmanager
-def opened_to_read(other: Path, own: Path) -> Iterator[sqlite3.Connection]:
+def opened_to_read(other: Path, own: Path) -> Iterator[Connection]:
     """Open another book without the right to change it.
 
     Raises:
@@ -178,7 +178,7 @@ def opened_to_read(other: Path, own: Path) -> Iterator[sqlite3.Connection]:
         yield connection
 
 
-def parcels(connection: sqlite3.Connection, path: Path) -> Iterator[Parcel]:
+def parcels(connection: Connection, path: Path) -> Iterator[Parcel]:
     """Give the heads of another book one by one, all from one state of it.
 
     Raises:
@@ -191,7 +191,7 @@ def parcels(connection: sqlite3.Connection, path: Path) -> Iterator[Parcel]:
             yield _unpacked(_packed(connection, seen, uid))
 
 
-def take_in(connection: sqlite3.Connection, arriving: Iterable[Parcel], where: str) -> MergeReport:
+def take_in(connection: Connection, arriving: Iterable[Parcel], where: str) -> MergeReport:
     """Add what is not here yet; entries that came from one copy and were lost here get their place back.
 
     Raises:
@@ -222,13 +222,11 @@ def take_in(connection: sqlite3.Connection, arriving: Iterable[Parcel], where: s
     )
 
 
-def _count(connection: sqlite3.Connection) -> int:
+def _count(connection: Connection) -> int:
     return int(connection.execute("SELECT count(*) FROM entry").fetchone()[0])
 
 
-def _add_missing(
-    connection: sqlite3.Connection, parcel: Parcel, mine: Iterable[int], where: str
-) -> list[int]:
+def _add_missing(connection: Connection, parcel: Parcel, mine: Iterable[int], where: str) -> list[int]:
     """Add the entries of a parcel that are not here, beside those of the numbers `mine`; return their numbers."""
     numbers = {sealed.digest: number for number, sealed in rows.sealed_in(connection, mine, parcel.head.uid)}
     roots = {parcel.head.root}
@@ -244,7 +242,7 @@ def _add_missing(
 
 
 def _place_lost(
-    connection: sqlite3.Connection, number: int, sealed: Sealed, numbers: Mapping[str, int]
+    connection: Connection, number: int, sealed: Sealed, numbers: Mapping[str, int]
 ) -> int | None:
     """Return the number an entry had, where a rescue noted it as lost and its neighbours agree; else None."""
     lost = connection.execute("SELECT 1 FROM lost WHERE number = ?", (number,)).fetchone()

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from sqlite3 import Connection
 
 from straighten.book import migrations, outcomes, rows
-from straighten.book.faults import told
+from straighten.book.place import told
 from straighten.book.seals import Sealed
 from straighten.errors import BookError
 
-Question = Callable[[sqlite3.Connection], Iterator[str]]
+Question = Callable[[Connection], Iterator[str]]
 
 
-def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
+def problems(connection: Connection, path: Path) -> list[str]:
     """Return every fault of the open book, one line each; a part that cannot be read is a fault too."""
     found = []
     for question in _QUESTIONS:
@@ -31,13 +31,13 @@ def problems(connection: sqlite3.Connection, path: Path) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def _file_is_whole(connection: sqlite3.Connection) -> Iterator[str]:
+def _file_is_whole(connection: Connection) -> Iterator[str]:
     for row in connection.execute("PRAGMA integrity_check"):
         if row[0] != "ok":
             yield f"the file is damaged: {row[0]}"
 
 
-def _tables_are_ours(connection: sqlite3.Connection) -> Iterator[str]:
+def _tables_are_ours(connection: Connection) -> Iterator[str]:
     expected, found = migrations.expected_tables(), migrations.tables_of(connection)
     for name in sorted(expected.keys() | found.keys()):
         if name not in found:
@@ -48,7 +48,7 @@ def _tables_are_ours(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"the definition of {name} was changed."
 
 
-def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
+def _nothing_is_orphaned(connection: Connection) -> Iterator[str]:
     for row in connection.execute("PRAGMA foreign_key_check"):
         yield f"row {row['rowid']} of {row['table']} belongs to a row of {row['parent']} that is missing."
     for row in connection.execute("SELECT name FROM head WHERE uid NOT IN (SELECT head FROM entry)"):
@@ -58,12 +58,12 @@ def _nothing_is_orphaned(connection: sqlite3.Connection) -> Iterator[str]:
             yield f"head {row['name']} was opened as {row['given']}."
 
 
-def _numbers_are_complete(connection: sqlite3.Connection) -> Iterator[str]:
+def _numbers_are_complete(connection: Connection) -> Iterator[str]:
     numbers = {row[0] for row in connection.execute("SELECT number FROM entry NOT INDEXED")}
     yield from rows.gaps(connection, numbers)
 
 
-def _seals_hold(connection: sqlite3.Connection) -> Iterator[str]:
+def _seals_hold(connection: Connection) -> Iterator[str]:
     noted = dict.fromkeys(rows.lost_seals(connection), 0)
     heads = rows.heads_in(connection)
     numbers: dict[str, dict[str, int]] = {uid: {head.root: 0, **noted} for uid, (head, _) in heads.items()}

@@ -10,15 +10,14 @@ import sqlite3
 from collections.abc import Callable, Iterable
 from contextlib import closing
 from pathlib import Path
+from sqlite3 import Connection
 
 from straighten import __version__
 from straighten.book import place
-from straighten.book.faults import foreign, told
-from straighten.book.place import APPLICATION_ID, connect, create_private, free_name, transaction
 from straighten.book.seals import stamp, utc_now
 from straighten.errors import BookError
 
-Step = Callable[[sqlite3.Connection], None]
+Step = Callable[[Connection], None]
 
 _HEADS_AND_ENTRIES = (
     """
@@ -79,22 +78,22 @@ _KEPT_TWICE = (
 )
 
 
-def _run(connection: sqlite3.Connection, statements: Iterable[str]) -> None:
+def _run(connection: Connection, statements: Iterable[str]) -> None:
     for statement in statements:
         connection.execute(statement)
 
 
-def m001_heads_and_entries(connection: sqlite3.Connection) -> None:
+def m001_heads_and_entries(connection: Connection) -> None:
     """Make the tables of heads, entries, strikes and losses, and the triggers that keep them append-only."""
-    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute(f"PRAGMA application_id = {place.APPLICATION_ID}")
     _run(connection, _HEADS_AND_ENTRIES)
 
 
-def m002_outcomes(connection: sqlite3.Connection) -> None:
+def m002_outcomes(connection: Connection) -> None:
     """Do nothing: the tables that this step made for what passes taught are taken away by the next one."""
 
 
-def m003_entries_alone(connection: sqlite3.Connection) -> None:
+def m003_entries_alone(connection: Connection) -> None:
     """Drop the tables that repeated what entries say."""
     for form, names in _KEPT_TWICE:
         _run(connection, (f"DROP {form} IF EXISTS {name}" for name in names.split()))
@@ -103,14 +102,12 @@ def m003_entries_alone(connection: sqlite3.Connection) -> None:
 STEPS: tuple[Step, ...] = (m001_heads_and_entries, m002_outcomes, m003_entries_alone)
 
 
-def version_of(connection: sqlite3.Connection) -> int:
+def version_of(connection: Connection) -> int:
     """Return how many steps the open book has taken."""
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
-def bring_up_to_date(
-    connection: sqlite3.Connection, path: Path, steps: tuple[Step, ...] = STEPS
-) -> Path | None:
+def bring_up_to_date(connection: Connection, path: Path, steps: tuple[Step, ...] = STEPS) -> Path | None:
     """Take the steps still missing, each in its own transaction, after a copy of the file was made.
 
     Returns:
@@ -123,18 +120,18 @@ def bring_up_to_date(
     while (found := version_of(connection)) != len(steps):
         if found > len(steps):
             raise newer(path, found)
-        with transaction(connection, path):
+        with place.transaction(connection, path):
             if version_of(connection) == found:  # else another program took the step while this one waited
                 copy = copy or (_copied(path, found) if found and _holds_heads(connection) else None)
                 _take(connection, steps[found], found + 1)
     return copy
 
 
-def _holds_heads(connection: sqlite3.Connection) -> bool:
+def _holds_heads(connection: Connection) -> bool:
     return connection.execute("SELECT 1 FROM head LIMIT 1").fetchone() is not None
 
 
-def _take(connection: sqlite3.Connection, step: Step, version: int) -> None:
+def _take(connection: Connection, step: Step, version: int) -> None:
     step(connection)
     connection.execute(f"PRAGMA user_version = {version}")
     connection.execute(
@@ -144,14 +141,14 @@ def _take(connection: sqlite3.Connection, step: Step, version: int) -> None:
 
 def _copied(path: Path, version: int) -> Path:
     """Copy the book beside itself while the caller holds its write lock; leave no half copy behind."""
-    copy = free_name(path, f"before-version-{version + 1}")
-    with told(copy):
-        create_private(copy)
+    copy = place.free_name(path, f"before-version-{version + 1}")
+    with place.told(copy):
+        place.create_private(copy)
         try:
             # A second connection: SQLite does not copy through one that is about to write.
             with (
-                closing(connect(path, patience=0, mode="ro")) as source,
-                closing(connect(copy, patience=0)) as target,
+                closing(place.connect(path, patience=0, mode="ro")) as source,
+                closing(place.connect(copy, patience=0)) as target,
             ):
                 source.backup(target)
         except BaseException:
@@ -177,13 +174,13 @@ def expected_tables() -> dict[str, str]:
         return tables_of(connection)
 
 
-def tables_of(connection: sqlite3.Connection) -> dict[str, str]:
+def tables_of(connection: Connection) -> dict[str, str]:
     """Return name and definition of every table, index and trigger of the open book."""
     rows = connection.execute("SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL").fetchall()
     return {str(row[0]): str(row[1]) for row in rows}
 
 
-def opened(path: Path, *, create: bool, patience: float) -> tuple[sqlite3.Connection, Path, Path | None]:
+def opened(path: Path, *, create: bool, patience: float) -> tuple[Connection, Path, Path | None]:
     """Return the connection, the real path and the copy made before an older book was brought up to date.
 
     Raises:
@@ -191,7 +188,7 @@ def opened(path: Path, *, create: bool, patience: float) -> tuple[sqlite3.Connec
     """
     real = place.place_for(path, create=create)
     refuse_newer(real)
-    with told(real):
+    with place.told(real):
         connection = place.connect(real, patience=patience)
         try:
             refuse_foreign(connection, real)
@@ -210,8 +207,8 @@ def refuse_newer(real: Path) -> None:
         raise newer(real, found)
 
 
-def refuse_foreign(connection: sqlite3.Connection, real: Path) -> None:
+def refuse_foreign(connection: Connection, real: Path) -> None:
     """Look again through SQLite: what an unfinished transaction hid is in place now."""
     mark = connection.execute("PRAGMA application_id").fetchone()[0]
     if mark != place.APPLICATION_ID and connection.execute("PRAGMA page_count").fetchone()[0]:
-        raise foreign(real)
+        raise place.foreign(real)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterator, Mapping
+from sqlite3 import Connection
 from typing import Any
 
 from straighten.book import rows
@@ -68,9 +68,7 @@ def _within(value: object, most: float) -> bool:
 Group = tuple[str | None, str | None]  # alloy family and heat source, None for all
 
 
-def last_outcomes(
-    connection: sqlite3.Connection, seen: rows.Look, group: Group, newest: int | None
-) -> list[Outcome]:
+def last_outcomes(connection: Connection, seen: rows.Look, group: Group, newest: int | None) -> list[Outcome]:
     """Return the last outcome of each head and heat source, newest head first, of at most `newest` heads."""
     found: dict[tuple[str, str], Outcome] = {}
     for taught in _by_head(connection, seen, group):
@@ -81,18 +79,14 @@ def last_outcomes(
     return list(found.values())
 
 
-def all_outcomes(
-    connection: sqlite3.Connection, seen: rows.Look, group: Group, newest: int | None
-) -> list[Outcome]:
+def all_outcomes(connection: Connection, seen: rows.Look, group: Group, newest: int | None) -> list[Outcome]:
     """Return every outcome, newest first, at most `newest` of them."""
     found = [each for taught in _by_head(connection, seen, group) for each in taught]
     found.sort(key=lambda each: (each[1].at, each[1].digest), reverse=True)
     return [outcome for outcome, _ in found[:newest]]
 
 
-def _by_head(
-    connection: sqlite3.Connection, seen: rows.Look, group: Group
-) -> Iterator[list[tuple[Outcome, Entry]]]:
+def _by_head(connection: Connection, seen: rows.Look, group: Group) -> Iterator[list[tuple[Outcome, Entry]]]:
     """Give for each head, the one that did something last first, what its entries taught in their order."""
     for uid in sorted(seen.taught, key=seen.taught.__getitem__, reverse=True):
         yield [

@@ -9,15 +9,15 @@ from __future__ import annotations
 import heapq
 import json
 import os
-import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from functools import reduce
 from operator import or_
+from sqlite3 import Connection, Row
 from typing import Any
 
-from straighten.book.faults import ASK_RESCUE, altered
+from straighten.book.place import ASK_RESCUE, altered
 from straighten.book.records import Entry
 from straighten.book.seals import HeadRow, Sealed, dumps
 from straighten.errors import BadInput, BookError
@@ -98,7 +98,7 @@ def new_head(name: str, opened_at: str) -> HeadRow:
     return HeadRow(uid=os.urandom(8).hex(), given=name, opened_at=opened_at)
 
 
-def add_head(connection: sqlite3.Connection, head: HeadRow, wanted: str | None = None) -> str:
+def add_head(connection: Connection, head: HeadRow, wanted: str | None = None) -> str:
     """Add a head and return its name here; where another head has that name, a number is put behind it."""
     first = wanted or head.given
     name, count = first, 1
@@ -121,11 +121,11 @@ class Look:
     places: dict[str, list[int]]
     taught: dict[str, tuple[str, str]]
 
-    def added(self, uid: str, number: int, sealed: Sealed) -> None:
-        """Take note of an entry that was added since."""
+    def add(self, uid: str, number: int, kind: str, when: tuple[str, str]) -> None:
+        """Take note of an entry; `when` its time and seal."""
         self.places.setdefault(uid, []).append(number)
-        if sealed.kind == TEACHES:
-            self.taught[uid] = max(self.taught.get(uid, ("", "")), (sealed.at, sealed.digest))
+        if kind == TEACHES:
+            self.taught[uid] = max(self.taught.get(uid, ("", "")), when)
 
     def uid(self, name: str) -> str:
         """Return the uid of the head of that name.
@@ -146,7 +146,7 @@ class Look:
         raise BadInput("there is no head of this name in the book.", where=name, fix=known)
 
 
-def heads_in(connection: sqlite3.Connection) -> dict[str, tuple[HeadRow, str]]:
+def heads_in(connection: Connection) -> dict[str, tuple[HeadRow, str]]:
     """Return uid -> (head as it travels, its name in this book) in the order they came into it."""
     found = {}
     for row in connection.execute("SELECT uid, given, opened_at, name FROM head ORDER BY rowid"):
@@ -155,7 +155,7 @@ def heads_in(connection: sqlite3.Connection) -> dict[str, tuple[HeadRow, str]]:
     return found
 
 
-def look(connection: sqlite3.Connection) -> Look:
+def look(connection: Connection) -> Look:
     """Look through the book.
 
     Raises:
@@ -170,9 +170,7 @@ def look(connection: sqlite3.Connection) -> Look:
     for number, uid, kind, at, digest in cursor.execute(
         "SELECT number, head, kind, at, digest FROM entry NOT INDEXED"
     ):
-        found.places.setdefault(uid, []).append(number)
-        if kind == TEACHES:
-            found.taught[uid] = max(found.taught.get(uid, ("", "")), (at, digest))
+        found.add(uid, number, kind, (at, digest))
     for uid in found.places.keys() - found.heads.keys():
         raise altered(f"the head of entry {found.places[uid][0]}")
     there = {number for numbers in found.places.values() for number in numbers}
@@ -181,7 +179,7 @@ def look(connection: sqlite3.Connection) -> Look:
     return found
 
 
-def gaps(connection: sqlite3.Connection, there: Set[int]) -> Iterator[str]:
+def gaps(connection: Connection, there: Set[int]) -> Iterator[str]:
     """Tell the numbers that are missing: entries are numbered without a gap, SQLite keeps the highest ever given."""
     row = connection.execute(
         "SELECT max(CAST(seq AS INTEGER)) FROM sqlite_sequence WHERE name = 'entry'"
@@ -196,13 +194,13 @@ def gaps(connection: sqlite3.Connection, there: Set[int]) -> Iterator[str]:
         last = number
 
 
-def find_uid(connection: sqlite3.Connection, name: str) -> str | None:
+def find_uid(connection: Connection, name: str) -> str | None:
     """Return the uid of the head of that name, or None."""
     row = connection.execute("SELECT uid FROM head WHERE name = ?", (name,)).fetchone()
     return None if row is None else str(row["uid"])
 
 
-def add_entry(connection: sqlite3.Connection, sealed: Sealed, number: int | None = None) -> int:
+def add_entry(connection: Connection, sealed: Sealed, number: int | None = None) -> int:
     """Add a sealed entry, at the end or at a number that is free, and return its number."""
     cursor = connection.execute(
         "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -212,7 +210,7 @@ def add_entry(connection: sqlite3.Connection, sealed: Sealed, number: int | None
     return int(cursor.lastrowid or 0)
 
 
-def sealed_of(row: sqlite3.Row | Mapping[str, Any]) -> Sealed:
+def sealed_of(row: Row | Mapping[str, Any]) -> Sealed:
     """Return the travelling form of a row of `entry`.
 
     Raises:
@@ -234,9 +232,7 @@ def sealed_of(row: sqlite3.Row | Mapping[str, Any]) -> Sealed:
     return sealed
 
 
-def sealed_in(
-    connection: sqlite3.Connection, numbers: Iterable[int], uid: str
-) -> Iterator[tuple[int, Sealed]]:
+def sealed_in(connection: Connection, numbers: Iterable[int], uid: str) -> Iterator[tuple[int, Sealed]]:
     """Give number and travelling form of entries of a head.
 
     Raises:
@@ -247,20 +243,20 @@ def sealed_in(
             yield int(row["number"]), sealed_of(row)
 
 
-def tips(connection: sqlite3.Connection, uid: str) -> dict[str, str]:
+def tips(connection: Connection, uid: str) -> dict[str, str]:
     """Return seal -> time of the entries of a head that no entry follows yet; more than one after a merge of copies."""
     rows = connection.execute("SELECT digest, previous, at FROM entry WHERE head = ?", (uid,)).fetchall()
     followed = {digest for row in rows for digest in json.loads(row["previous"])}
     return {row["digest"]: row["at"] for row in rows if row["digest"] not in followed}
 
 
-def numbers_of(connection: sqlite3.Connection, uid: str) -> dict[str, int]:
+def numbers_of(connection: Connection, uid: str) -> dict[str, int]:
     """Return seal -> number of every entry of a head."""
     rows = connection.execute("SELECT digest, number FROM entry WHERE head = ?", (uid,))
     return {row["digest"]: row["number"] for row in rows}
 
 
-def chain_of(connection: sqlite3.Connection, seen: Look, uid: str) -> list[Entry]:
+def chain_of(connection: Connection, seen: Look, uid: str) -> list[Entry]:
     """Return all entries of a head in the order that counts, struck ones too.
 
     Raises:
@@ -283,9 +279,7 @@ def chain_of(connection: sqlite3.Connection, seen: Look, uid: str) -> list[Entry
     return [replace(entry, struck_by=struck.get(entry.digest)) for entry in chain]
 
 
-def _refuse_gaps(
-    connection: sqlite3.Connection, found: Iterable[tuple[int, Sealed]], known: Set[str]
-) -> None:
+def _refuse_gaps(connection: Connection, found: Iterable[tuple[int, Sealed]], known: Set[str]) -> None:
     missing = [(number, seal) for number, sealed in found for seal in sealed.previous if seal not in known]
     noted = lost_seals(connection) if missing else set()
     for number, seal in missing:
@@ -293,7 +287,7 @@ def _refuse_gaps(
             raise BookError("the entry before it is missing.", where=f"entry {number}", fix=ASK_RESCUE)
 
 
-def lost_seals(connection: sqlite3.Connection) -> set[str]:
+def lost_seals(connection: Connection) -> set[str]:
     """Return the seals of entries that a rescue noted as lost."""
     return {row["digest"] for row in connection.execute("SELECT digest FROM lost WHERE digest IS NOT NULL")}
 
@@ -310,18 +304,18 @@ def given_back(sealed: Sealed, number: int, name: str, numbers: Mapping[str, int
     )
 
 
-def follow(connection: sqlite3.Connection, draft: Sealed) -> Sealed:
+def follow(connection: Connection, draft: Sealed) -> Sealed:
     """Return an entry put behind the last ones of its head and sealed; tell where the clock was set back."""
     last = tips(connection, draft.head)
     if not last:
         row = connection.execute(
             "SELECT uid, given, opened_at FROM head WHERE uid = ?", (draft.head,)
         ).fetchone()
-        last = {HeadRow(uid=row["uid"], given=row["given"], opened_at=row["opened_at"]).root: ""}
+        last = {HeadRow(**row).root: ""}
     return replace(draft, previous=tuple(sorted(last)), clock_back=draft.at < max(last.values())).closed()
 
 
-def note_lost(connection: sqlite3.Connection, numbers: Iterable[int], seals: Iterable[str], at: str) -> None:
+def note_lost(connection: Connection, numbers: Iterable[int], seals: Iterable[str], at: str) -> None:
     """Note numbers and seals of entries that are gone, once each."""
     connection.executemany(
         "INSERT OR IGNORE INTO lost (number, noted_at) VALUES (?, ?)", [(number, at) for number in numbers]

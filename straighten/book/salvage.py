@@ -19,10 +19,10 @@ from dataclasses import dataclass, field
 from io import FileIO
 from itertools import chain, product
 from pathlib import Path
+from sqlite3 import Connection
 
 from straighten.book import migrations, place, rows
-from straighten.book.faults import told
-from straighten.book.place import PAGE
+from straighten.book.place import PAGE, told
 from straighten.book.records import Doubtful, RescueReport
 from straighten.book.rows import in_order
 from straighten.book.seals import HeadRow, Sealed, checked_name, stamp, utc_now
@@ -325,7 +325,7 @@ def _written(finds: _Finds, fresh: Path) -> RescueReport:
         raise
 
 
-def _fill(connection: sqlite3.Connection, finds: _Finds) -> RescueReport:
+def _fill(connection: Connection, finds: _Finds) -> RescueReport:
     now = stamp(utc_now())
     uids = {sealed.head for _, sealed in finds.entries.values()}
     proved = [found for uid in sorted(uids) if (found := _proved_head(uid, finds)) is not None]

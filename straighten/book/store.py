@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
+from sqlite3 import Connection, Row
 from types import TracebackType
 from typing import Any
 
 from straighten import __version__
 from straighten.book import exchange, inspection, outcomes, rows
-from straighten.book.faults import ASK_RESCUE, told
 from straighten.book.migrations import opened
-from straighten.book.place import PATIENCE, transaction
+from straighten.book.place import ASK_RESCUE, PATIENCE, told, transaction
 from straighten.book.records import KINDS, OPENED, STATES, Entry, HeadLine, MergeReport, Outcome
 from straighten.book.seals import HeadRow, Sealed, checked_name, checked_stamp, stamp, text_of, utc_now
 from straighten.errors import BadInput, BookError
@@ -53,7 +52,7 @@ class Book:
     `path` of its file; `copy` made before an older book was brought up to date, else None.
     """
 
-    def __init__(self, connection: sqlite3.Connection, path: Path, clock: Clock, copy: Path | None) -> None:
+    def __init__(self, connection: Connection, path: Path, clock: Clock, copy: Path | None) -> None:
         self._connection = connection
         self._clock = clock
         self._look: tuple[tuple[int, int], rows.Look] | None = None
@@ -134,7 +133,7 @@ class Book:
             sealed = rows.follow(self._connection, draft)
             known, number = self._known(), rows.add_entry(self._connection, sealed)
             if known is not None and uid in known.heads:  # keep the look, as nothing else has changed
-                known.added(uid, number, sealed)
+                known.add(uid, number, sealed.kind, (sealed.at, sealed.digest))
                 self._look = self._state(), known
         return rows.given_back(sealed, number, name, numbers)
 
@@ -215,7 +214,7 @@ class Book:
         """Return one line per head, in the order they were opened."""
         with told(self.path):
             heads = self._seen().heads
-            found: dict[str, list[sqlite3.Row]] = {uid: [] for uid in heads}
+            found: dict[str, list[Row]] = {uid: [] for uid in heads}
             for row in self._connection.execute(_LISTED):
                 found[row["head"]].append(row)
             return [_line(*heads[uid], entries) for uid, entries in found.items() if entries]
@@ -326,7 +325,7 @@ def told_lines(lines: Sequence[Sequence[int]]) -> str:
     return " | ".join(f"entries {', '.join(map(str, line))}" for line in lines)
 
 
-def _line(head: HeadRow, name: str, found: Sequence[sqlite3.Row]) -> HeadLine:
+def _line(head: HeadRow, name: str, found: Sequence[Row]) -> HeadLine:
     """Return the line of one head out of its rows of `_LISTED`; a list to look at, so that no seal is worked out."""
     struck = {row["strikes"] for row in found}
     by_seal = {str(row["digest"]): row for row in found}

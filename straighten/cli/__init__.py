@@ -22,7 +22,7 @@ def main(arguments: list[str] | None = None) -> int:
     if alone:
         gc.disable()  # a process of one answer leaves nothing behind that looking for it would pay
     try:
-        from straighten.cli.boundary import MOST_MEMORY, run
+        from straighten.cli.app import MOST_MEMORY, run
 
         if alone:
             _wall(MOST_MEMORY)

@@ -2,17 +2,14 @@
 
 import gc
 import sys
-from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
+from typer import Option
 
-from straighten.cli.options import BookOption, Json, Name, answer, note, now, say
-from straighten.cli.paths import book_path, desk_for, head_file
-from straighten.cli.waiting import folded, typed_at
+from straighten.cli.options import BookOption, Json, Name, desk_for, head_file, now, shop_book
+from straighten.cli.terminal import Clock, answer, busy, folded, note, say, typed_at, waited
 from straighten.errors import BadInput, NoPlan, in_shell
 
 if TYPE_CHECKING:
@@ -21,7 +18,6 @@ if TYPE_CHECKING:
     from straighten.desk.bench_words import Ask, Work
     from straighten.desk.dossier import Dossier
 
-Clock = Callable[[], datetime]
 GREETING = (
     "Each answer is in the book before the next question: leave at any time, straighten bench goes on there. "
     "At every prompt: back, skip, why (or ?), units, stop."
@@ -33,7 +29,7 @@ def bench(
     book: BookOption = None,
     as_json: Json = False,
     no_wait: Annotated[
-        bool, typer.Option("--no-wait", hidden=True, help="Ask at once instead of counting down; for trials.")
+        bool, Option("--no-wait", hidden=True, help="Ask at once instead of counting down; for trials.")
     ] = False,
 ) -> None:
     """Lead through the whole job: a new head, measure, check, plan, tighten, heat, cool, decide, sand, the final list."""
@@ -55,12 +51,11 @@ def bench(
 
 def _described(name: str, book: Path | None) -> None:
     """Ask about a head that neither this folder nor the book knows, as `straighten new` does."""
-    from straighten.book import open_book
     from straighten.cli.heads import written_new
 
     if head_file(name) is not None:
         return
-    with open_book(book_path(book)) as opened:
+    with shop_book(book) as opened:
         known = opened.has_head(name)
     if not known:
         note(folded(f"Nobody knows {name!r} yet: a new head. Is the name mistyped, type stop."))
@@ -126,7 +121,6 @@ def _work(
     book: "Book", dossier: "Dossier", due: "tuple[Work, Standing]", told: tuple[Clock, str]
 ) -> "Dossier":
     """Compute and enter a piece of work; what cannot be taken is told, and the answer that led there asked for anew."""
-    from straighten.cli.waiting import busy
     from straighten.desk.bench import DEEDS, keep_answer, perform
 
     work, stands = due
@@ -171,7 +165,6 @@ def _asked(
     book: "Book", dossier: "Dossier", due: "tuple[Ask, Standing]", clock: Clock | None, *, short: bool
 ) -> bool:
     """Ask one question and keep the answer; false where the person leaves. `short` leaves out a hint just shown."""
-    from straighten.cli.waiting import waited
     from straighten.desk.bench import keep_answer
 
     ask, stands = due

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer import Argument, Option
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, write_figure
-from straighten.cli.options import BookOption, Force, Json, Name, answer, note, say
-from straighten.cli.paths import book_path, head_file
-from straighten.cli.waiting import busy
+from straighten.cli.options import BookOption, Force, Json, Name, book_path, head_file, shop_book
+from straighten.cli.terminal import answer, busy, note, say
 from straighten.errors import BadInput, BookError, in_shell
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ WRITE_ANEW = (
     "Write it anew where the head is: straighten export NAME --out FILE, then here: straighten import FILE"
 )
 
-Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Where to write; left out: stdout.")]
+Out = Annotated[Path | None, Option("--out", metavar="FILE", help="Where to write; left out: stdout.")]
 
 book_app = typer.Typer(
     name="book",
@@ -43,10 +43,9 @@ def _known_name(book: Book, name: str) -> str:
         return name
     path = head_file(name)
     if path is not None:
-        from straighten.filecheck import load_text
-        from straighten.head import head_from_text
+        from straighten.head import read_head
 
-        title = head_from_text(load_text(path), str(path)).name
+        title = read_head(path).name
         if book.has_head(title):
             return title
     raise BadInput(
@@ -56,9 +55,7 @@ def _known_name(book: Book, name: str) -> str:
 
 def heads(book: BookOption = None, as_json: Json = False) -> None:
     """List the heads of the book, each with its state and its last entry."""
-    from straighten.book import open_book
-
-    with open_book(book_path(book), create=False) as opened:
+    with shop_book(book, create=False) as opened:
         lines = opened.heads()
     text = "\n".join(
         f"{line.name}\n    {line.state}, {line.passes} passes, last entry {line.last} ({line.last_kind}) {line.last_at[:16]}Z"
@@ -73,19 +70,17 @@ def export(
     out: Out = None,
     as_csv: Annotated[
         bool,
-        typer.Option("--csv", help="Readings and passes as a table instead of the whole record as JSON."),
+        Option("--csv", help="Readings and passes as a table instead of the whole record as JSON."),
     ] = False,
     force: Force = False,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Write a head with all its entries: JSON to import elsewhere, or readings and passes as CSV."""
-    from straighten.book import open_book
-
     to_pipe = out is None or str(out) == "-"
     if to_pipe and as_csv and as_json:
         raise BadInput("a table and JSON at once", where="--csv", fix="Name a file for the table with --out.")
-    with open_book(book_path(book), create=False) as opened:
+    with shop_book(book, create=False) as opened:
         title = _known_name(opened, name)
         text = _table(opened, title) if as_csv else _record(opened, title)
     if out is None or to_pipe:
@@ -117,16 +112,14 @@ def _table(book: Book, title: str) -> str:
 
 
 def import_(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="What export wrote; - reads it from a pipe.")],
+    file: Annotated[Path, Argument(metavar="FILE", help="What export wrote; - reads it from a pipe.")],
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Take in a head that was exported here or elsewhere; one changed or cut short since is refused."""
-    from straighten.book import open_book
-
     try:
         data = parsed(_text_of(file), str(file))
-        with open_book(book_path(book)) as opened, busy("taking it in"):
+        with shop_book(book) as opened, busy("taking it in"):
             report = opened.import_plain(data)
     except BadInput as fault:
         raise _with_next(fault, str(file)) from None
@@ -187,17 +180,13 @@ def _tell_merge(report: MergeReport, *, as_json: bool) -> None:
 
 
 def strike(
-    number: Annotated[
-        int, typer.Argument(metavar="NUMBER", help="Number of the entry, as the commands tell it.")
-    ],
-    reason: Annotated[str, typer.Option("--reason", help="Why, in a few words; it is kept.")] = "",
+    number: Annotated[int, Argument(metavar="NUMBER", help="Number of the entry, as the commands tell it.")],
+    reason: Annotated[str, Option("--reason", help="Why, in a few words; it is kept.")] = "",
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Take an entry out of use; it stays in the book with the reason."""
-    from straighten.book import open_book
-
-    with open_book(book_path(book), create=False) as opened:
+    with shop_book(book, create=False) as opened:
         later = [e for e in opened.computed_from(number) if e.kind != "strike"]
         struck = opened.strike(number, reason)
     plain = {
@@ -217,26 +206,20 @@ def strike(
 
 def settle(
     name: Name,
-    both: Annotated[
-        bool, typer.Option("--both", help="All entries count, in the order of their times.")
-    ] = False,
+    both: Annotated[bool, Option("--both", help="All entries count, in the order of their times.")] = False,
     keep: Annotated[
         int | None,
-        typer.Option(
-            "--keep", metavar="NUMBER", help="Only the line of this entry counts; the others are struck."
-        ),
+        Option("--keep", metavar="NUMBER", help="Only the line of this entry counts; the others are struck."),
     ] = None,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Make one line of a head that was carried on in two copies of the book; without an option: show the lines."""
-    from straighten.book import open_book
-
     if both and keep is not None:
         raise BadInput(
             "both lines and one of them at once", where="--keep", fix="Give one of the two options."
         )
-    with open_book(book_path(book), create=False) as opened:
+    with shop_book(book, create=False) as opened:
         title = _known_name(opened, name)
         lines = opened.open_lines(title)
         entries = {e.number: e for e in opened.entries(title)}
@@ -263,10 +246,8 @@ def settle(
 @book_app.command("check")
 def check(book: BookOption = None, as_json: Json = False) -> None:
     """Look for damage and for entries that do not match their seals."""
-    from straighten.book import open_book
-
     path = book_path(book)
-    with open_book(path, create=False) as opened, busy("checking every seal"):
+    with shop_book(path, create=False) as opened, busy("checking every seal"):
         faults = opened.check()
     if faults and not as_json:
         raise BookError(
@@ -279,7 +260,7 @@ def check(book: BookOption = None, as_json: Json = False) -> None:
 
 @book_app.command("rescue")
 def rescue(
-    fresh: Annotated[Path, typer.Argument(metavar="FILE", help="New book to write what can be read into.")],
+    fresh: Annotated[Path, Argument(metavar="FILE", help="New book to write what can be read into.")],
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -299,14 +280,12 @@ def rescue(
 
 @book_app.command("merge")
 def merge(
-    other: Annotated[Path, typer.Argument(metavar="FILE", help="Another book, which is left as it is.")],
+    other: Annotated[Path, Argument(metavar="FILE", help="Another book, which is left as it is.")],
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
     """Take in all heads and entries of another book."""
-    from straighten.book import open_book
-
-    with open_book(book_path(book)) as opened, busy("merging"):
+    with shop_book(book) as opened, busy("merging"):
         report = opened.merge(other)
     _tell_merge(report, as_json=as_json)
 
@@ -317,14 +296,12 @@ def history(
     as_json: Json = False,
 ) -> None:
     """Show what the shop's heads have taught: factors, passes per head, foretold against measured."""
-    from straighten.book import open_book
     from straighten.desk.reading_out import shop_history
     from straighten.sheet.learned import history_text
 
     looked_at(figure)
-    with open_book(book_path(book), create=False) as opened, busy("looking through all passes"):
+    with shop_book(book, create=False) as opened, busy("looking through all passes"):
         found = shop_history(opened)
-    if figure is not None:
-        with outgoing() as files:
-            write_figure(files, figure, found)
+    with outgoing() as files:
+        write_figure(files, figure, lambda: found)
     answer(found.to_plain(), history_text(found), as_json=as_json)

@@ -6,14 +6,14 @@ What cannot be written, or not as it was asked for, is refused with `BadInput`.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
+from typer import Option
 
-from straighten.cli.options import note
+from straighten.cli.terminal import note
 from straighten.errors import BadInput
 
 if TYPE_CHECKING:
@@ -30,23 +30,18 @@ class Outgoing:
         """Make a file ready; one that is there is left alone unless forced, and what a link leads to likewise."""
         refuse_taken(path, force=force)
         raw = data.encode("utf-8") if isinstance(data, str) else data
-        try:
+        with _told(path):
             target = path.resolve() if path.is_symlink() else path
             beside = target.with_name(f".{target.name[:100]}.{os.getpid()}.part")
             self._ready.append((beside, target))
             _write(beside, raw, like=target)
-        except (OSError, ValueError) as fault:
-            reason = getattr(fault, "strerror", None) or "no file has this name"
-            raise BadInput(f"cannot be written: {reason}", where=str(path)[:200].replace("\0", "?")) from None
 
     def place(self) -> None:
         """Move every file to its place."""
         for beside, target in self._ready:
-            try:
+            with _told(target):
                 beside.replace(target)
                 _sync_folder(target.parent)
-            except OSError as fault:
-                raise BadInput(f"cannot be written: {fault.strerror}", where=str(target)) from None
 
     def drop(self) -> None:
         """Take away what did not reach its place."""
@@ -66,13 +61,20 @@ def outgoing() -> Iterator[Outgoing]:
         files.drop()
 
 
-def refuse_taken(path: Path, *, force: bool) -> None:
-    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it."""
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Tell what the system refuses inside as a file that cannot be written."""
     try:
-        there, other = os.path.lexists(path), path.exists() and not path.is_file()
+        yield
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or "no file has this name"
         raise BadInput(f"cannot be written: {reason}", where=str(path)[:200].replace("\0", "?")) from None
+
+
+def refuse_taken(path: Path, *, force: bool) -> None:
+    """Refuse a file that is there, and a link, which could lead to a file elsewhere; --force follows it."""
+    with _told(path):
+        there, other = os.path.lexists(path), path.exists() and not path.is_file()
     if other:
         raise BadInput(
             "cannot be written: a folder, device or pipe is there", where=str(path), fix="Name a file."
@@ -102,7 +104,7 @@ def _sync_folder(folder: Path) -> None:
 
 FigureOption = Annotated[
     Path | None,
-    typer.Option("--figure", metavar="FILE", help="Write a figure too: .svg, .png or .pdf."),
+    Option("--figure", metavar="FILE", help="Write a figure too: .svg, .png or .pdf."),
 ]
 
 
@@ -131,9 +133,11 @@ def looked_at(path: Path | None) -> None:
         figure_form(path)
 
 
-def write_figure(files: Outgoing, path: Path, picture: Picture) -> None:
-    """Make a picture ready in the form its file name asks for, over a figure of before."""
+def write_figure(files: Outgoing, path: Path | None, picture: Callable[[], Picture]) -> None:
+    """Make a picture ready in the form its file name asks for, over a figure of before; nothing where none was asked for."""
+    if path is None:
+        return
     from straighten.sheet.figures import draw_figure
 
-    files.put(path, draw_figure(picture, figure_form(path)), force=True)
+    files.put(path, draw_figure(picture(), figure_form(path)), force=True)
     note(f"wrote {path}")

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
+from typer import Option
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
 from straighten.cli.options import (
@@ -17,13 +18,13 @@ from straighten.cli.options import (
     Json,
     MaybeName,
     Name,
-    answer,
-    note,
+    beside,
+    desk_for,
+    desk_or_example,
     now,
     reasoned,
 )
-from straighten.cli.paths import beside, desk_for, desk_or_example
-from straighten.cli.waiting import busy
+from straighten.cli.terminal import answer, busy, note
 from straighten.errors import BadInput, in_shell
 
 if TYPE_CHECKING:
@@ -37,25 +38,25 @@ def sand(
     *,
     goal: Annotated[
         Literal["limit", "clean-up"] | None,
-        typer.Option("--goal", help="limit: inside the limit; clean-up: until all shines."),
+        Option("--goal", help="limit: inside the limit; clean-up: until all shines."),
     ] = None,
     surface: Annotated[
-        Path | None, typer.Option("--surface", help="Survey or grade of the surface sanded on, TOML.")
+        Path | None, Option("--surface", help="Survey or grade of the surface sanded on, TOML.")
     ] = None,
-    log: Annotated[Path | None, typer.Option("--log", help="What was done and seen, TOML.")] = None,
+    log: Annotated[Path | None, Option("--log", help="What was done and seen, TOML.")] = None,
     strokes: Annotated[
-        int | None, typer.Option("--strokes", help="Strokes done, there and back: logs without a file.")
+        int | None, Option("--strokes", help="Strokes done, there and back: logs without a file.")
     ] = None,
-    grit: Annotated[str | None, typer.Option("--grit", help="Paper of those strokes, such as P180.")] = None,
-    sheets: Annotated[int | None, typer.Option("--sheets", help="Fresh sheets used.")] = None,
+    grit: Annotated[str | None, Option("--grit", help="Paper of those strokes, such as P180.")] = None,
+    sheets: Annotated[int | None, Option("--sheets", help="Fresh sheets used.")] = None,
     cleaned: Annotated[
-        float | None, typer.Option("--cleaned", help="Share of the face that shines now, per cent.")
+        float | None, Option("--cleaned", help="Share of the face that shines now, per cent.")
     ] = None,
     gap: Annotated[
-        str | None, typer.Option("--gap", help='Largest gap under the straightedge, such as "0.04-0.05".')
+        str | None, Option("--gap", help='Largest gap under the straightedge, such as "0.04-0.05".')
     ] = None,
     height: Annotated[
-        str | None, typer.Option("--height", help="Overall height now, where it was measured before.")
+        str | None, Option("--height", help="Overall height now, where it was measured before.")
     ] = None,
     figure: FigureOption = None,
     because: Because = "",
@@ -80,8 +81,7 @@ def sand(
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier), outgoing() as files, opened.together():
         report = sand_report(opened, Job(dossier), asked)
-        if figure is not None:
-            write_figure(files, figure, report)
+        write_figure(files, figure, lambda: report)
     answer(report.to_plain(), sanding_text(report), as_json=as_json)
     if report.entry is not None:
         note(f"Recorded as entry {report.entry}.")
@@ -116,9 +116,9 @@ def finish(
     *,
     answers: Annotated[
         Path | None,
-        typer.Option("--answers", help="What only you can see: cam free, pressure test, ...; TOML."),
+        Option("--answers", help="What only you can see: cam free, pressure test, ...; TOML."),
     ] = None,
-    close: Annotated[bool, typer.Option("--close", help="Record the final state in the book.")] = False,
+    close: Annotated[bool, Option("--close", help="Record the final state in the book.")] = False,
     because: Because = "",
     book: BookOption = None,
     as_json: Json = False,
@@ -138,22 +138,17 @@ def finish(
         note(f"Next: straighten finish {in_shell(name)} --answers FILE.toml --close")
 
 
-# --- pages for the bench and the customer ------------------------------------------------------------------------------
-
-
-PassOption = Annotated[int | None, typer.Option("--pass", min=1, help="An earlier pass, as it was planned.")]
+PassOption = Annotated[int | None, Option("--pass", min=1, help="An earlier pass, as it was planned.")]
 OutOption = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE.html", help="Where to write; default NAME-pass-N.html.")
+    Path | None, Option("--out", metavar="FILE.html", help="Where to write; default NAME-pass-N.html.")
 ]
 ReportOption = Annotated[
-    bool, typer.Option("--report", help="The whole job for a customer instead of a pass card.")
+    bool, Option("--report", help="The whole job for a customer instead of a pass card.")
 ]
 FIGURES = ("bow", "spots", "tightening", "passes", "stop")
 ShowOption = Annotated[
     str | None,
-    typer.Option(
-        "--show", metavar="WHICH", help=f"Which figure: {', '.join(FIGURES)}; left out: {FIGURES[0]}."
-    ),
+    Option("--show", metavar="WHICH", help=f"Which figure: {', '.join(FIGURES)}; left out: {FIGURES[0]}."),
 ]
 
 
@@ -164,15 +159,11 @@ def sheet(
     report: ReportOption = False,
     template: Annotated[
         bool,
-        typer.Option(
-            "--template", help="The roof in its own size, with the places to heat, to lay on the head."
-        ),
+        Option("--template", help="The roof in its own size, with the places to heat, to lay on the head."),
     ] = False,
     whole: Annotated[
         bool,
-        typer.Option(
-            "--all", help="With --report: the shop's own, with settings, doubts, prices and sources."
-        ),
+        Option("--all", help="With --report: the shop's own, with settings, doubts, prices and sources."),
     ] = False,
     figure: FigureOption = None,
     show: ShowOption = None,
@@ -201,14 +192,12 @@ def sheet(
         )
         path = out or Path(f"{file_stem(dossier.name)}-{made.end}.html")
         files.put(path, made.text, force=force)
-        wrote = [path]
-        if figure is not None:
-            write_figure(files, figure, made.picture(show or FIGURES[0]))
-            wrote.append(figure)
+        write_figure(files, figure, lambda: made.picture(show or FIGURES[0]))
     if made.entered:
         note(made.entered)
-    plain = {"schema": "straighten/sheet/1", "files": [str(p) for p in wrote], **made.plain}
-    answer(plain, "\n".join(f"wrote {p}" for p in wrote), as_json=as_json)
+    wrote = [str(file) for file in (path, figure) if file is not None]
+    plain = {"schema": "straighten/sheet/1", "files": wrote, **made.plain}
+    answer(plain, "\n".join(f"wrote {file}" for file in wrote), as_json=as_json)
 
 
 def _figure_asked_for(show: str, figure: Path | None) -> None:

@@ -2,27 +2,28 @@
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from typer import Argument, Option
 
 from straighten.cli.figures import FigureOption, looked_at, outgoing, refuse_taken, write_figure
-from straighten.cli.options import BookOption, Json, Name, answer, note, spelled
-from straighten.cli.paths import beside, book_told, config_file, desk_for
-from straighten.cli.waiting import busy
-from straighten.errors import BadInput, in_shell
+from straighten.cli.options import BookOption, Json, Name, beside, book_told, config_file, desk_for
+from straighten.cli.terminal import answer, busy, folded, note, say, spelled, typed_at
+from straighten.errors import BadInput, closed, in_shell
 
 if TYPE_CHECKING:
+    from straighten.desk.starting import Question
     from straighten.head.records import Head
     from straighten.readings import Readings
 
 
 def new(
-    name: Annotated[str, typer.Argument(metavar="NAME", help="Name of the head, also of its folder.")],
+    name: Annotated[str, Argument(metavar="NAME", help="Name of the head, also of its folder.")],
     like: Annotated[
-        str | None, typer.Option("--like", metavar="HEAD", help="Copy the head file of a head known already.")
+        str | None, Option("--like", metavar="HEAD", help="Copy the head file of a head known already.")
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Write over files that are there.")] = False,
+    force: Annotated[bool, Option("--force", help="Write over files that are there.")] = False,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -39,6 +40,9 @@ def written_new(
     Raises:
         BadInput: no name for a head, files that are there, or the person left before the last question.
     """
+    from straighten.head import read_head
+    from straighten.readings import template_survey
+
     folder = Path(name)
     if (
         not name.strip()
@@ -55,7 +59,7 @@ def written_new(
     for path in [survey] if only_survey else [head, survey]:
         refuse_taken(path, force=force)
     if only_survey:
-        files = {survey: _survey_of(head)}
+        files = {survey: template_survey(read_head(head))}
     else:
         asks = not as_json and sys.stdin.isatty() and sys.stdout.isatty()
         files = dict(zip((head, survey), _texts_of_new(name, like, book, asks=asks), strict=True))
@@ -78,14 +82,6 @@ def _still_open(head: Path, *, whole: bool) -> str:
     return f"Add what else you know to {head}, the maker's limits first; then read the head"
 
 
-def _survey_of(head: Path) -> str:
-    """Return the survey file of a head whose file is there already."""
-    from straighten.head import read_head
-    from straighten.readings import template_survey
-
-    return template_survey(read_head(head))
-
-
 def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool) -> tuple[str, str]:
     """Return the head file and the survey file of a new head: copied, asked for, or blank."""
     from straighten.desk.starting import copied, head_text
@@ -96,9 +92,7 @@ def _texts_of_new(name: str, like: str | None, book: Path | None, *, asks: bool)
         with desk_for(like, book) as (_, dossier):
             text = copied(dossier.text, name)
     elif asks:
-        from straighten.cli.waiting import asked_head
-
-        text = asked_head(name)
+        text = _asked_head(name)
     else:
         return head_text(name, {}), blank_survey(name)
     return text, template_survey(head_from_text(text, name))
@@ -119,11 +113,82 @@ def _write_new(folder: Path, files: dict[Path, str], *, force: bool) -> None:
         raise
 
 
+def _asked_head(name: str) -> str:
+    """Ask about a head until its file is complete and makes sense, and return the file's text.
+
+    Raises:
+        BadInput: the person leaves before the end; nothing is written.
+    """
+    from straighten.desk.starting import asked_again, head_text, next_question
+    from straighten.head import head_from_text
+
+    answers: dict[str, Any] = {"units": _units()}
+    note(
+        "Enter an answer to each; back returns to the one before, stop leaves. Nothing is written before the last."
+    )
+    while True:
+        question = next_question(answers)
+        if question is not None:
+            _answered(question, answers)
+            continue
+        text = head_text(name, answers)
+        try:
+            head_from_text(text, "")
+        except BadInput as fault:
+            again = asked_again(fault)
+            if not again:
+                raise
+            say(f"   {closed(fault.problem)} {fault.fix}")
+            for key in again:
+                answers.pop(key, None)
+        else:
+            return text
+
+
+def _units() -> Any:
+    from straighten.desk.starting import system_told
+
+    while True:
+        typed = _typed("Do you work in mm or in inches? (mm or inch)")
+        try:
+            return system_told(typed)
+        except BadInput as fault:
+            say(f"   {fault}")
+
+
+def _answered(question: "Question", answers: dict[str, Any]) -> None:
+    """Ask one question until its answer means something, or go back by one."""
+    from straighten.desk.starting import echo, understood
+
+    while True:
+        typed = _typed(question.prompt(answers["units"]))
+        if typed.strip().lower() == "back":
+            if len(answers) > 1:
+                answers.popitem()
+            return
+        try:
+            value = understood(question, typed, answers)
+        except BadInput as fault:
+            say(folded(str(fault), "   "))
+            continue
+        answers[question.key] = value
+        for line in filter(None, echo(question, value, answers).split("\n")):
+            say(folded(line.strip(), "   "))
+        return
+
+
+def _typed(prompt: str) -> str:
+    typed = typed_at(prompt)
+    if typed.strip().lower() in ("stop", "quit", "exit"):
+        raise BadInput("left before the last question, nothing was written", where="new")
+    return typed
+
+
 def measure(
     name: Name,
     survey: Annotated[
         Path | None,
-        typer.Argument(metavar="SURVEY", help="Survey file, TOML or CSV; left out: you are asked."),
+        Argument(metavar="SURVEY", help="Survey file, TOML or CSV; left out: you are asked."),
     ] = None,
     book: BookOption = None,
     as_json: Json = False,
@@ -159,10 +224,10 @@ def asked_readings(head: "Head", *, as_json: bool = False) -> "Readings":
             where="SURVEY",
             fix=f"Name a file: straighten measure {in_shell(head.name)} survey.toml",
         )
+    from straighten.readings.dialogue import Dialogue, finish, question
     from straighten.readings.dialogue import answer as understood
-    from straighten.readings.dialogue import begin, finish, question
 
-    walk = begin(head)
+    walk = Dialogue(head=head)
     like = "0.10-0.15" if head.system == "mm" else "4-6"
     note(
         f'Answers like {like}, "goes .004 in", blank to skip, "back", "done". Nothing is kept before the last one.'
@@ -184,6 +249,7 @@ def check(
     """Say go or no-go for the last survey, with every number that was looked at."""
     from straighten.desk.deciding import check_report
     from straighten.desk.job import Job
+    from straighten.sheet.figures.shape import ShapePicture
     from straighten.sheet.verdict import check_text
 
     looked_at(figure)
@@ -191,12 +257,12 @@ def check(
         job = Job(dossier)
         with busy("looking at the shape"):
             report = check_report(job)
-        if figure is not None:
-            from straighten.sheet.figures.shape import ShapePicture
-
-            picture = ShapePicture(readings=dossier.survey, head=job.head, shape=job.fitted)
-            with outgoing() as files:
-                write_figure(files, figure, picture)
+        with outgoing() as files:
+            write_figure(
+                files,
+                figure,
+                lambda: ShapePicture(readings=dossier.survey, head=job.head, shape=job.fitted),
+            )
     answer(report.to_plain(), check_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 

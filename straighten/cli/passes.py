@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from typer import Argument, Option
 
 from straighten.cli.figures import FigureOption, Outgoing, looked_at, outgoing, write_figure
 from straighten.cli.options import (
@@ -15,14 +16,15 @@ from straighten.cli.options import (
     Json,
     MaybeName,
     Name,
-    answer,
-    note,
+    beside,
+    desk_for,
+    desk_or_example,
+    head_file,
     now,
     reasoned,
-    spelled,
+    remember_searches,
 )
-from straighten.cli.paths import beside, desk_for, desk_or_example, head_file, remember_searches
-from straighten.cli.waiting import busy
+from straighten.cli.terminal import answer, busy, note, spelled
 from straighten.errors import BadInput, in_shell
 
 if TYPE_CHECKING:
@@ -35,12 +37,10 @@ if TYPE_CHECKING:
 
 def plan(
     name: MaybeName = None,
-    survey: Annotated[
-        Path | None, typer.Option("--survey", help="Plan from this file, record nothing.")
-    ] = None,
+    survey: Annotated[Path | None, Option("--survey", help="Plan from this file, record nothing.")] = None,
     because: Because = "",
     whole: Annotated[
-        bool, typer.Option("--all", help="Print cautions, reasons, doubts and what was assumed, too.")
+        bool, Option("--all", help="Print cautions, reasons, doubts and what was assumed, too.")
     ] = False,
     figure: FigureOption = None,
     book: BookOption = None,
@@ -71,14 +71,13 @@ def plan(
 
 
 def _draw_plan(files: Outgoing, figure: Path | None, dossier: Dossier, planned: Planned) -> None:
-    if figure is None:
-        return
-    if planned.setup is None:
-        note(f"{figure} not written: no pass is planned, so there is nothing to draw.")
-        return
     from straighten.desk.pictures import bow_picture
 
-    write_figure(files, figure, bow_picture(dossier, planned.setup))
+    setup = planned.setup
+    if setup is not None:
+        write_figure(files, figure, lambda: bow_picture(dossier, setup))
+    elif figure is not None:
+        note(f"{figure} not written: no pass is planned, so there is nothing to draw.")
 
 
 def _unbooked(name: str | None, survey: Path | None) -> Dossier:
@@ -106,13 +105,11 @@ def _unbooked(name: str | None, survey: Path | None) -> Dossier:
 
 def log(
     name: Name,
-    survey: Annotated[Path | None, typer.Argument(metavar="SURVEY", help="Readings after the pass.")] = None,
-    done: Annotated[Path | None, typer.Option("--done", help="Set-up file of what was really done.")] = None,
+    survey: Annotated[Path | None, Argument(metavar="SURVEY", help="Readings after the pass.")] = None,
+    done: Annotated[Path | None, Option("--done", help="Set-up file of what was really done.")] = None,
     read_again: Annotated[
         bool,
-        typer.Option(
-            "--read-again", help="Readings that look like those before the pass were taken after it."
-        ),
+        Option("--read-again", help="Readings that look like those before the pass were taken after it."),
     ] = False,
     figure: FigureOption = None,
     book: BookOption = None,
@@ -122,6 +119,7 @@ def log(
     from straighten.desk.job import Job
     from straighten.desk.kept import reread
     from straighten.desk.logging import log_pass
+    from straighten.desk.pictures import passes_picture
     from straighten.sheet.learned import log_text
 
     looked_at(figure)
@@ -131,10 +129,7 @@ def log(
         report = log_pass(opened, dossier, path, done_path, read_again=read_again)
         then = reread(opened, dossier)
         judgement = Job(then).judgement
-        if figure is not None:
-            from straighten.desk.pictures import passes_picture
-
-            write_figure(files, figure, passes_picture(then))
+        write_figure(files, figure, lambda: passes_picture(then))
     answer({**report.to_plain(), "judgement": judgement.to_plain()}, log_text(report), as_json=as_json)
     note(f"{judgement.choice.capitalize()}: {judgement.reason}")
     note(f"Next: {judgement.command}")
@@ -145,7 +140,7 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
     from straighten.desk.deciding import decision_report
     from straighten.desk.job import Job
     from straighten.desk.kept import record
-    from straighten.sheet.decision import decision_text
+    from straighten.sheet.decision import StopPicture, decision_text
 
     looked_at(figure)
     with desk_for(name, book) as (opened, dossier):
@@ -153,16 +148,13 @@ def decide(name: Name, figure: FigureOption = None, book: BookOption = None, as_
             report = decision_report(Job(dossier))
         with outgoing() as files, opened.together():
             record(opened, dossier, "decision", report.to_plain())
-            if figure is not None:
-                from straighten.sheet.decision import StopPicture
-
-                write_figure(files, figure, StopPicture.of(report.to_plain()))
+            write_figure(files, figure, lambda: StopPicture.of(report.to_plain()))
     answer(report.to_plain(), decision_text(report), as_json=as_json)
     note(f"Next: {report.command}")
 
 
 def try_(
-    setup: Annotated[Path, typer.Argument(metavar="SETUP", help="Set-up file, TOML; names its head file.")],
+    setup: Annotated[Path, Argument(metavar="SETUP", help="Set-up file, TOML; names its head file.")],
     as_json: Json = False,
 ) -> None:
     """Say what a set-up of your own would do; nothing is recorded."""
@@ -189,18 +181,16 @@ Gap = str | None
 
 def stage(
     name: Name,
-    gap: Annotated[Gap, typer.Option(help="Gap in the middle at either edge, like 0.30-0.35.")] = None,
-    exhaust: Annotated[Gap, typer.Option(help="Gap in the middle of the exhaust edge.")] = None,
-    inlet: Annotated[Gap, typer.Option(help="Gap in the middle of the inlet edge.")] = None,
-    centre: Annotated[Gap, typer.Option(help="Gap in the middle of the centre line.")] = None,
+    gap: Annotated[Gap, Option(help="Gap in the middle at either edge, like 0.30-0.35.")] = None,
+    exhaust: Annotated[Gap, Option(help="Gap in the middle of the exhaust edge.")] = None,
+    inlet: Annotated[Gap, Option(help="Gap in the middle of the inlet edge.")] = None,
+    centre: Annotated[Gap, Option(help="Gap in the middle of the centre line.")] = None,
     after: Annotated[
-        str | None, typer.Option(help="Time since the last flame, like '90 s'; left out: it was cool.")
+        str | None, Option(help="Time since the last flame, like '90 s'; left out: it was cool.")
     ] = None,
-    done: Annotated[
-        Path | None, typer.Option("--done", help="Set-up file of what was done differently.")
-    ] = None,
-    skip: Annotated[bool, typer.Option("--skip", help="This stage is left out.")] = False,
-    again: Annotated[bool, typer.Option("--again", help="The last stage, read once more.")] = False,
+    done: Annotated[Path | None, Option("--done", help="Set-up file of what was done differently.")] = None,
+    skip: Annotated[bool, Option("--skip", help="This stage is left out.")] = False,
+    again: Annotated[bool, Option("--again", help="The last stage, read once more.")] = False,
     book: BookOption = None,
     as_json: Json = False,
 ) -> None:
@@ -208,9 +198,7 @@ def stage(
     from straighten.desk.staging import StageAsked, stage_done
     from straighten.sheet.learned import stage_text
 
-    typed = {
-        "middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre,
-    }  # fmt: skip
+    typed = {"middle": gap, "exhaust": exhaust, "inlet": inlet, "centre": centre}
     with desk_for(name, book) as (opened, dossier):
         asked = StageAsked(
             gaps={place: text for place, text in typed.items() if text is not None},
@@ -228,14 +216,12 @@ def stage(
 def tighten(
     name: Name,
     log: Annotated[
-        Path | None, typer.Argument(metavar="LOG", help="Tightening file with all rounds so far.")
+        Path | None, Argument(metavar="LOG", help="Tightening file with all rounds so far.")
     ] = None,
-    torque: Annotated[str | None, typer.Option(help="Torque of one more round, like '20 Nm'.")] = None,
-    goes: Annotated[str, typer.Option(help="Largest blade that goes in the middle after it.")] = "0",
-    stops: Annotated[str | None, typer.Option(help="Smallest blade that does not.")] = None,
-    again: Annotated[
-        bool, typer.Option("--again", help="Begin the log anew: slackened and started over.")
-    ] = False,
+    torque: Annotated[str | None, Option(help="Torque of one more round, like '20 Nm'.")] = None,
+    goes: Annotated[str, Option(help="Largest blade that goes in the middle after it.")] = "0",
+    stops: Annotated[str | None, Option(help="Smallest blade that does not.")] = None,
+    again: Annotated[bool, Option("--again", help="Begin the log anew: slackened and started over.")] = False,
     figure: FigureOption = None,
     book: BookOption = None,
     as_json: Json = False,
@@ -243,6 +229,7 @@ def tighten(
     """Log a tightening round by round; says go on, hold or stop, and the next torque."""
     from straighten.desk.kept import reread
     from straighten.desk.logging import Logged, logged_so_far, read_log, record_rounds
+    from straighten.desk.pictures import logged_picture
     from straighten.desk.typed import one_more
 
     looked_at(figure)
@@ -254,9 +241,10 @@ def tighten(
             logged = one_more(opened, dossier, logged, (torque, goes, stops))
         elif log is None and sys.stdin.isatty() and not as_json:
             _walk(opened, dossier, logged)
-            if figure is not None:
-                with outgoing() as files:
-                    _draw(files, figure, dossier, logged_so_far(reread(opened, dossier)))
+            with outgoing() as files:
+                write_figure(
+                    files, figure, lambda: logged_picture(dossier, logged_so_far(reread(opened, dossier)))
+                )
             return
         elif log is None:
             raise BadInput(
@@ -266,15 +254,8 @@ def tighten(
             )
         with outgoing() as files, opened.together(), busy("working out the next torque"):
             report = record_rounds(opened, dossier, logged)
-            if figure is not None:
-                _draw(files, figure, dossier, logged)
+            write_figure(files, figure, lambda: logged_picture(dossier, logged))
     _print(report, as_json=as_json)
-
-
-def _draw(files: Outgoing, figure: Path, dossier: Dossier, logged: Logged) -> None:
-    from straighten.desk.pictures import logged_picture
-
-    write_figure(files, figure, logged_picture(dossier, logged))
 
 
 def _print(report: TighteningReport, *, as_json: bool) -> None:

@@ -51,7 +51,7 @@ def measured(dossier: Dossier, stage: int) -> Asking[Readings]:
     known, echo = _told_before(dossier), ""
     if known is not None:
         echo = f"Bare gaps are {'mm' if known[0] == 'mm' else 'thou'}, as in the survey before."
-    walk = dialogue.begin(dossier.head, known)
+    walk = Dialogue(head=dossier.head, known=known)
     while True:
         while (asked := dialogue.due(walk)) is not None:
             given = yield replace(_station(walk, asked, stage), echo=echo)

@@ -16,7 +16,7 @@ from straighten.plan.alternatives import Candidate
 from straighten.plan.records import Done, Draws, thinned
 from straighten.plan.search import choose_pass
 from straighten.quantiles import Floats
-from straighten.readings.said_back import as_seen, said_back
+from straighten.readings.text import as_seen, said_back
 from straighten.sanding.consequences import trade
 from straighten.shape import worth_of_more
 from straighten.sheet.decision import DecisionReport, OptionLine, WholeJobLine

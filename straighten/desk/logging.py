@@ -40,7 +40,7 @@ from straighten.plan.forecast import Forecast
 from straighten.plan.records import PassSetup, setup_from_plain, setup_to_plain
 from straighten.quantiles import tenths
 from straighten.readings import Readings, from_plain, read_survey, to_plain
-from straighten.readings.said_back import as_seen
+from straighten.readings.text import as_seen
 from straighten.shape.modes import INDEX
 from straighten.shape.suspects import examine
 from straighten.sheet.learned import FactorChange, LineChange, LogReport

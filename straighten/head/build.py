@@ -1,4 +1,8 @@
-"""From the checked tables of a head file to a `Head` in SI: defaults named, impossible geometry refused."""
+"""From the checked tables of a head file to a `Head` in SI: defaults named, impossible geometry refused.
+
+The limits and thresholds here stand where a head file gives none, each with its source. Published limits differ from engine
+to engine; the maker's own figure in the head file always wins.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +10,6 @@ from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from straighten.errors import BadInput
-from straighten.head import practice
 from straighten.head.alloys import alloy_named, own_alloy
 from straighten.head.equipment import engine_of, torch_of
 from straighten.head.records import (
@@ -33,6 +36,51 @@ if TYPE_CHECKING:
     from straighten.head import file as tables
 
 _Told = TypeVar("_Told", Limits, Thresholds)
+
+DECK_OVERALL = Cited(
+    76e-6,
+    "m",
+    "aluminium heads, 0.003 in overall: a trade page on resurfacing; makers range from 0.035 to 0.15 mm",
+    "seen",
+)
+DECK_LOCAL = Cited(50e-6, "m", "0.002 in within any 6 in: one maker's reconditioning guide", "seen")
+DECK_LOCAL_LENGTH = 0.150
+CAM_LINE = Cited(
+    50e-6,
+    "m",
+    "a straight cam turns free while the bow stays below its running clearance, 0.022 to 0.084 mm new",
+    "derived",
+)
+TOWER_STEP = Cited(25e-6, "m", "one thou from a bore to the next: shop rule of thumb", "from memory")
+LARGEST_REMOVAL = Cited(200e-6, "m", "0.20 mm in all: workshop texts of several makers", "seen")
+
+THRESHOLDS = Thresholds(
+    hardness_reject=Cited(65.0, "HB", "scrap below 65 HB: two engine-shop pages; a third says 70", "seen"),
+    hardness_doubt=Cited(
+        75.0, "HB", "the average of sound heads should be 75 HB or more: a rebuilders' thread", "seen"
+    ),
+    hardness_drop=Cited(10.0, "HB", "more than 10 HB lost since intake: stop", "common practice, no source"),
+    largest_bow=Cited(
+        1.0e-3, "m", "above about 1 mm (40 thou) hand it to a specialist", "common practice, no source"
+    ),
+    largest_twist=Cited(
+        0.10e-3, "m", "twist above 0.10 mm (4 thou) seldom comes out", "common practice, no source"
+    ),
+    straighten_from=Cited(
+        0.08e-3, "m", "from 0.003 in up straighten before facing: a machine shop's page", "seen"
+    ),
+    stop_bending=Cited(
+        0.05e-3, "m", "the last 0.05 to 0.10 mm is sanded, not bent", "common practice, no source"
+    ),
+    most_passes=Cited(3, "passes", "one to three cycles are usual", "common practice, no source"),
+    least_gain=Cited(0.20, "of the bend", "gain under 20 % of the bend: stop", "common practice, no source"),
+)
+
+LEAST_TORQUE = Cited(5.0, "Nm", "a small and a half-inch wrench together", "common practice, no source")
+MOST_TORQUE = Cited(110.0, "Nm", "a small and a half-inch wrench together", "common practice, no source")
+ROOF = Cited(8e-3, "m", "cam-side wall of a sand- or gravity-cast head; not measured", "assumed")
+DECK = Cited(10e-3, "m", "deck wall of a sand- or gravity-cast head; not measured", "assumed")
+
 MOST_BOLTS = 80  # of a head; twice those of the longest
 _LENGTH = Plausible(0.15, 1.2)
 _WIDTH = Plausible(0.03, 0.5)
@@ -97,12 +145,12 @@ def _casting(table: tables.CastingTable, assumed: list[str]) -> Casting:
             where="casting.length",
             fix="Length runs along the cam line; are the two swapped?",
         )
-    webs = tuple(Web(station=w.station, thickness=w.thickness) for w in table.webs)
+    webs = tuple(Web(**web.model_dump()) for web in table.webs)
     _stations([w.station for w in webs], length, "casting.webs")
     plates = None if table.plates is None else _plates(table.plates, (width, height), webs)
     of_plates = (None, None) if plates is None else (plates.roof, plates.deck)
-    roof, roof_assumed = _wall(table.roof_thickness, of_plates[0], practice.ROOF, "roof thickness", assumed)
-    deck, _ = _wall(table.deck_thickness, of_plates[1], practice.DECK, "deck thickness", assumed)
+    roof, roof_assumed = _wall(table.roof_thickness, of_plates[0], ROOF, "roof thickness", assumed)
+    deck, _ = _wall(table.deck_thickness, of_plates[1], DECK, "deck thickness", assumed)
     if plates is not None and plates.solid:
         roof, roof_assumed = height, False
     elif roof + deck >= 0.8 * height:
@@ -137,9 +185,7 @@ def _plates(table: tables.PlatesTable, outline: tuple[float, float], webs: tuple
     if table.deck + table.roof >= height or 2 * table.side_walls >= width:
         problem, fix = "the plates fill more than the outline", "Use solid = true for a full bar."
         raise BadInput(problem, where="casting.plates", fix=fix)
-    return Plates(
-        deck=table.deck, roof=table.roof, side_walls=table.side_walls, end_walls=table.end_walls, webs=webs
-    )
+    return Plates(**table.model_dump(), webs=webs)
 
 
 # A hollow casting of aluminium fills 12 to 90 % of its outline; magnesium and iron fall outside with the same sizes.
@@ -187,10 +233,7 @@ def _shim_stations(table: tables.ShimsTable, casting: Casting, assumed: list[str
 def _shim_blades(table: tables.ShimsTable) -> tuple[ShimBlade, ...]:
     for number, blade in enumerate(table.blades, start=1):
         _BLADE.check(blade.thickness, f"shims.blades: blade {number}")
-    return tuple(
-        ShimBlade(thickness=blade.thickness, count=blade.count, material=blade.material)
-        for blade in table.blades
-    )
+    return tuple(ShimBlade(**blade.model_dump()) for blade in table.blades)
 
 
 def _gauge_blades(blades: list[float]) -> tuple[float, ...]:
@@ -201,14 +244,11 @@ def _gauge_blades(blades: list[float]) -> tuple[float, ...]:
 
 def _bolts(rows: list[tables.BoltsTable], casting: Casting) -> tuple[HeadBolt, ...]:
     bolts = [
-        HeadBolt(
-            station=station, side=side, thread=row.thread, grade=row.grade, stretch=row.stretch,
-            lubricated=row.lubricated, engagement=row.engagement, through=row.through, washer=row.washer,
-        )
+        HeadBolt(station=station, side=side, **row.model_dump(exclude={"stations", "side"}))
         for row in rows
         for station in _stations(row.stations, casting.length, "bolts.stations")
         for side in _sides(row.side)
-    ]  # fmt: skip
+    ]
     if len(bolts) > MOST_BOLTS:
         raise BadInput(f"{len(bolts)} bolts in all rows; at most {MOST_BOLTS} are taken", where="bolts")
     places = [(b.station, b.side) for b in bolts]
@@ -224,20 +264,15 @@ def _sides(name: str) -> tuple[Side, ...]:
 def _base(table: tables.BaseTable, casting: Casting) -> Base:
     if table.kind != "rigid" and table.thickness is None:
         raise BadInput(f"a {table.kind} needs its thickness", where="base.thickness")
-    thickness = 1.0 if table.thickness is None else _BASE.at(table.thickness, "base.thickness")
-    return Base(
-        kind=table.kind,
-        thickness=thickness,
-        width=casting.width if table.width is None else table.width,
-        length=casting.length if table.length is None else table.length,
-        material=table.material,
-        dome=table.dome,
-    )
+    if table.thickness is not None:
+        _BASE.at(table.thickness, "base.thickness")
+    usual: dict[str, Any] = {"thickness": 1.0, "width": casting.width, "length": casting.length}
+    return Base(**usual | table.model_dump(exclude_none=True))
 
 
 def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
     if table is None:
-        low, high = practice.LEAST_TORQUE, practice.MOST_TORQUE
+        low, high = LEAST_TORQUE, MOST_TORQUE
         assumed.append(
             f"torque wrench {show_torque(low.value)} to {show_torque(high.value)} ({low.source}; {low.mark})"
         )
@@ -277,7 +312,7 @@ def _spot_rows(file: tables.HeadFile, casting: Casting, assumed: list[str]) -> f
 
 def _keep_off(table: tables.SpotsTable | None) -> tuple[KeepOff, ...]:
     return tuple(
-        KeepOff(station=place.station, side=side, radius=place.radius, reason=place.reason)
+        KeepOff(side=side, **place.model_dump(exclude={"side"}))
         for place in (table.keep_off if table else ())
         for side in _sides(place.side)
     )
@@ -300,13 +335,13 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
         )
     of_removal = table.removal_source
     return Limits(
-        deck_overall=pick("deck_overall", practice.DECK_OVERALL, table.deck_source, _LIMIT),
-        deck_local=pick("deck_local", practice.DECK_LOCAL, table.deck_source, _LIMIT),
-        deck_local_length=table.deck_local_length or practice.DECK_LOCAL_LENGTH,
-        cam_line=pick("cam_line", practice.CAM_LINE, table.cam_source, _LIMIT),
-        tower_step=pick("tower_step", practice.TOWER_STEP, table.cam_source, _LIMIT),
+        deck_overall=pick("deck_overall", DECK_OVERALL, table.deck_source, _LIMIT),
+        deck_local=pick("deck_local", DECK_LOCAL, table.deck_source, _LIMIT),
+        deck_local_length=table.deck_local_length or DECK_LOCAL_LENGTH,
+        cam_line=pick("cam_line", CAM_LINE, table.cam_source, _LIMIT),
+        tower_step=pick("tower_step", TOWER_STEP, table.cam_source, _LIMIT),
         least_height=None if least is None else Cited(least, "m", of_removal or table.source, "given"),
-        largest_removal=pick("largest_removal", practice.LARGEST_REMOVAL, of_removal, _REMOVAL),
+        largest_removal=pick("largest_removal", LARGEST_REMOVAL, of_removal, _REMOVAL),
         removed_before=_REMOVAL.at(table.removed_before, "limits.removed_before"),
     )
 
@@ -321,10 +356,10 @@ def _of_system(table: _Told, system: System) -> _Told:
 def _thresholds(table: tables.ThresholdsTable) -> Thresholds:
     given = table.model_dump(exclude_none=True)
     own: dict[str, Any] = {
-        key: Cited(value, getattr(practice.THRESHOLDS, key).unit, "given in the head file", "given")
+        key: Cited(value, getattr(THRESHOLDS, key).unit, "given in the head file", "given")
         for key, value in given.items()
     }
-    return replace(practice.THRESHOLDS, **own)
+    return replace(THRESHOLDS, **own)
 
 
 def _prices(table: tables.PricesTable) -> Prices:

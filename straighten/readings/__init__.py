@@ -6,10 +6,8 @@ import re
 from typing import TYPE_CHECKING
 
 from straighten.errors import located
-from straighten.readings.plain import from_plain, to_plain
-from straighten.readings.records import Readings
-from straighten.readings.said_back import said_back
-from straighten.readings.template import blank_survey, template_survey
+from straighten.readings.records import Readings, from_plain, to_plain
+from straighten.readings.text import blank_survey, said_back, template_survey
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -49,9 +47,8 @@ def survey_from_text(text: str, head: Head, where: str, *, csv: bool = False) ->
         BadInput: the first fault found, with file and key; or a survey of nothing but blanks.
     """
     from straighten.filecheck import checked, parse_toml, system_of
-    from straighten.readings.file import SurveyFile
+    from straighten.readings.file import SurveyFile, tables_of_csv
     from straighten.readings.survey import readings_of
-    from straighten.readings.table import tables_of_csv
 
     data = tables_of_csv(text, where) if csv else parse_toml(_with_zeros(text), where)
     system = system_of(data, where, head.system)

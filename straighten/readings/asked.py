@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -73,12 +73,13 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
             hint="Enter = blank" if number else "then centre and inlet at once: 83 84 86; Enter = none read",
         )
     for name in LONG_LINES:
-        yield from _line(f"deck:{name}", f"Deck, {name}", deck_stations(head), (given, system))
+        yield from _line(f"deck:{name}", f"Deck, {name}", _each_seat(deck_stations(head)), given, system)
     for name in DIAGONALS:
-        yield from _diagonal(name, head, (given, system))
+        places = _of_diagonal(head, given.get(f"deck:{name}/touching"))
+        yield from _line(f"deck:{name}", f"Deck, {name}", places, given, system)
     for name in cams_of(head):
         title = cam_title(name).capitalize()
-        yield from _line(f"cam:{name}", title, head.towers, (given, system))
+        yield from _line(f"cam:{name}", title, _each_seat(head.towers), given, system)
     for number, corner in enumerate(RIM):
         yield Asked(
             key=f"heights/{corner.replace(' ', '_')}",
@@ -88,65 +89,42 @@ def asked_of(head: Head, given: Mapping[str, object], system: System) -> Iterato
         )
 
 
-_Given = tuple["Mapping[str, object]", "System"]
-
-
-def _line(key: str, title: str, stations: tuple[float, ...], answers: _Given) -> Iterator[Asked]:
-    given, system = answers
-    yield _seat(key, title, system)
-    seat = given.get(f"{key}/mode")
-    if seat not in ("bridged", "balanced", "rocked"):
-        return
-    if seat == "rocked":
-        yield _end(key, title)
-    mode: Mode = "rocked" if seat == "rocked" else "balanced" if seat == "balanced" else "bridged"
-    for station in stations:
-        yield _gap(key, title, mode, (station, system))
-
-
-def _diagonal(name: str, head: Head, answers: _Given) -> Iterator[Asked]:
-    """Yield a diagonal: its middle where the edge rests on the ends, its ends where it rocks."""
-    given, system = answers
-    key, title = f"deck:{name}", f"Deck, {name}"
-    first, *_, last = deck_stations(head)
-    yield _seat(key, title, system)
-    seat = given.get(f"{key}/mode")
-    if seat == "bridged":
-        yield _gap(key, title, "bridged", (head.casting.length / 2, system))
-    elif seat == "balanced":
-        for station in (first, last):
-            yield _gap(key, title, "balanced", (station, system))
-    elif seat == "rocked":
-        yield _end(key, title)
-        far = first if given.get(f"{key}/touching") == "rear" else last
-        yield _gap(key, title, "rocked", (far, system))
-
-
-def _seat(key: str, title: str, system: System) -> Asked:
-    return Asked(
+def _line(
+    key: str, title: str, places: Mapping[Mode, Sequence[float]], given: Mapping[str, object], system: System
+) -> Iterator[Asked]:
+    """Yield how the edge sits, and the gaps at the places that are read where it sits so [m]."""
+    yield Asked(
         key=f"{key}/mode",
         kind="seat",
         prompt=f"{title}: how does the straightedge sit?",
         hint=_SEAT_HINT.format(line=LINE_LIKE[system]),
     )
+    seat = given.get(f"{key}/mode")
+    if seat == "rocked":
+        yield Asked(
+            key=f"{key}/touching", kind="end", prompt=f"{title}: which end touches?", hint="front or rear"
+        )
+    for mode, stations in places.items():
+        for station in stations if mode == seat else ():
+            yield Asked(
+                key=f"{key}/at {station:.6f}",
+                kind="gap",
+                prompt=f"{title}, at {show(station, system, big=True)}",
+                hint=_GAP_HINT.format(likes=_GAP_LIKE[system], line=LINE_LIKE[system]),
+                mode=mode,
+                station=station,
+            )
 
 
-def _end(key: str, title: str) -> Asked:
-    return Asked(
-        key=f"{key}/touching", kind="end", prompt=f"{title}: which end touches?", hint="front or rear"
-    )
+def _each_seat(stations: Sequence[float]) -> dict[Mode, Sequence[float]]:
+    return {"bridged": stations, "balanced": stations, "rocked": stations}
 
 
-def _gap(key: str, title: str, mode: Mode, where: tuple[float, System]) -> Asked:
-    station, system = where
-    return Asked(
-        key=f"{key}/at {station:.6f}",
-        kind="gap",
-        prompt=f"{title}, at {show(station, system, big=True)}",
-        hint=_GAP_HINT.format(likes=_GAP_LIKE[system], line=LINE_LIKE[system]),
-        mode=mode,
-        station=station,
-    )
+def _of_diagonal(head: Head, touching: object) -> dict[Mode, Sequence[float]]:
+    """Return where a diagonal is read: in its middle where the edge rests on the ends, at its ends where it rocks."""
+    first, *_, last = deck_stations(head)
+    far = first if touching == "rear" else last
+    return {"bridged": [head.casting.length / 2], "balanced": [first, last], "rocked": [far]}
 
 
 _BLANK = ("", "-", "?", "blank", "skip")

@@ -58,11 +58,6 @@ class Dialogue:
         return "inch" if chosen == "inch" else "mm"
 
 
-def begin(head: Head, known: tuple[System, frozenset[str]] | None = None) -> Dialogue:
-    """Return a walk at its first question; `known` the units and keys that are not asked, as an earlier survey told them."""
-    return Dialogue(head=head, known=known)
-
-
 def question(dialogue: Dialogue) -> Question | None:
     """Return the next question; None when everything has been asked."""
     asked = due(dialogue)

@@ -81,16 +81,11 @@ def _known(name: str, found: str, allowed: tuple[str, ...]) -> str:
 _SHARES = (0.05, 0.275, 0.5, 0.725, 0.95)
 
 
-def rule_mark(length: float, system: System) -> float:
-    """Return the nearest mark of a steel rule [m]: 5 mm or an eighth of an inch."""
-    step = 5e-3 if system == "mm" else INCH / 8
-    return round(length / step) * step
-
-
 def deck_stations(head: Head) -> tuple[float, ...]:
     """Return five stations along the deck [m]: both ends, the quarters, the middle exactly."""
     length = head.casting.length
-    return tuple(length / 2 if share == 0.5 else rule_mark(share * length, head.system) for share in _SHARES)
+    step = 5e-3 if head.system == "mm" else INCH / 8  # between the marks of a steel rule
+    return tuple(length / 2 if share == 0.5 else round(share * length / step) * step for share in _SHARES)
 
 
 def rule_text(length: float, system: System) -> str:

@@ -11,11 +11,9 @@ from straighten.readings.gaps import DIVISION, GapWords, dial_value, read_gap
 from straighten.readings.names import plate_place
 from straighten.readings.records import (
     PLATE_PLACES,
-    Answer,
     Gauges,
     Hardness,
     Height,
-    Intake,
     OnPlate,
     PlateReading,
 )
@@ -138,22 +136,6 @@ def heights(table: tables.HeightsTable, head: Head) -> tuple[Height, ...]:
                 checked_height(value, head)
             found.append(Height(place=key.replace("_", " "), value=value))
     return tuple(found)
-
-
-def intake(table: tables.IntakeTable) -> Intake:
-    """Return what was seen and asked."""
-    return Intake(
-        cracks=table.cracks,
-        magnesium=_answer(table.magnesium),
-        skimmed=_answer(table.skimmed),
-        welded=_answer(table.welded),
-        removed=table.removed,
-        history=table.history,
-    )
-
-
-def _answer(found: Answer | bool) -> Answer:
-    return "yes" if found is True else "no" if found is False else found
 
 
 def gauges(table: tables.GaugesTable) -> Gauges:

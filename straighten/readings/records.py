@@ -1,11 +1,16 @@
-"""What was measured on a head, as plain records in SI: brackets along lines, hardness, heights, intake."""
+"""What was measured on a head, as records in SI: brackets along lines, hardness, heights, intake; and their plain form.
+
+A field has in its metadata the key that it has in the plain form, where that is another: the unit stands behind it.
+"""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
+from straighten.errors import BadInput
 from straighten.head.records import Head, Side
 from straighten.units import System
 
@@ -22,6 +27,13 @@ DECK_LINES = (*LONG_LINES, *DIAGONALS, "across")
 CAM_LINES = ("single", "exhaust", "inlet")
 RIM = ("front exhaust", "front inlet", "rear exhaust", "rear inlet", "middle exhaust", "middle inlet")
 PLATE_PLACES = (*RIM, "middle")
+
+
+_Record = TypeVar("_Record")
+
+
+def _called(key: str) -> Mapping[str, str]:
+    return {"key": key}
 
 
 def cams_of(head: Head) -> tuple[str, ...]:
@@ -76,10 +88,10 @@ class Line:
     part: Part
     name: str
     mode: Mode
-    brackets: tuple[Bracket, ...]
-    across_at: float | None = None
+    brackets: tuple[Bracket, ...] = field(metadata=_called("readings"))
+    across_at: float | None = field(default=None, metadata=_called("across_at_mm"))
     touching: End = "start"
-    lies_on: float | None = None
+    lies_on: float | None = field(default=None, metadata=_called("lies_on_mm"))
     over: Literal["deck", "plate"] = "deck"
     sure: bool = False
 
@@ -110,7 +122,7 @@ class OnPlate:
     """
 
     mode: Literal["feeler", "dial"]
-    places: tuple[PlateReading, ...]
+    places: tuple[PlateReading, ...] = field(metadata=_called("readings"))
     stands_on: tuple[str, ...] = ()
     sure: bool = False
 
@@ -121,8 +133,8 @@ class Hardness:
 
     place: Place
     side: Side | None
-    station: float | None
-    value: float
+    station: float | None = field(metadata=_called("station_mm"))
+    value: float = field(metadata=_called("value_HB"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +142,7 @@ class Height:
     """Overall height of the casting [m] at a place: a corner, a middle of an edge, or "anywhere"."""
 
     place: str
-    value: float
+    value: float = field(metadata=_called("value_mm"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +153,7 @@ class Intake:
     magnesium: Answer = "unknown"
     skimmed: Answer = "unknown"
     welded: Answer = "unknown"
-    removed: float | None = None
+    removed: float | None = field(default=None, metadata=_called("removed_mm"))
     history: str = ""
 
 
@@ -155,14 +167,14 @@ class Gauges:
     `plate_uncertainty` the same for the surface plate.
     """
 
-    blade: float | None = None
-    edge_tolerance: float | None = None
-    edge_error: float | None = None
-    edge_uncertainty: float | None = None
-    edge_length: float | None = None
-    plate_error: float | None = None
-    plate_uncertainty: float | None = None
-    plate_length: float | None = None
+    blade: float | None = field(default=None, metadata=_called("blade_mm"))
+    edge_tolerance: float | None = field(default=None, metadata=_called("edge_tolerance_mm"))
+    edge_error: float | None = field(default=None, metadata=_called("edge_error_mm"))
+    edge_uncertainty: float | None = field(default=None, metadata=_called("edge_uncertainty_mm"))
+    edge_length: float | None = field(default=None, metadata=_called("edge_length_mm"))
+    plate_error: float | None = field(default=None, metadata=_called("plate_error_mm"))
+    plate_uncertainty: float | None = field(default=None, metadata=_called("plate_uncertainty_mm"))
+    plate_length: float | None = field(default=None, metadata=_called("plate_length_mm"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +188,7 @@ class Readings:
     source: str = "typed in"
     date: str = ""
     who: str = ""
-    room: float | None = None
+    room: float | None = field(default=None, metadata=_called("room_C"))
     system: System = "mm"
     intake: Intake = field(default_factory=Intake)
     gauges: Gauges = field(default_factory=Gauges)
@@ -199,3 +211,97 @@ class Readings:
         """Whether there is a reading, or an answer that counts alone: cracks, magnesium, hardness."""
         told = self.intake.cracks != "not checked" or self.intake.magnesium != "unknown"
         return told or self.count > 0 or bool(self.hardness or self.heights)
+
+
+SCHEMA = 1
+_DIGITS = 7  # of a millimetre: finer than any gauge, coarse enough to survive the way there and back
+
+
+def to_plain(readings: Readings) -> dict[str, Any]:
+    """Return the readings as JSON-able tables; lengths in mm, an open upper bound as None beside a lower one."""
+    return {"schema": SCHEMA, **_plain(readings)}
+
+
+def from_plain(plain: dict[str, Any]) -> Readings:
+    """Return the readings of plain tables.
+
+    Raises:
+        BadInput: the tables are of a later schema or damaged.
+    """
+    try:
+        if plain["schema"] > SCHEMA:
+            raise BadInput(
+                f"readings of schema {plain['schema']}; this program knows up to {SCHEMA}",
+                fix="Use the newer program that wrote them.",
+            )
+        return _record(Readings, plain)
+    except (KeyError, TypeError, ValueError, AttributeError) as fault:
+        raise BadInput(f"the stored readings are damaged: {fault!r}") from None
+
+
+def _keys(kind: Any) -> dict[str, str]:
+    """Return key in the plain form -> field of a record."""
+    return {one.metadata.get("key", one.name): one.name for one in fields(kind)}
+
+
+def _plain(found: Any) -> Any:
+    """Return a record, or several, in plain form."""
+    if isinstance(found, tuple):
+        return [_plain(item) for item in found]
+    if isinstance(found, Bracket):
+        return _bracket(found)
+    if isinstance(found, PlateReading):
+        return {"place": found.place} | _bracket(found.reading)
+    if not is_dataclass(found):
+        return found
+    values = {key: getattr(found, name) for key, name in _keys(found).items()}
+    return {key: _mm(value) if key.endswith("_mm") else _plain(value) for key, value in values.items()}
+
+
+def _mm(value: float | None) -> float | None:
+    return None if value is None or math.isinf(value) else round(value * 1e3, _DIGITS)
+
+
+def _bracket(bracket: Bracket) -> dict[str, Any]:
+    plain: dict[str, Any] = {
+        "station_mm": _mm(bracket.station),
+        "goes_mm": _mm(bracket.low),
+        "stops_mm": _mm(bracket.high),
+    }
+    return plain if bracket.stated_high else plain | {"stops_from_blades": True}
+
+
+def _record(kind: type[_Record], plain: dict[str, Any]) -> _Record:
+    """Return the record of a plain form; what intake and gauges leave out has its default."""
+    keys, types = _keys(kind), get_type_hints(kind)
+    told = plain.keys() if kind in (Intake, Gauges) else keys
+    return kind(**{keys[key]: _value(types[keys[key]], key, plain[key]) for key in told})
+
+
+def _value(kind: Any, key: str, found: Any) -> Any:
+    """Return the value of a key out of its plain form, by the type that its field has."""
+    if key.endswith("_mm"):
+        return _m(found)
+    record: Any = next((part for part in (kind, *get_args(kind)) if is_dataclass(part)), None)
+    if get_origin(kind) is tuple:
+        return tuple(_value(record, "", item) for item in found)
+    if record is Bracket:
+        return _bracket_back(found)
+    if record is PlateReading:
+        return PlateReading(place=found["place"], reading=_bracket_back(found))
+    left_out = found is None and type(None) in get_args(kind)
+    return found if record is None or left_out else _record(record, found)
+
+
+def _m(value: float | None) -> float | None:
+    return None if value is None else value / 1e3
+
+
+def _bracket_back(plain: dict[str, Any]) -> Bracket:
+    low, high = _m(plain["goes_mm"]), _m(plain["stops_mm"])
+    return Bracket(
+        station=plain["station_mm"] / 1e3,
+        low=low,
+        high=math.inf if high is None and low is not None else high,
+        stated_high=not plain.get("stops_from_blades", False),
+    )

@@ -12,7 +12,7 @@ from straighten.head.records import Head
 from straighten.readings import particulars
 from straighten.readings.gaps import DIVISION, GapWords, bracket_of, dial_value, read_gap
 from straighten.readings.names import cam_line, deck_line
-from straighten.readings.records import Bracket, Line, Mode, Readings
+from straighten.readings.records import Bracket, Intake, Line, Mode, Part, Readings
 from straighten.units import System, show
 
 if TYPE_CHECKING:
@@ -27,6 +27,12 @@ _FIRST_READING = (
     'Read one line of the deck at least: "0.10-0.15" where blades tell, 0 where none goes; a crack found or'
     " magnesium may stand alone."
 )
+# What is asked where nobody said how a line was read, and what may be written.
+_DECK_MODE = (
+    "how did the straightedge sit?",
+    '"bridged" (rests on both ends), "rocked", "balanced" or "dial"',
+)
+_CAM_MODE = ("how was the cam line read?", '"bridged", "rocked", "balanced", "dial", "height" or "bar"')
 
 
 def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str) -> Readings:
@@ -47,7 +53,7 @@ def readings_of(file: tables.SurveyFile, head: Head, system: System, source: str
         who=file.who,
         room=particulars.room(file.room),
         system=system,
-        intake=particulars.intake(file.intake),
+        intake=Intake(**file.intake.model_dump()),
         gauges=particulars.gauges(file.gauges),
         lines=tuple(lines),
         plate=particulars.plate(file.plate, head, system) if file.plate else None,
@@ -72,30 +78,38 @@ def _deck(table: tables.DeckTable, number: int, file: tables.SurveyFile, bench: 
     where = f"deck.{number}"
     with located(f"{where}.line"):
         name = deck_line(table.line)
-    where = f"{where} ({name})"
-    mode = table.mode or file.mode
-    if mode is None:
-        raise BadInput(
-            "how did the straightedge sit?",
-            where=f"{where}: mode",
-            fix='Write mode = "bridged" (rests on both ends), "rocked", "balanced" or "dial".',
-        )
     length = bench.head.casting.width if name == "across" else bench.head.casting.length
-    with located(where):
+    with located(f"{where} ({name})"):
+        mode = _mode(table.mode or file.mode, _DECK_MODE)
         at = _across_at(table, name, bench.head)
         stations = _stations(table, name, file, length)
         brackets = _brackets(table, stations, mode, bench)
         _inside(brackets, length, name)
-        _touch(table, name)
+        return _line(table, ("deck", name, mode), brackets, across_at=at)
+
+
+def _mode(found: Mode | None, asked: tuple[str, str]) -> Mode:
+    """Return how a line was read; `asked` what is asked where nobody said it, and what may be written."""
+    if found is None:
+        raise BadInput(asked[0], where="mode", fix=f"Write mode = {asked[1]}.")
+    return found
+
+
+def _line(
+    table: tables.TraceTable, told: tuple[Part, str, Mode], brackets: tuple[Bracket, ...], **more: Any
+) -> Line:
+    """Return the line of a table; `told` its part, name and mode."""
+    part, name, mode = told
+    _touch(table, name)
     return Line(
-        part="deck",
+        part=part,
         name=name,
         mode=mode,
         brackets=brackets,
-        across_at=at,
         touching="end" if table.touching in ("rear", "inlet") else "start",
         lies_on=table.lies_on,
         sure=table.sure,
+        **more,
     )
 
 
@@ -141,29 +155,9 @@ def _stations(
 def _cam(table: tables.CamTable, number: int, file: tables.SurveyFile, bench: _Bench) -> Line:
     with located(f"cam.{number}"):
         name = cam_line(table.line, bench.head)
-        mode = _cam_mode(table.mode or file.mode)
+        mode = _mode(table.mode or file.mode, _CAM_MODE)
         brackets = _bar(table, bench) if mode == "bar" else _towers(table, mode, bench)
-        _touch(table, name)
-    return Line(
-        part="cam",
-        name=name,
-        mode=mode,
-        brackets=brackets,
-        touching="end" if table.touching == "rear" else "start",
-        lies_on=table.lies_on,
-        over=table.over,
-        sure=table.sure,
-    )
-
-
-def _cam_mode(found: Mode | None) -> Mode:
-    if found is None:
-        raise BadInput(
-            "how was the cam line read?",
-            where="mode",
-            fix='Write mode = "bridged", "rocked", "balanced", "dial", "height" or "bar".',
-        )
-    return found
+        return _line(table, ("cam", name, mode), brackets, over=table.over)
 
 
 def _towers(table: tables.CamTable, mode: Mode, bench: _Bench) -> tuple[Bracket, ...]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from straighten.book import open_book
-from straighten.book.faults import from_sqlite, from_system, told
+from straighten.book.place import from_sqlite, from_system, told
 from straighten.errors import BookError
 
 ROOT = Path(__file__).parents[2]

@@ -116,7 +116,7 @@ def test_without_room_for_the_copy_nothing_is_changed(path, outcome, monkeypatch
     old_book(path, outcome)
     before = path.read_bytes()
     with closing(place.connect(path, patience=0)) as connection:
-        monkeypatch.setattr(migrations, "connect", no_room)
+        monkeypatch.setattr(place, "connect", no_room)
         with pytest.raises(BookError, match=r"before-version-2: .*full"):
             migrations.bring_up_to_date(connection, path)
     assert path.read_bytes() == before
@@ -146,10 +146,10 @@ def test_a_book_that_becomes_newer_while_one_waits_is_refused(book, path):
 
 def test_of_two_programs_that_bring_a_book_up_to_date_one_takes_the_step(path, outcome, monkeypatch):
     """The other is overtaken between its look at the version and its turn to write."""
-    turn = migrations.transaction
+    turn = place.transaction
 
     def overtaken(connection, where):
-        monkeypatch.setattr(migrations, "transaction", turn)
+        monkeypatch.setattr(place, "transaction", turn)
         with closing(place.connect(path, patience=0)) as faster:
             copies.append(migrations.bring_up_to_date(faster, path))
         return turn(connection, where)
@@ -157,7 +157,7 @@ def test_of_two_programs_that_bring_a_book_up_to_date_one_takes_the_step(path, o
     old_book(path, outcome)
     copies = []
     with closing(place.connect(path, patience=0)) as slower:
-        monkeypatch.setattr(migrations, "transaction", overtaken)
+        monkeypatch.setattr(place, "transaction", overtaken)
         copies.append(migrations.bring_up_to_date(slower, path))
     assert copies == [path.with_name("book.db.before-version-2"), None]
     with open_book(path) as book:

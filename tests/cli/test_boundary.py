@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from straighten import cli
-from straighten.cli import boundary, main
+from straighten.cli import app, main
 from straighten.errors import BadInput, BookError, NoPlan, OutsideModel, StraightenError
 
 
@@ -62,13 +62,13 @@ def test_a_fault_of_the_program_says_so_and_is_shown_with_debug(breaking, capsys
     assert main(["plan"]) == 1
     told = capsys.readouterr().err
     assert "unexpected KeyError" in told
-    assert boundary.BUG_ADVICE in told
+    assert app.BUG_ADVICE in told
     assert "\x1b" not in told
     with pytest.raises(KeyError):
         main(["plan", "--debug"])
 
 
-@pytest.mark.parametrize("number", boundary.NO_WAY)
+@pytest.mark.parametrize("number", app.NO_WAY)
 def test_a_way_that_is_closed_is_no_fault_of_the_program(breaking, capsys, number):
     breaking(OSError(number, os.strerror(number), "/some/where"))
     assert main(["plan"]) == 3
@@ -77,7 +77,7 @@ def test_a_way_that_is_closed_is_no_fault_of_the_program(breaking, capsys, numbe
 
 @pytest.mark.parametrize(("number", "told"), [(errno.EPIPE, False), (errno.ENOSPC, True), (errno.EIO, True)])
 def test_an_answer_that_cannot_be_written(breaking, capsys, monkeypatch, number, told):
-    monkeypatch.setattr(boundary, "_close_quietly", lambda: None)
+    monkeypatch.setattr(app, "_close_quietly", lambda: None)
     breaking(OSError(number, os.strerror(number)))
     assert main(["plan"]) == 1
     assert ("cannot be written" in capsys.readouterr().err) is told

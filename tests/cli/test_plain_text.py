@@ -143,7 +143,7 @@ def test_colour_is_neither_on_a_pipe_nor_where_it_is_not_wanted(shop):
 
 
 def test_a_command_to_type_next_stands_whole_on_its_line(capsys):
-    from straighten.cli.options import note
+    from straighten.cli.terminal import note
 
     note("Next: straighten plan a-head-with-a-rather-long-name-of-its-own, or straighten decide a-head")
     assert capsys.readouterr().err.splitlines() == [
@@ -157,14 +157,14 @@ def test_an_answer_is_folded_to_the_screen_within_what_can_be_read(
     tmp_path, monkeypatch, capsys, columns, longest
 ):
     monkeypatch.chdir(EXAMPLES)
-    monkeypatch.setattr("straighten.cli.boundary.screen", lambda: columns)
+    monkeypatch.setattr("straighten.cli.app.screen", lambda: columns)
     assert main(["measure", PUMP, "survey-1.toml", "--book", str(tmp_path / "b.book")]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert longest - 12 < max(map(len, lines)) <= longest
 
 
 def test_a_pipe_is_no_screen(monkeypatch):
-    from straighten.cli.boundary import screen
+    from straighten.cli.app import screen
 
     monkeypatch.setattr("sys.stdout", None)
     assert screen() is None

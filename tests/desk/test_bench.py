@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from straighten.book import open_book
 from straighten.clamp.tightening_log import Reading, Weighed
-from straighten.cli.waiting import left_to_wait
+from straighten.cli.terminal import left_to_wait
 from straighten.desk.bench import keep_answer, keep_result, standing
 from straighten.desk.bench_words import Ask, Work
 from straighten.desk.dossier import default_dossier
@@ -94,7 +94,7 @@ def spots():
 
 
 def finished(head, lines):
-    walk = dialogue.begin(head)
+    walk = dialogue.Dialogue(head=head)
     for line in lines:
         walk, _ = dialogue.answer(walk, line)
     return dialogue.finish(walk)

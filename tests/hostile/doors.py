@@ -111,7 +111,7 @@ class Doors:
         return parsed(_text_of(path), str(path))
 
     def _config(self, path: Path) -> object:
-        from straighten.cli.paths import book_path
+        from straighten.cli.options import book_path
 
         place = self.folder / "straighten"
         place.mkdir(exist_ok=True)
@@ -120,9 +120,9 @@ class Doors:
 
     def typed(self, rng: Random, count: int) -> Fault | None:
         """Type so many answers into the survey's questions, then end the survey."""
-        from straighten.readings.dialogue import answer, begin, finish, question
+        from straighten.readings.dialogue import Dialogue, answer, finish, question
 
-        walk, said = begin(self.head), []
+        walk, said = Dialogue(head=self.head), []
         try:
             for _ in range(count):
                 if question(walk) is None:

@@ -355,9 +355,9 @@ def test_products_of_lists_are_bounded(measured):
 
 WALLED = """
 import resource, sys
-from straighten.cli import boundary
+from straighten.cli import app
 sys.argv = ["straighten", "heads"]
-boundary.run = lambda words: print(resource.getrlimit(resource.RLIMIT_DATA)[0]) or 0
+app.run = lambda words: print(resource.getrlimit(resource.RLIMIT_DATA)[0]) or 0
 from straighten.cli import main
 main()
 """

@@ -3,7 +3,7 @@
 import pytest
 
 from straighten.readings.records import Bracket, Line, Readings
-from straighten.readings.said_back import as_seen, seen_bow
+from straighten.readings.text import as_seen, seen_bow
 
 THOU = 25.4e-6  # exact, ISO 31-1
 

@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 from straighten.errors import BadInput
 from straighten.head import head_from_text, template_head
 from straighten.readings import survey_from_text, to_plain
-from straighten.readings.dialogue import BOTH_LEFT_OUT, Dialogue, answer, begin, finish, question
+from straighten.readings.dialogue import BOTH_LEFT_OUT, Dialogue, answer, finish, question
 
 HEAD = head_from_text(template_head(), "template")
 
 
 def walk(*typed: str, head: object = HEAD) -> tuple[Dialogue, list[str]]:
-    dialogue, said = begin(head), []
+    dialogue, said = Dialogue(head=head), []
     for text in typed:
         dialogue, echo = answer(dialogue, text)
         said.append(echo)
@@ -83,7 +83,7 @@ def test_a_whole_walk_gives_what_a_file_would() -> None:
 
 
 def test_it_asks_in_bench_order_and_how_the_edge_sits_before_any_gap() -> None:
-    dialogue, prompts = begin(HEAD), []
+    dialogue, prompts = Dialogue(head=HEAD), []
     for text in WHOLE:
         prompts.append(question(dialogue).prompt)
         dialogue, _ = answer(dialogue, text)
@@ -240,7 +240,7 @@ def test_hardness_counts_alone_and_all_of_a_part_may_be_typed_at_once() -> None:
 
 
 def test_what_an_earlier_survey_told_is_not_asked_again() -> None:
-    walked = begin(HEAD, ("inch", frozenset({"units", "intake/magnesium", "intake/skimmed"})))
+    walked = Dialogue(head=HEAD, known=("inch", frozenset({"units", "intake/magnesium", "intake/skimmed"})))
     assert question(walked).prompt.startswith("Cracks")
     for line in ("n", "", "b 0 6 8 6 0", "done"):
         walked, _ = answer(walked, line)
@@ -254,7 +254,7 @@ def test_what_an_earlier_survey_told_is_not_asked_again() -> None:
     ("known", "asked"), [({"units"}, "Deck, front inlet"), ({"units", BOTH_LEFT_OUT}, "Cam line")]
 )
 def test_diagonals_that_were_left_out_before_are_left_out_in_one(known: set[str], asked: str) -> None:
-    walked = begin(HEAD, ("mm", frozenset({*known, "intake/magnesium", "intake/skimmed"})))
+    walked = Dialogue(head=HEAD, known=("mm", frozenset({*known, "intake/magnesium", "intake/skimmed"})))
     for line in ("n", "", "s", "s", "s", "s"):
         walked, echo = answer(walked, line)
     assert question(walked).prompt.startswith(asked)
@@ -296,7 +296,7 @@ def test_fifteen_gaps_and_five_towers_take_at_most_12_prompts_and_the_count_neve
     """With the intake, hardness, heights, and the question whether they are kept."""
     line = AT_ONCE[-1]
     typed = ["", "n n n", "83 84 86", *[line] * 3, "s", "s", "= 0.25-0.30 0.05 0 0.05 0.25-0.30", ""]
-    dialogue, known = begin(HEAD), set()
+    dialogue, known = Dialogue(head=HEAD), set()
     for line in typed:
         known.add(question(dialogue).known)
         dialogue, _ = answer(dialogue, line)

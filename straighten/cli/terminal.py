@@ -1,24 +1,59 @@
-"""At a terminal: prompts, the questions about a new head, a bar while the program computes, a count down."""
+"""The terminal: answers and notes printed, prompts, a bar while the program computes, a count down."""
 
 from __future__ import annotations
 
+import json
+import re
 import select
 import sys
+import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, TextIO
 
 import typer
 
-from straighten.cli.options import note, say, spelled
-from straighten.errors import BadInput, closed
+from straighten.errors import printable
 
 if TYPE_CHECKING:
     from rich.progress import Progress, ProgressColumn
 
     from straighten.desk.bench_words import Ask
-    from straighten.desk.starting import Question
+
+COMMAND = re.compile(r"straighten(?: [^\s,;]+)+")  # as it is to be typed, up to the next comma
+
+
+def answer(plain: dict[str, Any], text: str, *, as_json: bool) -> None:
+    """Print the answer on stdout, as JSON with sorted keys or as text."""
+    say(json.dumps(plain, sort_keys=True, indent=2, allow_nan=False) if as_json else text.rstrip("\n"))
+
+
+def say(text: str, *, end: bool = True) -> None:
+    """Print a text on stdout; the only other ways to the screen are `note` and a prompt, and all go through `spelled`."""
+    typer.echo(spelled(text, sys.stdout), nl=end)
+
+
+def note(text: str) -> None:
+    """Print a message that is not the answer on stderr, folded as the answer is; no command and no file's name is broken."""
+    from straighten.sheet.layout import width
+
+    whole = COMMAND.sub(lambda found: found[0].replace(" ", "\0"), text)
+    lines = textwrap.wrap(whole, width(), break_long_words=False, break_on_hyphens=False) or [""]
+    typer.echo(spelled("\n".join(lines).replace("\0", " "), sys.stderr), err=True)
+
+
+def spelled(text: str, stream: TextIO | None) -> str:
+    """Return text as it may reach a screen: control and direction characters from a file are shown as escapes.
+
+    What a stream's encoding has no letter for stands as an escape too: an ASCII pipe would otherwise be sent UTF-8, or end
+    the program in the middle of an answer.
+    """
+    encoding = (
+        "ascii" if stream is None else stream.encoding or "ascii"
+    )  # none: it was closed before the start
+    tame = "\n".join(line if line.isprintable() else printable(line) for line in text.split("\n"))
+    return tame.encode(encoding, "backslashreplace").decode(encoding)
 
 
 def typed_at(prompt: str) -> str:
@@ -112,87 +147,3 @@ def _clock_text(seconds: float) -> str:
     whole = int(seconds + 0.999)
     hours, rest = divmod(whole, 3600)
     return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
-
-
-START: Final = """\
-Straightens a bowed aluminium cylinder head: plans, prints and learns. First:
- 1  straighten new my-head    asks what you know of the head, in mm or inches
- 2  straighten bench my-head  leads through the job, one question at a time:
-                              measure, check, clamp, heat, cool, sand, close
-Or step by step, each explained by --help: measure, check, plan, sheet, tighten,
-stage, log, decide, sand, finish.
-Leave at any prompt with stop; the job goes on there.
-Have ready: straightedge, feeler blades, flat base with studs, crack test,
-and the maker's limits for deck and cam line. Magnesium or a crack: no heat.
-Every command: straighten --help"""
-
-
-def asked_head(name: str) -> str:
-    """Ask about a head until its file is complete and makes sense, and return the file's text.
-
-    Raises:
-        BadInput: the person leaves before the end; nothing is written.
-    """
-    from straighten.desk.starting import asked_again, head_text, next_question
-    from straighten.head import head_from_text
-
-    answers: dict[str, Any] = {"units": _units()}
-    note(
-        "Enter an answer to each; back returns to the one before, stop leaves. Nothing is written before the last."
-    )
-    while True:
-        question = next_question(answers)
-        if question is not None:
-            _answered(question, answers)
-            continue
-        text = head_text(name, answers)
-        try:
-            head_from_text(text, "")
-        except BadInput as fault:
-            again = asked_again(fault)
-            if not again:
-                raise
-            say(f"   {closed(fault.problem)} {fault.fix}")
-            for key in again:
-                answers.pop(key, None)
-        else:
-            return text
-
-
-def _units() -> Any:
-    from straighten.desk.starting import system_told
-
-    while True:
-        typed = _typed("Do you work in mm or in inches? (mm or inch)")
-        try:
-            return system_told(typed)
-        except BadInput as fault:
-            say(f"   {fault}")
-
-
-def _answered(question: Question, answers: dict[str, Any]) -> None:
-    """Ask one question until its answer means something, or go back by one."""
-    from straighten.desk.starting import echo, understood
-
-    while True:
-        typed = _typed(question.prompt(answers["units"]))
-        if typed.strip().lower() == "back":
-            if len(answers) > 1:
-                answers.popitem()
-            return
-        try:
-            value = understood(question, typed, answers)
-        except BadInput as fault:
-            say(folded(str(fault), "   "))
-            continue
-        answers[question.key] = value
-        for line in filter(None, echo(question, value, answers).split("\n")):
-            say(folded(line.strip(), "   "))
-        return
-
-
-def _typed(prompt: str) -> str:
-    typed = typed_at(prompt)
-    if typed.strip().lower() in ("stop", "quit", "exit"):
-        raise BadInput("left before the last question, nothing was written", where="new")
-    return typed
