@@ -29,5 +29,10 @@ class Cited(Generic[Value_co]):
     source: str
     mark: Mark
 
+    @property
+    def told(self) -> str:
+        """Return the source with its mark."""
+        return f"{self.source}; {self.mark}"
+
     def __str__(self) -> str:
-        return f"{self.value} {self.unit}".strip() + f" ({self.source}; {self.mark})"
+        return f"{self.value} {self.unit}".strip() + f" ({self.told})"

@@ -35,7 +35,7 @@ BY_HAND: Final[tuple[tuple[str, str, str], ...]] = (
     (
         "guides_seats",
         "guides and seats, after any heat",
-        f"no seat loose when tapped, runout under {1e3 * SEAT_RUNOUT.value:.2f} mm ({SEAT_RUNOUT.source}; {SEAT_RUNOUT.mark}), valves tight",
+        f"no seat loose when tapped, runout under {1e3 * SEAT_RUNOUT.value:.2f} mm ({SEAT_RUNOUT.told}), valves tight",
     ),
     (
         "pressure_test",
@@ -111,7 +111,7 @@ def checklist(
 
 def _limits(head: Head, shape: Shape) -> Iterator[Item]:
     for check in shape.limits:
-        reach = f"{show(check.limit.value, head.system)} ({check.limit.source}; {check.limit.mark})"
+        reach = f"{show(check.limit.value, head.system)} ({check.limit.told})"
         found = f"{show(check.value, head.system)}, {100 * check.chance:.0f} % sure to be inside"
         yield _measured((check.name.replace(" ", "_"), check.name, reach), found, holds=check.holds)
 
@@ -128,7 +128,7 @@ def _heights(head: Head, last: Readings) -> Iterator[Item]:
     least = head.limits.least_height
     heights = [h.value for h in last.heights]
     if least is not None:
-        reach = f"{1e3 * least.value:.2f} mm or more ({least.source}; {least.mark})"
+        reach = f"{1e3 * least.value:.2f} mm or more ({least.told})"
         thinnest = min(heights, default=0.0)
         holds = thinnest >= least.value if heights else None
         line = ("least_height", "height of the thinnest corner", reach)
@@ -136,7 +136,7 @@ def _heights(head: Head, last: Readings) -> Iterator[Item]:
     corners = [h.value for h in last.heights if h.place != "anywhere"]
     wedge = max(corners, default=0.0) - min(corners, default=0.0)
     holds = wedge <= WEDGE.value if len(corners) > 1 else None
-    reach = f"within {show(WEDGE.value, head.system)} ({WEDGE.source}; {WEDGE.mark})"
+    reach = f"within {show(WEDGE.value, head.system)} ({WEDGE.told})"
     yield _measured(("wedge", "four corners alike", reach), show(wedge, head.system), holds=holds)
 
 
@@ -180,7 +180,7 @@ def _by_hand(key: str, title: str, reach: str, told: Mapping[str, bool | str]) -
 
 def _after_a_day(head: Head, later: LaterLook | None, told: Mapping[str, bool | str]) -> Item:
     title = "measured again 24 h after the last heat or sanding"
-    reach = f"deck and cam line moved by no more than {show(MOVED.value, head.system)} ({MOVED.source}; {MOVED.mark})"
+    reach = f"deck and cam line moved by no more than {show(MOVED.value, head.system)} ({MOVED.told})"
     if later is None:
         return _by_hand("after_24_hours", title, reach, told)
     holds = max(abs(later.deck), abs(later.cam)) <= MOVED.value

@@ -50,7 +50,7 @@ def job_report(entries: Sequence[Entry], dossier: Dossier, now: datetime, *, who
         passes=dossier.passes_done,
         lead=_lead(dossier, now_and_then),
         state=Table(titles=("", "as it came", "now", "limit"), rows=now_and_then),
-        limits_from=f"deck: {words.source(head.limits.deck_overall)}; cam line: {words.source(head.limits.cam_line)}",
+        limits_from=f"deck: {head.limits.deck_overall.told}; cam line: {head.limits.cam_line.told}",
         verdict=check.verdict if end is None else "finished",
         reason=check.reason if end is None else outcome(end),
         sections=_sections(job, entries, check, now) if whole else _for_customer(job, entries),
@@ -256,6 +256,6 @@ def _sources(dossier: Dossier) -> tuple[str, ...]:
         ("cam tower to tower", limits.tower_step), ("most off the deck", limits.largest_removal),
     )  # fmt: skip
     return (
-        *(f"{name}: {show(limit.value, head.system)}, {words.source(limit)}" for name, limit in named),
+        *(f"{name}: {show(limit.value, head.system)}, {limit.told}" for name, limit in named),
         *head.alloy.sources,
     )

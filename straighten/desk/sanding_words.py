@@ -306,7 +306,7 @@ def _valves(head: Head, found: Consequences) -> Iterator[_Told]:
         degrees = math.degrees(valve.angle)
         lost = _scaled(valve.lost, 1e3)
         words = f"{valve.name} valve at {degrees:.0f} degrees: nearer to the piston by {lost[1]:.3f} mm along its stem"
-        due = f"{show(valve.least.value, head.system)} is due ({valve.least.source}; {valve.least.mark})"
+        due = f"{show(valve.least.value, head.system)} is due ({valve.least.told})"
         if valve.after is None:
             words += f"; clearance not given, {due}"
         else:

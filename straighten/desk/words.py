@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
@@ -30,7 +30,6 @@ from straighten.quantiles import Floats, spread_along
 from straighten.shape import Finding
 from straighten.sheet.learned import FACTOR_WORDS
 from straighten.sheet.plain import Triple
-from straighten.sources import Cited
 from straighten.units import System, show, show_duration, show_temperature, show_torque, turned
 
 CLOSE_TO_A_LIMIT = 0.8
@@ -42,11 +41,6 @@ def reckoned_on(head: Head) -> bool:
     return min(head.towers) > BEYOND or max(head.towers) < head.casting.length - BEYOND
 
 
-def source(cited: Cited[Any]) -> str:
-    """Return where a limit comes from, with its mark."""
-    return f"{cited.source}; {cited.mark}"
-
-
 def decided_by(finding: Finding, system: System) -> str:
     """Return the number that decided, with its threshold and source."""
     if finding.value is None:
@@ -55,7 +49,7 @@ def decided_by(finding: Finding, system: System) -> str:
     if finding.threshold is None:
         return told
     threshold = finding.threshold
-    return f"{told}, threshold {_number(threshold.value, threshold.unit, system)} ({source(threshold)})"
+    return f"{told}, threshold {_number(threshold.value, threshold.unit, system)} ({threshold.told})"
 
 
 def _number(value: float, unit: str, system: System) -> str:

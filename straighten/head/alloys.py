@@ -139,7 +139,7 @@ def _source_lines(row: dict[str, Any]) -> tuple[str, ...]:
         *lines,
         _curve_line("modulus against temperature", "modulus"),
         _curve_line("heat capacity", "heat_capacity"),
-        f"hardening: {HARDENING.value / 1e9:g} GPa ({HARDENING.source}; {HARDENING.mark})",
+        f"hardening: {HARDENING.value / 1e9:g} GPa ({HARDENING.told})",
         f"Poisson's ratio: {POISSON}",
     )
 

@@ -172,7 +172,7 @@ def _wall(
     if of_plates:
         return of_plates, False
     if of_plates is None:
-        assumed.append(f"{name} {show(default.value, big=True)} ({default.source}; {default.mark})")
+        assumed.append(f"{name} {show(default.value, big=True)} ({default.told})")
     return default.value, True
 
 
@@ -273,9 +273,7 @@ def _base(table: tables.BaseTable, casting: Casting) -> Base:
 def _wrench(table: tables.WrenchTable | None, assumed: list[str]) -> Wrench:
     if table is None:
         low, high = LEAST_TORQUE, MOST_TORQUE
-        assumed.append(
-            f"torque wrench {show_torque(low.value)} to {show_torque(high.value)} ({low.source}; {low.mark})"
-        )
+        assumed.append(f"torque wrench {show_torque(low.value)} to {show_torque(high.value)} ({low.told})")
         return Wrench(least=low.value, most=high.value)
     least = _TORQUE.at(table.least, "wrench.least")
     most = _TORQUE.at(table.most, "wrench.most")
@@ -323,7 +321,7 @@ def _limits(table: tables.LimitsTable, casting: Casting, assumed: list[str]) -> 
         given = getattr(table, key)
         if given is None:
             named = f"{key.replace('_', ' ')} {show(default.value)}"
-            assumed.append(f"{named} ({default.source}; {default.mark})")
+            assumed.append(f"{named} ({default.told})")
             return default
         return Cited(range_.at(given, f"limits.{key}"), "m", source or table.source, "given")
 

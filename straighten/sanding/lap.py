@@ -93,7 +93,7 @@ def unknown_surface() -> Surface:
     spread = np.exp(UNKNOWN_SPREAD.value * ndtri((np.arange(DRAWS) + 0.5) / DRAWS))
     return Surface(
         name="not measured", error=UNKNOWN_ERROR.value * spread, length=None, bow=None,
-        source=f"{UNKNOWN_ERROR.source}; {UNKNOWN_ERROR.mark}", measured=False,
+        source=UNKNOWN_ERROR.told, measured=False,
     )  # fmt: skip
 
 

@@ -82,7 +82,7 @@ class LimitCheck:
         return (
             f"{self.name}{stretch}: {show(self.value, head.system)}, range "
             f"{show_range(self.low, self.high, head.system)}; limit {show(self.limit.value, head.system)}: {word} "
-            f"({self.limit.source}; {self.limit.mark})"
+            f"({self.limit.told})"
         )
 
 
