@@ -40,7 +40,6 @@ if TYPE_CHECKING:
 
 
 WARM_STEP: Final = 10.0  # K: a spot on a head so much warmer is followed anew
-ZONE_STEP: Final = 0.5e-3  # m: zones this alike share one answer of the roof
 SMALLEST: Final = Cited(
     6e-3,
     "m",
@@ -179,7 +178,7 @@ def _reach(case: SpotCase, effect: Effect) -> float:
     """Radius of the hole that keeps what the disc keeps, the larger of its even and lopsided one [m]."""
     nu = case.alloy.poisson
     area = max((1 - nu) / 2 * effect.even, (1 + nu) / 4 * effect.lopsided, LEAST) / case.thickness
-    return ZONE_STEP * round(max(math.sqrt(area / math.pi), SMALLEST.value) / ZONE_STEP)
+    return round(max(math.sqrt(area / math.pi), SMALLEST.value), 4)
 
 
 def _offset(effect: Effect) -> float:

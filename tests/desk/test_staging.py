@@ -228,7 +228,7 @@ def test_the_card_lets_the_roof_cool_until_its_bow_hides_under_half_a_blade_step
         for stage in (STAGES.stage(n) for n in range(1, len(STAGES.ends) + 1))
     )  # fmt: skip
     due = evening_time(HEAD) * np.log(first / half_a_step)
-    assert 0.95 * due <= _stage_wait(HEAD, JOB.belief, STAGES) < 1.05 * due + 10
+    assert 0.95 * due <= _stage_wait(HEAD, STAGES) < 1.05 * due + 10
 
 
 def test_a_stage_costs_one_clamp_a_stage_on_a_thousand_draws(monkeypatch):
