@@ -10,6 +10,7 @@ are done as the cards say, by the workshop's operator; the deck is then taken do
 from __future__ import annotations
 
 import json
+import shutil
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -112,6 +113,7 @@ def main() -> None:
         old.unlink()
     found = remade(FOLDER)
     (FOLDER / "shop.book").unlink()
+    shutil.rmtree(FOLDER / "shop.book.searches", ignore_errors=True)
     (FOLDER / "expected.json").write_text(json.dumps(found, indent=1) + "\n", encoding="utf-8")
 
 
