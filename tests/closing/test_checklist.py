@@ -6,6 +6,7 @@ import pytest
 
 from straighten.closing import BY_HAND, LaterLook, checklist
 from straighten.head import head_from_text, template_head
+from straighten.sources import Cited
 
 HEAD = head_from_text(template_head(), "template")  # 91.6 mm or more
 CORNERS = ("front_exhaust", "front_inlet", "rear_exhaust", "rear_inlet")
@@ -99,7 +100,7 @@ def test_a_head_that_creeps_back_over_a_day_fails_by_either_line(deck, cam, stat
 
 @pytest.mark.parametrize(("holds", "state"), [(True, "holds"), (False, "fails")])
 def test_every_limit_of_the_shape_stands_with_its_chance(holds, state):
-    limit = SimpleNamespace(value=5e-5, source="maker", mark="given")
+    limit = Cited(5e-5, "m", "maker", "given")
     check = SimpleNamespace(name="cam line overall", limit=limit, holds=holds, value=4e-5, chance=0.83)
     item = listed(limits=[check])["cam_line_overall"]
     assert item.state == state
