@@ -20,7 +20,6 @@ from straighten.plan.surface import Taken, pass_taker
 from straighten.quantiles import Floats, tenths, weights_of
 from straighten.readings import Readings
 from straighten.shape.modes import INDEX, prior_sd
-from straighten.shape.seats import uneven_alike
 from straighten.shape.suspects import Examined, examine
 from straighten.shape.towers import Known, Towers, towers_of
 from straighten.sobol import sobol_normal
@@ -97,7 +96,7 @@ def learn(
     priors = pooled_priors(priors_for(head), others)
     seen = [None if survey is None else examine(survey, head) for survey in surveys]
     taken, kinks = _takers(head, priors, passes, seen)
-    unknowns = Unknowns(priors=priors, passes=taken, came=came, uneven=uneven_alike(head.bent))
+    unknowns = Unknowns(priors=priors, passes=taken, came=came)
     belief = _belief(unknowns, infer(unknowns, seen, count, seed))
     means = [belief.draws.weights @ states for states in belief.history]
     return replace(belief, towers=towers_after(head, seen, passes, kinks, means))
@@ -160,7 +159,7 @@ def survey_residuals(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Cal
     Source: a normal with its prior taken out (derived).
     Valid: as `infer`.
     """
-    sites = [None if survey is None else _site(survey, unknowns.uneven) for survey in seen]
+    sites = [None if survey is None else _site(survey) for survey in seen]
 
     def distance(u: Floats) -> Floats:
         off = unknowns.misread(u)
@@ -174,23 +173,23 @@ def survey_residuals(unknowns: Unknowns, seen: Sequence[Examined | None]) -> Cal
     return distance
 
 
-def _site(survey: Examined, uneven: float) -> tuple[Floats, Floats]:
+def _site(survey: Examined) -> tuple[Floats, Floats]:
     """Return mean and precision root of what a survey alone says: its posterior with the prior taken out, and what surveys misread alike."""
     precision = np.linalg.inv(survey.posterior.covariance)
     alone = precision - np.diag(prior_sd() ** -2.0)
     values, vectors = np.linalg.eigh((alone + alone.T) / 2)
     values = np.maximum(values, LEAST_SHARE * values[-1])
     centre = vectors @ ((vectors.T @ (precision @ survey.posterior.mean)) / values)
-    widths, axes = np.linalg.eigh(_own((vectors / values) @ vectors.T, uneven))
+    widths, axes = np.linalg.eigh(_own((vectors / values) @ vectors.T))
     return centre, axes / np.sqrt(np.maximum(widths, LEAST_SHARE * widths[-1]))
 
 
-def _own(covariance: Floats, uneven: float) -> Floats:
+def _own(covariance: Floats) -> Floats:
     """Return the covariance of a survey without what all surveys of the head misread alike."""
     scale = np.ones(len(covariance))
-    for name, share in ALIKE.items():
+    for name, sd in ALIKE.items():
         whole = float(covariance[INDEX[name], INDEX[name]])
-        scale[INDEX[name]] = max(1 - (share * uneven) ** 2 / whole, OWN_SHARE**2) ** 0.5
+        scale[INDEX[name]] = max(1 - sd**2 / whole, OWN_SHARE**2) ** 0.5
     return covariance * np.outer(scale, scale)
 
 

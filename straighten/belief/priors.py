@@ -114,9 +114,12 @@ def response_of(priors: tuple[Prior, ...], u: Floats) -> Response:
 
 FACTORS = len(NAMES)
 SHAPE = len(STATE)
-# What every survey of a head misreads alike, over how uneven its places are: a rough face, and bores off their line, stay
-# where they are. Least squares through five towers, and a middle over two rests.
-ALIKE = {"deck_bow": 1.2, "cam_bow": 1.5, "cam_skew": 0.7, "cam_peak": 1.1}
+# What every survey of a head misreads alike [m]: a rough face, and bores off their line, stay where they are. Least
+# squares through five towers, and a middle over two rests.
+ALIKE = {
+    name: share * UNEVENNESS.value
+    for name, share in (("deck_bow", 1.2), ("cam_bow", 1.5), ("cam_skew", 0.7), ("cam_peak", 1.1))
+}
 AS_IT_WENT = Cited(
     0.25,
     "",
@@ -132,12 +135,11 @@ MOST_PASSES = 6  # the draws' table of directions ends at 96 unknowns
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Unknowns:
-    """How the vector u is read for one head: `priors` of the factors, what each pass done takes off, whether the first shape is that with which the head `came`, never faced, and how `uneven` its places are in every survey alike [m]."""
+    """How the vector u is read for one head: `priors` of the factors, what each pass done takes off, and whether the first shape is that with which the head `came`, never faced."""
 
     priors: tuple[Prior, ...]
     passes: tuple[Taken, ...]
     came: bool = False
-    uneven: float = UNEVENNESS.value
 
     @property
     def size(self) -> int:
@@ -161,8 +163,8 @@ class Unknowns:
     def misread(self, u: Floats) -> Floats:
         """Return what every survey adds to the shape that it reads, `(n, 11)` [m]."""
         off = np.zeros((len(u), SHAPE))
-        for column, (name, share) in enumerate(ALIKE.items(), FACTORS + SHAPE):
-            off[:, INDEX[name]] = share * self.uneven * u[:, column]
+        for column, (name, sd) in enumerate(ALIKE.items(), FACTORS + SHAPE):
+            off[:, INDEX[name]] = sd * u[:, column]
         return off
 
     def as_it_went(self, u: Floats) -> Floats:

@@ -102,12 +102,6 @@ FORM = Cited(
     "a line bowed as 1 - |2 xi - 1|^p, p 1.6 to 3.2, is off bow, lean and flat top by 1 to 2 % (derived), one broken in a place by 7 %",
     "fitted",
 )
-STAYS = Cited(
-    0.015,
-    "of the widest gap",
-    "that part of it which no heat breaks anew: a smooth line bowed as above is off by 1 to 2 %",
-    "derived",
-)
 AT_A_REST = 0.012  # a reading this near to the end rest, as a share of the line, is taken at the rest
 
 
@@ -156,14 +150,6 @@ def uneven_of(bent: float) -> float:
     Source: `UNEVENNESS`, `FORM`.
     """
     return math.hypot(UNEVENNESS.value, FORM.value * bent)
-
-
-def uneven_alike(bent: float) -> float:
-    """Return which part of `uneven_of` every survey of the head meets again, standard deviation [m].
-
-    Source: `UNEVENNESS`, `STAYS`.
-    """
-    return math.hypot(UNEVENNESS.value, STAYS.value * bent)
 
 
 def own_error(error: float | None, span: float | None, length: float) -> float:

@@ -51,32 +51,7 @@ def test_what_a_survey_alone_says_is_its_posterior_with_the_prior_taken_out():
     sd, seen = np.linspace(8e-6, 20e-6, 11), np.linspace(-5e-5, 8e-5, 11)
     precision = prior_sd() ** -2.0 + sd**-2.0
     posterior = SimpleNamespace(mean=seen * sd**-2.0 / precision, covariance=np.diag(1 / precision))
-    centre, root = learn._site(SimpleNamespace(posterior=posterior), 8e-6)
-    own = sd**2 - np.array([8e-6 * ALIKE.get(name, 0.0) for name in STATE]) ** 2
+    centre, root = learn._site(SimpleNamespace(posterior=posterior))
+    own = sd**2 - np.array([ALIKE.get(name, 0.0) for name in STATE]) ** 2
     assert centre == pytest.approx(seen, rel=1e-6)
     assert 1 / np.diag(root @ root.T) == pytest.approx(np.maximum(own, sd**2 / 4), rel=1e-6)
-
-
-def test_reading_a_head_again_takes_nothing_off_what_all_its_surveys_misread_alike(monkeypatch):
-    # towers off their line stay where they are: least squares through them is misread alike each time, and a head that was
-    # bent far is more uneven; variances add up: normal theory, derived
-    class Nothing:
-        again = 0.0
-
-        def __call__(self, states, response):
-            return 0 * states
-
-    monkeypatch.setattr(learn, "pass_taker", lambda *_: Nothing())
-    survey, passes, bent = default_dossier().surveys[0], [SimpleNamespace(spots=())] * 3, 0.45e-3
-
-    def spread():
-        draws = learn.learn(replace(HEAD, bent=bent), [survey] * 4, passes, count=1024).draws
-        cam = draws.states[:, INDEX["cam_bow"]]
-        return float(draws.weights @ (cam - draws.weights @ cam) ** 2) ** 0.5
-
-    whole = spread()
-    monkeypatch.setattr(learn, "uneven_alike", lambda _: 8e-6)  # a face that was never bent
-    rough = spread()
-    at = 2 * np.array(HEAD.towers) / HEAD.casting.length - 1
-    share = np.linalg.norm(np.linalg.pinv(np.stack([np.ones(at.size), at, at**2], axis=1))[2])
-    assert whole**2 - rough**2 == pytest.approx((share * 0.015 * bent) ** 2, rel=0.4)
