@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from collections import OrderedDict
 from contextlib import suppress
 from dataclasses import fields, is_dataclass
@@ -76,6 +75,8 @@ class Searches:
     def _write(self, key: str, answer: dict[str, Any]) -> None:
         if self._folder is None:
             return
+        import tempfile  # here: every command opens the book, few search
+
         with suppress(OSError):
             self._folder.mkdir(mode=0o700, exist_ok=True)
             handle, name = tempfile.mkstemp(dir=self._folder)

@@ -269,7 +269,12 @@ class SpotHeating:
 
 def spot_heating(case: SpotCase) -> SpotHeating:
     """Return mesh and temperatures of one spot, shared by the metal's yield curves."""
-    return _heated(replace(case, alloy=replace(case.alloy, yield_short=(), yield_soaked=())))
+    return _heated(replace(case, alloy=without_curves(case.alloy)))
+
+
+def without_curves(alloy: Alloy) -> Alloy:
+    """Return an alloy without its hot yield curves: what heat, expansion and elastic answer go by."""
+    return replace(alloy, yield_short=(), yield_soaked=())
 
 
 @lru_cache(maxsize=256)

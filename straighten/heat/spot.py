@@ -22,7 +22,7 @@ import numpy as np
 from straighten.heat.bar import shrink_bar
 from straighten.heat.disc import heated_together, history, side_by_side, untouched
 from straighten.heat.field import read
-from straighten.heat.heating import hottest_below, spot_heating, surface_ageing
+from straighten.heat.heating import hottest_below, spot_heating, surface_ageing, without_curves
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
@@ -242,7 +242,7 @@ def work_spots(cases: Sequence[SpotCase]) -> tuple[SpotAnswer, ...]:
     fresh = [case for case in dict.fromkeys(cases) if case not in _KNOWN]
     alike: dict[Alloy, list[SpotCase]] = {}
     for case in fresh:
-        alike.setdefault(replace(case.alloy, yield_short=(), yield_soaked=()), []).append(case)
+        alike.setdefault(without_curves(case.alloy), []).append(case)
     for some in alike.values():
         _KNOWN.update(zip(some, worked(some), strict=True))
     return tuple(_KNOWN[case] for case in cases)
