@@ -148,7 +148,8 @@ def _burnt(
     eased = math.copysign(again - fallen, (again - fallen) * float(clamp.curvature[MIDDLE]))
     force = max(clamp.force + eased / clamp.closing, 0.0) if clamp.force > 0 else 0.0
     cold = [p.heat for p in places]
-    sides = [laws.widened(h, [o for o in group if o is not h], cold) for h in group]
+    others = [[o for o in group if o is not h] for h in group]
+    sides = [laws.widened(h, hot, cold) * laws.alone(h, hot) for h, hot in zip(group, others, strict=True)]
     softness = []
     for heat, side, own in zip(group, sides, luck, strict=True):
         bent = float(np.interp(heat.station / truth.casting.length, XI, clamp.curvature))
@@ -160,8 +161,9 @@ def _burnt(
     found = []
     for heat, side, own, (kink, _) in zip(group, sides, luck, softness, strict=True):
         own_kink = side * own * laws.shrunk(heat, truth.metal) * truth.arm / truth.inertia
-        added = laws.gained(own_kink + kink * force, heat, places)
-        found.append(Place(heat=heat, kink=added, fall=added * _middle(truth, heat.station)))
+        added = laws.gained(own_kink, kink * force, heat, places)
+        fall, reach = added * _middle(truth, heat.station), max(laws.reach_of(heat), 1e-6)
+        found.append(Place(heat=heat, kink=added, fall=fall, own=own_kink, reach=reach))
     return found
 
 
