@@ -190,14 +190,13 @@ def _slack(clamping: Clamping, rng: np.random.Generator) -> list[str]:
 def _tell(work: Work, found: Card, done: Outcome) -> None:
     """Write down what was done where it was not as on the card: the gap did not close."""
     gap = read_gap(work.truth, done.gap) if done.gap > GAP_SEEN else 0.0
-    (work.desk.folder / "done.toml").unlink(missing_ok=True)
     if gap > found.deed.gap:
-        work.desk.write("done.toml", files.done_file(found.deed, gap))
+        work.desk.write(f"done-{work.truth.passes + 1}.toml", files.done_file(found.deed, gap))
 
 
 def _log(work: Work, found: Card) -> tuple[str, str] | None:
     """Log the pass with the readings after it; return how the job ends where that fails."""
-    done = work.desk.folder / "done.toml"
+    done = work.desk.folder / f"done-{work.truth.passes}.toml"
     words = ["--done", str(done)] if done.exists() else []
     said: dict[str, Any] = {}
     for again in range(MOST_READINGS + 1):
