@@ -72,19 +72,19 @@ def heat_table(heat, length, bar):
         else "[heat.clamp]\n" + (SNUG if shim == "snug" else f'shims = "{shim} mm"\ngap = 0\n')
     )
     text, ended = f"[[heat]]\n{clamp}", None
-    ends = (1,) if heat.get("one_end") else (-1, 1)
+    signs = (1,) if heat.get("one_end") else (-1, 1)
     for (begin, end, *_), fire in groupby(
         heat["flames"], key=lambda f: (f[5], f[6], f[1], f[3], f[4], *f[8:])
     ):
         flames = list(fire)
         pause = 0 if ended is None else begin - ended
-        text, ended = text + fire_table(flames, (length, ends), bar, pause), end
+        text, ended = text + fire_table(flames, (length, signs), bar, pause), end
     return text
 
 
 def fire_table(flames, where, bar, pause):
-    length, ends = where
-    stations = sorted({length / 2 + sign * f[0] for f in flames for sign in ends})
+    length, signs = where
+    stations = sorted({length / 2 + sign * f[0] for f in flames for sign in signs})
     begins, ends = flames[0][5:7]
     power = sum(f[7] for f in flames) / len(flames)
     shared = f"stations = {stations}\nflux_radius = {flames[0][4]}\nabsorbed_power = {power:.1f}\n"
@@ -93,7 +93,7 @@ def fire_table(flames, where, bar, pause):
     x, y, x_to, y_to = flames[0][:4]
     if (x, y) == (x_to, y_to):
         return f"[[heat.spots]]\n{shared}across = {y}\ndwell = {ends - begins}\npause = {pause}\n"
-    last = sorted({length / 2 + sign * f[2] for f in flames for sign in ends})
+    last = sorted({length / 2 + sign * f[2] for f in flames for sign in signs})
     along = "" if x == x_to else f"stations_to = {last}\n"
     return f"[[heat.strokes]]\n{shared}{along}across_from = {y}\nacross_to = {y_to}\ntime = {ends - begins}\nwait = {pause}\n"
 
