@@ -26,9 +26,6 @@ from straighten.sheet.pass_page import live_script, pass_page, refusal_page
 from straighten.sheet.plain import Range
 from straighten.sheet.verdict import report_page
 from tests.sheet.test_figures import PASSES, STOP
-from tests.workshop import files
-from tests.workshop.castings import draw
-from tests.workshop.reading import read
 
 NOW = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 A5, A4, LETTER = ("148mm", "210mm"), ("210mm", "297mm"), ("215.9mm", "279.4mm")  # ISO 216; ANSI/ASME Y14.1
@@ -71,13 +68,12 @@ def figures_page():
 
 @pytest.fixture(scope="module")
 def two_cam_lines(tmp_path_factory):
-    """The first card of a head of the workshop with two cam lines: one more to read than the pump has."""
-    truth, folder = draw(9), tmp_path_factory.mktemp("two-lines")
-    assert truth.casting.cam_lines == 2
-    (folder / "head.toml").write_text(files.head_file(truth.casting), encoding="utf-8")
-    (folder / "survey-1.toml").write_text(files.survey_file(truth, read(truth)), encoding="utf-8")
-    page = folder / "card.html"
-    book = ["--book", str(folder / "two-lines.book")]
+    """The first card of the gravel washer: one cam line more to read than the pump has."""
+    folder, page = (
+        Path(__file__).parents[2] / "worked_examples" / "gravel-washer-four",
+        tmp_path_factory.mktemp("washer") / "card.html",
+    )
+    book = ["--book", str(page.parent / "washer.book")]
     assert main(["measure", str(folder), str(folder / "survey-1.toml"), *book]) == 0
     assert main(["sheet", str(folder), "--out", str(page), *book]) == 0
     return page.read_text(encoding="utf-8")

@@ -149,32 +149,42 @@ def row(radius, time, peak):
     return tuple(Heat(233, side * 30.0, radius, time, peak) for side in (-1, 1))
 
 
-def test_one_side_and_then_the_other_gives_less_than_four_at_once():
-    # source: 3D elements, own runs: 0.279 and 0.203 mm with 12 mm for 20 s, 0.300 and 0.278 mm with 18 mm for 6 s; fitted
-    for radius, time, printed in ((12, 20, 0.203 / 0.279), (18, 6, 0.278 / 0.300)):
-        every = four(33, radius, time, 500)
-        sides = tuple(tuple(h for h in every if h.across * side > 0) for side in (-1, 1))
-        share = change(box(), deed(sides, 0.1)) / change(box(), deed(every, 0.1))
-        assert share == pytest.approx(printed, rel=0.10)
+MISSED = pytest.mark.xfail(strict=True, reason="the workshop is too strong there")
 
 
 @pytest.mark.parametrize(
-    ("short", "flame", "printed", "allowed"),
+    ("radius", "time", "printed"),
     [
-        (SOAKED, (12, 20, 465), 0.107, 0.16),  # fitted
-        (SHORT, (12, 20, 465), 0.028, 1.00),
-        (SOAKED, (18, 12, 514), 0.214, 0.20),
-        (SHORT, (18, 12, 514), 0.114, 0.20),
+        pytest.param(12, 20, 0.203 / 0.279, marks=MISSED),  # 0.78 for 0.73
+        (18, 6, 0.278 / 0.300),
     ],
 )
-def test_one_station_alone(short, flame, printed, allowed):
-    # source: 3D elements, own runs, 1.5 and 2.6 kW. Allowed set after the run; the slow flame is twice too strong when short
-    assert change(box(short), deed(row(*flame), 0.1)) == pytest.approx(printed, rel=allowed)
+def test_one_side_and_then_the_other_gives_less_than_four_at_once(radius, time, printed):
+    # source: 3D elements, own runs, mm in turn over mm at once; IN_TURN is set on them
+    every = four(33, radius, time, 500)
+    sides = tuple(tuple(h for h in every if h.across * side > 0) for side in (-1, 1))
+    share = change(box(), deed(sides, 0.1)) / change(box(), deed(every, 0.1))
+    assert share == pytest.approx(printed, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("short", "flame", "printed"),
+    [
+        (SOAKED, (12, 20, 465), 0.107),  # fitted
+        pytest.param(SHORT, (12, 20, 465), 0.028, marks=MISSED),  # 0.054
+        pytest.param(SOAKED, (18, 12, 514), 0.214, marks=MISSED),  # 0.249
+        (SHORT, (18, 12, 514), 0.114),
+    ],
+)
+def test_one_station_alone(short, flame, printed):
+    # source: 3D elements, own runs, 1.5 and 2.6 kW; tolerance as above, set before the runs
+    assert change(box(short), deed(row(*flame), 0.1)) == pytest.approx(printed, rel=0.16)
 
 
 @pytest.mark.parametrize(("short", "printed"), [(SOAKED, 0.035), (SHORT, 0.008)])
 def test_a_weaker_flame_over_thicker_shims_adds_little(short, printed):
-    # source: 3D elements, own runs: 18 mm for 12 s over no shim, then 15 mm for 8 s over 0.4 mm; INSIDE is set on them
+    # source: 3D elements, own runs: 18 mm for 12 s over no shim, then 15 mm for 8 s over 0.4 mm. INSIDE is set on
+    # them, and what is allowed was set after that: 0.025 and 0.009 mm
     first = deed(row(18, 12, 514), 0.0)
     both = change(box(short), first, deed(row(15, 8, 501), 0.4))
     assert both - change(box(short), first) == pytest.approx(printed, abs=0.012)
