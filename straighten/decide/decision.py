@@ -16,7 +16,7 @@ from straighten.sources import Cited
 
 Choice = Literal["heat again", "sand now", "hand it on"]
 TERMINALS: tuple[Choice, Choice] = ("sand now", "hand it on")
-STRENGTHS: Final = (0.06, 0.12, 0.25, 0.5, 0.75, 1.0)  # of the strongest pass on hand
+STRENGTHS: Final = tuple(np.geomspace(0.04, 1.0, 12).tolist())  # of the strongest pass on hand
 GRID_STEP: Final = 4e-6  # m
 HELPS: Final = Cited(
     0.06, "", "chance to end straight that a pass must add: the job goes on while heat helps", "assumed"

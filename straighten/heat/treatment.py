@@ -193,7 +193,6 @@ WELLS: Final = Cited(
 WEB_CLEAR: Final = Cited(
     0.8, "flux radii", "a web beside the flame drinks its heat: stay this far from its face", "assumed"
 )
-NEXT: Final = Cited(1.5, "flux radii", "nearer to one another, places of one bay are one place", "assumed")
 STEP: Final = 5e-3  # m: a stroke's line is looked at so often
 APART: Final = Cited(
     2.5, "flux radii", "between two spots of one row: their hot zones must not meet", "assumed"
@@ -276,76 +275,10 @@ def _outward(head: Head, place: Place) -> tuple[float, float, float]:
     return round(abs(place.station - head.casting.length / 2), 4), place.station, place.across
 
 
-def fresh_share(place: Place, radius: float, earlier: Sequence[Treatment]) -> float:
-    """Return how much of a place's own zone no earlier heat has been through, zero to one.
-
-    `radius` of its zone [m], about the flux radius; `earlier` spots and strokes of earlier heats.
-
-    Source: overlap of discs (derived); it ranks places, what a place holds is worked out by `spots`.
-    Valid: strokes count as spots along their line.
-    """
-    return min((1 - _overlap(_away(place, one), radius, one.radius) for one in earlier), default=1.0)
-
-
-def _away(place: Place, one: Treatment) -> float:
-    """Distance from a place to a spot or to a stroke's line [m]; the other side of the head is far."""
-    if one.side != place.side:
-        return math.inf
-    if isinstance(one, HeatSpot):
-        across = place.across if one.across is None else one.across
-        return math.hypot(one.station - place.station, across - place.across)
-    run, rise = one.last - one.station, one.across_to - one.across_from
-    size = max(run**2 + rise**2, 1e-12)
-    part = ((place.station - one.station) * run + (place.across - one.across_from) * rise) / size
-    part = min(max(part, 0.0), 1.0)
-    return math.hypot(one.station + part * run - place.station, one.across_from + part * rise - place.across)
-
-
-def _overlap(away: float, own: float, other: float) -> float:
-    """Share of a disc that another one covers."""
-    if away >= own + other:
-        return 0.0
-    if away <= other - own:
-        return 1.0
-    if away <= own - other:
-        return (other / own) ** 2
-    a = math.acos((away**2 + own**2 - other**2) / (2 * away * own))
-    b = math.acos((away**2 + other**2 - own**2) / (2 * away * other))
-    lens = own**2 * (a - math.sin(2 * a) / 2) + other**2 * (b - math.sin(2 * b) / 2)
-    return lens / (math.pi * own**2)
-
-
 def _in_bay(left: float, right: float, radius: float) -> tuple[float, ...]:
-    """The middle of a bay, and the places between it and the walls where a bay is wide enough."""
+    """The middle of a bay and its quarters: a choice of where along the head it falls, not places for one heat."""
     width, middle = right - left, (left + right) / 2
-    if width < 2 * radius:
-        return ()
-    off = width / 2 - max(width / 5, (1 + WEB_CLEAR.value) * radius)
-    return (middle,) if off < NEXT.value * radius - _HAIR else (middle, middle - off, middle + off)
-
-
-def choose(
-    head: Head, torch: Torch, count: int, earlier: Sequence[Treatment] = (), lean: int = 0
-) -> tuple[HeatSpot, ...]:
-    """Return `count` spots in the order to heat them: least heated first, from the middle outward, sides in turn.
-
-    Spots come in pairs, one a side, unless twist wants more on one side: `lean` > 0 leaves out that many spots of the
-    exhaust side, < 0 of the inlet side. Fewer than `count` come back where there is no room.
-
-    Source: trade practice: both sides equal, from the middle outward, let each cool (common practice, no source).
-    """
-    chosen: list[Place] = []
-    places = allowed_places(head, torch)
-    for place in sorted(places, key=lambda p: -round(fresh_share(p, torch.radius, earlier), 1)):
-        near = (p for p in chosen if p.side == place.side)
-        if all(abs(p.station - place.station) > APART.value * torch.radius - _HAIR for p in near):
-            chosen.append(place)
-        if len(chosen) == count:
-            break
-    left_out: Side = "exhaust" if lean > 0 else "inlet"
-    spare = [p for p in chosen if p.side == left_out][::-1][: abs(lean)]
-    left = [p for p in chosen if p not in spare]
-    return schedule(sorted(left, key=lambda p: _outward(head, p)), torch)
+    return () if width < 2 * radius else (middle, middle - width / 4, middle + width / 4)
 
 
 def schedule(places: Sequence[Place], torch: Torch) -> tuple[HeatSpot, ...]:

@@ -12,7 +12,6 @@ from straighten.clamp import clamp_each, section_of
 from straighten.errors import NoPlan, OutsideModel
 from straighten.heat import work_sets
 from straighten.heat.flames import recipes
-from straighten.heat.treatment import schedule
 from straighten.plan.alternatives import (
     Candidate,
     PassPlan,
@@ -27,6 +26,7 @@ from straighten.plan.candidates import (
     heats,
     overloaded,
     part_pulled,
+    strongest_heats,
 )
 from straighten.plan.forecast import (
     NOISE_SIZE,
@@ -54,7 +54,13 @@ from straighten.plan.records import (
     setup_to_plain,
     thinned,
 )
-from straighten.plan.spots import Following, Row, rows_for, rows_of_one_heat
+from straighten.plan.spots import (
+    Following,
+    Row,
+    apart_in_heats,
+    rows_for,
+    rows_of_one_heat,
+)
 from straighten.plan.stages import draws_told, stages_of
 from straighten.plan.steering import steered_by_gaps
 from straighten.plan.weighing import (
@@ -73,7 +79,7 @@ from straighten.searches import SEARCHES
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -201,7 +207,8 @@ def _strongest(head: Head, draws: Draws, done: Done, past: RoofState) -> PassSet
     done = replace(done, passes=max(done.passes, 1))
     ask = Question(head=head, draws=few, noise=quiet, direction=direction, done=done, past=past)
     highest = _held(ask, clamps(head, few, direction, 1))[-1:]
-    everything = list(_foreseen(ask, highest or _held(ask, part_pulled(head, few, direction))))
+    held = highest or _held(ask, part_pulled(head, few, direction))
+    everything = list(_foreseen(ask, held, strongest_heats))
     found = [one for one in everything if not too_soft(head, *one)]
     if not found:
         if not everything:
@@ -335,32 +342,34 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
     section = section_of(head)
 
     @cache
-    def at_once(torch: Torch) -> tuple[list[tuple[Place, ...]], tuple[HeatSpot, ...]]:
-        """Return the rows of a flame, and one heat of them all."""
-        places = rows_for(head, torch)
-        return places, schedule([place for row in places for place in row], torch)
+    def apart(torch: Torch) -> list[tuple[list[tuple[Place, ...]], tuple[HeatSpot, ...]]]:
+        return apart_in_heats(head, torch)
 
     def ready(flames: Sequence[Torch]) -> None:
-        work_sets(head, section, (spots for _, spots in map(at_once, flames) if spots) if clamped else ())
+        every = [spots for torch in flames for _, spots in apart(torch)]
+        work_sets(head, section, every if clamped else ())
 
     @cache
     def rows(torch: Torch) -> list[Row]:
-        places, spots = at_once(torch)
-        if not clamped or not spots:
-            return []
-        relaxed = heated(head, section, clamped, PassSetup(clamp=clamp, spots=spots), few.response, ask.past)
-        return rows_of_one_heat(head, places, spots, relaxed, few.weights)
+        found: list[Row] = []
+        for places, spots in apart(torch) if clamped else ():
+            setup = PassSetup(clamp=clamp, spots=spots)
+            relaxed = heated(head, section, clamped, setup, few.response, ask.past)
+            found += rows_of_one_heat(head, places, spots, relaxed, few.weights)
+        return found
 
     mean = ask.draws.weights @ ask.draws.states
     ratio = float(ask.draws.weights @ ask.draws.response.cam_ratio)
     return Following(head=head, state=mean, direction=ask.direction, ratio=ratio, rows=rows, ready=ready)
 
 
-def _foreseen(ask: Question, held: list[_Held]) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield what every heat does in every clamp that may be used."""
+def _foreseen(
+    ask: Question, held: list[_Held], tried: Callable[[Head, Done, Following], list[PassSetup]] = heats
+) -> Iterator[tuple[Forecast, PassSetup]]:
+    """Yield what every heat that is tried does in every clamp that may be used."""
     if not held:
         return
-    found = heats(ask.head, ask.done, _following(ask, held[len(held) // 2][0]))
+    found = tried(ask.head, ask.done, _following(ask, held[len(held) // 2][0]))
     for clamp, clamped in held:
         if gentle(ask, clamped):
             yield from _with_clamp(ask, clamped, [replace(heat, clamp=clamp) for heat in found])

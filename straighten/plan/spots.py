@@ -10,7 +10,7 @@ import numpy as np
 from straighten.heat.treatment import APART, allowed_places, schedule
 from straighten.plan.forecast import kink_falls
 from straighten.plan.loss import TIME_LOSS, shape_loss
-from straighten.shape.modes import CAM, DECK, DECK_STATIONS, bow_mode, peak_mode, skew_mode
+from straighten.shape.modes import CAM, DECK, DECK_STATIONS, INDEX, bow_mode, peak_mode, skew_mode
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 BEST: Final = 3  # sets of one flame that are weighed first
-MOST_ROWS: Final = 11  # of which every set is looked at
+MOST_ROWS: Final = 14  # of which every set is looked at
 GAINS: Final = (0.7, 1.0, 1.4)  # of what is believed: so far a head may answer otherwise
 SIZES: Final = 7  # sets of different size that are weighed at the most
 HAIR: Final = 1e-9  # m
@@ -61,11 +61,9 @@ class Following:
         Source: every set by the sum of its rows, three answers of the head.
         Valid: for choosing what to weigh; rows near one another give less together.
         """
-        rows = self.rows(torch)
-        if not rows:
+        some, masks = self._sets(torch)
+        if not some:
             return []
-        some = sorted(rows, key=lambda row: -float(np.abs(row.taken).max()))[:MOST_ROWS]
-        masks = ((np.arange(1, 2 ** len(some))[:, None] >> np.arange(len(some))) & 1).astype(np.float64)
         taken: Floats = masks @ np.stack([row.taken for row in some])
         bumps: Floats = masks @ np.stack([row.bumps for row in some])
         losses = [
@@ -76,6 +74,27 @@ class Following:
         best = masks[np.argsort(loss, kind="stable")[:BEST]]
         return _scheduled([self._in_order([some[k] for k in np.flatnonzero(mask)]) for mask in best], torch)
 
+    def fullest(self, torch: Torch) -> tuple[HeatSpot, ...]:
+        """Return the set of one flame that takes most off the cam line; empty where there is no place.
+
+        Args:
+            torch: the flame as it is held.
+
+        Source: `best_sets`.
+        Valid: as there.
+        """
+        some, masks = self._sets(torch)
+        if not some:
+            return ()
+        taken = masks @ np.array([self.direction * row.taken[INDEX["cam_bow"]] for row in some])
+        best = [some[k] for k in np.flatnonzero(masks[np.argmax(taken)])]
+        return schedule([place for row in self._in_order(best) for place in row.places], torch)
+
+    def _sets(self, torch: Torch) -> tuple[list[Row], Floats]:
+        """Return the rows of one flame that take most, and which of them each set has `(sets, rows)`."""
+        some = sorted(self.rows(torch), key=lambda row: -float(np.abs(row.taken).max()))[:MOST_ROWS]
+        return some, _sets_apart([row.places[0].station for row in some], APART.value * torch.radius)
+
     def every_size(self, torch: Torch) -> list[tuple[HeatSpot, ...]]:
         """Return the sets of least loss with one flame, and sets of every size that follow the line.
 
@@ -85,13 +104,13 @@ class Following:
         Source: `best_sets`.
         Valid: as there.
         """
-        order = self._in_order(self.rows(torch))
+        order = self._in_order(self.rows(torch), APART.value * torch.radius)
         step = -(-len(order) // SIZES) if order else 1
         grown = [order[:n] for n in range(len(order), 0, -step)]
         return list(dict.fromkeys([*self.best_sets(torch), *_scheduled(grown, torch)]))
 
-    def _in_order(self, rows: list[Row]) -> list[Row]:
-        """Return rows in the order to heat them.
+    def _in_order(self, rows: list[Row], apart: float = 0.0) -> list[Row]:
+        """Return rows in the order to heat them, those left out that are not `apart` from an earlier one [m].
 
         Each one is that which, with those before it, takes off a line most like the one to be straightened: so the set
         leans where the bow leans, spreads where the bow is round, and keeps its shape if the heat stops early.
@@ -103,8 +122,10 @@ class Following:
         rest, order, fallen = list(rows), list[Row](), np.zeros(_XI.size)
         while rest:
             nearest = min(rest, key=lambda row: round(_misfit(line, fallen + falls[id(row)]), 9))
-            rest.remove(nearest)
             order.append(nearest)
+            rest = [
+                row for row in rest if row is not nearest and _are_apart(row.places, nearest.places, apart)
+            ]
             fallen = fallen + falls[id(nearest)]
         return order
 
@@ -167,22 +188,51 @@ def _some(amount: Floats) -> Floats:
 
 
 def rows_for(head: Head, torch: Torch) -> list[tuple[Place, ...]]:
-    """Return the places of one flame station by station from the centre outward, stations too near to one already taken left out.
+    """Return the places of one flame station by station, from the centre outward; a station that lacks a side is left out.
 
     Args:
         head: webs, bolts and keep-off zones.
         torch: the flame as it is held.
 
     Source: `heat.treatment`.
+    Valid: stations nearer to one another than `APART` are a choice: no pass heats both.
     """
-    places, centre, apart = allowed_places(head, torch), 0.5 * head.casting.length, APART.value * torch.radius
+    places, centre = allowed_places(head, torch), 0.5 * head.casting.length
     by_station: dict[float, list[Place]] = {}
     for place in places:
         by_station.setdefault(round(place.station, 4), []).append(place)
-    most = max((len(places) for places in by_station.values()), default=0)
-    rows: list[tuple[Place, ...]] = []
-    for station in sorted(by_station, key=lambda x: (round(abs(x - centre), 4), x)):
-        whole = len(by_station[station]) == most
-        if whole and all(abs(station - row[0].station) >= apart - 1e-9 for row in rows):
-            rows.append(tuple(by_station[station]))
-    return rows
+    most = max((len(row) for row in by_station.values()), default=0)
+    inner_first = sorted(by_station, key=lambda x: (round(abs(x - centre), 4), x))
+    return [tuple(by_station[station]) for station in inner_first if len(by_station[station]) == most]
+
+
+def apart_in_heats(head: Head, torch: Torch) -> list[tuple[list[tuple[Place, ...]], tuple[HeatSpot, ...]]]:
+    """Return all rows of a flame in a few heats, in each of which they are apart: rows and spots of each.
+
+    Args:
+        head: as in `rows_for`.
+        torch: the flame as it is held.
+
+    Source: `rows_for`; each row goes to the first heat that has room for it.
+    """
+    heats: list[list[tuple[Place, ...]]] = []
+    for row in rows_for(head, torch):
+        room = (h for h in heats if all(_are_apart(row, other, APART.value * torch.radius) for other in h))
+        if (heat := next(room, None)) is None:
+            heats.append(heat := [])
+        heat.append(row)
+    return [(heat, schedule([place for row in heat for place in row], torch)) for heat in heats]
+
+
+def _are_apart(row: Sequence[Place], other: Sequence[Place], apart: float) -> bool:
+    return abs(row[0].station - other[0].station) >= apart - HAIR
+
+
+def _sets_apart(stations: Sequence[float], apart: float) -> Floats:
+    """Return every set of stations that are so far apart [m] as ones and noughts `(sets, stations)`, the empty one left out."""
+    count = len(stations)
+    masks = ((np.arange(1, 2**count)[:, None] >> np.arange(count)) & 1).astype(np.float64)
+    at = np.array(stations)
+    near = np.triu(np.abs(at[:, None] - at) < apart - HAIR, 1)
+    kept: Floats = masks[np.einsum("mi,mi->m", masks @ near, masks) == 0]
+    return kept

@@ -19,12 +19,11 @@ from straighten.heat import (
     allowed_places,
     before_clamping,
     cautions,
-    choose,
     refusal,
     schedule,
 )
 from straighten.heat.safety import cost_lines, cost_plain, heat_cost
-from straighten.heat.treatment import fresh_share, kept_off
+from straighten.heat.treatment import kept_off
 from tests.heat.heads import bolts_at, box
 
 TORCH = Torch(radius=0.012, dwell=4.0, peak=500.0)
@@ -66,30 +65,27 @@ def test_keep_off_zones_count_on_their_own_side():
     assert refusal(head, at(0.233, "exhaust"), 0.012) is None
 
 
-def test_bays_of_both_sides_from_the_middle_outward():
+def test_middles_and_quarters_of_the_bays_of_both_sides_from_the_middle_outward():
     places = allowed_places(HEAD, TORCH)
     away = [round(abs(p.station - 0.2), 4) for p in places]
     assert away == sorted(away)
-    assert {(round(p.station, 4), p.side) for p in places} == {
-        (x, s) for x in (0.1005, 0.167, 0.233, 0.2995) for s in SIDES
-    }
+    webs = [web.station for web in HEAD.casting.webs]
+    wanted = [a + part * (b - a) for a, b in pairwise(webs) for part in (0.25, 0.5, 0.75)]
+    for side in SIDES:
+        assert sorted(p.station for p in places if p.side == side) == pytest.approx(wanted)
 
 
 @settings(max_examples=40, deadline=None)
-@given(radius=st.floats(0.006, 0.02), count=st.integers(1, 16), rows=st.floats(0.015, 0.045))
-def test_whatever_is_chosen_is_allowed_and_apart(radius, count, rows):
-    head, torch = replace(HEAD, spot_rows=rows), replace(TORCH, radius=radius)
-    spots = choose(head, torch, count)
-    assert len(spots) <= count
-    for spot in spots:
-        assert refusal(head, Place(station=spot.station, side=spot.side, across=rows), radius) is None
-    for side in SIDES:
-        row = sorted(s.station for s in spots if s.side == side)
-        assert all(b - a >= 2.5 * radius - 1e-9 for a, b in pairwise(row))
+@given(radius=st.floats(0.006, 0.02), rows=st.floats(0.015, 0.045))
+def test_every_place_is_allowed(radius, rows):
+    head = replace(HEAD, spot_rows=rows)
+    for place in allowed_places(head, replace(TORCH, radius=radius)):
+        assert place.across == rows
+        assert refusal(head, place, radius) is None
 
 
 def test_order_changes_sides_and_works_outward_with_a_pause():
-    spots = choose(HEAD, TORCH, 8)
+    spots = schedule(allowed_places(HEAD, TORCH), TORCH)
     assert [s.side for s in spots[:4]] in (
         ["exhaust", "inlet", "exhaust", "inlet"],
         ["inlet", "exhaust", "inlet", "exhaust"],
@@ -100,45 +96,6 @@ def test_order_changes_sides_and_works_outward_with_a_pause():
     assert all(b - a >= 60 for a, b in pairwise(starts))
     # the hump falls to a third every 25 s (3D elements of a box, seen): about a tenth is left, and nobody waits for less
     assert all(0.05 < np.exp(-(b - a - TORCH.dwell) / 25) < 0.15 for a, b in pairwise(starts))
-
-
-def test_both_sides_alike_unless_twist_wants_otherwise():
-    even = choose(HEAD, TORCH, 6)
-    assert sum(s.side == "inlet" for s in even) == 3
-    leaning = choose(HEAD, TORCH, 6, lean=1)
-    assert sum(s.side == "inlet" for s in leaning) == 3
-    assert sum(s.side == "exhaust" for s in leaning) == 2
-
-
-def test_later_passes_take_the_places_that_were_heated_least():
-    first = choose(HEAD, TORCH, 4)
-    second = choose(HEAD, TORCH, 4, first)
-    assert {s.station for s in second}.isdisjoint({s.station for s in first})
-    assert (
-        len(choose(HEAD, TORCH, 8, (*first, *second))) == 8
-    )  # all have been heated: they may be heated again
-
-
-def test_how_much_of_a_place_is_fresh_falls_with_the_overlap():
-    place = at(0.2)
-    shares = [
-        fresh_share(
-            place,
-            0.012,
-            [HeatSpot(station=x, side="inlet", radius=0.012, dwell=4.0, peak=500.0, across=0.03)],
-        )
-        for x in (0.2, 0.206, 0.212, 0.218, 0.224)
-    ]
-    assert shares == sorted(shares)
-    assert shares[0] == 0.0
-    assert shares[-1] == 1.0
-    # two circles a radius apart share (2 pi/3 - sqrt(3)/2) / pi of one: 0.391 (lens of two circles; derived)
-    assert shares[2] == pytest.approx(1 - 0.391, abs=1e-3)
-    across = HeatStroke(
-        station=0.2, side="inlet", across_from=0.014, across_to=0.054, radius=0.012, time=12, peak=520
-    )
-    assert fresh_share(place, 0.012, [across]) == 0.0
-    assert fresh_share(place, 0.012, [replace(across, side="exhaust")]) == 1.0
 
 
 def test_a_stroke_is_refused_where_a_spot_on_its_line_would_be():
@@ -153,15 +110,6 @@ def test_a_stroke_is_refused_where_a_spot_on_its_line_would_be():
     assert kept_off(HEAD, over) is not None
 
 
-def test_wide_bays_hold_places_between_the_old_ones():
-    head = replace(HEAD, casting=replace(HEAD.casting, webs=HEAD.casting.webs[::2]))
-    stations = {round(p.station, 3) for p in allowed_places(head, TORCH)}
-    assert len(stations) >= 4
-    first = choose(head, TORCH, 2)
-    second = choose(head, TORCH, 2, first)
-    assert {s.station for s in second}.isdisjoint({s.station for s in first})
-
-
 def test_a_schedule_keeps_power_where_the_torch_has_one():
     spots = schedule([at(0.233), at(0.233, "exhaust")], replace(TORCH, power=2000.0))
     assert all(s.power == 2000.0 and s.peak is None for s in spots)
@@ -170,7 +118,7 @@ def test_a_schedule_keeps_power_where_the_torch_has_one():
 
 def test_a_stabilised_roof_has_no_temper_to_give_up_and_its_card_does_not_say_so():
     # T7 is held at 250 degC until it loses little more: LM25 data page, seen
-    spots = choose(HEAD, TORCH, 4)
+    spots = schedule([at(0.167), at(0.233)], TORCH)
     told = {}
     for name in ("A356-T6", "356-T7"):
         head = replace(HEAD, alloy=alloy_named(name))
