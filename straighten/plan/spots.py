@@ -159,7 +159,7 @@ def rows_of_one_heat(
     Source: falls of the spots' kinks, in proportion (derived).
     Valid: what a row takes alone is up to a fifth more where the flame is strong.
     """
-    modes, rest = kink_falls(head, spots)
+    modes, rest, _ = kink_falls(head, spots)
     own = relaxed.kinks[:, :, None] * modes
     whole = own.sum(axis=1, keepdims=True)
     share = own[:, :, :1] / _some(whole[:, :, :1])

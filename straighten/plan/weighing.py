@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.plan.alternatives import Candidate
-from straighten.plan.forecast import bumps_of
+from straighten.plan.forecast import PLACE_LUCK, bumps_of
 from straighten.plan.loss import (
     LOST,
     MOST_OVERSHOOT,
@@ -22,14 +22,15 @@ from straighten.plan.loss import (
 from straighten.plan.stages import stages_of
 from straighten.plan.steering import past_after_first, rough_path, steered
 from straighten.shape.modes import INDEX
+from straighten.sobol import sobol_normal
 from straighten.sources import Cited
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from straighten.clamp import Clamped
     from straighten.head.records import Head
-    from straighten.heat import RoofState
+    from straighten.heat import RoofState, Treatment
     from straighten.plan.forecast import Forecast
     from straighten.plan.records import Done, Draws, PassSetup
     from straighten.quantiles import Floats
@@ -46,6 +47,7 @@ FIRST_PASS_SHARE: Final = Cited(
 )
 LEAST_FIRST: Final = Cited(0.05, "", "of what is out, by a first pass: it also teaches", "assumed")
 NEARLY_LOST: Final = 0.9
+LUCK_SEED: Final = 29
 LEAST_CHANCE: Final = Cited(
     0.2, "", "added to the chance that the job is done: so much is worth a pass that takes less", "assumed"
 )
@@ -139,10 +141,17 @@ def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Float
     if not setup.spots or seen.relaxed is None:
         return 0.0
     taken, towers = seen.before - after, len(head.towers)
-    bumps = bumps_of(head, setup.spots, seen.relaxed.kinks)
+    bumps = bumps_of(head, setup.spots, seen.relaxed.kinks, _luck_of_places(setup.spots, len(after)))
     bumps[:, :towers] *= taken[:, [INDEX["cam_bow"]]]
     bumps[:, towers:] *= taken[:, [INDEX["deck_bow"]]]
     return bumps
+
+
+def _luck_of_places(spots: Sequence[Treatment], count: int) -> Floats:
+    """Return the luck of every spot, one for all of a station, in every draw `(count, spots)`."""
+    stations = sorted({spot.station for spot in spots})
+    luck = PLACE_LUCK.value * sobol_normal(count, len(stations), LUCK_SEED)
+    return luck[:, [stations.index(spot.station) for spot in spots]]
 
 
 def how_far(head: Head, states: Floats, weights: Floats, bumps: Floats | float = 0.0) -> float:

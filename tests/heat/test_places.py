@@ -65,12 +65,12 @@ def test_keep_off_zones_count_on_their_own_side():
     assert refusal(head, at(0.233, "exhaust"), 0.012) is None
 
 
-def test_middles_and_quarters_of_the_bays_of_both_sides_from_the_middle_outward():
+def test_middles_and_thirds_of_the_bays_of_both_sides_from_the_middle_outward():
     places = allowed_places(HEAD, TORCH)
     away = [round(abs(p.station - 0.2), 4) for p in places]
     assert away == sorted(away)
     webs = [web.station for web in HEAD.casting.webs]
-    wanted = [a + part * (b - a) for a, b in pairwise(webs) for part in (0.25, 0.5, 0.75)]
+    wanted = [a + part * (b - a) for a, b in pairwise(webs) for part in (1 / 3, 0.5, 2 / 3)]
     for side in SIDES:
         assert sorted(p.station for p in places if p.side == side) == pytest.approx(wanted)
 

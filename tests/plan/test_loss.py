@@ -83,6 +83,25 @@ def test_a_set_s_bumps_and_modes_make_up_the_broken_line():
     assert np.abs(bumps[0]).max() > 0.1 * -smooth[0, INDEX["cam_bow"]]
 
 
+def test_places_of_unlike_luck_leave_the_broken_line_of_what_each_took():
+    # geometry: the line of the kinks as they came, as far down as those that were planned
+    length, luck = HEAD.casting.length, np.array([[0.3, -0.2]])
+    spots = [
+        HeatSpot(station=part * length, side="inlet", radius=12e-3, dwell=4.0, peak=520.0)
+        for part in (0.3, 0.55)
+    ]
+    at, kinks = np.array([s.station for s in spots]), np.array([[2e-4, 1e-4]])
+    came = kinks * np.exp(luck)
+    planned, real = (
+        project_line(STATIONS, k @ triangle(STATIONS * length, at, length)) for k in (kinks, came)
+    )
+    came = came * planned[0, 0] / real[0, 0]
+    smooth = np.zeros((1, 11))
+    smooth[0, [INDEX["cam_bow"], INDEX["cam_skew"], INDEX["cam_peak"]]] = -planned[0]
+    told = smooth @ cam_rows(XI).T + planned[0, 0] * bumps_of(HEAD, spots, kinks, luck)[:, : XI.size]
+    assert told == pytest.approx(-came @ triangle(XI * length, at, length), abs=1e-9)
+
+
 def test_a_deck_heated_in_one_place_is_further_out_of_flat_than_its_modes_say():
     # geometry: a broken line less the straight line nearest to it
     at, x = 0.3, np.linspace(0, 1, 7)
