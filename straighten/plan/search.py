@@ -305,14 +305,10 @@ def _binding(ask: Question, judged: list[Candidate], found: list[Candidate], now
     )
     gain, least = max(now.out - nearest.out, 0.0), least_gain(ask, nearest, now)
     return NoPlan(
-        f"the best set-up that may be planned brings the head {_share(gain, now)} nearer to its limits; a heat must win "
-        f"{_share(least, now)}, or {100 * LEAST_CHANCE.value:.0f} points of chance to end the job",
+        f"the best set-up that may be planned brings the head {now.share(gain)} nearer to its limits; a heat must win "
+        f"{now.share(least)}, or {100 * LEAST_CHANCE.value:.0f} points of chance to end the job",
         fix="Sand what is left, aim at a hotter spot under [torch] peak, or use a larger flame.",
     )
-
-
-def _share(gain: float, now: Stand) -> str:
-    return f"{100 * gain / now.out:.1f} %" if now.out else "0 %"
 
 
 def _finer(ask: Question, setup: PassSetup, weighed: set[PassSetup]) -> Iterator[tuple[Forecast, PassSetup]]:

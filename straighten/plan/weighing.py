@@ -82,6 +82,10 @@ class Stand:
     out: float
     done: float
 
+    def share(self, gain: float) -> str:
+        """Return a gain as a share of what the head is out, in words."""
+        return f"{100 * gain / self.out:.1f} %" if self.out else "0 %"
+
 
 def stand_of(ask: Question) -> Stand:
     """Return where the head stands now."""

@@ -43,6 +43,10 @@ def test_plain_physics_after_every_stage(capsys, plan):
 
 
 @pytest.mark.slow
+@pytest.mark.xfail(
+    strict=True,
+    reason="bays offer thirds since 2026-12-01: other passes are planned, and not yet rebuilt in elements",
+)
 @pytest.mark.parametrize("plan", PLANS, ids=named)
 def test_what_the_plan_foretells(capsys, monkeypatch, tmp_path, plan):
     # source: 3D finite elements, after the stages that the median gaps ask for, see plans.toml
