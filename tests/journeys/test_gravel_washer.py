@@ -52,10 +52,6 @@ def test_what_sanding_was_said_to_take_holds_what_it_took(expected):
     assert depth["low"] <= expected["hidden_head"]["sanded_mm"] <= depth["high"]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="by the workshop's laws since 2026-11-30 the head ends crowned after heat and is handed on",
-)
 @pytest.mark.slow
 def test_the_commands_of_today_do_the_same_job(expected, tmp_path):
     found = remade(tmp_path)

@@ -1,8 +1,7 @@
 """The worked example of the gravel washer: a hidden head of the workshop, 0.45 mm out, brought inside both limits.
 
 Run as ``python -m tests.journeys.washer``: does the whole job anew through the commands and rewrites the example's files
-and expected.json. Look at the change before you commit it. The files are of the workshop's laws before 2026-11-30; by the laws
-since then the head ends crowned, and this command stops with what `decide` and `sand` say.
+and expected.json. Look at the change before you commit it.
 
 The head is that of a number of `tests.workshop`, its bow scaled; nothing of what is hidden reaches the commands. The heats
 are done as the cards say, by the workshop's operator; the deck is then taken down to its limit, as `sand` plans it.
