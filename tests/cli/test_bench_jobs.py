@@ -145,13 +145,7 @@ def test_a_first_time_owner_in_inches_from_a_new_head_to_a_closed_one(bench, cap
 @pytest.mark.parametrize(
     "past",
     [
-        pytest.param(
-            CROWNED,
-            marks=pytest.mark.xfail(
-                strict=True,
-                reason="a cam line past straight by about its limit is told to be read again: it may be inside",
-            ),
-        ),
+        CROWNED,
         FAR_PAST,
     ],
     ids=["by about the limit", "by twice the limit"],
