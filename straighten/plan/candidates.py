@@ -17,11 +17,10 @@ from straighten.plan.records import Done, Draws, PassSetup
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from straighten.clamp import Clamped, Section
     from straighten.head.records import Head, Torch
-    from straighten.heat import HeatSpot
     from straighten.plan.spots import Following
 
 SHIM_SHARES: Final = (0.25, 0.5, 1.0, 1.5)  # shim heights tried, over the bow
@@ -189,7 +188,7 @@ def overloaded(head: Head, section: Section, setup: ClampSetup, clamped: Clamped
     return any(limit.chance() > OFTEN for limit in limits_of(head, section, clamped, setup))
 
 
-def heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
+def heats(head: Head, done: Done, following: Following, *, strongest: bool = False) -> list[PassSetup]:
     """Return the heats that are weighed first, without their clamp: the best sets of a few flames from mild to strong, or a grid of soaks.
 
     A crowned deck gets no spots: they shrink the cam side, which pulls the middle further down.
@@ -198,42 +197,20 @@ def heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
         head: torch or oven.
         done: earlier passes, whose soaks have cost hardness.
         following: the shape, and what rows take off it.
+        strongest: of each flame the set that takes most, in place of the best ones.
 
     Source: Common practice, no source.
     """
-    found = [PassSetup(clamp=None, spots=s) for s in _of_flames(head, following, following.best_sets)]
-    return found + _soaks(head, done)
-
-
-def strongest_heats(head: Head, done: Done, following: Following) -> list[PassSetup]:
-    """Return the heats of which one takes most off the cam line, without their clamp: as many places as a flame has room for, or soaks.
-
-    Args:
-        head: torch or oven.
-        done: as in `heats`.
-        following: what rows take off the shape.
-
-    Source: as `heats`.
-    """
-    found = _of_flames(head, following, lambda torch: [following.fullest(torch)])
-    return [PassSetup(clamp=None, spots=spots) for spots in found if spots] + _soaks(head, done)
-
-
-def _of_flames(
-    head: Head, following: Following, sets: Callable[[Torch], list[tuple[HeatSpot, ...]]]
-) -> list[tuple[HeatSpot, ...]]:
-    """Return the sets of a few flames from mild to strong; none for a crowned deck."""
-    if following.direction < 0:
-        return []
-    flames = _unlike(recipes(head))
-    following.ready(flames)
-    return [spots for torch in flames for spots in sets(torch)]
-
-
-def _soaks(head: Head, done: Done) -> list[PassSetup]:
-    if head.oven is None:
-        return []
-    return [PassSetup(clamp=None, soak=soak) for soak in soaks(head, aged_before=done.aged)]
+    found: list[PassSetup] = []
+    if following.direction > 0:
+        flames = _unlike(recipes(head))
+        following.ready(flames)
+        sets = following.fullest if strongest else following.best_sets
+        for torch in flames:
+            found += [PassSetup(clamp=None, spots=spots) for spots in sets(torch)]
+    if head.oven is not None:
+        found += [PassSetup(clamp=None, soak=soak) for soak in soaks(head, aged_before=done.aged)]
+    return found
 
 
 def finer_heats(head: Head, setup: PassSetup, following: Following) -> list[PassSetup]:

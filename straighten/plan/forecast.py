@@ -271,12 +271,15 @@ def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats, luck: Floats
     Valid: not for spots that take nothing.
     """
     modes, rest, smooth = kink_falls(head, spots)
-    bow = (kinks @ modes[:, 0])[:, None]
-    some = np.where(np.abs(bow) > NO_FALL, bow, np.inf)
-    lucky = kinks * np.exp(luck)
-    lucky = lucky * bow / np.where(np.abs(bow) > NO_FALL, (lucky @ modes[:, 0])[:, None], np.inf)
-    bumps: Floats = -(lucky @ rest + (lucky - kinks) @ modes @ smooth) / some
+    bow, lucky = (kinks @ modes[:, :1]), kinks * np.exp(luck)
+    lucky = lucky * bow / divisor(lucky @ modes[:, :1])
+    bumps: Floats = -(lucky @ rest + (lucky - kinks) @ modes @ smooth) / divisor(bow)
     return bumps
+
+
+def divisor(amount: Floats) -> Floats:
+    """Return what may be divided by: endless where there is next to nothing."""
+    return np.where(np.abs(amount) > NO_FALL, amount, np.inf)
 
 
 def kink_falls(head: Head, spots: Sequence[Treatment]) -> tuple[Floats, Floats, Floats]:

@@ -26,7 +26,6 @@ from straighten.plan.candidates import (
     heats,
     overloaded,
     part_pulled,
-    strongest_heats,
 )
 from straighten.plan.forecast import (
     NOISE_SIZE,
@@ -79,7 +78,7 @@ from straighten.searches import SEARCHES
 from straighten.shape.modes import INDEX
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -208,7 +207,7 @@ def _strongest(head: Head, draws: Draws, done: Done, past: RoofState) -> PassSet
     ask = Question(head=head, draws=few, noise=quiet, direction=direction, done=done, past=past)
     highest = _held(ask, clamps(head, few, direction, 1))[-1:]
     held = highest or _held(ask, part_pulled(head, few, direction))
-    everything = list(_foreseen(ask, held, strongest_heats))
+    everything = list(_foreseen(ask, held, strongest=True))
     found = [one for one in everything if not too_soft(head, *one)]
     if not found:
         if not everything:
@@ -360,12 +359,12 @@ def _following(ask: Question, clamp: ClampSetup) -> Following:
 
 
 def _foreseen(
-    ask: Question, held: list[_Held], tried: Callable[[Head, Done, Following], list[PassSetup]] = heats
+    ask: Question, held: list[_Held], *, strongest: bool = False
 ) -> Iterator[tuple[Forecast, PassSetup]]:
-    """Yield what every heat that is tried does in every clamp that may be used."""
+    """Yield what every heat, or of each flame the strongest, does in every clamp that may be used."""
     if not held:
         return
-    found = tried(ask.head, ask.done, _following(ask, held[len(held) // 2][0]))
+    found = heats(ask.head, ask.done, _following(ask, held[len(held) // 2][0]), strongest=strongest)
     for clamp, clamped in held:
         if gentle(ask, clamped):
             yield from _with_clamp(ask, clamped, [replace(heat, clamp=clamp) for heat in found])

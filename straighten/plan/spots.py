@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.heat.treatment import APART, allowed_places, schedule
-from straighten.plan.forecast import kink_falls
+from straighten.plan.forecast import divisor, kink_falls
 from straighten.plan.loss import TIME_LOSS, shape_loss
 from straighten.shape.modes import CAM, DECK, DECK_STATIONS, INDEX, bow_mode, peak_mode, skew_mode
 
@@ -74,8 +74,8 @@ class Following:
         best = masks[np.argsort(loss, kind="stable")[:BEST]]
         return _scheduled([self._in_order([some[k] for k in np.flatnonzero(mask)]) for mask in best], torch)
 
-    def fullest(self, torch: Torch) -> tuple[HeatSpot, ...]:
-        """Return the set of one flame that takes most off the cam line; empty where there is no place.
+    def fullest(self, torch: Torch) -> list[tuple[HeatSpot, ...]]:
+        """Return the set of one flame that takes most off the cam line; none where there is no place.
 
         Args:
             torch: the flame as it is held.
@@ -85,10 +85,9 @@ class Following:
         """
         some, masks = self._sets(torch)
         if not some:
-            return ()
+            return []
         taken = masks @ np.array([self.direction * row.taken[INDEX["cam_bow"]] for row in some])
-        best = [some[k] for k in np.flatnonzero(masks[np.argmax(taken)])]
-        return schedule([place for row in self._in_order(best) for place in row.places], torch)
+        return _scheduled([self._in_order([some[k] for k in np.flatnonzero(masks[np.argmax(taken)])])], torch)
 
     def _sets(self, torch: Torch) -> tuple[list[Row], Floats]:
         """Return the rows of one flame that take most, and which of them each set has `(sets, rows)`."""
@@ -162,14 +161,14 @@ def rows_of_one_heat(
     modes, rest, _ = kink_falls(head, spots)
     own = relaxed.kinks[:, :, None] * modes
     whole = own.sum(axis=1, keepdims=True)
-    share = own[:, :, :1] / _some(whole[:, :, :1])
+    share = own[:, :, :1] / divisor(whole[:, :, :1])
     taken = share * relaxed.set_state[:, None, :]
     for line in (DECK, CAM):
         first = slice(line.start, line.start + 3)  # bow, skew, peak: a row leans where it stands
-        per_kink = relaxed.set_state[:, None, [line.start]] / _some(whole[:, :, :1])
+        per_kink = relaxed.set_state[:, None, [line.start]] / divisor(whole[:, :, :1])
         taken[:, :, first] += per_kink * (own - share * whole)
     lines = np.repeat([CAM.start, DECK.start], [len(head.towers), DECK_STATIONS.size])
-    bumps = relaxed.set_state[:, None, lines] / _some(whole[:, :, :1]) * relaxed.kinks[:, :, None] * -rest
+    bumps = relaxed.set_state[:, None, lines] / divisor(whole[:, :, :1]) * relaxed.kinks[:, :, None] * -rest
     taken, bumps = np.tensordot(weights, taken, 1), np.tensordot(weights, bumps, 1)
     found = []
     for row in places:
@@ -180,11 +179,6 @@ def rows_of_one_heat(
         ]
         found.append(Row(places=row, taken=taken[at].sum(axis=0), bumps=bumps[at].sum(axis=0)))
     return found
-
-
-def _some(amount: Floats) -> Floats:
-    """Return what may be divided by: endless where there is next to nothing."""
-    return np.where(np.abs(amount) > 1e-12, amount, np.inf)
 
 
 def rows_for(head: Head, torch: Torch) -> list[tuple[Place, ...]]:

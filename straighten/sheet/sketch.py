@@ -21,6 +21,7 @@ TOP, BOTTOM = 6.0, 302.0  # of the head seen from above
 BULGE = 34.0  # how far the overdrawn bow stands out
 # Of spots: radius of a ring, half side of a used place, least air between them.
 RING, SQUARE, AIR = 37.0, 22.0, 4.0
+NUMBER, LABEL = 50.0, 90.0  # width of a spot's number, of a station
 CROWDED = 150.0  # stations nearer than this are marked in two lines
 
 
@@ -186,10 +187,18 @@ def spot_view(card: Card, sketch: SketchData) -> Element:
         parts += crossed(_at(place.station, sketch.length), _row(place.side, sketch), half, "used")
     lines, marks = _station_marks(card, sketch)
     parts += marks
-    for spot in (*card.spots, *card.reserve):
+    places = (*card.spots, *card.reserve)
+    stations = sorted({round(spot.station, 6) for spot in places})
+    crowded = _nearest(places) * (RIGHT - LEFT) / sketch.length < NUMBER
+    for spot in places:
         at = _at(spot.station, sketch.length), _row(spot.side, sketch)
         kind = "spot" if spot in card.spots else "reserve"
-        parts += _numbered(*at, spot.order, kind) if ring == RING else _ringed(at, spot.order, ring, kind)
+        inward = crowded and (stations.index(round(spot.station, 6)) + (spot.side == "inlet")) % 2 == 1
+        parts += (
+            _numbered(*at, spot.order, kind)
+            if ring == RING
+            else _ringed(at, (spot.order, inward), ring, kind)
+        )
     says = ", ".join(f"{s.order} {s.side} at {show(s.station, card.system, big=True)}" for s in card.spots)
     before = f" {len(sketch.used)} places heated before." if sketch.used else ""
     text = f"Head from above, cam side up: heat spots in their order: {says or 'none'}.{before}"
@@ -204,7 +213,7 @@ def _mark_sizes(card: Card, sketch: SketchData) -> tuple[float, float]:
     if near >= RING + 4 + SQUARE + 2 + AIR:
         return (RING if most >= RING else max(most, 8.0)), SQUARE
     room = near - AIR - 6  # the strokes stand out by 4 and 2
-    return min(max(0.55 * room, 8.0), 24.0, max(most, 8.0)), min(max(0.45 * room, 6.0), SQUARE)
+    return min(max(0.55 * room, 4.0), 24.0, max(most, 8.0)), min(max(0.45 * room, 3.0), SQUARE)
 
 
 def _nearest(spots: tuple[SpotLine, ...]) -> float:
@@ -213,15 +222,15 @@ def _nearest(spots: tuple[SpotLine, ...]) -> float:
     return min((abs(a.station - b.station) for a, b in pairs), default=math.inf)
 
 
-def _ringed(at: tuple[float, float], number: int, radius: float, kind: str) -> list[Element]:
-    """Return a small ring with its number beside it, towards the edge of the head where there is room."""
-    x, y = at
+def _ringed(at: tuple[float, float], number: tuple[int, bool], radius: float, kind: str) -> list[Element]:
+    """Return a small ring with its number beside it, towards the edge of the head, or to the middle: where there is no room, or it is asked for."""
+    (x, y), (order, to_middle) = at, number
     above, below = y - radius - 12, y + radius + 46
     outward, inward = (above, below) if y < (TOP + BOTTOM) / 2 else (below, above)
-    text = outward if TOP + 40 <= outward <= BOTTOM - 4 else inward
+    text = outward if TOP + 40 <= outward <= BOTTOM - 4 and not to_middle else inward
     return [
         node("circle", cx=x, cy=y, r=radius, class_=kind),
-        label(x, text, str(number), "number over tight"),
+        label(x, text, str(order), "number over tight"),
     ]
 
 
@@ -247,15 +256,17 @@ def crossed(x: float, y: float, half: float, class_: str) -> list[Element]:
 def _station_marks(card: Card, sketch: SketchData) -> tuple[int, list[Element]]:
     """Return the stations to mark with the rule, each under its spots, and how many lines they take."""
     parts: list[Element] = []
-    last = [LEFT + 10, float(-WIDE)]  # the first line begins beside the word FRONT and ends before REAR
+    # the first line begins beside the word FRONT and ends before REAR
+    last = [LEFT + 10, *[float(-WIDE)] * 2]
     for station in sorted({round(s.station, 6) for s in (*card.spots, *card.reserve)}):
         x = _at(station, sketch.length)
-        line = 0 if x - last[0] >= CROWDED and x < RIGHT - CROWDED else 1
+        free = [n for n in (0, 1) if x - last[n] >= CROWDED and (n or x < RIGHT - CROWDED)]
+        line = free[0] if free else 2 if x - last[1] < LABEL else 1
         last[line] = x
         y = 344.0 + 42 * line
         parts.append(node("line", x1=x, x2=x, y1=_row("inlet", sketch), y2=y - 34, class_="mark"))
         parts.append(label(x, y, ruler(station, card.system), "label station"))
-    return (2 if last[1] > 0 else 1), parts
+    return max(n for n in range(3) if last[n] > 0) + 1, parts
 
 
 # --- a template of the roof in its own size: one unit is one millimetre, the front end at the top, the inlet side right ---

@@ -119,15 +119,19 @@ def test_the_options_are_told_cheapest_first():
     assert costs == sorted(costs)
 
 
-@pytest.mark.parametrize(
-    ("cam", "left", "near"), [(0.3e-3, 0.2e-3, 4e-6), (0.2e-3, 0.1e-3, 4e-6), (0.05e-3, 0.0, 10e-6)]
+BETWEEN = pytest.mark.xfail(
+    strict=True, reason="no strength is just a half: 0.008 mm are left, 0.004 were allowed"
 )
-def test_one_sure_pass_takes_what_the_strongest_takes_and_no_more(cam, left, near):
-    # 0.1 mm is all that is on hand: what is further out stays; half of it takes the bow of 0.05 mm off, to a step of the
-    # strengths, well inside the limit of 0.05 mm; by hand
+
+
+@pytest.mark.parametrize(
+    ("cam", "left"), [(0.3e-3, 0.2e-3), (0.2e-3, 0.1e-3), pytest.param(0.05e-3, 0.0, marks=BETWEEN)]
+)
+def test_one_sure_pass_takes_what_the_strongest_takes_and_no_more(cam, left):
+    # 0.1 mm is all that is on hand: what is further out stays; half of it takes the bow of 0.05 mm off; by hand
     sure = outlook(cam=cam, cam_sd=1e-7, full_set=0.1e-3, doubt=0.01, scatter=0.01, passes_left=1)
     (heated,) = (option for option in decide(HEAD, sure).options if option.choice == "heat again")
-    assert heated.cam_left.mean == pytest.approx(left, abs=near)
+    assert heated.cam_left.mean == pytest.approx(left, abs=4e-6)
     assert heated.passes == pytest.approx(1.0)
 
 

@@ -110,6 +110,11 @@ def test_a_stroke_is_refused_where_a_spot_on_its_line_would_be():
     assert kept_off(HEAD, over) is not None
 
 
+def test_wide_bays_hold_places_between_the_old_ones():
+    head = replace(HEAD, casting=replace(HEAD.casting, webs=HEAD.casting.webs[::2]))
+    assert len({round(p.station, 3) for p in allowed_places(head, TORCH)}) >= 4
+
+
 def test_a_schedule_keeps_power_where_the_torch_has_one():
     spots = schedule([at(0.233), at(0.233, "exhaust")], replace(TORCH, power=2000.0))
     assert all(s.power == 2000.0 and s.peak is None for s in spots)

@@ -25,7 +25,6 @@ CLAMP = ClampSetup(shims=(1.5e-4,) * 4, bolts=middle_bolts(HEAD), gap=0.0)
 BENT = np.zeros((1, 11))
 BENT[0, [INDEX["deck_bow"], INDEX["cam_bow"]]] = 0.3e-3
 ONE = np.ones(1)
-UNREAD = 0.5e-6  # m: a lean that no blade tells
 FLAMES = recipes(HEAD)[:: len(recipes(HEAD)) // 3]
 
 
@@ -85,8 +84,19 @@ def test_a_row_takes_within_a_quarter_of_what_it_takes_alone(flame):
     for row in rows_of(flame):
         alone = relaxed(schedule(row.places, flame)).set_state[0]
         assert row.taken[INDEX["cam_bow"]] == pytest.approx(alone[INDEX["cam_bow"]], rel=0.25)
+
+
+MILDEST = pytest.mark.xfail(strict=True, reason="1.6 s to 380 C take 0.3 um: by 0.1 um another lean")
+
+
+@pytest.mark.parametrize(
+    "flame", [pytest.param(FLAMES[0], marks=MILDEST), *FLAMES[1:]], ids=lambda f: f"{f.dwell:.0f} s"
+)
+def test_a_row_leans_within_a_quarter_as_it_does_alone(flame):
+    for row in rows_of(flame):
+        alone = relaxed(schedule(row.places, flame)).set_state[0]
         assert row.taken[INDEX["cam_skew"]] == pytest.approx(
-            alone[INDEX["cam_skew"]], abs=max(0.25 * alone[INDEX["cam_bow"]], UNREAD)
+            alone[INDEX["cam_skew"]], abs=0.25 * alone[INDEX["cam_bow"]]
         )
 
 

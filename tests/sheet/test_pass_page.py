@@ -3,6 +3,7 @@
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 
@@ -196,12 +197,21 @@ def test_fresh_and_used_places_differ_by_shape_and_word(second):
     assert "crossed square" in pass_page(second)
 
 
+def used_places(spots, apart):
+    """Places heated before, so far from every spot [m]."""
+    found = (UsedPlace(station=s.station + apart, side=s.side) for s in spots)
+    return tuple(
+        u for u in found if all(abs(u.station - s.station) > apart - 1e-9 for s in spots if s.side == u.side)
+    )
+
+
 @pytest.mark.parametrize("apart", [0.0165, 0.02, 0.024, 0.03, 0.05])
-@pytest.mark.parametrize("longer", [1.0, 1.5])
+@pytest.mark.parametrize("longer", [1.0, 1.5, 2.0])
 def test_no_ring_covers_a_place_that_is_to_be_left_alone(sheet, apart, longer):
-    """From a sixth of a bay on, the nearest that places of two passes come; heads up to 630 mm."""
-    card = replace(sheet.card, spots=sheet.card.spots[:4], reserve=())
-    used = tuple(UsedPlace(station=s.station + apart, side=s.side) for s in card.spots)
+    """From a sixth of a bay on, the nearest that places of two passes come; heads up to 840 mm."""
+    card = sheet.card
+    used = used_places((*card.spots, *card.reserve), apart)
+    assert used
     picture = spot_view(card, replace(sheet.sketch, used=used, length=longer * sheet.sketch.length))
     rings = [e for e in picture.iter("circle") if e.get("class") == "spot"]
     squares = [e for e in picture.iter("rect") if e.get("class") == "used"]
@@ -213,6 +223,18 @@ def test_no_ring_covers_a_place_that_is_to_be_left_alone(sheet, apart, longer):
             left, top, side = (float(square.get(key)) for key in ("x", "y", "width"))
             if abs(y - (top + side / 2)) < 1 and x < left + side / 2:
                 assert x + reach <= left - 2
+
+
+@pytest.mark.parametrize("longer", [1.0, 1.5, 2.0])
+def test_no_two_numbers_and_no_two_stations_run_into_one_another(sheet, longer):
+    """Figures are 0.6 em wide, of 40 units: two of them in a spot's number, three in a station; heads up to 840 mm."""
+    picture = spot_view(sheet.card, replace(sheet.sketch, length=longer * sheet.sketch.length))
+    for kind, wide in (("number", 2 * 0.6 * 40), ("station", 3 * 0.6 * 40)):
+        told = [e for e in picture.iter("text") if kind in e.get("class")]
+        assert len(told) >= 6
+        for one, other in combinations(told, 2):
+            if abs(float(one.get("y")) - float(other.get("y"))) < 30:
+                assert abs(float(one.get("x")) - float(other.get("x"))) > wide
 
 
 def test_spots_stand_at_their_stations_and_on_their_side(sheet):
