@@ -167,6 +167,13 @@ def test_one_side_and_then_the_other_gives_less_than_four_at_once(radius, time, 
     assert share == pytest.approx(printed, rel=0.05)
 
 
+def test_a_wide_slow_flame_in_turn_does_what_the_page_of_limits_says_of_it():
+    # no elements: the formulas say 0.58 of both sides at once
+    every = row(20.6, 14.6, 500)
+    share = change(box(), deed(tuple((h,) for h in every), 0.1)) / change(box(), deed(every, 0.1))
+    assert share == pytest.approx(0.92, abs=0.005)
+
+
 @pytest.mark.parametrize(
     ("short", "flame", "printed"),
     [
