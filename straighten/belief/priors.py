@@ -79,9 +79,8 @@ PUBLISHED = (
         reason="pass-to-pass scatter of hand-held heat; single heats scatter widely in flame straightening of steel",
     ),
     Prior(
-        name="growth", kind="plain", centre=0.1, spread=0.25, mark="assumed",
-        reason="slow flames in turn did 10 to 25 % more in 3D elements than the formulas say; of each tip's flux radius 10 % stay "
-        "unknown, a fifth of its effect, and the next tip is twice as strong",
+        name="growth", kind="plain", centre=0.0, spread=0.25, mark="assumed",
+        reason="of each tip's flux radius 10 % stay unknown, a fifth of its effect, and the next tip is twice as strong",
     ),
 )  # fmt: skip
 NAMES = tuple(prior.name for prior in PUBLISHED)

@@ -20,9 +20,9 @@ from straighten.errors import BadInput, OutsideModel, counted
 from straighten.head.ceiling import heat_ceiling
 from straighten.head.records import Base, Head
 from straighten.heat import Soak, soak_choices
-from straighten.heat.fires import hottest_over, refused_peak
 from straighten.heat.flames import recipes
 from straighten.heat.layout import check_model
+from straighten.heat.safety import hottest_over, refused_peak
 from straighten.heat.soak import SoakChoice, check_soak
 from straighten.plan.forecast import Forecast
 from straighten.plan.records import Draws, PassSetup

@@ -102,7 +102,7 @@ def spot_case(head: Head, spot: HeatSpot, start: float = ROOM.value) -> SpotCase
         BadInput: as `check_sense`.
         OutsideModel: as `check_peak`.
 
-    Valid: peaks under first melting; what may be asked for: `fires.refused_peak`.
+    Valid: peaks under first melting; what may be asked for: `safety.refused_peak`.
     """
     wall = heated_wall(head)
     check_sense(head, (spot,))

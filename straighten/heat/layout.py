@@ -10,7 +10,7 @@ import numpy as np
 
 from straighten.errors import OutsideModel
 from straighten.heat.field import ROOM, heated_wall, read
-from straighten.heat.fires import DRAWN, fires_of, standing_cases
+from straighten.heat.fires import fires_of, standing_cases
 from straighten.heat.lines import Bowing, arm_of
 from straighten.heat.plates import endless, inverse_of, mutual, sizes_of
 from straighten.heat.roof import roof_of
@@ -75,7 +75,7 @@ class Event:
     `zones` their numbers, `at` their places in the list of all shrinkages, along and across in turn, `others` the rest
     of them; `drive` stress over E that their own heat drives (2 hot,); `stiff` their rows of M against all
     zones of this heat, `stiff_past` against those of earlier heats; `among` M among them and its `inverse`; `rise` growth of the warm
-    roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`DRAWN`).
+    roof times its arm to the middle [m4]; `reached` shares of the answer that they come to, of their own and of the clamp's (`Fire.reached`).
     """
 
     zones: Counts
@@ -249,7 +249,7 @@ def _events(head: Head, fires: list[Fire], plate: _Elastic) -> tuple[Event, ...]
             Event(
                 zones=zones, at=at, others=np.setdiff1d(np.arange(len(stiff)), at), drive=drive, stiff=stiff[at],
                 stiff_past=past[at], among=among, inverse=inverse_of(among), rise=rise,
-                reached=(1.0, 1.0) if fire.cases else DRAWN.value,
+                reached=fire.reached,
             )
         )  # fmt: skip
     return tuple(found)

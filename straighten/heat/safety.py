@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 
+from straighten.errors import BadInput, OutsideModel
 from straighten.head.ceiling import heat_ceiling
 from straighten.heat.cooling import AGED, MIDDLE, bulk_rise, equivalent_time, hardness_range, temper_lost
 from straighten.heat.field import ROOM, heated_wall
-from straighten.heat.fires import standing_cases
+from straighten.heat.fires import cases_of, standing_cases
 from straighten.heat.heating import instants
-from straighten.heat.torch import ends_of
+from straighten.heat.torch import DOUBT, ends_of, target_of
 from straighten.heat.treatment import WELLS
 from straighten.sources import Cited
 from straighten.units import show, show_temperature
@@ -290,3 +291,37 @@ def cost_lines(cost: HeatCost, system: System) -> tuple[str, ...]:
             "that is all the time the hand has."
         )
     return soft, temperatures, hand
+
+
+def targets_of(head: Head, section: Section, spots: Sequence[Treatment]) -> list[float]:
+    """Return the surface temperature that each spot or stroke is meant to reach [degC]: asked for, or worked out from the powers that burn together.
+
+    Source: `target_of`; `SpotCase.beside`.
+    Valid: metal at room temperature before it.
+    """
+    own = [target_of(head, spot) for spot in spots]
+    try:
+        cases = cases_of(head, section, tuple(spots))
+    except (BadInput, OutsideModel):  # what was done so is told by its own target
+        return own
+    return [
+        peak + case.beside if case is not None and spot.peak is None else peak
+        for peak, case, spot in zip(own, cases, spots, strict=True)
+    ]
+
+
+def hottest_over(head: Head, section: Section, spots: Sequence[Treatment]) -> float | None:
+    """Return the hottest target above the heat ceiling [degC], or None where all keep it."""
+    hottest = max(targets_of(head, section, spots), default=ROOM.value)
+    return hottest if hottest > heat_ceiling(head.alloy).highest else None
+
+
+def refused_peak(head: Head, section: Section, spots: Sequence[Treatment]) -> float | None:
+    """Return the hottest target that is refused [degC]: any asked for above the ceiling, a worked-out one clearly above it.
+
+    Source: `heat_ceiling`; a peak worked out from a power is known to `DOUBT`.
+    """
+    highest = heat_ceiling(head.alloy).highest
+    doubts = [DOUBT.value if spot.peak is None else 0.0 for spot in spots]
+    told = zip(targets_of(head, section, spots), doubts, strict=True)
+    return max((peak for peak, doubt in told if peak - doubt > highest), default=None)

@@ -271,7 +271,7 @@ def check_peak(alloy: Alloy, peak: float) -> None:
     Raises:
         OutsideModel: the surface would melt, or stays colder than `COLDEST`.
 
-    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. What may be asked for: `fires.refused_peak`.
+    Source: first melting (`head.ceiling`) with `DOUBT`; `COLDEST`. What may be asked for: `safety.refused_peak`.
     """
     ceiling = heat_ceiling(alloy)
     if peak > ceiling.melting + DOUBT.value:

@@ -80,10 +80,13 @@ class Chances:
 
 
 def direction_of(states: Floats, weights: Floats) -> int:
-    """Return +1 where the middle is to come down, -1 where it is to go up: by the cam line first, then the deck."""
+    """Return +1 where the middle is to come down, -1 where it is to go up: by the cam line first, then the deck.
+
+    A deck that is crowned under a cam line still high can be sanded; the cam line cannot.
+    """
     cam = float(weights @ states[:, INDEX["cam_bow"]])
     deck = float(weights @ states[:, INDEX["deck_bow"]])
-    return 1 if cam + 0.5 * deck >= 0 else -1
+    return 1 if cam >= 0 or cam + 0.5 * deck >= 0 else -1
 
 
 def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:

@@ -7,10 +7,7 @@ import pytest
 
 from straighten.belief.priors import PUBLISHED, priors_for
 from straighten.head import head_from_text, template_head
-from straighten.heat import HeatSpot
-from straighten.heat.flames import strength_over_reference
 from straighten.shape.modes import project_line
-from tests.against_elements.test_heats import CASES, tried
 
 EIGHT_IN_TEN = 1.2815515655446004  # of a normal distribution, either way
 
@@ -93,20 +90,3 @@ def test_passes_of_one_hand_may_scatter_twice_as_much_as_those_of_another():
 def test_the_next_tip_is_known_as_badly_as_its_radius():
     # a radius known to 8 % (assumed) and shrinkage as radius^2.15 (own 3D elements): of a tip twice as strong
     assert prior("growth").spread * math.log(2) == pytest.approx(2.15 * 0.08, rel=0.15)
-
-
-def test_slow_flames_in_turn_do_more_than_the_formulas_say(capsys, tmp_path):
-    # own runs of 3D elements, one side and then the other: what was missed over the log of the flame's strength
-    missed = []
-    for case in CASES:
-        if case["name"] in ("i3 R12 20s, one side, then the other", "i4 R18 6s, one side, then the other"):
-            (heat,) = case["heats"]
-            x, y, *_, radius, begins, ends, _, _ = heat["flames"][0]
-            told = tried(capsys, tmp_path, case)[0]["change_of_bow_mm"]["deck edges"]
-            peak = {"i3": 450.0, "i4": 540.0}[case["name"][:2]]
-            spot = HeatSpot(
-                station=x, side="inlet", across=y, radius=1e-3 * radius, dwell=ends - begins, peak=peak
-            )
-            missed.append(math.log(heat["change"][1] / told) / strength_over_reference([spot]))
-    assert len(missed) == 2
-    assert min(missed) < prior("growth").centre < max(missed)
