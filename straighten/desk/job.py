@@ -143,8 +143,7 @@ class Job:
     @cached_property
     def direction(self) -> int:
         """+1 where the middle has to come down."""
-        draws = self.belief.draws
-        return direction_of(draws.states, draws.weights)
+        return direction_of(self.head, self.belief.draws)
 
     @cached_property
     def next_pass(self) -> PassPlan | NoPlan:
@@ -211,7 +210,7 @@ def foretold(
     stages = stages or _followed(dossier, setup)
     if stages is None:
         return seen
-    way = steered_by_gaps(head, few, stages, direction_of(draws.states, draws.weights), past)
+    way = steered_by_gaps(head, few, stages, direction_of(head, draws), past)
     return replace(seen, after=way.after)
 
 

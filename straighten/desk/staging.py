@@ -29,6 +29,7 @@ from straighten.heat import RoofState
 from straighten.heat.layout import heat_given
 from straighten.plan.alternatives import PassPlan
 from straighten.plan.forecast import roof_believed
+from straighten.plan.loss import direction_of
 from straighten.plan.records import PassSetup
 from straighten.plan.rungs import Rung, is_odd, ladder
 from straighten.plan.slack import (
@@ -223,7 +224,7 @@ def _reported(dossier: Dossier, stages: Stages, before: Belief, log: StageLog) -
     unread = with_stages(head, before, (*logs[:-1], replace(log, reading=None)), past)
     doubted, wide = _odd_and_wide(head, unread, log)
     belief = unread if doubted or log.reading is None else heard(head, unread, log)
-    direction = 1 if float(before.draws.weights @ before.draws.states[:, INDEX["cam_bow"]]) >= 0 else -1
+    direction = direction_of(head, before.draws)
     real = stages.with_done([one.done for one in logs])
     draws = belief.draws
     noise = stage_noise(draws.weights.size)

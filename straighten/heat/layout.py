@@ -299,7 +299,7 @@ class Relaxed:
     and highest [HB] at the hottest place, with the spread of the alloy and of the softening time in them; `heat` put in [J]; `warm` bulk temperature rise of the head once even [K];
     `peaks` (treatments,) surface temperatures reached [degC]; `powers` absorbed [W]; `left` what this heat and those
     before it have left in the roof, for the next one; `again` share of what a fresh roof would shrink by that was there before,
-    0 to 1; `caveats` in words.
+    0 to 1, and `again_each` by treatment; `caveats` in words.
     """
 
     set_state: Floats
@@ -317,6 +317,7 @@ class Relaxed:
     powers: tuple[float, ...] = ()
     left: RoofState = FRESH
     again: float = 0.0
+    again_each: Floats | float = 0.0
     caveats: tuple[str, ...] = ()
 
 

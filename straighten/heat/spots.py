@@ -85,14 +85,14 @@ HARDER: Final = Cited(
 class Shrunk:
     """What the zones of a heat shrink by, along and across (n, zones, 2) [m3].
 
-    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` share
-    of what a fresh roof would shrink by that earlier heats had left there.
+    `own` by their heat; `kept` of the clamp; `back` what places heated before give back of what they kept; `again` the
+    zones' own shrinkage, and what it would be on a fresh roof (2, zones).
     """
 
     own: Floats
     kept: Floats
     back: Floats
-    again: float
+    again: Floats
 
 
 def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response: Response) -> Shrunk:
@@ -126,14 +126,15 @@ def shrunk_volumes(fired: Fired, per_volume: Floats, clamp: ClampFelt, response:
     shape = (n, count, 2)
     mine = np.broadcast_to(own.reshape(1, count, 2), shape) * response.shrinkage[:, None, None]
     factor = response.kept[:, None, None]
-    again = _share_again(own, fresh)
+    again = np.stack([own, fresh]).reshape(2, count, 2).sum(axis=2)
     return Shrunk(mine, kept.reshape(shape) * factor, back.reshape(shape) * factor, again)
 
 
-def _share_again(own: Floats, fresh: Floats) -> float:
-    """Return which share of what a fresh roof would shrink by was there before, zero to one."""
-    whole = float(fresh.sum())
-    return min(max(1 - float(own.sum()) / whole, 0.0), 1.0) if whole > 0 else 0.0
+def _share_again(again: Floats) -> Floats:
+    """Return which share of what a fresh roof would shrink by was there before, zero to one; `again` as in `Shrunk`."""
+    own, whole = again
+    share = np.divide(own, whole, out=np.ones_like(whole), where=whole > 0)
+    return np.asarray(np.clip(1 - share, 0.0, 1.0))
 
 
 def _harder(left: Floats, drive: Floats) -> Floats:
@@ -250,6 +251,7 @@ def relax_spots(
     if cold is not None:
         kept_part, lines, caveats = kept_part + cold.kept_part, lines + cold.lines, (*caveats, *cold.caveats)
     fired = each[0].fired
+    again = np.asarray(sum(one.again * share.mean() for one, share in zip(each, shares, strict=True)))
     before, after = hardness_range(head.alloy, fired.aged, max(fired.peaks), response.draws)
     return Relaxed(
         set_state=spots_part + kept_part,
@@ -269,7 +271,8 @@ def relax_spots(
             short=(*past.short, *each[0].left),
             soaked=(*past.soaked, *each[-1].left),
         ),
-        again=sum(one.again * float(share.mean()) for one, share in zip(each, shares, strict=True)),
+        again=float(_share_again(again.sum(axis=1))),
+        again_each=_share_again(again),
         caveats=caveats,
     )
 
@@ -309,7 +312,7 @@ def work_sets(head: Head, section: Section, sets: Iterable[tuple[Treatment, ...]
 
 @dataclass(frozen=True, slots=True)
 class _OnCurve:
-    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks by treatment, what is left, and `Relaxed.again`."""
+    """One heat on one yield curve: shapes `(n, 7)`, falls of the lines `(n, 4)`, twist kept `(n, 1)`, kinks and `Shrunk.again` by treatment, and what is left."""
 
     fired: Fired
     spots_shape: Floats
@@ -318,7 +321,7 @@ class _OnCurve:
     twist: Floats
     kinks: Floats
     left: tuple[ZoneLeft, ...]
-    again: float
+    again: Floats
 
 
 def _on_curve(
@@ -349,7 +352,7 @@ def _on_curve(
             fired, _kinks(fired, per_volume, shrunk.own + shrunk.kept + shrunk.back), len(spots)
         ),
         left=_left(fired, shrunk, response),
-        again=shrunk.again,
+        again=_by_treatment(fired, shrunk.again, len(spots)),
     )
 
 
@@ -359,7 +362,7 @@ def _kinks(fired: Fired, per_volume: Floats, volumes: Floats) -> Floats:
 
 
 def _by_treatment(fired: Fired, kinks: Floats, count: int) -> Floats:
-    """Sum the zones' kinks over each treatment, (n, treatments)."""
+    """Sum what the zones do over each treatment, (n, treatments)."""
     member = fired.belongs[:, None] == np.arange(count)
     return np.asarray(kinks @ member)
 

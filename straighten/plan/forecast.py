@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Final
@@ -240,19 +239,30 @@ def left_after(
         noise: standard normal numbers, `(n, 12)`.
         again: share of what a fresh roof would shrink by that was there before, `Relaxed.again`.
 
+    Source: Log-normal scatter of single heats (assumed form); `luck_again`.
+    """
+    scatter = response.scatter * luck_again(again)
+    factor = np.exp(np.clip(scatter * noise[:, 0], -FARTHEST, FARTHEST))[:, None]
+    error = np.array([MODEL_ERROR[name].value for name in STATE])
+    left: Floats = states - set_state * factor + error * noise[:, 1:]
+    return left
+
+
+def luck_again(again: Floats | float) -> Floats:
+    r"""Return how much more the luck of places counts that were heated before, in what they add.
+
     A place heated again adds what a fresh one would give less what it holds, and each of the two came with its own luck. With
     h the share held, the scatter s of a fresh heat is, over what is added,
 
     .. math:: s\,\sqrt{1 + h^2} / (1 - h)
 
-    Source: Log-normal scatter of single heats (assumed form); sum of independent variances (derived).
+    Args:
+        again: h, `Relaxed.again` or `Relaxed.again_each`; what is over `MOST_AGAIN` counts as that.
+
+    Source: sum of independent variances (derived).
     """
-    held = min(again, MOST_AGAIN)
-    scatter = response.scatter * math.hypot(1.0, held) / (1.0 - held)
-    factor = np.exp(np.clip(scatter * noise[:, 0], -FARTHEST, FARTHEST))[:, None]
-    error = np.array([MODEL_ERROR[name].value for name in STATE])
-    left: Floats = states - set_state * factor + error * noise[:, 1:]
-    return left
+    held = np.minimum(again, MOST_AGAIN)
+    return np.asarray(np.hypot(1.0, held) / (1.0 - held))
 
 
 def bumps_of(head: Head, spots: Sequence[Treatment], kinks: Floats, luck: Floats | float = 0.0) -> Floats:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from straighten.head.records import Head
+    from straighten.plan.records import Draws
 
     Floats = NDArray[np.float64]
 
@@ -56,6 +57,7 @@ MOST_OVERSHOOT: Final = Cited(
     "assumed",
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
+SINGLE: Final = 0.25  # of the limit: what heat must still take off a line whose bow is gone
 WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
 MOST_KINKS: Final = 6
 _NOUGHT: Final = 1e-12  # m
@@ -79,14 +81,23 @@ class Chances:
     overshoot: float
 
 
-def direction_of(states: Floats, weights: Floats) -> int:
+def direction_of(head: Head, draws: Draws) -> int:
     """Return +1 where the middle is to come down, -1 where it is to go up: by the cam line first, then the deck.
 
-    A deck that is crowned under a cam line still high can be sanded; the cam line cannot.
+    A head without an oven can only come down: it does as long as single places stand high enough to count.
+
+    Args:
+        head: its towers and oven.
+        draws: the shapes believed.
+
+    Source: `further_heat`; `SINGLE`.
     """
-    cam = float(weights @ states[:, INDEX["cam_bow"]])
-    deck = float(weights @ states[:, INDEX["deck_bow"]])
-    return 1 if cam >= 0 or cam + 0.5 * deck >= 0 else -1
+    mean = (draws.weights @ draws.states)[None]
+    down = mean[0, INDEX["cam_bow"]] + 0.5 * mean[0, INDEX["deck_bow"]] >= 0
+    if not down and head.oven is None:
+        _, stays = further_heat(head, mean, 1)
+        down = bool(cam_out(head, mean)[0] - stays[0] > SINGLE * head.limits.cam_line.value)
+    return 1 if down else -1
 
 
 def cam_out(head: Head, states: Floats, bumps: Floats | float = 0.0) -> Floats:

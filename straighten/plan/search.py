@@ -122,7 +122,7 @@ def choose_pass(
 
     Source: Expected loss (decision theory); mild first pass: common practice, no source.
     """
-    direction = direction_of(draws.states, draws.weights)
+    direction = direction_of(head, draws)
     few, few_noise = thinned(draws, noise, TRIED_DRAWS if finer else QUICK_DRAWS)
     past = roof_believed(head, draws, done)
     ask = Question(head=head, draws=few, noise=few_noise, direction=direction, done=done, past=past)
@@ -201,7 +201,7 @@ def strongest_pass(head: Head, draws: Draws, *, done: Done = UNTOUCHED) -> Forec
 
 def _strongest(head: Head, draws: Draws, done: Done, past: RoofState) -> PassSetup:
     """Return the set-up of it on few draws."""
-    direction = direction_of(draws.states, draws.weights)
+    direction = direction_of(head, draws)
     few, quiet = thinned(draws, np.zeros((draws.weights.size, NOISE_SIZE)), TRIED_DRAWS)
     done = replace(done, passes=max(done.passes, 1))
     ask = Question(head=head, draws=few, noise=quiet, direction=direction, done=done, past=past)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from straighten.plan.alternatives import Candidate
-from straighten.plan.forecast import PLACE_LUCK, bumps_of
+from straighten.plan.forecast import PLACE_LUCK, bumps_of, luck_again
 from straighten.plan.loss import (
     LOST,
     MOST_OVERSHOOT,
@@ -145,7 +145,8 @@ def _bumps(head: Head, setup: PassSetup, seen: Forecast, after: Floats) -> Float
     if not setup.spots or seen.relaxed is None:
         return 0.0
     taken, towers = seen.before - after, len(head.towers)
-    bumps = bumps_of(head, setup.spots, seen.relaxed.kinks, _luck_of_places(setup.spots, len(after)))
+    luck = _luck_of_places(setup.spots, len(after)) * luck_again(seen.relaxed.again_each)
+    bumps = bumps_of(head, setup.spots, seen.relaxed.kinks, luck)
     bumps[:, :towers] *= taken[:, [INDEX["cam_bow"]]]
     bumps[:, towers:] *= taken[:, [INDEX["deck_bow"]]]
     return bumps
