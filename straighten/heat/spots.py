@@ -230,9 +230,8 @@ def relax_spots(
     if clamped is not None:
         moved = movement_of(head, section, clamped, response)
         movement = movement_held(head, clamped, moved)
-    elastic = (
-        1.0 if cold is None else 1 - np.nan_to_num(cold.kept_share)
-    )  # what cold metal has yielded to is no strain
+    # what cold metal has yielded to is no strain
+    elastic = 1.0 if cold is None else 1 - np.nan_to_num(cold.kept_share)
     grip = moved, np.maximum(np.abs(movement), SNUG) * elastic, elastic
     curves = [(curves_of(head)[0], past.short, 1 - response.softening)]
     if len(known := curves_of(head)) > 1 and response.softening.any():
@@ -267,10 +266,7 @@ def relax_spots(
         warm=bulk_rise(head, section, fired.heat),
         peaks=fired.peaks,
         powers=fired.powers,
-        left=RoofState(
-            short=(*past.short, *each[0].left),
-            soaked=(*past.soaked, *each[-1].left),
-        ),
+        left=RoofState(short=(*past.short, *each[0].left), soaked=(*past.soaked, *each[-1].left)),
         again=float(_share_again(again.sum(axis=1))),
         again_each=_share_again(again),
         caveats=caveats,

@@ -57,7 +57,7 @@ MOST_OVERSHOOT: Final = Cited(
     "assumed",
 )
 TIME_LOSS: Final = Cited(0.002, "passes", "per spot, and per tenth of an hour of soak", "assumed")
-SINGLE: Final = 0.25  # of the limit: what heat must still take off a line whose bow is gone
+WORTH_TAKING: Final = 0.25  # of the limit: what heat must still take off a cam line over a crowned deck
 WELL_INSIDE: Final = 0.75  # of the limit: so far the cam line may stay bowed
 MOST_KINKS: Final = 6
 _NOUGHT: Final = 1e-12  # m
@@ -84,19 +84,19 @@ class Chances:
 def direction_of(head: Head, draws: Draws) -> int:
     """Return +1 where the middle is to come down, -1 where it is to go up: by the cam line first, then the deck.
 
-    A head without an oven can only come down: it does as long as single places stand high enough to count.
+    A head without an oven can only come down: it does as long as that takes something off the cam line.
 
     Args:
         head: its towers and oven.
         draws: the shapes believed.
 
-    Source: `further_heat`; `SINGLE`.
+    Source: `further_heat`; `WORTH_TAKING`.
     """
     mean = (draws.weights @ draws.states)[None]
     down = mean[0, INDEX["cam_bow"]] + 0.5 * mean[0, INDEX["deck_bow"]] >= 0
     if not down and head.oven is None:
         _, stays = further_heat(head, mean, 1)
-        down = bool(cam_out(head, mean)[0] - stays[0] > SINGLE * head.limits.cam_line.value)
+        down = bool(cam_out(head, mean)[0] - stays[0] > WORTH_TAKING * head.limits.cam_line.value)
     return 1 if down else -1
 
 

@@ -100,6 +100,7 @@ def test_how_much_of_a_heat_its_places_held_before():
         [replace(s, station=s.station + 0.1 * (1 if s.station > 0.2 else -1)) for s in FOUR], past=first.left
     )
     assert same.again > 0.75 > stronger.again > 0.3 > elsewhere.again
+    assert same.again_each == pytest.approx([same.again] * 4, abs=0.02)
 
 
 def test_a_weaker_flame_after_a_stronger_one_adds_next_to_nothing():

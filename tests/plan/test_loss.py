@@ -6,21 +6,25 @@ import numpy as np
 import pytest
 from scipy.optimize import nnls
 
+from straighten.desk.deciding import USUAL_OVEN
 from straighten.head import head_from_text, template_head
 from straighten.head.records import metal_left
+from straighten.heat import nominal
 from straighten.heat.lines import STATIONS, triangle
 from straighten.heat.treatment import HeatSpot
-from straighten.plan.forecast import bumps_of
+from straighten.plan.forecast import bumps_of, luck_again
 from straighten.plan.loss import (
     LOST,
     _heat_at,
     cam_out,
     deck_out,
+    direction_of,
     ended_loss,
     further_heat,
     lost_after,
     shape_loss,
 )
+from straighten.plan.records import Draws
 from straighten.plan.weighing import how_far
 from straighten.shape.limits import zones
 from straighten.shape.modes import INDEX, cam_rows, project_line
@@ -173,3 +177,29 @@ def test_less_metal_left_makes_a_crown_a_lost_job():
     tight = replace(HEAD, limits=replace(HEAD.limits, left=0.05e-3))
     assert lost_after(tight, crowned, 1)[0] > 0.9
     assert lost_after(HEAD, crowned, 1)[0] < 0.2
+
+
+@pytest.mark.parametrize(
+    ("numbers", "oven", "way"),
+    [
+        ({"cam_bow": 0.1e-3, "deck_bow": 0.1e-3}, None, 1),
+        ({"cam_bow": -0.1e-3, "deck_bow": -0.1e-3}, None, -1),
+        ({"cam_bow": 0.03e-3, "deck_bow": -0.1e-3}, None, 1),  # the deck can be sanded, the cam line cannot
+        ({"cam_bow": 0.03e-3, "deck_bow": -0.1e-3}, USUAL_OVEN, -1),
+        (
+            {"cam_bow": -0.01e-3, "cam_skew": 0.06e-3, "deck_bow": -0.02e-3},
+            None,
+            -1,
+        ),  # an S: kinks one way take nothing
+    ],
+)
+def test_a_torch_brings_down_a_cam_line_over_a_crowned_deck(numbers, oven, way):
+    # heat on the cam side bends one way only, a soak either way: geometry
+    shapes = states(**{name: np.array([value]) for name, value in numbers.items()})
+    draws = Draws(states=shapes, response=nominal(), weights=np.ones(1))
+    assert direction_of(replace(HEAD, oven=oven), draws) == way
+
+
+def test_the_luck_of_a_difference_is_that_of_both_heats():
+    # independent variances add: of two heats, the second twice the first, 1/2 is added with sqrt(1 + 1/4) of the second's luck
+    assert luck_again(np.array([0.0, 0.5])) == pytest.approx([1.0, 5**0.5])
