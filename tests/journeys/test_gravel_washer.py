@@ -43,7 +43,7 @@ def test_the_page_names_the_commands_and_the_figures(expected):
     hidden = expected["hidden_head"]
     for figure in (*hidden["cam_out_of_straight_mm"], *hidden["deck_out_of_flat_mm"], hidden["sanded_mm"]):
         assert f"{figure:.3f}" in page
-    for name in re.findall(r"survey-\d\.toml", page):
+    for name in re.findall(r"survey-[\w-]+\.toml", page):
         assert (FOLDER / name).exists()
 
 
